@@ -1,0 +1,81 @@
+// A check value made ready: where it stands, what it covers, how it is computed and adjusted.
+// Inner part of Protocol; everybody else goes through bus/protocol.h.
+#pragma once
+
+#include <cstddef>
+#include <cstdint>
+#include <optional>
+#include <span>
+#include <vector>
+
+#include "bus/crc.h"
+#include "bus/description.h"
+
+namespace hopbench {
+
+/// The three stretches of a content: parts before the payload, the payload, parts after it.
+enum class Zone : std::uint8_t { front, payload, back };
+
+/// Bytes `from`..`to` of a zone; all of it for the payload.
+struct Stretch {
+  Zone zone = Zone::front;
+  std::size_t from = 0;
+  std::size_t to = 0;
+};
+
+/// How many bytes lie before and after the payload; with that, zones are places.
+struct Zones {
+  std::size_t front = 0;
+  std::size_t back = 0;
+
+  /// Place of byte `at` of `zone` in content of `size` bytes (size >= front + back).
+  [[nodiscard]] std::size_t place(Zone zone, std::size_t at, std::size_t size) const {
+    return zone == Zone::front ? at : zone == Zone::payload ? front + at : size - back + at;
+  }
+  [[nodiscard]] std::span<const std::uint8_t> bytes(const Stretch& stretch, std::span<const std::uint8_t> content) const;
+};
+
+class CheckPlan {
+ public:
+  CheckPlan(const CheckSpec& spec, Zone zone, std::size_t byte, std::vector<Stretch> covers);
+
+  /// Width on the wire in bytes.
+  static std::size_t bytes_of(const CheckSpec& spec);
+
+  /// What the check should be over this content.
+  [[nodiscard]] std::uint64_t value_over(std::span<const std::uint8_t> content, const Zones& zones) const;
+  /// What it is, all bits of its bytes.
+  [[nodiscard]] std::uint64_t stands(std::span<const std::uint8_t> content, const Zones& zones) const;
+  void put(std::span<std::uint8_t> content, const Zones& zones, std::uint64_t value) const;
+  [[nodiscard]] bool good(std::span<const std::uint8_t> content, const Zones& zones) const {
+    return stands(content, zones) == value_over(content, zones);
+  }
+  /// Changes the check in `after` by what the covered bytes changed since `before`: right stays right, wrong stays wrong.
+  void adjust(std::span<const std::uint8_t> before, std::span<std::uint8_t> after, const Zones& zones) const;
+  /// Largest value, all ones.
+  [[nodiscard]] std::uint64_t mask() const { return mask_; }
+
+  [[nodiscard]] const std::vector<Stretch>& covers() const { return covers_; }
+  [[nodiscard]] Zone zone() const { return zone_; }
+  [[nodiscard]] std::size_t byte() const { return byte_; }
+  [[nodiscard]] std::size_t bytes() const { return bytes_; }
+
+  bool follows_forwarding = false;  // covers something that forwarding rewrites
+
+ private:
+  [[nodiscard]] std::uint64_t sum(std::uint64_t state, std::span<const std::uint8_t> bytes) const;
+  [[nodiscard]] std::uint64_t fed(std::uint64_t state, std::span<const std::uint8_t> bytes) const;
+  [[nodiscard]] std::uint64_t ended(std::uint64_t state) const;
+
+  SumKind kind_;
+  std::optional<Crc> crc_;
+  bool little_endian_;
+  bool over_text_;
+  Zone zone_;
+  std::size_t byte_;
+  std::size_t bytes_;
+  std::uint64_t mask_;
+  std::vector<Stretch> covers_;
+};
+
+}  // namespace hopbench

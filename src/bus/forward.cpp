@@ -1,0 +1,73 @@
+// Frames passed on: fields rewritten, checks repaired without ever making a bad one good.
+#include <algorithm>
+#include <array>
+
+#include "bus/protocol_plan.h"
+
+namespace hopbench {
+namespace {
+
+enum class Step : std::uint8_t { keep, change, off };
+
+/// What becomes of a raw value; wraps at the field's limit unless it counts down.
+Step rewritten(const RewritePlan& plan, std::uint64_t limit, std::uint64_t& raw) {
+  if (std::find(plan.spared.begin(), plan.spared.end(), raw) != plan.spared.end()) return Step::keep;
+  const bool down = plan.add < 0;
+  const std::uint64_t by = down ? ~static_cast<std::uint64_t>(plan.add) + 1 : static_cast<std::uint64_t>(plan.add);
+  if (plan.counts_down && down && by > raw) return Step::off;
+  const std::uint64_t values = limit + 1;  // 0 stands for 2^64
+  if (values == 0) {
+    raw = down ? raw - by : raw + by;
+  } else {
+    const std::uint64_t step = by % values;
+    raw = down ? (raw >= step ? raw - step : raw + (values - step)) : (limit - raw >= step ? raw + step : raw - (values - step));
+  }
+  return Step::change;
+}
+
+}  // namespace
+
+bool Protocol::forward(Frame& frame) const {
+  auto fields = frame.field;
+  for (const RewritePlan& plan : plan_->frame.rewrites) {
+    if (rewritten(plan, plan_->frame.slots[plan.slot].code.limit(), fields[plan.slot]) == Step::off) return false;
+  }
+  frame.field = fields;
+  return true;
+}
+
+bool Protocol::forward_bytes(Content& content) const {
+  const FramePlan& plan = plan_->frame;
+  if (plan.rewrites.empty()) return true;
+  if (content.size() < plan.zones.front + plan.zones.back) return false;
+  const Content before = content;
+  for (const RewritePlan& rewrite : plan.rewrites) {
+    const SlotPlan& slot = plan.slots[rewrite.slot];
+    const auto found = plan.load(slot, content.view());
+    std::uint64_t raw = found.value_or(0);
+    const Step step = found ? rewritten(rewrite, slot.code.limit(), raw) : Step::off;
+    if (step == Step::off) {
+      content = before;
+      return false;
+    }
+    if (step == Step::change) plan.store(slot, content.view(), raw);
+  }
+  if (plan_->description.forward.repair == CheckRepair::untouched) return true;
+  for (const CheckPlan& check : plan.checks) {
+    if (!check.follows_forwarding) continue;
+    if (plan_->description.forward.repair == CheckRepair::by_difference) {
+      check.adjust(before.view(), content.view(), plan.zones);
+      continue;
+    }
+    const std::uint64_t made = check.value_over(content.view(), plan.zones);
+    if (check.good(before.view(), plan.zones)) {
+      check.put(content.view(), plan.zones, made);
+    } else if (check.stands(content.view(), plan.zones) == made) {
+      // The rewriting happened to agree with the damage: keep it visible.
+      check.put(content.view(), plan.zones, made ^ check.mask());
+    }
+  }
+  return true;
+}
+
+}  // namespace hopbench

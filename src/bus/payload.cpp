@@ -1,0 +1,286 @@
+// Payloads by the layouts of their topics: filled, read, written into registers.
+#include <algorithm>
+#include <limits>
+
+#include "bus/protocol_plan.h"
+
+namespace hopbench {
+
+const LayoutPlan* Protocol::Plan::layout_for(const Frame& frame_value, std::optional<std::uint32_t> topic, Side side) const {
+  if (side == Side::answer && frame_value.role == Role::refusal) return &refusal;
+  if (!topic || *topic >= topics.size()) return nullptr;
+  return side == Side::ask ? &topics[*topic].ask : &topics[*topic].answer;
+}
+
+namespace {
+
+constexpr std::uint64_t most_registers = std::uint64_t{1} << 32U;
+
+/// One payload being filled.
+class Filler {
+ public:
+  Filler(const BusDescription& bus, const TopicPlan& topic, Protocol::Side side,
+         std::span<const std::uint8_t> asked, PayloadSource& source, Content& payload, std::size_t room, bool padded)
+      : bus_(bus), topic_(topic), side_(side), asked_(asked), source_(source), payload_(payload), room_(room), padded_(padded) {}
+
+  std::optional<Refusal> fill(const LayoutPlan& layout) {
+    layout_ = &layout;
+    payload_.clear();
+    if (const auto reason = find_first()) return reason;
+    for (std::size_t i = 0; i < layout.items().size(); ++i) {
+      const ItemPlan& item = layout.items()[i];
+      std::uint64_t turns = 1;
+      if (item.group != nullptr) {
+        const auto counted = turns_for(i);
+        if (!counted) return Refusal::bad_value;
+        turns = *counted;
+      }
+      for (std::uint64_t turn = 0; turn < turns; ++turn) {
+        const std::size_t before = bits_;
+        for (std::size_t f = 0; f < item.fields.size(); ++f) {
+          if (const auto reason = fill_field(i, f, static_cast<std::uint32_t>(turn))) return reason;
+        }
+        if (bits_ == before) break;
+      }
+    }
+    if (padded_) payload_.resize(room_);
+    return std::nullopt;
+  }
+
+ private:
+  [[nodiscard]] bool is_values(std::size_t item) const {
+    return item == (side_ == Protocol::Side::ask ? topic_.ask_values : topic_.answer_values);
+  }
+
+  /// Value of one of the ask's plain fields: from the ask, or, while that is being filled, from its argument.
+  std::optional<std::uint64_t> asked_value(const LayoutPlan::Place& place) {
+    const FieldPlan& field = topic_.ask.items()[place.item].fields[place.field];
+    const auto raw = side_ == Protocol::Side::ask
+                         ? (field.spec->constant ? field.spec->constant : source_.argument(field.spec->name))
+                         : topic_.ask.raw_at(asked_, place, 0);
+    if (!raw || *raw > field.code.limit()) return std::nullopt;
+    return turns_of(field, *raw);
+  }
+
+  std::optional<Refusal> find_first() {
+    if (!topic_.first || (topic_.ask_values == no_index && topic_.answer_values == no_index)) return std::nullopt;
+    const auto first = asked_value(*topic_.first);
+    if (!first) return Refusal::bad_value;
+    if (*first >= most_registers) return Refusal::bad_address;
+    first_ = *first;
+    return std::nullopt;
+  }
+
+  std::optional<std::uint64_t> turns_for(std::size_t i) {
+    const ItemPlan& item = layout_->items()[i];
+    if (item.group->times != 0) return item.group->times;
+    if (item.count_item != no_index && !seen_.item_present[item.count_item] && i > item.count_item) return 0;
+    return turns_wanted(i);
+  }
+
+  /// How often the group comes: the ask says so for values, else the count field's own value.
+  std::optional<std::uint64_t> turns_wanted(std::size_t i) {
+    const ItemPlan& item = layout_->items()[i];
+    if (item.group->times != 0) return item.group->times;
+    if (is_values(i)) {
+      if (!topic_.count) return 1;
+      const auto count = asked_value(*topic_.count);
+      if (!count || *count == 0) return std::nullopt;
+      return count;
+    }
+    if (item.count_item == no_index) return source_.argument(item.group->name).value_or(0);
+    const FieldPlan& field = layout_->items()[item.count_item].fields.front();
+    std::optional<std::uint64_t> raw;
+    if (field.spec->constant) {
+      raw = field.spec->constant;
+    } else if (field.copied_item != no_index) {
+      raw = topic_.ask.raw_at(asked_, {field.copied_item, field.copied_field}, 0);
+    } else {
+      raw = source_.argument(field.spec->name);
+      if (!raw && !field.spec->quantity.empty()) {
+        if (const auto value = source_.quantity(field.spec->quantity, 0)) raw = field.raw(*value);
+      }
+    }
+    if (!raw || *raw > field.code.limit()) return std::nullopt;
+    return turns_of(field, *raw);
+  }
+
+  std::optional<Refusal> fill_field(std::size_t i, std::size_t f, std::uint32_t turn) {
+    const ItemPlan& item = layout_->items()[i];
+    const FieldPlan& field = item.fields[f];
+    const bool present = seen_.wants(field);
+    std::uint64_t raw = 0;
+    if (present) {
+      if (const auto reason = raw_for(i, f, turn, raw)) return reason;
+      if (raw > field.code.limit()) return Refusal::bad_value;
+      const std::size_t end = (bits_ + field.code.bits + 7) / 8;
+      if (end > room_) return Refusal::bad_value;
+      payload_.resize(end);
+      field.code.store(payload_.view().data(), bits_, raw);
+      bits_ += field.code.bits;
+    }
+    if (item.group != nullptr) {
+      seen_.field[f] = raw;
+      seen_.field_present[f] = present;
+    } else {
+      seen_.item[i] = raw;
+      seen_.item_present[i] = present;
+    }
+    return std::nullopt;
+  }
+
+  std::optional<Refusal> raw_for(std::size_t i, std::size_t f, std::uint32_t turn, std::uint64_t& raw) {
+    const ItemPlan& item = layout_->items()[i];
+    const FieldPlan& field = item.fields[f];
+    const FieldSpec& spec = *field.spec;
+    if (spec.constant) {
+      raw = *spec.constant;
+      return std::nullopt;
+    }
+    if (!spec.copied_from_ask.empty()) {
+      if (field.copied_item == no_index) return Refusal::bad_value;
+      const auto copied = topic_.ask.raw_at(asked_, {field.copied_item, field.copied_field}, item.group != nullptr ? turn : 0);
+      if (!copied) return Refusal::bad_value;
+      raw = *copied;
+      if (field.counts_item != no_index) return fits_count(field, raw);
+      return std::nullopt;
+    }
+    if (item.group == nullptr && field.counts_item != no_index) {
+      const auto turns = turns_wanted(field.counts_item);
+      if (!turns || *turns > max_frame_bytes * 8) return Refusal::bad_value;
+      raw = field.raw(static_cast<std::int64_t>(*turns));
+      return fits_count(field, raw);
+    }
+    if (side_ == Protocol::Side::ask) {
+      const auto given = item.group != nullptr ? source_.argument_in(spec.name, turn) : source_.argument(spec.name);
+      if (given) {
+        raw = *given;
+        return std::nullopt;
+      }
+    }
+    const std::uint64_t index = item.group != nullptr ? (is_values(i) ? first_ : 0) + turn : 0;
+    if (!spec.quantity.empty()) return from_quantity(field, spec.scale, spec.is_signed, spec.quantity, index, is_values(i), raw);
+    if (is_values(i) && !bus_.registers.empty()) {
+      for (const RegisterSpec& shown : bus_.registers) {
+        if (index < shown.first || index - shown.first >= shown.count) continue;
+        return from_quantity(field, shown.scale, shown.is_signed, shown.quantity, shown.index + (index - shown.first), true, raw);
+      }
+      return Refusal::bad_address;
+    }
+    if (side_ == Protocol::Side::ask) return Refusal::bad_value;
+    const auto given = item.group != nullptr ? source_.argument_in(spec.name, turn) : source_.argument(spec.name);
+    if (!given) return Refusal::bad_value;
+    raw = *given;
+    return std::nullopt;
+  }
+
+  /// The count that was written must be the count that follows.
+  std::optional<Refusal> fits_count(const FieldPlan& field, std::uint64_t raw) {
+    const auto turns = turns_wanted(field.counts_item);
+    if (!turns || turns_of(field, raw) != turns) return Refusal::bad_value;
+    return std::nullopt;
+  }
+
+  std::optional<Refusal> from_quantity(const FieldPlan& field, const Scale& scale, bool is_signed, std::string_view name,
+                                       std::uint64_t index, bool addressed, std::uint64_t& raw) {
+    if (index > std::numeric_limits<std::uint32_t>::max()) return Refusal::bad_address;
+    const auto value = source_.quantity(name, static_cast<std::uint32_t>(index));
+    if (!value) return addressed ? Refusal::bad_address : Refusal::unknown_topic;
+    raw = raw_of_value(scale, *value, field.code.bits, is_signed, field.code.limit());
+    return std::nullopt;
+  }
+
+  const BusDescription& bus_;
+  const TopicPlan& topic_;
+  Protocol::Side side_;
+  std::span<const std::uint8_t> asked_;
+  PayloadSource& source_;
+  Content& payload_;
+  std::size_t room_;
+  bool padded_;
+  const LayoutPlan* layout_ = nullptr;
+  Seen seen_;
+  std::size_t bits_ = 0;
+  std::uint64_t first_ = 0;
+};
+
+}  // namespace
+
+std::optional<Refusal> Protocol::fill(Frame& frame, Side side, std::span<const std::uint8_t> asked,
+                                      PayloadSource& source) const {
+  const auto which = topic(frame);
+  const LayoutPlan* layout = plan_->layout_for(frame, which, side);
+  if (layout == nullptr || !which) return Refusal::unknown_topic;
+  return Filler(plan_->description, plan_->topics[*which], side, asked, source, frame.payload,
+                plan_->frame.most_payload, plan_->padded)
+      .fill(*layout);
+}
+
+bool Protocol::read(const Frame& frame, Side side, std::vector<PayloadValue>& values) const {
+  values.clear();
+  const LayoutPlan* layout = plan_->layout_for(frame, topic(frame), side);
+  if (layout == nullptr) return false;
+  const bool fits = layout->read(frame.payload.view(), plan_->padded,
+                                 [&](std::size_t item, std::size_t field, std::uint32_t turn, std::uint64_t raw) {
+                                   values.push_back({static_cast<std::uint32_t>(item), static_cast<std::uint32_t>(field), turn, raw,
+                                                     layout->items()[item].fields[field].value(raw)});
+                                   return true;
+                                 });
+  return fits;
+}
+
+std::optional<std::uint64_t> Protocol::value_of(const Frame& frame, Side side, std::string_view field) const {
+  const LayoutPlan* layout = plan_->layout_for(frame, topic(frame), side);
+  if (layout == nullptr) return std::nullopt;
+  const auto place = layout->find(field);
+  if (!place || layout->items()[place->item].group != nullptr) return std::nullopt;
+  return layout->raw_at(frame.payload.view(), *place, 0);
+}
+
+const RegisterSpec* Protocol::register_at(std::uint64_t address) const {
+  for (const RegisterSpec& shown : plan_->description.registers) {
+    if (address >= shown.first && address - shown.first < shown.count) return &shown;
+  }
+  return nullptr;
+}
+
+std::optional<Refusal> Protocol::apply_writes(const Frame& ask, RegisterWriter& writer) const {
+  const auto which = topic(ask);
+  if (!which) return Refusal::unknown_topic;
+  const TopicPlan& plan = plan_->topics[*which];
+  const auto payload = ask.payload.view();
+  std::uint64_t first = 0;
+  if (plan.first) first = plan.ask.raw_at(payload, *plan.first, 0).value_or(0);
+  std::optional<std::uint64_t> count;
+  if (plan.ask_values != no_index && plan.count) count = plan.ask.raw_at(payload, *plan.count, 0);
+  std::optional<Refusal> trouble;
+  std::uint64_t turns = 0;
+  // Twice over the same bytes: what is wrong anywhere must be known before anything is written.
+  for (const bool writing : {false, true}) {
+    const bool fits = plan.ask.read(payload, plan_->padded, [&](std::size_t i, std::size_t f, std::uint32_t turn, std::uint64_t raw) {
+      const ItemPlan& item = plan.ask.items()[i];
+      const FieldPlan& field = item.fields[f];
+      const bool addressed = i == plan.ask_values;
+      const std::uint64_t index = (addressed ? first : 0) + turn;
+      if (addressed) turns = std::max<std::uint64_t>(turns, turn + std::uint64_t{1});
+      if (!field.spec->quantity.empty()) {
+        if (index > std::numeric_limits<std::uint32_t>::max()) trouble = trouble ? trouble : Refusal::bad_address;
+        else if (writing) writer.write(field.spec->quantity, static_cast<std::uint32_t>(index), field.value(raw));
+      } else if (addressed && !plan_->description.registers.empty() && !field.spec->constant) {
+        const RegisterSpec* shown = register_at(index);
+        if (shown == nullptr || !shown->writable) trouble = trouble ? trouble : Refusal::bad_address;
+        else if (writing) {
+          writer.write(shown->quantity, static_cast<std::uint32_t>(shown->index + (index - shown->first)),
+                       value_of_raw(shown->scale, raw, field.code.bits, shown->is_signed));
+        }
+      }
+      return true;
+    });
+    if (!fits) return Refusal::bad_value;
+    if (count && *count != turns) return Refusal::bad_value;
+    if (trouble) return trouble;
+  }
+  return std::nullopt;
+}
+
+}  // namespace hopbench

@@ -1,0 +1,24 @@
+// The commands of the hopbench program, one file each. A command registers itself with its options and,
+// when it is the one that was asked for, runs and puts its exit code where main will return it from.
+#pragma once
+
+#include <CLI/CLI.hpp>
+
+namespace hopbench {
+
+/// Exit codes, the same for all commands; shown at the foot of --help.
+enum ExitCode : int {
+  exit_done = 0,        // done, nothing to object to
+  exit_failed = 1,      // the verdict asked for is "no"
+  exit_bad_input = 2,   // the command line, a scenario or a bus description is wrong
+  exit_trouble = 3,     // a port or a file cannot be used, or the program itself is at fault
+  exit_incomplete = 4,  // undecided, interrupted, or something was left out
+};
+
+void add_check(CLI::App& app, int& exit_code);
+void add_field(CLI::App& app, int& exit_code);
+void add_run(CLI::App& app, int& exit_code);
+void add_measure(CLI::App& app, int& exit_code);
+void add_emulate(CLI::App& app, int& exit_code);
+
+}  // namespace hopbench

@@ -1,0 +1,200 @@
+// `hopbench emulate`: the simulated chain at a port, for a controller that is not ours.
+#include <fmt/format.h>
+#include <unistd.h>
+
+#include <memory>
+#include <optional>
+#include <random>
+#include <string>
+#include <vector>
+
+#include "base/duration.h"
+#include "cli/build_info.h"
+#include "cli/cautions.h"
+#include "cli/commands.h"
+#include "cli/emulate_again.h"
+#include "cli/listeners.h"
+#include "nodes/chain.h"
+#include "port/pty.h"
+#include "port/real_time.h"
+#include "port/serial.h"
+#include "text/scenario.h"
+
+namespace hopbench {
+namespace {
+
+struct EmulateOptions {
+  std::string scenario;
+  std::string pty;
+  std::string serial;
+  std::string again;
+  std::string capture;
+  std::string run_for;
+  std::optional<std::uint64_t> seed;
+  bool json = false;
+  bool every_byte = false;
+  Permissions permissions;
+};
+
+ExitCode bad_input(const std::string& what) {
+  fmt::print(stderr, "hopbench: {}\n", what);
+  return exit_bad_input;
+}
+
+void say(const std::string& what) { fmt::print(stderr, "hopbench: {}\n", what); }
+
+std::string name_of(const LineCoding& line) {
+  const char parity = line.parity == Parity::none ? 'N' : line.parity == Parity::even ? 'E' : 'O';
+  return fmt::format("{} Bd {}{}{}", line.baud, line.data_bits, parity, line.stop_half_bits / 2.0);
+}
+
+std::optional<Scenario> read_scenario(const std::string& path) {
+  std::string why;
+  const auto file = read_text_file(path, why);
+  if (!file) {
+    say(fmt::format("{}: {}", path, why));
+    return std::nullopt;
+  }
+  std::vector<Problem> problems;
+  auto scenario = load_scenario(*file, buses_beside(path), problems);
+  for (const auto& problem : problems) fmt::print(stderr, "{}", render(problem, *file));
+  return scenario;
+}
+
+/// A port, and where the controller finds it.
+struct Opened {
+  std::unique_ptr<BytePort> port;
+  std::string place;
+};
+
+/// Says on stderr why not, if there is none.
+std::optional<Opened> open_port(const EmulateOptions& options, const LineCoding& line) {
+  if (!options.pty.empty()) {
+    auto made = PtyPort::open(options.pty, line);
+    if (auto* port = std::get_if<std::unique_ptr<PtyPort>>(&made)) {
+      const std::string place = fmt::format("{} ({})", options.pty, (*port)->client_path());
+      return Opened{std::move(*port), place};
+    }
+    say(std::get<PortError>(made).what);
+    return std::nullopt;
+  }
+  auto made = SerialPort::open(options.serial, line);
+  if (auto* port = std::get_if<std::unique_ptr<SerialPort>>(&made)) {
+    for (const auto& finding : (*port)->findings()) say(fmt::format("{}: {}", options.serial, finding));
+    return Opened{std::move(*port), options.serial};
+  }
+  say(std::get<PortError>(made).what);
+  return std::nullopt;
+}
+
+std::uint64_t random_run_id() {
+  std::random_device device;
+  return (std::uint64_t{device()} << 32U) | device();
+}
+
+ExitCode exit_code_of(const RealTimeEnd& end, bool had_until, bool capture_is_whole) {
+  if (end.why == RealTimeEnd::Why::stuck) return exit_bad_input;
+  if (end.why == RealTimeEnd::Why::port_gone) return exit_trouble;
+  // Without a time to end at, a signal is the way to end.
+  const bool cut_short = had_until && end.why == RealTimeEnd::Why::signal;
+  return cut_short || !capture_is_whole ? exit_incomplete : exit_done;
+}
+
+ExitCode emulate_at_port(const EmulateOptions& options, Nanos until) {
+  const auto scenario = read_scenario(options.scenario);
+  if (!scenario) return exit_bad_input;
+  const bool real_port = !options.serial.empty();
+  if (real_port) {
+    for (const auto& line : real_port_cautions()) fmt::print(stderr, "{}\n", line);
+    const auto missing = missing_permissions(scenario->chain, options.permissions);
+    for (const auto& line : missing) say(line);
+    if (!missing.empty()) return exit_bad_input;
+  }
+
+  const Protocol protocol(scenario->bus);
+  auto opened = open_port(options, protocol.line());
+  if (!opened) return exit_trouble;
+  Listeners listeners;
+  if (!options.capture.empty() &&
+      !listeners.record_to(options.capture, {random_run_id(), scenario->scenario_text, scenario->bus_text,
+                                             this_build(wall_clock_now())})) {
+    return exit_trouble;
+  }
+  const std::uint64_t seed = options.seed.value_or(scenario->chain.seed);
+  Chain chain(protocol, scenario->chain, seed, options.every_byte ? Way::every_byte : Way::events, Seat::outside,
+              listeners.sink());
+  DrivenChain driven(chain);
+  Session session(driven, *opened->port, protocol.line());
+
+  RealTimeOptions real_time;
+  real_time.until = until;
+  // Where a pause ends a frame, the answer handed over last is only known to be whole after the pause.
+  const Period bit = period_of_baud(protocol.line().baud);
+  real_time.linger = protocol.end_silence(bit) + span_of_bits(protocol.line().char_half_bits(), bit);
+  real_time.tick = [&](Nanos) { listeners.flush(); };
+  real_time.note = say;
+  real_time.ready = [&] {
+    say(fmt::format("chain \"{}\", seed {}: {} nodes, simulated; {}", scenario->chain.name, seed,
+                    scenario->chain.nodes.size(), name_of(protocol.line())));
+    say(fmt::format("the controller's place is at {}; Ctrl-C ends", opened->place));
+  };
+  const RealTimeEnd end = run_in_real_time(session, *opened->port, real_time);
+  if (end.why == RealTimeEnd::Why::stuck) {
+    say(fmt::format("the chain goes round without time passing, at {}", format_duration(end.at)));
+  }
+  if (end.why == RealTimeEnd::Why::port_gone) say(fmt::format("{}: the port is gone", opened->place));
+  const std::uint64_t dropped = session.dropped();
+  chain.finish(session.lateness());
+  if (dropped > 0) say(fmt::format("{} bytes for the controller were thrown away: nobody fetched them", dropped));
+  listeners.print_summary(options.json);
+  return exit_code_of(end, until != never, listeners.capture_is_whole());
+}
+
+ExitCode emulate(const EmulateOptions& options) {
+  const int places = int{!options.pty.empty()} + int{!options.serial.empty()} + int{!options.again.empty()};
+  if (places != 1) return bad_input("emulate: give one of --pty LINK, --serial DEVICE and --again CAPTURE");
+  if (options.serial.empty() && (options.permissions.send || options.permissions.inject)) {
+    return bad_input(fmt::format("emulate: {} and {} go with --serial", send_option, inject_option));
+  }
+  const Way way = options.every_byte ? Way::every_byte : Way::events;
+  if (!options.again.empty()) {
+    if (!options.scenario.empty() || options.seed || !options.run_for.empty()) {
+      return bad_input("emulate: --again takes scenario, seed and duration from the capture; leave them out");
+    }
+    return emulate_again({options.again, options.capture, options.json, way});
+  }
+  if (options.scenario.empty()) return bad_input("emulate: give a scenario");
+  Nanos until = never;
+  if (!options.run_for.empty()) {
+    const auto span = parse_duration(options.run_for);
+    if (!span || *span <= 0) return bad_input(fmt::format("--for {}: give a duration, such as 90s", options.run_for));
+    until = *span;
+  }
+  return emulate_at_port(options, until);
+}
+
+}  // namespace
+
+void add_emulate(CLI::App& app, int& exit_code) {
+  auto options = std::make_shared<EmulateOptions>();
+  auto* command = app.add_subcommand("emulate", "Put the simulated chain at a port, for a real controller to ask");
+  command->add_option("scenario", options->scenario, "Scenario file; its plan is not used, the controller is yours");
+  command->add_option("--pty", options->pty, "Make a pseudo-terminal, and this link to it for the controller to open")
+      ->type_name("LINK");
+  command->add_option("--serial", options->serial, "Use this serial port; read docs/safety.md first")
+      ->type_name("DEVICE");
+  command->add_option("--again", options->again, "Run the session in this capture again, in virtual time")
+      ->type_name("CAPTURE");
+  command->add_option("--seed", options->seed, "Seed instead of the scenario's");
+  command->add_option("--for", options->run_for, "End after this time, e.g. 90s; without it: at Ctrl-C")
+      ->type_name("DURATION");
+  command->add_option("--capture", options->capture, "Record to this file, which must not exist")->type_name("FILE");
+  command->add_flag("--json", options->json, "Print the summary as JSON");
+  command->add_flag("--every-byte", options->every_byte, "Send every character through the simulated receivers");
+  command->add_flag(send_option, options->permissions.send, "With --serial: the chain may send on this real port");
+  command->add_flag(inject_option, options->permissions.inject,
+                    "With --serial: the scenario's faults and line trouble may act on this real port");
+  command->callback([options, &exit_code] { exit_code = emulate(*options); });
+}
+
+}  // namespace hopbench

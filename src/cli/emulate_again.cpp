@@ -1,0 +1,95 @@
+#include "cli/emulate_again.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <memory>
+#include <vector>
+
+#include "cli/build_info.h"
+#include "cli/listeners.h"
+#include "record/byte_source.h"
+#include "record/capture_reader.h"
+#include "text/scenario.h"
+
+namespace hopbench {
+namespace {
+
+/// The first record of a capture; false, said on stderr, if there is none or it is not from a session at a port.
+bool read_head(const std::string& path, CaptureReader& reader, Record& record) {
+  while (reader.next(record)) {
+    if (record.kind != RecordKind::head) continue;
+    if (!record.head.run.simulated) return true;
+    fmt::print(stderr, "hopbench: {}: no session at a port; `hopbench run` repeats a run in virtual time\n", path);
+    return false;
+  }
+  fmt::print(stderr, "hopbench: {}: no capture, or its head cannot be read\n", path);
+  return false;
+}
+
+/// Feeds what the port took in. Returns false if the chain got stuck.
+bool feed(CaptureReader& reader, Chain& chain) {
+  Record record;
+  Nanos covered = 0;
+  Lateness lateness;
+  while (reader.next(record)) {
+    if (record.kind == RecordKind::arrival) {
+      const Arrival arrival = record.arrival.seen();
+      chain.arrive(arrival.at, arrival.paced, arrival.bytes, arrival.flags);
+      covered = std::max(covered, arrival.at);
+    } else if (record.is_exchange()) {
+      covered = std::max(covered, record.exchange.fixed.closed);
+    } else if (record.kind == RecordKind::end) {
+      covered = record.end.until;
+      lateness = record.end.lateness;
+    }
+  }
+  if (!chain.run_until(std::max(covered, chain.now()))) return false;
+  chain.finish(lateness);
+  return true;
+}
+
+}  // namespace
+
+ExitCode emulate_again(const AgainOptions& options) {
+  std::string why;
+  auto source = open_file(options.from, why);
+  if (!source) {
+    fmt::print(stderr, "hopbench: {}: {}\n", options.from, why);
+    return exit_bad_input;
+  }
+  CaptureReader reader(std::move(source));
+  Record record;
+  if (!read_head(options.from, reader, record)) return exit_bad_input;
+  const CaptureHead head = record.head;
+
+  std::vector<Problem> problems;
+  const auto scenario =
+      load_scenario({options.from + " (scenario)", head.scenario_text}, stored_bus(head.bus_text), problems);
+  for (const auto& problem : problems) fmt::print(stderr, "{}", render(problem));
+  if (!scenario) return exit_bad_input;
+
+  Listeners listeners;
+  if (!options.capture.empty() &&
+      !listeners.record_to(options.capture, {head.run_id, head.scenario_text, head.bus_text, this_build(0)})) {
+    return exit_trouble;
+  }
+  const Protocol protocol(scenario->bus);
+  Chain chain(protocol, scenario->chain, head.run.seed, options.way, Seat::outside, listeners.sink());
+  if (!feed(reader, chain)) {
+    fmt::print(stderr, "hopbench: the chain goes round without time passing, at {} ns\n", chain.now());
+    return exit_bad_input;
+  }
+  const CaptureDamage damage = reader.damage();
+  if (damage.unclosed) {
+    fmt::print(stderr, "hopbench: {}: not closed; run again as far as it goes\n", options.from);
+  }
+  if (damage.in_the_middle()) {
+    fmt::print(stderr, "hopbench: {}: damaged, {} bytes skipped; what came in there is missing from the run\n",
+               options.from, damage.bytes_skipped);
+  }
+  listeners.print_summary(options.json);
+  return listeners.capture_is_whole() && !damage.in_the_middle() ? exit_done : exit_incomplete;
+}
+
+}  // namespace hopbench

@@ -1,0 +1,84 @@
+// The hopbench program: finds the command, runs it, returns its exit code.
+#include <algorithm>
+#include <csignal>
+#include <cstdio>
+#include <exception>
+#include <string>
+#include <vector>
+
+#include "cli/commands.h"
+#include "text/suggest.h"
+
+#ifndef HOPBENCH_VERSION
+#define HOPBENCH_VERSION "0.1.0"
+#endif
+
+namespace {
+
+constexpr const char* about =
+    "hopbench: a bench for chains of battery monitoring nodes.\n"
+    "It runs a chain that a scenario describes, in virtual time, and tells on which hop replies go missing and what\n"
+    "was seen there. Begin with `hopbench check SCENARIO` and `hopbench run SCENARIO`.";
+
+constexpr const char* exit_codes =
+    "Exit codes:\n"
+    "  0  done\n"
+    "  1  done, and the verdict asked for is no\n"
+    "  2  the command line, a scenario or a bus description is wrong\n"
+    "  3  a port or a file cannot be used\n"
+    "  4  undecided, interrupted or incomplete";
+
+std::vector<std::string> command_names(const CLI::App& app) {
+  std::vector<std::string> names;
+  for (const CLI::App* command : app.get_subcommands([](const CLI::App*) { return true; })) names.push_back(command->get_name());
+  return names;
+}
+
+int run(int argc, char** argv) {
+  CLI::App app{about, "hopbench"};
+  app.set_version_flag("--version", std::string{"hopbench " HOPBENCH_VERSION});
+  app.footer(exit_codes);
+  app.require_subcommand(1);
+
+  int exit_code = hopbench::exit_done;
+  hopbench::add_check(app, exit_code);
+  hopbench::add_field(app, exit_code);
+#if __has_include("cli/run.cpp")
+  hopbench::add_run(app, exit_code);
+#endif
+#if __has_include("cli/measure.cpp")
+  hopbench::add_measure(app, exit_code);
+#endif
+#if __has_include("cli/emulate.cpp")
+  hopbench::add_emulate(app, exit_code);
+#endif
+
+  const std::vector<std::string> commands = command_names(app);
+  if (argc > 1 && argv[1][0] != '-' && std::find(commands.begin(), commands.end(), argv[1]) == commands.end()) {
+    std::fprintf(stderr, "hopbench: there is no command %s%s\n", hopbench::in_quotes(argv[1]).c_str(),
+                 hopbench::suggestion(argv[1], commands).c_str());
+    return hopbench::exit_bad_input;
+  }
+  try {
+    app.parse(argc, argv);
+  } catch (const CLI::ParseError& error) {
+    // The library has exit codes of its own (100 and up) for the many ways to be wrong; here all are one.
+    return app.exit(error) == 0 ? hopbench::exit_done : hopbench::exit_bad_input;
+  }
+  return exit_code;
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+  // A reader that went away (a closed pipe) shows as a failed write, not as a death without a word.
+  std::signal(SIGPIPE, SIG_IGN);
+  try {
+    return run(argc, argv);
+  } catch (const std::exception& error) {
+    std::fprintf(stderr, "hopbench: %s\n", error.what());
+  } catch (...) {
+    std::fprintf(stderr, "hopbench: an unknown error\n");
+  }
+  return hopbench::exit_trouble;
+}

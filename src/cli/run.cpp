@@ -1,0 +1,153 @@
+// `hopbench run`: a scenario in virtual time.
+#include <fmt/format.h>
+
+#include <chrono>
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "base/duration.h"
+#include "cli/build_info.h"
+#include "cli/commands.h"
+#include "cli/listeners.h"
+#include "cli/watch.h"
+#include "nodes/chain.h"
+#include "text/scenario.h"
+
+namespace hopbench {
+namespace {
+
+/// How long a run is if neither the command nor the scenario says so.
+constexpr Nanos default_span = 3600 * second;
+
+struct RunOptions {
+  std::string scenario;
+  std::optional<std::uint64_t> seed;
+  std::string span;
+  std::optional<std::uint64_t> exchanges;
+  std::string capture;
+  bool json = false;
+  bool every_byte = false;
+};
+
+enum class Finish { done, interrupted, stuck, nothing_more };
+
+/// In slices that take about a hundredth of a second each, so that Ctrl-C is heard. Slices leave no trace in the
+/// records.
+Finish run_for(Chain& chain, Nanos until, Watch& watch) {
+  using Clock = std::chrono::steady_clock;
+  Nanos slice = second;
+  while (chain.now() < until) {
+    if (EndSignals::came()) return Finish::interrupted;
+    const auto before = Clock::now();
+    if (!chain.run_until(until - chain.now() > slice ? chain.now() + slice : until)) return Finish::stuck;
+    const auto took = Clock::now() - before;
+    if (took < std::chrono::milliseconds(10) && slice < until) slice *= 2;
+    if (took > std::chrono::milliseconds(50) && slice > millisecond) slice /= 2;
+    watch.at(chain.now());
+  }
+  return Finish::done;
+}
+
+/// In one go: asking is held up at the number that run_exchanges() is given, so that more than one call would show in
+/// the records.
+Finish run_exchanges(Chain& chain, std::uint64_t exchanges) {
+  try {
+    if (chain.run_exchanges(exchanges)) return Finish::done;
+    return chain.next_at() == never ? Finish::nothing_more : Finish::stuck;
+  } catch (const Interrupted&) {
+    return Finish::interrupted;
+  }
+}
+
+std::optional<Scenario> read_scenario(const std::string& path) {
+  std::string why;
+  const auto file = read_text_file(path, why);
+  if (!file) {
+    fmt::print(stderr, "hopbench: {}: {}\n", path, why);
+    return std::nullopt;
+  }
+  std::vector<Problem> problems;
+  auto scenario = load_scenario(*file, buses_beside(path), problems);
+  for (const auto& problem : problems) fmt::print(stderr, "{}", render(problem, *file));
+  return scenario;
+}
+
+ExitCode run(const RunOptions& options) {
+  Nanos span = 0;
+  if (!options.span.empty()) {
+    std::string why;
+    const auto parsed = parse_duration(options.span, &why);
+    if (!parsed || *parsed <= 0) {
+      fmt::print(stderr, "hopbench: --for {}: {}\n", options.span, why.empty() ? "must be longer than nothing" : why);
+      return exit_bad_input;
+    }
+    span = *parsed;
+  }
+  if (options.exchanges == std::uint64_t{0}) {
+    fmt::print(stderr, "hopbench: --exchanges must be at least 1\n");
+    return exit_bad_input;
+  }
+  const auto scenario = read_scenario(options.scenario);
+  if (!scenario) return exit_bad_input;
+  if (span == 0) span = scenario->chain.run_for > 0 ? scenario->chain.run_for : default_span;
+  const std::uint64_t seed = options.seed.value_or(scenario->chain.seed);
+
+  Listeners listeners;
+  if (!options.capture.empty()) {
+    const auto run_id = run_id_of(scenario->scenario_text, scenario->bus_text, seed);
+    if (!listeners.record_to(options.capture, {run_id, scenario->scenario_text, scenario->bus_text, this_build(0)})) {
+      return exit_trouble;
+    }
+  }
+  const bool counted = options.exchanges.has_value();
+  const EndSignals signals;
+  Finish finish = Finish::done;
+  {
+    Watch watch(counted ? 0 : span, options.exchanges.value_or(0), counted);
+    FanOut all{&listeners.sink(), &watch};
+    const Protocol protocol(scenario->bus);
+    Chain chain(protocol, scenario->chain, seed, options.every_byte ? Way::every_byte : Way::events, Seat::simulated, all);
+    finish = counted ? run_exchanges(chain, *options.exchanges) : run_for(chain, span, watch);
+    if (counted && finish == Finish::interrupted) {
+      // The chain was left in the middle of something: what was open in it stays untold.
+      all.end(chain.now(), {});
+    } else {
+      chain.finish({});
+    }
+  }
+  listeners.print_summary(options.json);
+  const bool whole = listeners.capture_is_whole();
+  switch (finish) {
+    case Finish::stuck:
+      fmt::print(stderr, "hopbench: {}: the chain goes round without time passing; the run ended there\n", options.scenario);
+      return exit_bad_input;
+    case Finish::interrupted:
+      fmt::print(stderr, "hopbench: interrupted; the summary tells of the run up to there\n");
+      return exit_incomplete;
+    case Finish::nothing_more:
+      fmt::print(stderr, "hopbench: {}: the plan had nothing more to ask\n", options.scenario);
+      return exit_incomplete;
+    case Finish::done: break;
+  }
+  return whole ? exit_done : exit_incomplete;
+}
+
+}  // namespace
+
+void add_run(CLI::App& app, int& exit_code) {
+  auto options = std::make_shared<RunOptions>();
+  auto* command = app.add_subcommand("run", "Run a scenario in virtual time and tell what became of it");
+  command->add_option("scenario", options->scenario, "Scenario file")->required();
+  command->add_option("--seed", options->seed, "Seed instead of the scenario's");
+  auto* span = command->add_option("--for", options->span, "Run for this long, e.g. 80d; otherwise as the scenario says, or 1h")
+                   ->type_name("DURATION");
+  command->add_option("--exchanges", options->exchanges, "Run until this many exchanges are closed")->excludes(span);
+  command->add_option("--capture", options->capture, "Record to this file, which must not exist")->type_name("FILE");
+  command->add_flag("--json", options->json, "Print the summary as JSON");
+  command->add_flag("--every-byte", options->every_byte, "Send every character through the simulated receivers");
+  command->callback([options, &exit_code] { exit_code = run(*options); });
+}
+
+}  // namespace hopbench

@@ -1,0 +1,71 @@
+#include "cli/watch.h"
+
+#include <fmt/format.h>
+#include <unistd.h>
+
+#include <csignal>
+#include <cstdio>
+
+#include "view/number_text.h"
+#include "view/terminal.h"
+
+namespace hopbench {
+namespace {
+
+volatile std::sig_atomic_t signal_came = 0;
+
+void on_signal(int) { signal_came = 1; }
+
+constexpr auto show_every = std::chrono::milliseconds(250);
+
+}  // namespace
+
+EndSignals::EndSignals() {
+  signal_came = 0;
+  struct sigaction action {};
+  action.sa_handler = on_signal;
+  action.sa_flags = static_cast<int>(SA_RESETHAND);
+  sigemptyset(&action.sa_mask);
+  sigaction(SIGINT, &action, nullptr);
+  sigaction(SIGTERM, &action, nullptr);
+}
+
+EndSignals::~EndSignals() {
+  std::signal(SIGINT, SIG_DFL);
+  std::signal(SIGTERM, SIG_DFL);
+}
+
+bool EndSignals::came() { return signal_came != 0; }
+
+Watch::Watch(Nanos span, std::uint64_t exchanges, bool throws)
+    : span_(span),
+      wanted_(exchanges),
+      throws_(throws),
+      shows_(is_terminal(STDERR_FILENO)),
+      next_(std::chrono::steady_clock::now() + show_every) {}
+
+Watch::~Watch() { clear(); }
+
+void Watch::exchange(const ExchangeObs& obs, const ExchangeTruth*) {
+  ++seen_;
+  if (throws_ && EndSignals::came()) throw Interrupted{};
+  // The clock is looked at now and then only: an exchange takes a microsecond.
+  if (wanted_ != 0 && seen_ % 1024 == 0) at(obs.closed);
+}
+
+void Watch::at(Nanos now) {
+  if (!shows_ || std::chrono::steady_clock::now() < next_) return;
+  next_ = std::chrono::steady_clock::now() + show_every;
+  const auto far = wanted_ != 0 ? fmt::format("{} of {} exchanges, {}", grouped(seen_), grouped(wanted_), long_span(now))
+                                : fmt::format("{} of {}, {} exchanges", long_span(now), long_span(span_), grouped(seen_));
+  fmt::print(stderr, "\r\x1b[K{}", far);
+  std::fflush(stderr);
+  shown_ = true;
+}
+
+void Watch::clear() {
+  if (shown_) fmt::print(stderr, "\r\x1b[K");
+  std::fflush(stderr);
+}
+
+}  // namespace hopbench

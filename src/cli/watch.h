@@ -1,0 +1,57 @@
+// Keeps an eye on a run in virtual time: progress for the person who waits, and Ctrl-C.
+#pragma once
+
+#include <chrono>
+#include <cstdint>
+
+#include "base/time.h"
+#include "seen/observation.h"
+
+namespace hopbench {
+
+/// Thrown into a run that cannot be stopped otherwise; the chain must not be used after it.
+struct Interrupted {};
+
+/// While it lives, SIGINT and SIGTERM ask for an end; a second one ends the process at once. One at a time.
+class EndSignals {
+ public:
+  EndSignals();
+  ~EndSignals();
+  EndSignals(const EndSignals&) = delete;
+  EndSignals& operator=(const EndSignals&) = delete;
+  [[nodiscard]] static bool came();
+};
+
+/// Listens along and shows on stderr how far the run is, if that is a terminal.
+class Watch final : public Sink {
+ public:
+  /// Of `span` or `exchanges`, the one that is not 0 is what the run goes to. `throws`: Interrupted is thrown when a
+  /// signal has come.
+  Watch(Nanos span, std::uint64_t exchanges, bool throws);
+  ~Watch();
+  Watch(const Watch&) = delete;
+  Watch& operator=(const Watch&) = delete;
+
+  /// How far the run is; shows it if it is time to.
+  void at(Nanos now);
+  [[nodiscard]] std::uint64_t exchanges() const { return seen_; }
+
+  void begin(const RunInfo&) override {}
+  void exchange(const ExchangeObs& obs, const ExchangeTruth*) override;
+  void stray(const Stray&) override {}
+  void arrival(const Arrival&) override {}
+  void end(Nanos, const Lateness&) override {}
+
+ private:
+  void clear();
+
+  Nanos span_;
+  std::uint64_t wanted_;
+  std::uint64_t seen_ = 0;
+  bool throws_;
+  bool shows_;
+  bool shown_ = false;
+  std::chrono::steady_clock::time_point next_;
+};
+
+}  // namespace hopbench

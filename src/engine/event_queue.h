@@ -1,0 +1,71 @@
+// What happens when. The queue knows instants and whom to tell, and nothing of frames.
+//
+// Order at one instant is by what an event is (rank), then whom it concerns (entity, port); only what is equal in all
+// of that keeps the order in which it was queued. Two ways of running a chain queue different numbers of events, and
+// still see equal times in the same order.
+#pragma once
+
+#include <cstddef>
+#include <cstdint>
+#include <vector>
+
+#include "base/time.h"
+
+namespace hopbench {
+
+/// What an event is. Lower comes first at one instant: an answer that arrives on the deadline counts.
+enum class Rank : std::uint8_t {
+  signal = 0,   // a first edge appears on a link
+  arrival = 1,  // something has been heard
+  wake = 2,     // a timer
+  plan = 3,     // the controller's next exchange
+  release = 4,  // bookkeeping after all of that
+};
+
+/// Somebody to whom things happen.
+class Actor {
+ public:
+  virtual void on_event(Nanos now, std::uint64_t what) = 0;
+
+ protected:
+  ~Actor() = default;
+};
+
+class EventQueue {
+ public:
+  /// `most_at_one_instant`: events at one instant after which the run counts as stuck.
+  explicit EventQueue(std::uint64_t most_at_one_instant) : limit_(most_at_one_instant) {}
+
+  /// Tells `actor` at `at`, which must not lie before now(). `what` is the actor's own word. The actor must live until then.
+  void push(Nanos at, Rank rank, std::uint16_t entity, std::uint8_t port, Actor& actor, std::uint64_t what);
+
+  /// When the next event is due; `never` if none is queued.
+  [[nodiscard]] Nanos next_at() const { return heap_.empty() ? never : heap_.front().at; }
+  [[nodiscard]] Nanos now() const { return now_; }
+
+  /// Does the next event. The queue must not be empty. Returns false, doing nothing, if it is stuck.
+  [[nodiscard]] bool step();
+
+  /// Moves now() on to `at` (not backwards, and not beyond the next event).
+  void advance(Nanos at);
+
+ private:
+  struct Event {
+    Nanos at;
+    std::uint64_t order;     // rank, entity, port
+    std::uint64_t sequence;
+    Actor* actor;
+    std::uint64_t what;
+  };
+  struct Later {
+    bool operator()(const Event& a, const Event& b) const;
+  };
+
+  std::vector<Event> heap_;
+  Nanos now_ = 0;
+  std::uint64_t sequence_ = 0;
+  std::uint64_t at_this_instant_ = 0;
+  std::uint64_t limit_;
+};
+
+}  // namespace hopbench

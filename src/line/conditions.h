@@ -1,0 +1,67 @@
+// What disturbs one link: bit noise, bursts, a loose contact, an open cable. A screen may say "surely clean"; in every
+// other case strike() says what happens to the levels, and real bytes go through the real receiver.
+#pragma once
+
+#include <cstdint>
+#include <string>
+#include <unordered_map>
+#include <vector>
+
+#include "base/luck.h"
+#include "base/noise_field.h"
+#include "base/time.h"
+#include "line/identity.h"
+#include "line/levels.h"
+#include "line/signal.h"
+#include "line/sojourn.h"
+#include "line/spec.h"
+
+namespace hopbench {
+
+/// What struck a transmission, for the truth: each source once, and the first slot that noise hit.
+struct Strikes {
+  bool noise = false;
+  bool burst = false;
+  bool contact = false;
+  bool open = false;
+  std::uint32_t first_slot = 0xffffffff;
+  [[nodiscard]] bool any() const { return noise || burst || contact || open; }
+};
+
+class Conditions {
+ public:
+  /// `name`: of the link (station at its far end, and direction), names its luck.
+  Conditions(const LinkSpec& spec, const Luck& luck, const std::string& name);
+
+  /// True only if nothing of this link can touch a transmission that arrives with `timing`, whatever it says.
+  [[nodiscard]] bool surely_clean(const FrameKey& key, const Timing& timing, std::uint32_t slots);
+
+  /// Slots that noise turns over, in rising order, from `first_slot` of the frame on (a frame may come in pieces).
+  void noise(const FrameKey& key, const Timing& timing, std::uint32_t slots, std::uint32_t first_slot,
+             std::vector<std::uint32_t>& inverted, Strikes& strikes);
+  /// What contact and cable do to the levels between start and end of the transmission.
+  void cuts(const Timing& timing, Levels& levels, Strikes& strikes);
+
+  [[nodiscard]] const LinkSpec& spec() const { return spec_; }
+
+ private:
+  struct NextHit {  // nothing strikes this row from `from` up to, not including, turn `clear_until`
+    StreamKey row;
+    std::uint64_t from = 0;
+    std::uint64_t clear_until = 0;
+  };
+  [[nodiscard]] StreamKey row_of(const FrameKey& key, std::uint32_t row) const;
+  [[nodiscard]] bool row_is_quiet(const FrameKey& key, std::uint32_t row);
+  [[nodiscard]] bool cut_in(Nanos from, Nanos to);
+
+  LinkSpec spec_;
+  Luck luck_;
+  std::uint64_t hash_;
+  Rate base_rate_;
+  Rate bad_rate_;
+  Sojourns bursts_;
+  Sojourns contact_;
+  std::unordered_map<std::uint64_t, NextHit> quiet_;  // by row; looked up only, never walked
+};
+
+}  // namespace hopbench

@@ -1,0 +1,99 @@
+#include "line/ear.h"
+
+#include <algorithm>
+
+namespace hopbench {
+
+Ear::Ear(const Protocol& protocol, const ReceiverSpec& spec, Period period)
+    : protocol_(&protocol),
+      receiver_(protocol.line(), spec, period),
+      decoder_(protocol, period),
+      end_silence_(protocol.end_silence(period)) {}
+
+bool Ear::idle_at(Nanos start) const {
+  return receiver_.idle() && decoder_.idle() && (!clean_ || clean_->known_at < start);
+}
+
+Finding Ear::finding_of(const Frame& frame, const Timing& timing, std::uint32_t tag, Nanos known_at) const {
+  Finding finding;
+  finding.first_edge = timing.start();
+  finding.end = timing.end();
+  finding.known_at = known_at;
+  finding.first_tag = tag;
+  finding.last_tag = tag;
+  finding.chars = timing.chars();
+  finding.frame = frame;
+  return finding;
+}
+
+void Ear::hear_clean(const Frame& frame, const Timing& timing, std::uint32_t tag, std::vector<Finding>& findings) {
+  if (end_silence_ == 0) {
+    findings.push_back(finding_of(frame, timing, tag, timing.end()));
+  } else {
+    clean_ = Clean{frame, timing, tag, timing.end() + end_silence_};
+  }
+}
+
+void Ear::break_clean(std::vector<Finding>& findings) {
+  // Something else began before the silence was over: from here on it is characters.
+  const Clean clean = *clean_;
+  clean_.reset();
+  Content content;
+  WireBytes wire;
+  protocol_->encode(clean.frame, content);
+  protocol_->wrap(content.view(), wire);
+  for (std::uint32_t i = 0; i < wire.size(); ++i) {
+    HeardChar character;
+    character.byte = wire[i];
+    character.start = clean.timing.char_start(i);
+    character.end = clean.timing.char_end(i);
+    character.tag = clean.tag;
+    decoder_.push(character, findings);
+  }
+}
+
+void Ear::sample(const Levels& levels, const Timing& timing, std::uint32_t tag, std::vector<HeardChar>& chars) {
+  sampled_.clear();
+  receiver_.receive(levels, timing, timing.end(), sampled_);
+  for (SampledChar& each : sampled_) {
+    each.heard.tag = each.heard.start < timing.start() ? held_tag_ : tag;
+    chars.push_back(each.heard);
+  }
+  if (!receiver_.idle()) held_tag_ = tag;
+}
+
+void Ear::hear(const std::vector<HeardChar>& chars, std::vector<Finding>& findings) {
+  if (chars.empty()) return;
+  if (clean_) break_clean(findings);
+  for (const HeardChar& each : chars) decoder_.push(each, findings);
+}
+
+Nanos Ear::wants_wake() const {
+  return std::min({receiver_.undecided_until(), decoder_.wants_wake(), clean_ ? clean_->known_at : never});
+}
+
+void Ear::wake(Nanos now, std::vector<Finding>& findings) {
+  if (clean_ && clean_->known_at <= now) {
+    findings.push_back(finding_of(clean_->frame, clean_->timing, clean_->tag, clean_->known_at));
+    clean_.reset();
+  }
+  if (receiver_.undecided_until() <= now) {
+    sampled_.clear();
+    receiver_.settle(sampled_);
+    std::vector<HeardChar> chars;
+    for (SampledChar& each : sampled_) {
+      each.heard.tag = held_tag_;
+      chars.push_back(each.heard);
+    }
+    hear(chars, findings);
+  }
+  decoder_.silent_until(now, findings);
+}
+
+void Ear::reset() {
+  receiver_.reset();
+  decoder_.reset();
+  clean_.reset();
+}
+
+}  // namespace hopbench

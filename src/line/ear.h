@@ -1,0 +1,63 @@
+// An ear: what a station hears at one side. Levels become characters in the receiver, characters become frames or damage
+// in the decoder. A frame that surely nothing touched may be handed over whole; what is heard is then the same.
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <vector>
+
+#include "base/time.h"
+#include "bus/decoder.h"
+#include "bus/protocol.h"
+#include "line/levels.h"
+#include "line/receiver.h"
+#include "line/signal.h"
+#include "line/spec.h"
+
+namespace hopbench {
+
+class Ear {
+ public:
+  /// `period`: one bit by the listening station's clock. The protocol must outlive the ear.
+  Ear(const Protocol& protocol, const ReceiverSpec& spec, Period period);
+
+  /// Nothing half heard: a transmission that begins at `start` is judged by itself.
+  [[nodiscard]] bool idle_at(Nanos start) const;
+  /// Whether a sender with bits of `sent` is surely heard well.
+  [[nodiscard]] bool surely_in_step(Period sent) const { return receiver_.surely_in_step(sent); }
+
+  /// A whole frame came, every character as sent. Only if idle_at(timing.start()).
+  void hear_clean(const Frame& frame, const Timing& timing, std::uint32_t tag, std::vector<Finding>& findings);
+
+  /// Levels came; appends the characters that the receiver made of them (marked with `tag`). They go to hear() next,
+  /// perhaps with some of them lost in between.
+  void sample(const Levels& levels, const Timing& timing, std::uint32_t tag, std::vector<HeardChar>& chars);
+  void hear(const std::vector<HeardChar>& chars, std::vector<Finding>& findings);
+
+  /// When something becomes clear by waiting; `never` if nothing would.
+  [[nodiscard]] Nanos wants_wake() const;
+  /// It is now `now` and nothing else came: appends what became clear.
+  void wake(Nanos now, std::vector<Finding>& findings);
+
+  void reset();
+
+ private:
+  struct Clean {  // a frame heard whole, which only the silence after it will end
+    Frame frame;
+    Timing timing;
+    std::uint32_t tag;
+    Nanos known_at;
+  };
+  void break_clean(std::vector<Finding>& findings);
+  [[nodiscard]] Finding finding_of(const Frame& frame, const Timing& timing, std::uint32_t tag, Nanos known_at) const;
+
+  const Protocol* protocol_;
+  Receiver receiver_;
+  Decoder decoder_;
+  Nanos end_silence_;
+  std::optional<Clean> clean_;
+  std::uint32_t held_tag_ = 0;
+  std::vector<SampledChar> sampled_;
+};
+
+}  // namespace hopbench

@@ -1,0 +1,147 @@
+#include "line/receiver.h"
+
+#include <algorithm>
+#include <bit>
+
+namespace hopbench {
+namespace {
+using Wide = unsigned __int128;
+}
+
+Receiver::Receiver(const LineCoding& line, const ReceiverSpec& spec, Period period)
+    : line_(line), spec_(spec), period_(period) {
+  // Receivers mostly take a power of two; a shift spares a wide division for each sample.
+  if (std::has_single_bit(spec.oversampling)) shift_ = 32U + static_cast<unsigned>(std::countr_zero(spec.oversampling));
+}
+
+Nanos Receiver::sample_at(std::uint64_t k) const {
+  const Wide scaled = static_cast<Wide>(k) * period_;
+  return static_cast<Nanos>(shift_ != 0 ? scaled >> shift_ : (scaled / spec_.oversampling) >> 32U);
+}
+
+std::uint64_t Receiver::first_sample_at_or_after(Nanos at) const {
+  if (at <= 0) return 0;
+  auto k = static_cast<std::uint64_t>(((static_cast<Wide>(at) << 32U) * spec_.oversampling) / period_);
+  while (k > 0 && sample_at(k - 1) >= at) --k;
+  while (sample_at(k) < at) ++k;
+  return k;
+}
+
+bool Receiver::surely_in_step(Period sent) const {
+  // In units of 1/oversampling bit, from the first edge. The sample that sees the edge comes 0 to 1 units after it, so
+  // vote v of bit b comes (b * S + v - 1) to (b * S + v) units after it. The stop bit is the last and the hardest;
+  // 2 ns cover the rounding of edges and samples.
+  const std::uint64_t stop = 1 + line_.data_bits + (line_.parity == Parity::none ? 0 : 1);
+  const std::uint64_t s = spec_.oversampling;
+  const Wide slack = static_cast<Wide>(2U * s) << 32U;
+  const Wide first = static_cast<Wide>(stop * s + spec_.first_vote - 1) * period_;
+  const Wide last = static_cast<Wide>(stop * s + spec_.first_vote + spec_.votes - 1) * period_;
+  if (static_cast<Wide>(stop * s) * sent + slack > first) return false;
+  if (last + slack > static_cast<Wide>((stop + 1) * s) * sent) return false;
+  // The start bit, for a receiver much faster or slower than any that would pass the two tests above, needs no test of
+  // its own: its votes lie nearer to the edge in the same proportion.
+  return true;
+}
+
+void Receiver::receive(const Levels& levels, const Timing& timing, Nanos until, std::vector<SampledChar>& chars) {
+  if (!idle()) {
+    // Half a character is held: what comes now is its continuation.
+    Levels joined = held_;
+    for (const Nanos toggle : levels.toggles()) joined.toggle(toggle);
+    const Nanos from = held_.toggles().front();
+    undecided_until_ = never;
+    scan(joined, timing, from, until, chars);
+    return;
+  }
+  const auto toggles = levels.toggles();
+  if (toggles.empty()) return;
+  scan(levels, timing, std::max(resume_, toggles.front()), until, chars);
+}
+
+void Receiver::settle(std::vector<SampledChar>& chars) {
+  const Levels held = held_;
+  const Nanos until = undecided_until_;
+  undecided_until_ = never;
+  scan(held, Timing{}, held.toggles().front(), until, chars);
+}
+
+void Receiver::reset() {
+  held_.clear();
+  undecided_until_ = never;
+}
+
+void Receiver::scan(const Levels& levels, const Timing& timing, Nanos from, Nanos until,
+                    std::vector<SampledChar>& chars) {
+  const auto toggles = levels.toggles();
+  const std::uint32_t data_and_parity = line_.data_bits + (line_.parity == Parity::none ? 0 : 1);
+  std::size_t next = static_cast<std::size_t>(std::lower_bound(toggles.begin(), toggles.end(), from) - toggles.begin());
+  std::size_t passed = next;  // toggles before the sample last looked at; samples are looked at in rising order
+  const auto high_at = [&](Nanos at) {
+    while (passed < toggles.size() && toggles[passed] <= at) ++passed;
+    return passed % 2 == 0;
+  };
+  while (next < toggles.size()) {
+    if (next % 2 != 0) {  // a rising edge: the line was low when looking began
+      ++next;
+      continue;
+    }
+    const Nanos edge = toggles[next];
+    const std::uint64_t seen = first_sample_at_or_after(edge);
+    passed = next;
+    const bool high_before = seen == 0 || sample_at(seen - 1) < from || levels.at(sample_at(seen - 1));
+    const bool low_now = !high_at(sample_at(seen));
+    if (!low_now || !high_before) {
+      ++next;
+      continue;
+    }
+    Nanos settled = 0;  // when the last vote counted was beyond doubt: looking for the next edge may begin
+    const auto vote = [&](std::uint32_t bit, bool& doubtful) {
+      std::uint32_t high = 0;
+      std::uint32_t low = 0;
+      for (std::uint32_t v = 0; v < spec_.votes; ++v) {
+        const std::uint64_t k = seen - 1 + static_cast<std::uint64_t>(bit) * spec_.oversampling + spec_.first_vote + v;
+        const Nanos at = sample_at(k);
+        const bool open = 2 * std::max(high, low) <= spec_.votes;
+        ++(high_at(at) ? high : low);
+        if (open) settled = at;
+      }
+      doubtful = doubtful || (high != 0 && low != 0);
+      return high > low;
+    };
+    const auto last_vote = [&](std::uint32_t bit) {
+      return sample_at(seen - 1 + static_cast<std::uint64_t>(bit) * spec_.oversampling + spec_.first_vote + spec_.votes - 1);
+    };
+    const std::uint32_t stop = data_and_parity + 1;
+    if (last_vote(stop) > until) {
+      held_.clear();
+      for (std::size_t i = next; i < toggles.size(); ++i) held_.toggle(toggles[i]);
+      undecided_until_ = last_vote(stop);
+      return;
+    }
+    SampledChar sampled;
+    if (vote(0, sampled.doubtful)) {  // a spike, no start bit
+      from = settled;
+    } else {
+      std::uint32_t bits = 0;
+      for (std::uint32_t bit = 0; bit < data_and_parity; ++bit) {
+        if (vote(bit + 1, sampled.doubtful)) bits |= 1U << bit;
+      }
+      const std::uint32_t data = bits & ((1U << line_.data_bits) - 1U);
+      sampled.heard.byte = static_cast<std::uint8_t>(data);
+      if (line_.parity != Parity::none) {
+        const bool odd_ones = std::popcount(data) % 2 != 0;
+        const bool parity_bit = (bits >> line_.data_bits) != 0;
+        sampled.heard.parity_error = parity_bit != ((line_.parity == Parity::even) == odd_ones);
+      }
+      sampled.heard.framing_error = !vote(stop, sampled.doubtful);
+      sampled.heard.start = edge;
+      sampled.heard.end = timing.end_of_char_at(last_vote(stop));
+      chars.push_back(sampled);
+      from = settled;
+    }
+    resume_ = from;
+    next = static_cast<std::size_t>(std::upper_bound(toggles.begin(), toggles.end(), from) - toggles.begin());
+  }
+}
+
+}  // namespace hopbench

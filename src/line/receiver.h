@@ -1,0 +1,60 @@
+// A serial receiver, sample by sample: it finds a falling edge on its own grid of samples, then judges each bit by a
+// vote around its middle, by its own clock. What a frame turns into under clock mismatch, noise and cuts comes from here.
+#pragma once
+
+#include <cstdint>
+#include <vector>
+
+#include "base/time.h"
+#include "bus/decoder.h"
+#include "bus/description.h"
+#include "line/levels.h"
+#include "line/signal.h"
+#include "line/spec.h"
+
+namespace hopbench {
+
+/// A character with what the votes said.
+struct SampledChar {
+  HeardChar heard;
+  bool doubtful = false;  // some vote was not unanimous
+};
+
+class Receiver {
+ public:
+  /// `period`: one bit by the receiver's clock.
+  Receiver(const LineCoding& line, const ReceiverSpec& spec, Period period);
+
+  /// Samples `levels`, known up to `until` and idle from then on as far as anybody can tell, and appends the characters
+  /// that are certain by then. `timing` gives the characters' ends: a character ends where the sent character ends in
+  /// which its last sample lies. Levels must not begin before those of the last call ended.
+  void receive(const Levels& levels, const Timing& timing, Nanos until, std::vector<SampledChar>& chars);
+
+  /// Half a character is held, and stays undecided until this instant; `never` if none is.
+  [[nodiscard]] Nanos undecided_until() const { return undecided_until_; }
+  /// The line stayed idle until undecided_until(): appends the held character.
+  void settle(std::vector<SampledChar>& chars);
+  [[nodiscard]] bool idle() const { return undecided_until_ == never; }
+  void reset();
+
+  [[nodiscard]] Period period() const { return period_; }
+
+  /// True only if a sender with bits of `sent` is certainly heard well, whatever it says: the first and the last
+  /// vote of each bit fall inside that bit, at every phase of the sampling grid.
+  [[nodiscard]] bool surely_in_step(Period sent) const;
+
+ private:
+  [[nodiscard]] Nanos sample_at(std::uint64_t k) const;
+  [[nodiscard]] std::uint64_t first_sample_at_or_after(Nanos at) const;
+  void scan(const Levels& levels, const Timing& timing, Nanos from, Nanos until, std::vector<SampledChar>& chars);
+
+  LineCoding line_;
+  ReceiverSpec spec_;
+  Period period_;
+  unsigned shift_ = 0;             // if oversampling is a power of two: sample k is at k * period >> shift
+  Levels held_;                    // since the first edge of the held character
+  Nanos resume_ = 0;               // where looking for an edge goes on
+  Nanos undecided_until_ = never;
+};
+
+}  // namespace hopbench

@@ -1,0 +1,24 @@
+#include "line/sojourn.h"
+
+#include <algorithm>
+
+namespace hopbench {
+
+Sojourns::Sojourns(StreamKey stream, Nanos mean_good, Nanos mean_bad)
+    : stream_(stream), mean_good_(mean_good), mean_bad_(mean_bad) {}
+
+void Sojourns::extend() {
+  const Nanos from = bad_.empty() ? 0 : bad_.back().to;
+  const auto bits = draw2(stream_, made_++, 0);
+  const Nanos begins = from + std::max<Nanos>(1, exponential(mean_good_, bits[0]));
+  bad_.push_back({begins, begins + std::max<Nanos>(1, exponential(mean_bad_, bits[1]))});
+  if (bad_.size() > memory) bad_.pop_front();
+}
+
+const Interval& Sojourns::bad_after(Nanos from) {
+  if (!ever_bad()) return none_;
+  while (bad_.empty() || bad_.back().to <= from) extend();
+  return *std::find_if(bad_.begin(), bad_.end(), [from](const Interval& each) { return each.to > from; });
+}
+
+}  // namespace hopbench

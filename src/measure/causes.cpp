@@ -1,0 +1,30 @@
+#include "measure/causes.h"
+
+namespace hopbench {
+
+void CauseCounts::merge(const CauseCounts& other) {
+  known = known && other.known;
+  for (std::size_t i = 0; i < tries.size(); ++i) tries[i] += other.tries[i];
+  if (undetected.size() < other.undetected.size()) undetected.resize(other.undetected.size());
+  for (std::size_t i = 0; i < other.undetected.size(); ++i) undetected[i] += other.undetected[i];
+}
+
+void CauseFold::begin(const RunInfo& run) {
+  counts_ = CauseCounts{};
+  counts_.known = run.truth_known;
+  counts_.undetected.resize(run.links.size());
+}
+
+void CauseFold::exchange(const ExchangeObs& obs, const ExchangeTruth* truth) {
+  if (truth == nullptr) return;
+  for (const auto& attempt : truth->attempts) {
+    if (attempt.cause != Cause::none) ++counts_.tries[static_cast<std::size_t>(attempt.cause)];
+  }
+  for (const auto& row : truth->rows) {
+    if (!row.undetected || row.row >= obs.rows.size()) continue;
+    const auto link = obs.rows[row.row].link;
+    if (link < counts_.undetected.size()) ++counts_.undetected[link];
+  }
+}
+
+}  // namespace hopbench

@@ -1,0 +1,36 @@
+// Counts of what only a simulation knows. Apart from Measures by type, so that what is measured from observations
+// cannot depend on it.
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <vector>
+
+#include "seen/observation.h"
+
+namespace hopbench {
+
+struct CauseCounts {
+  bool known = true;                            // false if the run does not know causes
+  std::array<std::uint64_t, 256> tries{};       // tries that came to nothing, by Cause
+  std::vector<std::uint64_t> undetected;        // per link: frames damaged there of which every check passed
+
+  void merge(const CauseCounts& other);
+  friend bool operator==(const CauseCounts&, const CauseCounts&) = default;
+};
+
+class CauseFold final : public Sink {
+ public:
+  [[nodiscard]] const CauseCounts& counts() const { return counts_; }
+
+  void begin(const RunInfo& run) override;
+  void exchange(const ExchangeObs& obs, const ExchangeTruth* truth) override;
+  void stray(const Stray&) override {}
+  void arrival(const Arrival&) override {}
+  void end(Nanos, const Lateness&) override {}
+
+ private:
+  CauseCounts counts_;
+};
+
+}  // namespace hopbench

@@ -1,0 +1,20 @@
+// How far a share that was counted can be trusted. The only floating point among the measures; never stored.
+#pragma once
+
+#include <cstdint>
+#include <optional>
+
+namespace hopbench {
+
+/// A share and its exact two-sided limits.
+struct Share {
+  double value = 0;
+  double low = 0;
+  double high = 1;
+};
+
+/// `hits` of `trials` (hits <= trials), with limits after Clopper and Pearson, Biometrika 26 (1934): they hold at
+/// least `confidence` of the time, whatever the true share is, if the trials are independent. None without trials.
+std::optional<Share> share_of(std::uint64_t hits, std::uint64_t trials, double confidence = 0.95);
+
+}  // namespace hopbench

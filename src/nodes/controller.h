@@ -1,0 +1,91 @@
+// The controller of a scenario: asks by its plan, waits, asks again, and decides what became of each exchange.
+#pragma once
+
+#include <cstdint>
+#include <vector>
+
+#include "engine/event_queue.h"
+#include "nodes/description.h"
+#include "nodes/parcel.h"
+#include "nodes/world.h"
+
+namespace hopbench {
+
+class Controller final : public Station, public Actor, private PayloadSource {
+ public:
+  Controller(World& world, Period period);
+
+  /// Begins with the plan at time 0. `most`: no exchange is begun after that many.
+  void begin();
+  void ask_no_more_than(std::uint64_t most) { most_ = most; }
+  /// True if the plan was held up by ask_no_more_than() and may go on.
+  void resume();
+
+  void on_heard(Nanos now, std::uint16_t link, const Heard& heard) override;
+  void on_event(Nanos now, std::uint64_t what) override;
+
+  /// All entries of its plan, enrolment included, in the order in which RunInfo lists them.
+  [[nodiscard]] static std::vector<PlanEntry> entries_of(const ChainDescription& chain);
+
+ private:
+  enum class State : std::uint8_t { between, waiting, pausing };  // pausing: before a retry
+  enum Kind : std::uint64_t { next_exchange = 0, deadline = 1, retry = 2, close_late = 3 };
+
+  struct Entry {
+    PlanEntry plan;
+    std::uint64_t hash = 0;
+    std::uint32_t topic = 0;
+    std::uint64_t turn = 0;
+    bool enrols = false;
+  };
+
+  void next(Nanos now);
+  void begin_exchange(Nanos now, std::uint32_t entry);
+  void send_try(Nanos now);
+  void try_failed(Nanos now);
+  void finish(Nanos now, Outcome outcome);
+  void plan_next(Nanos now);
+  void wake_at(Nanos at, Kind kind);
+  [[nodiscard]] bool fits(const Frame& frame) const;
+  [[nodiscard]] bool accept(Nanos now, const Heard& heard);
+  [[nodiscard]] Blame late_blame(const Trace& trace, const Attempt& attempt, const Flight& flight) const;
+  void came_late(Nanos now, const Heard& heard);
+  [[nodiscard]] std::uint32_t pick();
+  [[nodiscard]] Nanos pause_before_retry() const;
+
+  std::optional<std::int64_t> quantity(std::string_view name, std::uint32_t index) override;
+  std::optional<std::uint64_t> argument(std::string_view field) override;
+
+  World* world_;
+  const ControllerSpec* spec_;
+  std::uint64_t hash_;
+  std::vector<Entry> entries_;
+  std::size_t plan_size_;                       // entries beyond it enrol, one a node
+  std::vector<std::uint32_t> enrol_entry_;      // by node; 0xffffffff none
+  std::vector<std::uint32_t> unanswered_;       // by node, in a row
+  std::vector<std::uint32_t> to_enrol_;         // entries asked before the plan goes on, in order
+
+  State state_ = State::between;
+  bool held_up_ = false;
+  std::uint64_t most_ = ~std::uint64_t{0};
+  std::size_t cursor_ = 0;
+  std::uint64_t round_ = 0;
+  std::uint64_t ticket_ = 0;
+  std::uint32_t generation_ = 0;                // of timers
+
+  // the exchange at hand
+  std::uint64_t exchange_ = no_exchange;
+  std::uint32_t entry_ = 0;
+  std::uint64_t expected_sender_ = 0;
+  Frame ask_;
+  std::uint8_t attempt_ = 0;
+  Nanos started_ = 0;
+  Nanos last_edge_ = -1;
+  bool garbled_ = false;
+  bool mismatched_ = false;
+  Outcome worst_ = Outcome::lost;
+  const PlanEntry* filling_ = nullptr;
+  std::vector<PayloadValue> read_;
+};
+
+}  // namespace hopbench

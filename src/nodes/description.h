@@ -1,0 +1,173 @@
+// A scenario as data: kinds of node, the chain, the line, faults, the controller's plan. Plain structs with
+// names resolved to indices; text/ makes them from the scenario file and reports what does not fit.
+// Spans are nanoseconds, probabilities are parts per 1e15 (integers, so that no rounding differs between machines).
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "base/time.h"
+#include "line/spec.h"
+#include "seen/symptom.h"
+
+namespace hopbench {
+
+enum class Forwarding : std::uint8_t { whole, by_character, electrical };
+
+struct ForwardingSpec {
+  Forwarding kind = Forwarding::whole;
+  Nanos after = 200 * microsecond;  // whole: from hearing the frame to passing it on
+  std::uint32_t lag_half_bits = 2;  // by character: from the end of a character heard to the start of it sent
+  std::uint32_t fifo_chars = 16;    // by character: characters heard and not yet sent; more is an overrun
+  Nanos delay = 0;                  // electrical: from edge to edge
+};
+
+enum class MeasureWhen : std::uint8_t {
+  on_ask,        // a snapshot is taken for the ask and holds the answer back
+  free_running,  // taken every `period`; the answer comes from the newest finished one
+};
+
+struct MeasurementSpec {
+  MeasureWhen when = MeasureWhen::on_ask;
+  Nanos settle = 0;          // bleed paused, cells settle
+  Nanos snapshot = 0;        // all cells sampled
+  Nanos per_cell = 0;        // conversion of each cell asked for
+  Nanos period = 0;          // free running
+};
+
+enum class OnBadCheck : std::uint8_t { drop, pass_on, refuse };
+enum class OnUnknownTopic : std::uint8_t { drop, refuse };
+
+/// Cell values until there is a battery behind them: a level, a spread drawn per cell, a slow daily swing.
+struct CellLevels {
+  std::int64_t level_uv = 3'300'000;
+  std::int64_t spread_uv = 5'000;    // uniform +-, per cell, drawn once
+  std::int64_t swing_uv = 20'000;    // triangle, +- around the level
+  Nanos swing_period = 86'400 * second;
+};
+
+struct KindSpec {
+  std::string name;
+  std::uint32_t cells = 1;  // 1: a single-cell node; 4..16: a multi-cell node
+  ForwardingSpec forwarding;
+  Nanos answer_after = 500 * microsecond;  // from hearing an ask to answering, measurement apart
+  std::uint32_t buffer_bytes = 0;          // longest content it can hold; 0: no limit
+  MeasurementSpec measurement;
+  std::vector<std::string> topics;         // known; empty: all of the bus
+  std::vector<std::string> measured_topics;  // topics whose answer needs a measurement; empty: those whose answer
+                                             // carries the quantity cell_mv
+  OnBadCheck on_bad_check = OnBadCheck::drop;
+  OnUnknownTopic on_unknown_topic = OnUnknownTopic::drop;
+  bool enrols = false;        // has no address until it is offered one
+  bool keeps_address = false; // over a reset
+  Nanos start_up = 100 * millisecond;  // silent after a reset
+  ClockSpec clock;
+  ReceiverSpec receiver;
+  CellLevels levels;
+};
+
+struct NodeSpec {
+  std::string name;
+  std::size_t kind = 0;       // into ChainDescription.kinds
+  std::uint64_t address = 0;  // fixed, or the one that enrolment will offer it
+  std::optional<ClockSpec> clock;  // instead of the kind's
+};
+
+/// The error classes of IEC 61784-3, and two of the bench's own.
+enum class FaultClass : std::uint8_t {
+  corruption, repetition, sequence, loss, delay, insertion, masquerade, address,
+  memory,  // a forwarding node damages the frame in its memory, its own checks made good
+  reset,   // a node restarts
+};
+
+enum class LegFilter : std::uint8_t { both, asks, answers };
+
+struct FaultSpec {
+  std::string name;
+  FaultClass kind = FaultClass::loss;
+  // Where and when it may strike; empty or nothing means everywhere.
+  std::vector<std::uint16_t> links;           // indices, see seen/observation.h
+  std::vector<std::uint16_t> nodes;           // destination (asks) or origin (answers); for reset and memory: the node itself
+  std::vector<std::string> topics;
+  LegFilter leg = LegFilter::both;
+  Nanos from = 0;
+  Nanos to = never;
+  Ppq rate = certain;                         // chance per frame that passes all filters
+  std::uint64_t at_most = 0;                  // strikes in all; 0: no limit
+  std::vector<Nanos> at;                      // reset: instants
+  // What it does.
+  std::uint32_t bits = 1;                     // corruption, memory: bits flipped, at drawn places
+  Nanos by = 0;                               // delay: how long; repetition, insertion: pause before the copy
+  std::uint64_t value = 0;                    // address: the address put in; masquerade: xor on the payload's first byte
+};
+
+enum class OnLate : std::uint8_t {
+  ignore,          // what comes after the time-out is dropped unread (flushed)
+  match_exchange,  // taken if it names the exchange that is open, else counted as mismatched
+  accept,          // taken for the open exchange if source and topic fit: what a controller without a ticket does
+};
+
+struct BackOffSpec {
+  Nanos first = 0;          // pause before the first retry
+  std::uint32_t times = 1;  // multiplied for each further retry
+  Nanos longest = never;
+  Nanos jitter = 0;         // uniform in 0..jitter, added
+};
+
+/// One ask of the plan, for one node (or for everyone).
+struct PlanEntry {
+  std::string name;                // unique; names its luck
+  std::uint16_t node = 0xffff;     // index; 0xffff everyone
+  std::string topic;
+  std::vector<std::pair<std::string, std::uint64_t>> arguments;  // raw values of ask fields
+  std::uint64_t every = 1;         // asked in every n-th round
+};
+
+struct EnrolSpec {
+  bool at_start = false;
+  std::uint32_t again_after = 0;   // unanswered exchanges in a row after which a node's address is offered again; 0 never
+  std::string topic = "enrol";
+  std::string address_field = "address";
+};
+
+struct ControllerSpec {
+  std::string name = "controller";
+  Nanos time_out = 500 * millisecond;  // from the last edge of the ask
+  std::uint32_t retries = 0;
+  BackOffSpec back_off;
+  bool retry_garbled_at_once = false;  // do not wait for the time-out after a garbled answer
+  OnLate on_late = OnLate::match_exchange;
+  Nanos pace = 0;                      // from start to start of exchanges, at least
+  Nanos gap = 0;                       // from the end of one exchange to the start of the next, at least
+  Nanos fresh_within = 0;              // values older than this are stale; 0: no limit
+  Nanos late_window = 0;               // how long after its decision an exchange may still be told of a late answer; 0: until
+                                       // nothing of it is on its way any more
+  std::uint8_t passes = 0;             // passes left given to each ask; 0: as many as the chain needs
+  ClockSpec clock;
+  ReceiverSpec receiver;
+  std::vector<PlanEntry> plan;
+  EnrolSpec enrol;
+};
+
+enum class Shape : std::uint8_t { ring, line };
+
+struct ChainDescription {
+  std::string name;
+  Shape shape = Shape::ring;
+  std::vector<KindSpec> kinds;
+  std::vector<NodeSpec> nodes;   // in chain order
+  std::vector<LinkSpec> links;   // one per link, see seen/observation.h
+  std::vector<FaultSpec> faults;
+  ControllerSpec controller;
+  Nanos run_for = 0;             // how long a run is unless told otherwise; 0: not stated
+  std::uint64_t seed = 1;
+};
+
+/// Number of links of a chain of n nodes.
+constexpr std::size_t link_count(Shape shape, std::size_t nodes) {
+  return shape == Shape::ring ? nodes + 1 : 2 * nodes;
+}
+
+}  // namespace hopbench

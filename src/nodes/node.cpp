@@ -1,0 +1,373 @@
+#include "nodes/node.h"
+
+#include <algorithm>
+
+#include "nodes/link.h"
+
+namespace hopbench {
+namespace {
+
+constexpr std::uint64_t reset_word = ~std::uint64_t{0};
+
+std::vector<std::uint32_t> topics_named(const Protocol& protocol, const std::vector<std::string>& names) {
+  std::vector<std::uint32_t> topics;
+  for (const std::string& name : names) {
+    if (const auto topic = protocol.topic_named(name)) topics.push_back(*topic);
+  }
+  return topics;
+}
+
+bool contains(const std::vector<std::uint32_t>& topics, std::uint32_t topic) {
+  return std::find(topics.begin(), topics.end(), topic) != topics.end();
+}
+
+}  // namespace
+
+Node::Node(World& world, std::size_t index, Period period)
+    : world_(&world),
+      index_(index),
+      spec_(&world.chain.nodes[index]),
+      kind_(&world.chain.kinds[spec_->kind]),
+      period_(period),
+      hash_(name_hash(spec_->name)),
+      values_(kind_->levels, world.luck, hash_),
+      serial_number_(draw(world.luck.stream(hash_, Purpose::serial_number, 0), 0, 0) >> 32U),
+      topics_(topics_named(world.protocol, kind_->topics)),
+      measured_topics_(topics_named(world.protocol, kind_->measured_topics)) {
+  if (!kind_->enrols) address_ = spec_->address;
+  for (const FaultSpec& fault : world.chain.faults) {
+    if (fault.kind != FaultClass::reset) continue;
+    const bool here = fault.nodes.empty() || std::find(fault.nodes.begin(), fault.nodes.end(), index) != fault.nodes.end();
+    for (const Nanos at : fault.at) {
+      if (here) off_.push_back({at, at + std::max<Nanos>(1, kind_->start_up)});
+    }
+  }
+  std::sort(off_.begin(), off_.end(), [](const Interval& a, const Interval& b) { return a.from < b.from; });
+  for (const Interval& each : off_) {
+    world.queue.push(each.from, Rank::signal, world.node_entity(index), 0, *this, reset_word);
+  }
+}
+
+bool Node::off_in(Nanos from, Nanos to) const {
+  return std::any_of(off_.begin(), off_.end(), [&](const Interval& each) { return each.from < to && each.to > from; });
+}
+
+Nanos Node::first_off_in(Nanos from, Nanos to) const {
+  for (const Interval& each : off_) {
+    if (each.from < to && each.to > from) return std::max(from, each.from);
+  }
+  return to;
+}
+
+bool Node::knows(std::uint32_t topic) const { return topics_.empty() || contains(topics_, topic); }
+
+bool Node::claims(const Frame& frame) const {
+  if (frame.role != Role::ask) return false;
+  switch (world_->protocol.bound_for(frame, address_)) {
+    case Protocol::Bound::here: return address_.has_value();
+    case Protocol::Bound::everyone: return true;
+    case Protocol::Bound::first_unenrolled: return kind_->enrols && !address_;
+    case Protocol::Bound::elsewhere:
+    case Protocol::Bound::controller: return false;
+  }
+  return false;
+}
+
+bool Node::takes_off(const Frame& frame) const {
+  const auto bound = world_->protocol.bound_for(frame, address_);
+  if (frame.role != Role::ask) {
+    // An answer that names this node as its destination goes no further; where roles are not on the wire, answers carry
+    // the address of the node that answers.
+    return world_->protocol.description().roles.tell_role == TellRole::by_field && bound == Protocol::Bound::here;
+  }
+  if (bound == Protocol::Bound::everyone) return false;
+  if (claims(frame)) return true;
+  const bool last = world_->ring() && index_ + 1 == world_->node_count();
+  return last && world_->protocol.description().forward.unclaimed == Unclaimed::last_node_stops_it;
+}
+
+void Node::on_heard(Nanos now, std::uint16_t link, const Heard& heard) {
+  if (!heard.good()) {
+    ++check_failures_;
+    on_damaged(link, heard);
+    return;
+  }
+  ++frames_heard_;
+  const Finding& finding = *heard.finding;
+  Parcel parcel;
+  bool passed_on = false;
+  if (heard.flight != nullptr) {
+    parcel.key = heard.flight->parcel.key;
+    parcel.exchange = heard.flight->parcel.exchange;
+    parcel.fake = heard.flight->parcel.fake;
+    parcel.taken_at = heard.flight->parcel.taken_at;
+    parcel.held = heard.flight->parcel.held;
+    passed_on = heard.flight->passed_on;
+  }
+  parcel.frame = finding.frame;
+  const std::size_t bytes = world_->protocol.content_bytes(finding.frame);
+  if (kind_->buffer_bytes != 0 && bytes > kind_->buffer_bytes) {
+    if (heard.flight != nullptr) {
+      world_->traces.resolve_row(parcel.exchange, heard.flight->row, Symptom::no_room);
+      world_->traces.add_truth(parcel.exchange, {heard.flight->row, Cause::short_buffer, no_fault, 0xffffffffU, false});
+      world_->traces.blame(parcel.exchange, parcel.key.attempt,
+                           {Cause::short_buffer, static_cast<std::uint16_t>(index_), link, no_fault});
+    }
+    if (!passed_on) return;
+  }
+  const bool mine = claims(parcel.frame);
+  if (!takes_off(parcel.frame)) {
+    if (!passed_on) pass_on(now, link, parcel);
+  } else if (!mine) {
+    world_->traces.blame(parcel.exchange, parcel.key.attempt, blame_here(Cause::unclaimed));
+  }
+  if (mine) {
+    const bool everyone = world_->protocol.bound_for(parcel.frame, address_) == Protocol::Bound::everyone;
+    act(now, parcel, !everyone || world_->protocol.description().forward.broadcast_answered);
+  }
+}
+
+void Node::on_damaged(std::uint16_t link, const Heard& heard) {
+  if (heard.flight == nullptr) return;
+  const Parcel& came = heard.flight->parcel;
+  const bool passed_on = heard.flight->passed_on;
+  if (kind_->on_bad_check == OnBadCheck::drop || passed_on) return;
+  Frame unused;
+  const Finding& finding = *heard.finding;
+  if (finding.content.empty()) return;
+  if (kind_->on_bad_check == OnBadCheck::refuse) {
+    // Only the node that seems to be meant answers; it has to believe a destination that may be damaged itself.
+    if (world_->protocol.parse(finding.content.view(), unused) != Damage::check) return;
+    Parcel ask;
+    ask.frame = unused;
+    if (world_->protocol.description().roles.tell_role != TellRole::by_field) ask.frame.role = came.frame.role;
+    ask.key = came.key;
+    ask.exchange = came.exchange;
+    if (claims(ask.frame)) refuse_later(world_->queue.now(), ask, Refusal::bad_check);
+    return;
+  }
+  Parcel out = came;
+  out.raw = true;
+  out.content = finding.content;
+  out.inherited = true;
+  pass_on(world_->queue.now(), link, out);
+}
+
+void Node::pass_on(Nanos now, std::uint16_t link, const Parcel& parcel) {
+  const std::uint16_t onward = world_->onward_link(index_, link);
+  if (onward == nobody) {
+    world_->traces.blame(parcel.exchange, parcel.key.attempt, blame_here(Cause::no_address));
+    return;
+  }
+  Job job;
+  job.work = Work::pass_on;
+  job.link = onward;
+  job.parcel = parcel;
+  bool goes = true;
+  if (parcel.raw) {
+    goes = world_->protocol.forward_bytes(job.parcel.content);
+    if (!world_->protocol.forward(job.parcel.frame)) job.parcel.frame = parcel.frame;
+  } else {
+    goes = world_->protocol.forward(job.parcel.frame);
+  }
+  if (!goes) {
+    world_->traces.blame(parcel.exchange, parcel.key.attempt, blame_here(Cause::passes_used_up));
+    return;
+  }
+  Blame blame;
+  if (!world_->injector.empty_memory() &&
+      world_->injector.damage_in_memory(static_cast<std::uint16_t>(index_), now, job.parcel, blame)) {
+    world_->traces.blame(parcel.exchange, parcel.key.attempt, blame);
+  }
+  queue_job(now + kind_->forwarding.after, std::move(job));
+}
+
+void Node::act(Nanos now, const Parcel& ask, bool answers) {
+  const auto topic = world_->protocol.topic(ask.frame);
+  if (!topic || !knows(*topic)) {
+    if (!answers) return;
+    if (kind_->on_unknown_topic == OnUnknownTopic::refuse) {
+      refuse_later(now, ask, Refusal::unknown_topic);
+    } else {
+      world_->traces.blame(ask.exchange, ask.key.attempt, blame_here(Cause::unknown_topic));
+    }
+    return;
+  }
+  const TopicSpec& spec = world_->protocol.topic_spec(*topic);
+  if (kind_->enrols && !address_ && spec.name == world_->chain.controller.enrol.topic) {
+    address_ = world_->protocol.value_of(ask.frame, Protocol::Side::ask, world_->chain.controller.enrol.address_field);
+  }
+  if (spec.changes) {
+    if (const auto reason = world_->protocol.apply_writes(ask.frame, *this)) {
+      if (answers) refuse_later(now, ask, *reason);
+      return;
+    }
+    write_fields(ask.frame);
+  }
+  if (answers) answer_later(now, ask);
+}
+
+void Node::write_fields(const Frame& ask) {
+  const auto topic = world_->protocol.topic(ask);
+  if (!topic || !world_->protocol.read(ask, Protocol::Side::ask, read_)) return;
+  const Layout& layout = world_->protocol.topic_spec(*topic).ask;
+  for (const PayloadValue& value : read_) {
+    const LayoutItem& item = layout[value.item];
+    if (item.field && !item.field->quantity.empty()) write(item.field->quantity, 0, value.value);
+  }
+}
+
+void Node::answer_later(Nanos now, const Parcel& ask) {
+  // A first filling tells whether it can be answered, and how many cells must be converted.
+  Frame answer = world_->protocol.answer_to(ask.frame, address_.value_or(0), 0);
+  fill_taken_at_ = now;
+  fill_now_ = now;
+  cells_filled_ = 0;
+  if (const auto reason = world_->protocol.fill(answer, Protocol::Side::answer, ask.frame.payload.view(), *this)) {
+    refuse_later(now, ask, *reason);
+    return;
+  }
+  Job job;
+  job.work = Work::answer;
+  job.parcel = ask;
+  const MeasurementSpec& measurement = kind_->measurement;
+  const Nanos ready = now + kind_->answer_after;
+  Nanos due = ready;
+  const auto topic = world_->protocol.topic(ask.frame);
+  const bool measured = measured_topics_.empty() ? cells_filled_ > 0 : topic && contains(measured_topics_, *topic);
+  if (measured) {
+    const Nanos conversion = measurement.per_cell * std::max<Nanos>(1, cells_filled_);
+    if (measurement.when == MeasureWhen::on_ask) {
+      job.taken_at = std::max(ready, measuring_until_) + measurement.settle + measurement.snapshot;
+      due = job.taken_at + conversion;
+      measuring_until_ = due;
+      job.held = due - ready;
+    } else {
+      const Nanos takes = measurement.settle + measurement.snapshot + measurement.per_cell * kind_->cells;
+      const Nanos period = std::max<Nanos>(1, measurement.period);
+      job.taken_at = std::max<Nanos>(0, (ready - takes) / period * period);
+    }
+  }
+  queue_job(due, std::move(job));
+}
+
+void Node::refuse_later(Nanos now, const Parcel& ask, Refusal reason) {
+  Job job;
+  job.work = Work::refuse;
+  job.parcel = ask;
+  job.reason = reason;
+  world_->traces.blame(ask.exchange, ask.key.attempt, blame_here(Cause::refused_by_node));
+  queue_job(now + kind_->answer_after, std::move(job));
+}
+
+void Node::queue_job(Nanos at, Job&& job) {
+  world_->traces.hold(job.parcel.exchange);
+  std::size_t place = 0;
+  while (place < jobs_.size() && jobs_[place].work != Work::idle) ++place;
+  if (place == jobs_.size()) jobs_.emplace_back();
+  jobs_[place] = std::move(job);
+  const std::uint64_t word = (static_cast<std::uint64_t>(generation_) << 32U) | place;
+  world_->queue.push(at, Rank::wake, world_->node_entity(index_), 0, *this, word);
+}
+
+void Node::on_event(Nanos now, std::uint64_t what) {
+  if (what == reset_word) {
+    restart();
+    return;
+  }
+  if ((what >> 32U) != generation_) return;  // from before a reset
+  const Job job = jobs_[static_cast<std::uint32_t>(what)];
+  jobs_[static_cast<std::uint32_t>(what)].work = Work::idle;
+  if (job.work == Work::pass_on) {
+    world_->links[job.link]->send(job.parcel);
+  } else {
+    do_answer(job);
+  }
+  world_->traces.release(job.parcel.exchange, now);
+}
+
+void Node::do_answer(const Job& job) {
+  const Protocol& protocol = world_->protocol;
+  const Parcel& ask = job.parcel;
+  Parcel out;
+  out.key = ask.key;
+  out.key.answering = true;
+  out.exchange = ask.exchange;
+  out.fake = false;
+  out.taken_at = job.taken_at;
+  out.held = job.held;
+  const std::uint64_t passes = world_->steps_home(index_);
+  if (job.work == Work::refuse) {
+    out.frame = protocol.refusal_of(ask.frame, address_.value_or(0), passes, job.reason);
+  } else {
+    out.frame = protocol.answer_to(ask.frame, address_.value_or(0), passes);
+    fill_now_ = world_->queue.now();
+    fill_taken_at_ = job.taken_at == never ? fill_now_ : job.taken_at;
+    if (protocol.fill(out.frame, Protocol::Side::answer, ask.frame.payload.view(), *this)) return;
+    Trace* trace = world_->traces.find(ask.exchange);
+    if (trace != nullptr && ask.key.attempt < trace->sent_payloads.size() && !ask.fake) {
+      trace->sent_payloads[ask.key.attempt] = out.frame.payload;
+    }
+  }
+  out.frame = as_heard(protocol, out.frame);
+  out.fake = ask.fake;
+  world_->links[world_->answer_link(index_)]->send(out);
+}
+
+void Node::restart() {
+  const Nanos now = world_->queue.now();
+  for (Job& job : jobs_) {
+    if (job.work == Work::idle) continue;
+    job.work = Work::idle;
+    world_->traces.blame(job.parcel.exchange, job.parcel.key.attempt, blame_here(Cause::injected_reset));
+    world_->traces.release(job.parcel.exchange, now);
+  }
+  ++generation_;
+  if (kind_->enrols && !kind_->keeps_address) address_.reset();
+  started_ = now + kind_->start_up;
+  measuring_until_ = 0;
+  frames_heard_ = 0;
+  check_failures_ = 0;
+  settings_.clear();
+}
+
+std::optional<std::int64_t> Node::quantity(std::string_view name, std::uint32_t index) {
+  const auto found = quantity_named(name);
+  if (!found) return std::nullopt;
+  const auto setting = [&](std::int64_t otherwise) {
+    const auto place = settings_.find(*found);
+    return place == settings_.end() ? otherwise : place->second;
+  };
+  switch (*found) {
+    case Quantity::cell_mv:
+    case Quantity::cell_uv: {
+      if (index >= kind_->cells) return std::nullopt;
+      ++cells_filled_;
+      const std::int64_t uv = values_.microvolts(index, fill_taken_at_);
+      return *found == Quantity::cell_uv ? uv : (uv + 500) / 1000;
+    }
+    case Quantity::cell_count: return kind_->cells;
+    case Quantity::board_temp_mc: return 25'000;  // a room, until there is heat
+    case Quantity::supply_mv: return kind_->levels.level_uv / 1000 * kind_->cells;
+    case Quantity::snapshot_age_ms: return (fill_now_ - fill_taken_at_) / millisecond;
+    case Quantity::serial_number: return static_cast<std::int64_t>(serial_number_);
+    case Quantity::uptime_s: return std::max<Nanos>(0, fill_now_ - started_) / second;
+    case Quantity::frames_heard: return static_cast<std::int64_t>(frames_heard_);
+    case Quantity::check_failures: return static_cast<std::int64_t>(check_failures_);
+    case Quantity::bleed_mask: return setting(0);
+    case Quantity::low_limit_mv: return setting(2'500);
+    case Quantity::high_limit_mv: return setting(3'650);
+    case Quantity::address: return static_cast<std::int64_t>(address_.value_or(0));
+    case Quantity::kind_code: return kind_->cells > 1 ? 2 : 1;
+  }
+  return std::nullopt;
+}
+
+std::optional<std::uint64_t> Node::argument(std::string_view /*field*/) { return std::nullopt; }
+
+void Node::write(std::string_view quantity, std::uint32_t /*index*/, std::int64_t value) {
+  const auto found = quantity_named(quantity);
+  if (found && quantities()[static_cast<std::size_t>(*found)].writable) settings_[*found] = value;
+}
+
+}  // namespace hopbench

@@ -1,0 +1,87 @@
+// Exchanges in progress: every try, every frame on every link, until nothing of them is on its way any more. Then each
+// becomes one observation (and, apart from it, one truth) for whoever listens.
+#pragma once
+
+#include <cstdint>
+#include <memory>
+#include <vector>
+
+#include "base/time.h"
+#include "bus/frame.h"
+#include "nodes/parcel.h"
+#include "seen/observation.h"
+
+namespace hopbench {
+
+/// What is known of one exchange so far.
+struct Trace {
+  std::uint64_t number = 0;
+  std::uint32_t entry = 0;
+  std::uint64_t turn = 0;
+  std::uint16_t node = nobody;
+  Nanos start = 0;
+  Nanos since_last = -1;
+  Nanos decided = never;
+  Nanos round_trip = -1;
+  Outcome outcome = Outcome::lost;
+  bool closes_by_window = false;
+  std::uint32_t alive = 0;       // parcels on their way, jobs that hold one
+  std::vector<Attempt> attempts;
+  std::vector<AttemptTruth> attempt_truths;
+  std::vector<Content> sent_payloads;   // what the node answered, by try; empty if it did not
+  std::vector<HopRow> rows;
+  std::vector<std::uint8_t> row_state;  // 0 unresolved and nothing heard, 1 unresolved, 2 resolved
+  std::vector<RowTruth> row_truths;
+  Content asked;
+  Content answered;
+
+  [[nodiscard]] bool is_decided() const { return decided != never; }
+};
+
+class Traces {
+ public:
+  explicit Traces(Sink& sink) : sink_(&sink) {}
+
+  /// Begins an exchange; numbers count up from 0.
+  Trace& open(std::uint32_t entry, std::uint64_t turn, std::uint16_t node, Nanos start);
+  /// The exchange with this number if it is still in progress, else null.
+  [[nodiscard]] Trace* find(std::uint64_t number);
+
+  /// Begins a try.
+  void attempt(Trace& trace, Nanos start, Nanos ask_end);
+  /// The first reason why a try came to nothing is the one that counts.
+  void blame(std::uint64_t number, std::uint8_t attempt, const Blame& blame);
+
+  /// Adds a frame's row; returns its index.
+  std::uint32_t add_row(std::uint64_t number, const HopRow& row);
+  void resolve_row(std::uint64_t number, std::uint32_t row, Symptom symptom);
+  void row_heard_something(std::uint64_t number, std::uint32_t row);
+  void add_truth(std::uint64_t number, const RowTruth& truth);
+
+  /// Something of the exchange is on its way (and is so no more).
+  void hold(std::uint64_t number);
+  void release(std::uint64_t number, Nanos now);
+  /// Settles the outcome; the record is closed as soon as nothing of it is on its way.
+  void decide(Trace& trace, Nanos now, Outcome outcome);
+  /// Closes a decided exchange although something of it may still be on its way.
+  void close_now(std::uint64_t number, Nanos now);
+  /// Closes everything, decided or not, as at the end of a run.
+  void close_all(Nanos now);
+
+  [[nodiscard]] std::uint64_t opened() const { return next_number_; }
+  [[nodiscard]] std::uint64_t closed() const { return closed_; }
+
+ private:
+  void close(Trace& trace, Nanos now);
+
+  Sink* sink_;
+  std::uint64_t next_number_ = 0;
+  std::uint64_t closed_ = 0;
+  std::vector<std::unique_ptr<Trace>> open_;   // few; in the order of asking
+  std::vector<std::unique_ptr<Trace>> spare_;  // kept for their buffers
+  std::vector<std::uint32_t> order_;           // scratch
+  std::vector<std::uint32_t> place_;
+  std::vector<HopRow> sorted_;
+};
+
+}  // namespace hopbench

@@ -1,0 +1,64 @@
+// What all parts of a chain share. Owned by Chain; the parts hold a reference.
+#pragma once
+
+#include <cstdint>
+#include <memory>
+#include <vector>
+
+#include "base/luck.h"
+#include "bus/protocol.h"
+#include "engine/event_queue.h"
+#include "nodes/chain.h"
+#include "nodes/description.h"
+#include "nodes/flights.h"
+#include "nodes/injector.h"
+#include "nodes/parcel.h"
+#include "nodes/trace.h"
+
+namespace hopbench {
+
+class Link;
+class Node;
+
+/// Event entities, for order at equal times: links first, then nodes, then the controller.
+struct World {
+  World(const Protocol& the_protocol, const ChainDescription& the_chain, std::uint64_t seed, Way the_way, Sink& the_sink);
+  ~World();
+
+  const Protocol& protocol;
+  const ChainDescription& chain;
+  Luck luck;
+  Way way;
+  Sink& sink;
+  EventQueue queue;
+  Traces traces;
+  Injector injector;
+  Flights flights;
+  std::vector<std::unique_ptr<Link>> links;
+  std::vector<std::unique_ptr<Node>> nodes;
+
+  [[nodiscard]] std::size_t node_count() const { return chain.nodes.size(); }
+  [[nodiscard]] bool ring() const { return chain.shape == Shape::ring; }
+  [[nodiscard]] std::uint16_t node_entity(std::size_t node) const { return static_cast<std::uint16_t>(1000 + node); }
+  [[nodiscard]] std::uint16_t controller_entity() const { return 5000; }
+
+  /// Link on which node i answers (and forwards answers): ring, onward; line, homeward.
+  [[nodiscard]] std::uint16_t answer_link(std::size_t node) const;
+  /// Link on which node i passes on what came in over `in`; `nobody` if the chain ends there.
+  [[nodiscard]] std::uint16_t onward_link(std::size_t node, std::uint16_t in) const;
+  /// Link over which everything comes home.
+  [[nodiscard]] std::uint16_t home_link() const { return static_cast<std::uint16_t>(links.size() - 1); }
+  /// Forwarding steps for an ask to reach node i, and for its answer to come home.
+  [[nodiscard]] std::uint64_t steps_to(std::size_t node) const { return node; }
+  [[nodiscard]] std::uint64_t steps_home(std::size_t node) const { return ring() ? node_count() - 1 - node : node; }
+};
+
+/// The frame as anybody who hears it well will read it: sizes and counts that follow from its payload are set.
+Frame as_heard(const Protocol& protocol, const Frame& frame);
+
+/// Name of a link for its luck: the station at its far end, and which way.
+std::string link_name(const LinkInfo& link);
+/// The links of a chain, in order.
+std::vector<LinkInfo> links_of(const ChainDescription& chain);
+
+}  // namespace hopbench

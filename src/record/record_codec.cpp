@@ -1,0 +1,321 @@
+#include "record/record_codec.h"
+
+#include <google/protobuf/descriptor.pb.h>
+
+#include <algorithm>
+#include <limits>
+
+#include "capture.pb.h"
+#include "record/row_columns.h"
+
+namespace hopbench {
+namespace {
+
+constexpr std::uint32_t format_major = 1;
+constexpr std::uint32_t format_minor = 0;
+
+// Spans are kept as differences; damaged ones must wrap, not overflow.
+Nanos plus(Nanos a, Nanos b) {
+  return static_cast<Nanos>(static_cast<std::uint64_t>(a) + static_cast<std::uint64_t>(b));
+}
+Nanos minus(Nanos a, Nanos b) {
+  return static_cast<Nanos>(static_cast<std::uint64_t>(a) - static_cast<std::uint64_t>(b));
+}
+
+const char* chars(std::span<const std::uint8_t> bytes) { return reinterpret_cast<const char*>(bytes.data()); }
+
+void assign(std::vector<std::uint8_t>& to, const std::string& from) { to.assign(from.begin(), from.end()); }
+
+std::string padded(const std::string& text, std::size_t size) {
+  std::string result = text.substr(0, size);
+  result.resize(size, ' ');
+  return result;
+}
+
+std::string trimmed(const std::string& text) {
+  const auto last = text.find_last_not_of(' ');
+  return last == std::string::npos ? std::string() : text.substr(0, last + 1);
+}
+
+/// Files that the records' descriptions are made of, as bytes.
+std::string describe_format() {
+  google::protobuf::FileDescriptorSet set;
+  capture::Head::descriptor()->file()->CopyTo(set.add_file());
+  return set.SerializeAsString();
+}
+
+/// 0xffff stands for "none" in observations; on file it is 0, which takes no room.
+std::uint32_t plus_1(std::uint16_t index) { return index == 0xffff ? 0 : std::uint32_t{index} + 1; }
+std::uint32_t plus_1(std::uint32_t index) { return index + 1; }
+
+void put_truth(const ExchangeTruth& truth, capture::Truth& message) {
+  message.Clear();
+  for (const auto& row : truth.rows) {
+    message.add_row(row.row);
+    message.add_row_cause(static_cast<std::uint32_t>(row.cause));
+    message.add_row_fault_plus_1(plus_1(row.fault));
+    message.add_row_bit_plus_1(plus_1(row.bit));
+    message.add_row_undetected(row.undetected);
+  }
+  const bool all_well = std::all_of(truth.attempts.begin(), truth.attempts.end(),
+                                    [](const AttemptTruth& attempt) { return attempt == AttemptTruth{}; });
+  if (all_well) return;
+  for (const auto& attempt : truth.attempts) {
+    message.add_attempt_cause(static_cast<std::uint32_t>(attempt.cause));
+    message.add_attempt_station_plus_1(plus_1(attempt.station));
+    message.add_attempt_link_plus_1(plus_1(attempt.link));
+    message.add_attempt_fault_plus_1(plus_1(attempt.fault));
+  }
+}
+
+void read_head(const capture::Head& message, CaptureHead& head) {
+  head.major = message.major();
+  head.minor = message.minor();
+  head.run_id = message.run_id();
+  head.segment = message.segment();
+  head.scenario_text = message.scenario_text();
+  head.bus_text = message.bus_text();
+  head.descriptors = message.descriptors();
+  RunInfo run;
+  run.scenario = message.scenario();
+  run.seed = message.seed();
+  run.simulated = message.simulated();
+  run.truth_known = message.truth_known();
+  run.controller = message.controller();
+  for (const auto& node : message.node()) {
+    run.nodes.push_back(node.name());
+    run.cells.push_back(node.cells());
+  }
+  for (const auto& link : message.link()) {
+    run.links.push_back({static_cast<std::uint16_t>(link.hop()), link.from(), link.to(), link.homeward(),
+                         static_cast<Vantage>(link.vantage())});
+  }
+  for (const auto& entry : message.entry()) run.entries.push_back({entry.name(), entry.node(), entry.topic()});
+  for (const auto& fault : message.fault()) run.faults.push_back(fault);
+  head.run = std::move(run);
+}
+
+bool read_exchange(const capture::Exchange& message, ExchangeRecord& record) {
+  ExchangeObs obs;
+  obs.number = message.number();
+  obs.entry = message.entry();
+  obs.turn = message.turn();
+  if (message.node_plus_1() > 0xffff || message.outcome() > 0xff) return false;
+  obs.node = static_cast<std::uint16_t>(message.node_plus_1() - 1);
+  obs.start = message.start_ns();
+  obs.decided = plus(obs.start, message.decided_after_ns());
+  obs.closed = plus(obs.decided, message.closed_after_ns());
+  obs.round_trip = message.has_round_trip_ns() ? message.round_trip_ns() : -1;
+  obs.since_last = message.has_since_last_ns() ? message.since_last_ns() : -1;
+  obs.outcome = static_cast<Outcome>(message.outcome());
+  record.fixed = obs;
+  record.attempts.clear();
+  for (const auto& attempt : message.attempt()) {
+    if (attempt.outcome() > 0xff) return false;
+    const Nanos start = plus(obs.start, attempt.after_ns());
+    record.attempts.push_back({start, plus(start, attempt.ask_took_ns()), static_cast<Outcome>(attempt.outcome())});
+  }
+  assign(record.asked, message.asked());
+  assign(record.answered, message.answered());
+  return decode_rows(message.rows(), obs.start, record.rows);
+}
+
+}  // namespace
+
+struct RecordEncoder::Messages {
+  capture::Exchange exchange;
+  capture::Truth truth;
+  std::string buffer;
+
+  std::span<const std::uint8_t> bytes_of(const google::protobuf::MessageLite& message) {
+    buffer.clear();
+    message.AppendToString(&buffer);
+    return {reinterpret_cast<const std::uint8_t*>(buffer.data()), buffer.size()};
+  }
+};
+
+RecordEncoder::RecordEncoder() : messages_(std::make_unique<Messages>()) {}
+RecordEncoder::~RecordEncoder() = default;
+
+std::span<const std::uint8_t> RecordEncoder::head(const CaptureHead& head) {
+  capture::Head message;
+  message.set_major(format_major);
+  message.set_minor(format_minor);
+  message.set_run_id(head.run_id);
+  message.set_segment(head.segment);
+  message.set_scenario_text(head.scenario_text);
+  message.set_bus_text(head.bus_text);
+  message.set_descriptors(describe_format());
+  message.set_scenario(head.run.scenario);
+  message.set_seed(head.run.seed);
+  message.set_simulated(head.run.simulated);
+  message.set_truth_known(head.run.truth_known);
+  message.set_controller(head.run.controller);
+  for (std::size_t i = 0; i < head.run.nodes.size(); ++i) {
+    auto* node = message.add_node();
+    node->set_name(head.run.nodes[i]);
+    node->set_cells(i < head.run.cells.size() ? head.run.cells[i] : 0);
+  }
+  for (const auto& link : head.run.links) {
+    auto* row = message.add_link();
+    row->set_hop(link.hop);
+    row->set_from(link.from);
+    row->set_to(link.to);
+    row->set_homeward(link.homeward);
+    row->set_vantage(static_cast<std::uint32_t>(link.vantage));
+  }
+  for (const auto& entry : head.run.entries) {
+    auto* row = message.add_entry();
+    row->set_name(entry.name);
+    row->set_node(entry.node);
+    row->set_topic(entry.topic);
+  }
+  for (const auto& fault : head.run.faults) message.add_fault(fault);
+  return messages_->bytes_of(message);
+}
+
+std::span<const std::uint8_t> RecordEncoder::build(const BuildInfo& build) {
+  capture::Build message;
+  message.set_version(padded(build.version, 32));
+  message.set_compiler(padded(build.compiler, 64));
+  message.set_host(padded(build.host, 64));
+  message.set_wall_start_ns(build.wall_start);
+  return messages_->bytes_of(message);
+}
+
+std::span<const std::uint8_t> RecordEncoder::exchange(const ExchangeObs& obs, const ExchangeTruth* truth) {
+  auto& message = messages_->exchange;
+  message.Clear();
+  message.set_number(obs.number);
+  message.set_entry(obs.entry);
+  message.set_turn(obs.turn);
+  message.set_node_plus_1(plus_1(obs.node));
+  message.set_start_ns(obs.start);
+  message.set_decided_after_ns(minus(obs.decided, obs.start));
+  message.set_closed_after_ns(minus(obs.closed, obs.decided));
+  if (obs.round_trip != -1) message.set_round_trip_ns(obs.round_trip);
+  if (obs.since_last != -1) message.set_since_last_ns(obs.since_last);
+  message.set_outcome(static_cast<std::uint32_t>(obs.outcome));
+  for (const auto& attempt : obs.attempts) {
+    auto* row = message.add_attempt();
+    row->set_after_ns(minus(attempt.start, obs.start));
+    row->set_ask_took_ns(minus(attempt.ask_end, attempt.start));
+    row->set_outcome(static_cast<std::uint32_t>(attempt.outcome));
+  }
+  encode_rows(obs.rows, obs.start, *message.mutable_rows());
+  message.set_asked(chars(obs.asked), obs.asked.size());
+  message.set_answered(chars(obs.answered), obs.answered.size());
+  if (truth != nullptr) {
+    put_truth(*truth, messages_->truth);
+    messages_->truth.SerializeToString(message.mutable_truth());
+  }
+  return messages_->bytes_of(message);
+}
+
+std::span<const std::uint8_t> RecordEncoder::stray(const Stray& stray) {
+  capture::Stray message;
+  message.set_at_ns(stray.at);
+  message.set_link(stray.link);
+  message.set_heard(chars(stray.heard), stray.heard.size());
+  message.set_symptom(static_cast<std::uint32_t>(stray.symptom));
+  if (stray.belongs_to != ~std::uint64_t{0}) message.set_belongs_to(stray.belongs_to);
+  return messages_->bytes_of(message);
+}
+
+std::span<const std::uint8_t> RecordEncoder::arrival(const Arrival& arrival) {
+  capture::Arrival message;
+  message.set_at_ns(arrival.at);
+  message.set_paced(arrival.paced);
+  message.set_heard(chars(arrival.bytes), arrival.bytes.size());
+  message.set_flags(chars(arrival.flags), arrival.flags.size());
+  return messages_->bytes_of(message);
+}
+
+std::span<const std::uint8_t> RecordEncoder::end(const EndRecord& end) {
+  capture::End message;
+  message.set_until_ns(end.until);
+  message.set_sends(end.lateness.sends);
+  message.set_late_worst_ns(end.lateness.worst);
+  message.set_late_total_ns(end.lateness.total);
+  message.set_records(end.records);
+  message.set_crc_of_crcs(end.crc_of_crcs);
+  return messages_->bytes_of(message);
+}
+
+RecordKind kind_of(const ExchangeObs& obs) {
+  const bool clean = obs.outcome == Outcome::answered && obs.attempts.size() == 1 &&
+                     std::all_of(obs.rows.begin(), obs.rows.end(), [](const HopRow& row) {
+                       return row.symptom == Symptom::none && !row.inherited;
+                     });
+  return clean ? RecordKind::clean_exchange : RecordKind::touched_exchange;
+}
+
+struct RecordDecoder::Messages {
+  capture::Exchange exchange;
+};
+
+RecordDecoder::RecordDecoder() : messages_(std::make_unique<Messages>()) {}
+RecordDecoder::~RecordDecoder() = default;
+
+RecordDecoder::Result RecordDecoder::decode(std::uint8_t kind, std::span<const std::uint8_t> payload, Record& record) {
+  const auto parse = [&](google::protobuf::MessageLite& message) {
+    return payload.size() <= max_record_bytes &&
+           message.ParseFromArray(payload.data(), static_cast<int>(payload.size()));
+  };
+  switch (static_cast<RecordKind>(kind)) {
+    case RecordKind::head: {
+      capture::Head message;
+      if (!parse(message)) return Result::unreadable;
+      read_head(message, record.head);
+      break;
+    }
+    case RecordKind::build: {
+      capture::Build message;
+      if (!parse(message)) return Result::unreadable;
+      record.build = {trimmed(message.version()), trimmed(message.compiler()), trimmed(message.host()),
+                      message.wall_start_ns()};
+      break;
+    }
+    case RecordKind::clean_exchange:
+    case RecordKind::touched_exchange: {
+      auto& message = messages_->exchange;
+      if (!parse(message) || !read_exchange(message, record.exchange)) return Result::unreadable;
+      if (message.has_truth()) {
+        record.exchange.truth_ = message.truth();
+      } else {
+        record.exchange.truth_.reset();
+      }
+      break;
+    }
+    case RecordKind::stray: {
+      capture::Stray message;
+      if (!parse(message) || message.link() > 0xffff || message.symptom() > 0xff) return Result::unreadable;
+      record.stray.fixed = {message.at_ns(), static_cast<std::uint16_t>(message.link()), {},
+                            static_cast<Symptom>(message.symptom()),
+                            message.has_belongs_to() ? message.belongs_to() : ~std::uint64_t{0}};
+      assign(record.stray.heard, message.heard());
+      break;
+    }
+    case RecordKind::arrival: {
+      capture::Arrival message;
+      if (!parse(message)) return Result::unreadable;
+      record.arrival.fixed = {message.at_ns(), message.paced(), {}, {}};
+      assign(record.arrival.bytes, message.heard());
+      assign(record.arrival.flags, message.flags());
+      break;
+    }
+    case RecordKind::end: {
+      capture::End message;
+      if (!parse(message)) return Result::unreadable;
+      record.end = {message.until_ns(), {message.sends(), message.late_worst_ns(), message.late_total_ns()},
+                    message.records(), message.crc_of_crcs()};
+      break;
+    }
+    default:
+      return Result::unknown_kind;
+  }
+  record.kind = static_cast<RecordKind>(kind);
+  return Result::good;
+}
+
+}  // namespace hopbench

@@ -1,0 +1,54 @@
+// Records to payload bytes and back. The only users of the generated Protobuf code, with record/truth.cpp.
+#pragma once
+
+#include <memory>
+#include <span>
+#include <string>
+
+#include "record/records.h"
+
+namespace hopbench {
+
+/// Makes payloads. What it returns is valid until the next call.
+class RecordEncoder {
+ public:
+  RecordEncoder();
+  ~RecordEncoder();
+  RecordEncoder(const RecordEncoder&) = delete;
+  RecordEncoder& operator=(const RecordEncoder&) = delete;
+
+  /// `head.major`, `minor` and `descriptors` are filled in here.
+  std::span<const std::uint8_t> head(const CaptureHead& head);
+  /// Always of the same length.
+  std::span<const std::uint8_t> build(const BuildInfo& build);
+  std::span<const std::uint8_t> exchange(const ExchangeObs& obs, const ExchangeTruth* truth);
+  std::span<const std::uint8_t> stray(const Stray& stray);
+  std::span<const std::uint8_t> arrival(const Arrival& arrival);
+  std::span<const std::uint8_t> end(const EndRecord& end);
+
+ private:
+  struct Messages;
+  std::unique_ptr<Messages> messages_;
+};
+
+/// clean_exchange or touched_exchange.
+RecordKind kind_of(const ExchangeObs& obs);
+
+/// Reads payloads.
+class RecordDecoder {
+ public:
+  RecordDecoder();
+  ~RecordDecoder();
+  RecordDecoder(const RecordDecoder&) = delete;
+  RecordDecoder& operator=(const RecordDecoder&) = delete;
+
+  enum class Result : std::uint8_t { good, unknown_kind, unreadable };
+  /// Fills the member of `record` that `kind` names.
+  Result decode(std::uint8_t kind, std::span<const std::uint8_t> payload, Record& record);
+
+ private:
+  struct Messages;
+  std::unique_ptr<Messages> messages_;
+};
+
+}  // namespace hopbench

@@ -1,0 +1,154 @@
+// What the chain tells the outside: plain values, in the order in which exchanges close. Whoever listens
+// (measures, capture) gets the same, live or read back; nothing here flows back into the chain.
+#pragma once
+
+#include <cstdint>
+#include <span>
+#include <string>
+#include <vector>
+
+#include "base/time.h"
+#include "seen/symptom.h"
+
+namespace hopbench {
+
+/// From where a link was seen. Values are stored in captures.
+enum class Vantage : std::uint8_t {
+  unseen = 0,
+  simulated = 1,  // every edge is known
+  tapped = 2,     // a listener on the wire
+  at_port = 3,    // the computer's own port
+  reported = 4,   // a node's own counters
+};
+
+/// One direction of one hop. Index 0.. in the order a frame travels: ring, links 0..N are hops 1..N+1; line,
+/// links 0..N-1 are hops 1..N outward and links N..2N-1 are hops N..1 homeward.
+struct LinkInfo {
+  std::uint16_t hop = 0;
+  std::string from;  // station names
+  std::string to;
+  bool homeward = false;  // line only: towards the controller
+  Vantage vantage = Vantage::simulated;
+};
+
+struct EntryInfo {
+  std::string name;   // of the plan entry, e.g. "cells/n7"; "outside" for a controller that is not ours
+  std::string node;   // "" for everyone
+  std::string topic;
+};
+
+/// What a listener is told once, before anything else.
+struct RunInfo {
+  std::string scenario;      // its name
+  std::uint64_t seed = 0;
+  bool simulated = true;     // virtual time; false if a real port was part of it
+  bool truth_known = true;
+  std::string controller;    // names
+  std::vector<std::string> nodes;
+  std::vector<std::uint32_t> cells;  // per node
+  std::vector<LinkInfo> links;
+  std::vector<EntryInfo> entries;
+  std::vector<std::string> faults;   // names of injected faults
+};
+
+/// One frame on one link. Observed only.
+struct HopRow {
+  Nanos start = 0;  // first edge at the sender
+  Nanos end = 0;    // last edge at the receiver
+  std::uint16_t link = 0;
+  std::uint16_t chars = 0;    // characters as sent
+  std::uint8_t attempt = 0;   // 0 the first try
+  bool answering = false;     // towards the controller with an answer
+  std::uint8_t copy = 0;      // repeated or inserted copies count up
+  Symptom symptom = Symptom::none;
+  bool inherited = false;     // it was already bad when it was put on this link
+  friend bool operator==(const HopRow&, const HopRow&) = default;
+};
+
+struct Attempt {
+  Nanos start = 0;
+  Nanos ask_end = 0;  // last edge of the ask leaving the controller
+  Outcome outcome = Outcome::lost;
+  friend bool operator==(const Attempt&, const Attempt&) = default;
+};
+
+/// One exchange, observed only. Spans and pointers are valid during the call that hands it over.
+struct ExchangeObs {
+  std::uint64_t number = 0;   // 0.. in the order of asking
+  std::uint32_t entry = 0;    // into RunInfo.entries
+  std::uint64_t turn = 0;     // that entry's n-th turn
+  std::uint16_t node = 0xffff;  // destination: index into RunInfo.nodes, 0xffff everyone or unknown
+  Nanos start = 0;            // first edge of the first ask
+  Nanos decided = 0;          // when its outcome was settled for the controller
+  Nanos closed = 0;           // when this record was closed; records come in this order
+  Nanos round_trip = -1;      // of the try that was answered, first edge of ask to end of answer; -1 none
+  Nanos since_last = -1;      // from the last edge the controller heard or sent before; -1 none
+  Outcome outcome = Outcome::lost;
+  std::span<const Attempt> attempts;
+  std::span<const HopRow> rows;                // by (start, link, attempt, answering, copy)
+  std::span<const std::uint8_t> asked;         // content of the first ask
+  std::span<const std::uint8_t> answered;      // content of the last answer heard with an outcome, if any
+};
+
+/// Why a frame was damaged on a link.
+struct RowTruth {
+  std::uint32_t row = 0;          // index into ExchangeObs.rows
+  Cause cause = Cause::none;
+  std::uint32_t fault = 0xffffffff;  // index into RunInfo.faults for injected ones
+  std::uint32_t bit = 0xffffffff;    // first damaged bit on the wire, from the frame's first edge
+  bool undetected = false;        // damaged, yet every check passed
+  friend bool operator==(const RowTruth&, const RowTruth&) = default;
+};
+
+/// Why a try came to nothing.
+struct AttemptTruth {
+  Cause cause = Cause::none;      // none if it was answered
+  std::uint16_t station = 0xffff; // where it ended: node index, 0xffff the controller or on a link
+  std::uint16_t link = 0xffff;
+  std::uint32_t fault = 0xffffffff;
+  friend bool operator==(const AttemptTruth&, const AttemptTruth&) = default;
+};
+
+struct ExchangeTruth {
+  std::span<const RowTruth> rows;
+  std::span<const AttemptTruth> attempts;  // as many as ExchangeObs.attempts
+};
+
+/// Something heard at the controller that belongs to no open exchange.
+struct Stray {
+  Nanos at = 0;
+  std::uint16_t link = 0;
+  std::span<const std::uint8_t> heard;
+  Symptom symptom = Symptom::none;
+  std::uint64_t belongs_to = ~std::uint64_t{0};  // exchange number if known
+};
+
+/// Bytes that a real port took in, so that the session can be run again in virtual time.
+struct Arrival {
+  Nanos at = 0;
+  bool paced = false;  // bytes have taken their time on a real wire
+  std::span<const std::uint8_t> bytes;
+  std::span<const std::uint8_t> flags;  // 1 framing error, 2 parity error, 4 overrun before; empty: all well
+};
+
+/// How late a real port was with what the chain wanted sent.
+struct Lateness {
+  std::uint64_t sends = 0;
+  Nanos worst = 0;
+  Nanos total = 0;
+};
+
+/// Listens. Called from the thread that runs the chain, in order.
+class Sink {
+ public:
+  virtual void begin(const RunInfo&) = 0;
+  virtual void exchange(const ExchangeObs&, const ExchangeTruth*) = 0;  // truth: null where it is not known
+  virtual void stray(const Stray&) = 0;
+  virtual void arrival(const Arrival&) = 0;
+  virtual void end(Nanos until, const Lateness&) = 0;  // the run is over; `until` is the last instant covered
+
+ protected:
+  ~Sink() = default;
+};
+
+}  // namespace hopbench

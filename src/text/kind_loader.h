@@ -1,0 +1,19 @@
+// Kinds of node, clocks and receivers from a scenario's message. Inner part of src/text.
+#pragma once
+
+#include "bus/description.h"
+#include "nodes/description.h"
+#include "scenario.pb.h"
+#include "text/outline.h"
+
+namespace hopbench {
+
+/// `bus` may be null where it could not be loaded; then nothing is held against it.
+ClockSpec clock_from(const text::Clock& clock, const Spot& spot, const BusDescription* bus);
+ReceiverSpec receiver_from(const text::Receiver& receiver, const Spot& spot);
+KindSpec kind_from(const text::Kind& kind, const Spot& spot, const BusDescription* bus);
+
+/// Tells if a topic is not on the bus.
+void check_topic(const Spot& spot, const std::string& topic, const BusDescription* bus);
+
+}  // namespace hopbench

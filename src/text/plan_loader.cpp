@@ -1,0 +1,262 @@
+#include "text/plan_loader.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <set>
+
+#include "bus/bits.h"
+#include "bus/frame.h"
+#include "text/chain_loader.h"
+#include "text/kind_loader.h"
+#include "text/readers.h"
+#include "text/suggest.h"
+
+namespace hopbench {
+namespace {
+
+constexpr std::uint64_t most_every = 1'000'000;
+constexpr std::uint32_t most_retries = 100;
+constexpr int most_polls = 1000;
+constexpr int most_arguments = 64;
+
+static_assert(static_cast<int>(OnLate::match_exchange) == text::Controller::MATCH_EXCHANGE);
+static_assert(static_cast<int>(OnLate::accept) == text::Controller::ACCEPT);
+
+const TopicSpec* topic_named(const BusDescription* bus, const std::string& name) {
+  if (bus == nullptr) return nullptr;
+  for (const TopicSpec& topic : bus->topics) {
+    if (topic.name == name) return &topic;
+  }
+  return nullptr;
+}
+
+/// A field of an ask that can be given a value, and whether it has to be.
+struct Slot {
+  std::string name;
+  std::uint64_t limit = 0;
+  bool needed = false;
+};
+
+/// Whether a count field of the ask follows from the number of values asked for, which another field tells.
+bool is_derived_count(const TopicSpec& topic, const GroupSpec& group) {
+  return group.name == topic.values_group && group.count_field != topic.count_field;
+}
+
+std::vector<Slot> slots_of(const TopicSpec& topic) {
+  std::set<std::string> derived;
+  for (const LayoutItem& item : topic.ask) {
+    if (item.group && !item.group->count_field.empty() && is_derived_count(topic, *item.group)) derived.insert(item.group->count_field);
+  }
+  std::vector<Slot> slots;
+  for (const LayoutItem& item : topic.ask) {
+    if (item.field && !item.field->constant) {
+      const bool needed = item.field->present_if.empty() && derived.count(item.field->name) == 0;
+      slots.push_back({item.field->name, FieldCode::limit_of(*item.field), needed});
+    }
+    if (!item.group) continue;
+    const bool values = item.group->name == topic.values_group;
+    // How often a group comes that nothing in the frame counts.
+    if (item.group->to_end && !values) slots.push_back({item.group->name, max_frame_bytes, false});
+    for (const FieldSpec& field : item.group->fields) {
+      const bool needed = (values || item.group->times > 0) && field.present_if.empty();
+      if (!field.constant) slots.push_back({field.name, FieldCode::limit_of(field), needed});
+    }
+  }
+  return slots;
+}
+
+/// Arguments of a poll, checked once, then made into numbers for each node.
+class Arguments {
+ public:
+  Arguments(const text::Poll& poll, const TopicSpec& topic, const Spot& spot) {
+    const std::vector<Slot> slots = slots_of(topic);
+    if (too_many(spot, "with", poll.with_size(), most_arguments)) return;
+    for (int i = 0; i < poll.with_size(); ++i) take(poll.with(i), slots, poll.to_everyone(), topic, spot.in("with", i));
+    for (const Slot& slot : slots) {
+      if (!slot.needed || given_.count(slot.name) != 0) continue;
+      spot.say(fmt::format("the ask of {} needs a value for {}: with {{ field: \"{}\" value: ... }}", topic.name, slot.name, slot.name));
+    }
+  }
+
+  [[nodiscard]] std::vector<std::pair<std::string, std::uint64_t>> for_node(const NodeSpec* node, const KindSpec* kind) const {
+    std::vector<std::pair<std::string, std::uint64_t>> result;
+    for (const text::Argument* argument : arguments_) {
+      std::uint64_t value = argument->value();
+      if (argument->has_own() && node != nullptr && kind != nullptr) {
+        value = argument->own() == text::Argument::CELLS ? kind->cells : node->address;
+      }
+      result.emplace_back(argument->field(), value);
+    }
+    return result;
+  }
+
+ private:
+  std::vector<const text::Argument*> arguments_;
+  std::set<std::string> given_;
+
+  void take(const text::Argument& argument, const std::vector<Slot>& slots, bool to_everyone, const TopicSpec& topic, const Spot& spot) {
+    const auto slot = std::find_if(slots.begin(), slots.end(), [&](const Slot& s) { return s.name == argument.field(); });
+    if (argument.field().empty()) {
+      spot.say("with needs a field and a value: with { field: \"...\" value: ... }");
+    } else if (slots.empty()) {
+      spot.in("field").say(fmt::format("the ask of {} has no field that takes a value", topic.name));
+    } else if (slot == slots.end()) {
+      std::vector<std::string> known;
+      for (const Slot& s : slots) known.push_back(s.name);
+      spot.in("field").say(fmt::format("the ask of {} has no field {} that takes a value{}", topic.name, in_quotes(argument.field()),
+                                       suggestion(argument.field(), known)));
+    } else if (!given_.insert(argument.field()).second) {
+      spot.in("field").say(fmt::format("{} is given twice", argument.field()));
+    } else if (argument.what_case() == text::Argument::WHAT_NOT_SET) {
+      spot.say(fmt::format("{} needs a value: value: 0, or own: CELLS", argument.field()));
+    } else if (argument.has_own() && to_everyone) {
+      spot.in("own").say("own cannot be used to everyone: no one node is asked");
+    } else if (argument.has_value()) {
+      check_range(spot, "value", argument.value(), 0, slot->limit);
+    }
+    arguments_.push_back(&argument);
+  }
+};
+
+void read_poll(const text::Poll& poll, const Spot& spot, const ChainDescription& chain, const BusDescription* bus,
+               std::vector<PlanEntry>& entries) {
+  check_name(spot, poll.name(), "poll");
+  if (poll.topic().empty()) {
+    spot.say("a poll needs a topic");
+  } else {
+    check_topic(spot.in("topic"), poll.topic(), bus);
+  }
+  const std::uint64_t every = poll.has_every() ? poll.every() : 1;
+  check_range(spot, "every", every, 1, most_every);
+  if (poll.nodes_size() == 0 && !poll.to_everyone()) spot.say("a poll needs nodes (\"*\" for all) or to_everyone: true");
+  if (poll.nodes_size() > 0 && poll.to_everyone()) spot.in("to_everyone").say("a poll has nodes or to_everyone, not both");
+  if (poll.to_everyone() && bus != nullptr && bus->roles.broadcast.empty()) {
+    spot.in("to_everyone").say(fmt::format("the bus {} has no address that means everyone (roles.broadcast)", bus->name));
+  }
+  const TopicSpec* topic = topic_named(bus, poll.topic());
+  if (topic == nullptr) return;
+  const Arguments arguments{poll, *topic, spot};
+  if (poll.to_everyone()) {
+    entries.push_back({fmt::format("{}/{}", poll.name(), everyone), 0xffff, poll.topic(), arguments.for_node(nullptr, nullptr), every});
+    return;
+  }
+  for (const std::uint16_t n : pick_nodes(poll.nodes(), "nodes", spot, chain)) {
+    const NodeSpec& node = chain.nodes[n];
+    const KindSpec* kind = node.kind < chain.kinds.size() ? &chain.kinds[node.kind] : nullptr;
+    entries.push_back({fmt::format("{}/{}", poll.name(), node.name), n, poll.topic(), arguments.for_node(&node, kind), every});
+  }
+}
+
+std::vector<PlanEntry> plan_from(const text::Controller& controller, const Spot& spot, const ChainDescription& chain,
+                                 const BusDescription* bus) {
+  std::vector<PlanEntry> plan;
+  std::set<std::string> names;
+  if (controller.poll_size() == 0) {
+    spot.say("the plan is empty: controller needs at least one poll, for example poll { name: \"cells\" topic: \"...\" nodes: \"*\" }");
+  }
+  if (too_many(spot, "poll", controller.poll_size(), most_polls)) return plan;
+  for (int i = 0; i < controller.poll_size(); ++i) {
+    const Spot here = spot.in("poll", i);
+    if (!names.insert(controller.poll(i).name()).second && !controller.poll(i).name().empty()) {
+      here.in("name").say(fmt::format("there are two polls {}; each needs a name of its own", in_quotes(controller.poll(i).name())));
+    }
+    read_poll(controller.poll(i), here, chain, bus, plan);
+    if (plan.size() > max_entries) {
+      here.say(fmt::format("the plan has more than {} entries (one for each poll and node)", max_entries));
+      return plan;
+    }
+  }
+  if (controller.order() == text::Controller::NODE_BY_NODE) {
+    // Everyone's number is the largest there is; one more wraps it round to the front.
+    std::stable_sort(plan.begin(), plan.end(), [](const PlanEntry& a, const PlanEntry& b) {
+      return static_cast<std::uint16_t>(a.node + 1) < static_cast<std::uint16_t>(b.node + 1);
+    });
+  }
+  return plan;
+}
+
+BackOffSpec back_off_from(const text::BackOff& back_off, const Spot& spot) {
+  BackOffSpec result;
+  read_span(spot, "first", back_off.first(), result.first);
+  if (back_off.has_times()) result.times = back_off.times();
+  check_range(spot, "times", result.times, 1, 1000);
+  read_span(spot, "longest", back_off.longest(), result.longest);
+  read_span(spot, "jitter", back_off.jitter(), result.jitter);
+  if (result.longest < result.first) spot.in("longest").say("longest is shorter than first");
+  return result;
+}
+
+EnrolSpec enrolment_from(const text::Enrolment& enrolment, const Spot& spot, const BusDescription* bus) {
+  EnrolSpec result;
+  result.at_start = enrolment.at_start();
+  result.again_after = enrolment.again_after();
+  if (!enrolment.topic().empty()) result.topic = enrolment.topic();
+  if (!enrolment.address_field().empty()) result.address_field = enrolment.address_field();
+  if (bus == nullptr) return result;
+  if (!bus->roles.first_unenrolled) {
+    spot.say(fmt::format("the bus {} has no enrolment (roles.first_unenrolled)", bus->name));
+    return result;
+  }
+  const TopicSpec* topic = topic_named(bus, result.topic);
+  if (topic == nullptr) {
+    check_topic(spot.in("topic"), result.topic, bus);
+    return result;
+  }
+  std::vector<std::string> fields;
+  for (const Slot& slot : slots_of(*topic)) fields.push_back(slot.name);
+  if (std::find(fields.begin(), fields.end(), result.address_field) == fields.end()) {
+    spot.in("address_field").say(fmt::format("the ask of {} has no field {}{}", topic->name, in_quotes(result.address_field),
+                                             suggestion(result.address_field, fields)));
+  }
+  return result;
+}
+
+std::uint8_t passes_from(const text::Controller& controller, const Spot& spot, const BusDescription* bus) {
+  if (!spot.has("passes")) return 0;
+  check_range(spot, "passes", controller.passes(), 0, 255);
+  if (bus != nullptr && bus->roles.passes_left.empty() && controller.passes() != 0) {
+    spot.in("passes").say(fmt::format("the bus {} does not count passes (roles.passes_left)", bus->name));
+  }
+  return static_cast<std::uint8_t>(std::min<std::uint32_t>(controller.passes(), 255));
+}
+
+}  // namespace
+
+std::string controller_name(const text::Scenario& scenario, const Spot& spot) {
+  if (scenario.controller().name().empty()) return ControllerSpec{}.name;
+  check_name(spot.in("controller"), scenario.controller().name(), "controller");
+  return scenario.controller().name();
+}
+
+ControllerSpec controller_from(const text::Controller& controller, const Spot& spot, const ChainDescription& chain,
+                               const BusDescription* bus) {
+  ControllerSpec result;
+  if (!controller.name().empty()) result.name = controller.name();
+  read_span(spot, "time_out", controller.time_out(), result.time_out, Zero::refused);
+  result.retries = controller.retries();
+  check_range(spot, "retries", result.retries, 0, most_retries);
+  if (controller.has_back_off()) result.back_off = back_off_from(controller.back_off(), spot.in("back_off"));
+  result.retry_garbled_at_once = controller.retry_garbled_at_once();
+  const bool names_exchange = bus == nullptr || !bus->roles.exchange.empty();
+  if (controller.has_on_late()) {
+    result.on_late = static_cast<OnLate>(controller.on_late());
+    if (result.on_late == OnLate::match_exchange && !names_exchange) {
+      spot.in("on_late").say(fmt::format("the bus {} has nothing that names the exchange: use ACCEPT or IGNORE_IT", bus->name));
+    }
+  } else {
+    result.on_late = names_exchange ? OnLate::match_exchange : OnLate::accept;
+  }
+  read_span(spot, "pace", controller.pace(), result.pace);
+  read_span(spot, "gap", controller.gap(), result.gap);
+  read_span(spot, "fresh_within", controller.fresh_within(), result.fresh_within, Zero::refused);
+  read_span(spot, "late_window", controller.late_window(), result.late_window, Zero::refused);
+  result.passes = passes_from(controller, spot, bus);
+  if (controller.has_clock()) result.clock = clock_from(controller.clock(), spot.in("clock"), bus);
+  if (controller.has_receiver()) result.receiver = receiver_from(controller.receiver(), spot.in("receiver"));
+  result.plan = plan_from(controller, spot, chain, bus);
+  if (controller.has_enrolment()) result.enrol = enrolment_from(controller.enrolment(), spot.in("enrolment"), bus);
+  return result;
+}
+
+}  // namespace hopbench

@@ -1,0 +1,21 @@
+// The controller and its plan from a scenario's message. Inner part of src/text.
+#pragma once
+
+#include "bus/description.h"
+#include "nodes/description.h"
+#include "scenario.pb.h"
+#include "text/outline.h"
+
+namespace hopbench {
+
+/// Most entries of a plan.
+inline constexpr std::size_t max_entries = 10'000;
+
+/// Name of the controller, checked.
+std::string controller_name(const text::Scenario& scenario, const Spot& spot);
+
+/// Needs the chain's nodes and kinds.
+ControllerSpec controller_from(const text::Controller& controller, const Spot& spot, const ChainDescription& chain,
+                               const BusDescription* bus);
+
+}  // namespace hopbench

@@ -1,0 +1,31 @@
+// Numbers as people read them.
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <string_view>
+
+#include "base/time.h"
+
+namespace hopbench {
+
+/// 1234567 as "1,234,567".
+std::string grouped(std::uint64_t value);
+
+/// A share of 0..1 in percent, without the sign: two digits that count, "0" and "100" only if it is just that.
+std::string percent(double share);
+
+/// A span in the unit that fits, three digits: "850 ns", "12.5 ms", "1.48 s". "-" for none.
+std::string short_span(std::optional<Nanos> span);
+
+/// A run's length in the unit that fits: "23.0 min", "80.0 d".
+std::string long_span(Nanos span);
+
+/// Cut or filled up with spaces to `width` characters (of UTF-8). What is cut ends in "~"; control characters, which
+/// could speak to the terminal, become "?".
+std::string fitted(std::string_view text, std::size_t width);
+/// The same without a width.
+std::string harmless(std::string_view text);
+
+}  // namespace hopbench

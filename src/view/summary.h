@@ -1,0 +1,44 @@
+// All that a run's summary is made of, whether it comes from the run itself or from its capture.
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <string>
+
+#include "measure/causes.h"
+#include "measure/measures.h"
+
+namespace hopbench {
+
+/// What was amiss with the capture that the numbers come from.
+struct CaptureNote {
+  std::uint64_t bytes_skipped = 0;
+  std::uint64_t records_missing = 0;
+  std::uint64_t torn_bytes = 0;
+  bool unclosed = false;
+
+  [[nodiscard]] bool any() const { return bytes_skipped > 0 || records_missing > 0 || torn_bytes > 0 || unclosed; }
+};
+
+/// References must outlive it.
+struct Summary {
+  const RunInfo& run;
+  const Measures& measures;
+  const CauseCounts* causes = nullptr;  // null where they are not known
+  CaptureNote capture;
+};
+
+/// From where the links were seen, in one word: every_hop, some_hops, controller_only, log.
+std::string_view vantage_of(const RunInfo& run);
+
+/// The summary as one JSON document, indented, with a line end. docs/measure.md tells what each key means.
+std::string summary_json(const Summary& summary);
+
+struct TableStyle {
+  bool colour = false;  // ANSI colours; they only repeat what the words say
+};
+
+/// The summary for a terminal, 100 columns wide.
+std::string summary_table(const Summary& summary, const TableStyle& style);
+
+}  // namespace hopbench

@@ -1,0 +1,143 @@
+#include <fmt/format.h>
+
+#include <boost/json/array.hpp>
+#include <boost/json/object.hpp>
+#include <cstdlib>
+
+#include "measure/limits.h"
+#include "view/json_text.h"
+#include "view/summary.h"
+
+namespace hopbench {
+namespace {
+
+namespace json = boost::json;
+
+/// Six digits: more would tell of the processor rather than of the chain.
+double rounded(double value) { return std::strtod(fmt::format("{:.6g}", value).c_str(), nullptr); }
+
+json::value whole(std::uint64_t value) { return json::value(value); }
+
+/// Nanoseconds as microseconds; null for none.
+json::value micros(std::optional<std::int64_t> nanos) {
+  if (!nanos) return nullptr;
+  if (*nanos % 1000 == 0) return json::value(*nanos / 1000);
+  return json::value(static_cast<double>(*nanos) / 1000.0);
+}
+
+json::object spread(const Histogram& histogram, bool with_p90) {
+  json::object object;
+  object["p50"] = micros(histogram.percentile(500'000));
+  if (with_p90) object["p90"] = micros(histogram.percentile(900'000));
+  object["p99"] = micros(histogram.percentile(990'000));
+  object["max"] = micros(histogram.most());
+  return object;
+}
+
+json::object exchanges(const ExchangeMeasures& measures) {
+  json::object object;
+  object["asked"] = whole(measures.asked);
+  for (std::size_t i = 0; i < outcome_count; ++i) {
+    object[name_of(static_cast<Outcome>(i))] = whole(measures.outcomes[i]);
+  }
+  object["tries"] = whole(measures.tries);
+  return object;
+}
+
+json::object hop(const LinkInfo& info, const LinkMeasures& measures, const std::uint64_t* undetected) {
+  const auto symptom = [&](Symptom which) { return whole(measures.symptoms[static_cast<std::size_t>(which)]); };
+  json::object object;
+  object["hop"] = info.hop;
+  object["from"] = info.from;
+  object["to"] = info.to;
+  object["frames_in"] = whole(measures.frames_in);
+  object["frames_out"] = whole(measures.frames_out);
+  const auto loss = share_of(measures.frames_in - measures.frames_out, measures.frames_in);
+  object["loss"] = loss ? json::value(rounded(loss->value)) : json::value(nullptr);
+  object["loss_low"] = loss ? json::value(rounded(loss->low)) : json::value(nullptr);
+  object["loss_high"] = loss ? json::value(rounded(loss->high)) : json::value(nullptr);
+  object["check_failures"] = symptom(Symptom::check);
+  object["framing_errors"] = symptom(Symptom::framing);
+  object["overruns"] = symptom(Symptom::overrun);
+  object["no_room"] = symptom(Symptom::no_room);
+  object["undetected"] = undetected != nullptr ? whole(*undetected) : json::value(nullptr);
+  object["transit_us"] = spread(measures.transit, false);
+  return object;
+}
+
+}  // namespace
+
+std::string_view vantage_of(const RunInfo& run) {
+  bool all_simulated = true;
+  bool on_the_wire = false;
+  bool at_port = false;
+  for (const auto& link : run.links) {
+    all_simulated = all_simulated && link.vantage == Vantage::simulated;
+    on_the_wire = on_the_wire || link.vantage == Vantage::simulated || link.vantage == Vantage::tapped;
+    at_port = at_port || link.vantage == Vantage::at_port;
+  }
+  if (all_simulated) return "every_hop";
+  if (on_the_wire) return "some_hops";
+  return at_port ? "controller_only" : "log";
+}
+
+std::string summary_json(const Summary& summary) {
+  const auto& run = summary.run;
+  const auto& measures = summary.measures;
+  json::object document;
+  document["schema"] = "hopbench.summary/1";
+  document["scenario"] = run.scenario;
+  document["seed"] = whole(run.seed);
+  document["simulated_seconds"] = static_cast<double>(measures.until) / 1e9;
+  document["vantage"] = vantage_of(run);
+  document["exchanges"] = exchanges(measures.all);
+  document["round_trip_us"] = spread(measures.all.round_trip, true);
+
+  auto& hops = document["hops"].emplace_array();
+  for (std::size_t i = 0; i < run.links.size() && i < measures.links.size(); ++i) {
+    const bool known = summary.causes != nullptr && i < summary.causes->undetected.size();
+    hops.push_back(hop(run.links[i], measures.links[i], known ? &summary.causes->undetected[i] : nullptr));
+  }
+  auto& nodes = document["nodes"].emplace_array();
+  for (std::size_t i = 0; i < measures.nodes.size(); ++i) {
+    const bool everyone = i >= run.nodes.size();
+    if (everyone && measures.nodes[i].asked == 0) continue;
+    json::object node;
+    node["node"] = everyone ? "everyone" : run.nodes[i];
+    node["exchanges"] = exchanges(measures.nodes[i]);
+    node["round_trip_us"] = spread(measures.nodes[i].round_trip, true);
+    nodes.push_back(std::move(node));
+  }
+  auto& topics = document["topics"].emplace_array();
+  for (std::size_t i = 0; i < measures.topics.size(); ++i) {
+    json::object topic;
+    topic["topic"] = measures.topics[i];
+    topic["exchanges"] = exchanges(measures.by_topic[i]);
+    topic["round_trip_us"] = spread(measures.by_topic[i].round_trip, true);
+    topics.push_back(std::move(topic));
+  }
+  if (summary.causes != nullptr) {
+    auto& causes = document["causes"].emplace_object();
+    for (std::size_t i = 0; i < summary.causes->tries.size(); ++i) {
+      if (summary.causes->tries[i] > 0) causes[name_of(static_cast<Cause>(i))] = whole(summary.causes->tries[i]);
+    }
+  }
+  if (!run.simulated) {
+    const auto& late = measures.lateness;
+    const auto sends = static_cast<std::int64_t>(late.sends);
+    auto& lateness = document["lateness"].emplace_object();
+    lateness["sends"] = whole(late.sends);
+    lateness["worst_us"] = micros(late.worst);
+    lateness["mean_us"] = sends > 0 ? micros(late.total / sends) : json::value(nullptr);
+  }
+  if (summary.capture.any()) {
+    auto& capture = document["capture"].emplace_object();
+    capture["bytes_skipped"] = whole(summary.capture.bytes_skipped);
+    capture["records_missing"] = whole(summary.capture.records_missing);
+    capture["torn_bytes"] = whole(summary.capture.torn_bytes);
+    capture["unclosed"] = summary.capture.unclosed;
+  }
+  return json_text(document);
+}
+
+}  // namespace hopbench

@@ -1,0 +1,200 @@
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <iterator>
+#include <utility>
+#include <vector>
+
+#include "measure/limits.h"
+#include "view/number_text.h"
+#include "view/summary.h"
+
+namespace hopbench {
+namespace {
+
+constexpr std::size_t width = 100;
+
+/// Words over as many lines as it takes; later ones begin with `indent` spaces.
+std::string wrapped(const std::string& text, std::size_t indent) {
+  std::string out;
+  std::size_t column = 0;
+  for (std::size_t at = 0; at < text.size();) {
+    const std::size_t space = std::min(text.find(' ', at), text.size());
+    const std::string word = text.substr(at, space - at);
+    if (column > 0 && column + 1 + word.size() > width) {
+      out += '\n';
+      out.append(indent, ' ');
+      column = indent;
+    } else if (at > 0) {
+      out += ' ';
+      ++column;
+    }
+    out += word;
+    column += word.size();
+    at = space + 1;
+  }
+  return out + "\n";
+}
+
+std::string spelled(std::string_view name) {
+  std::string text(name);
+  std::replace(text.begin(), text.end(), '_', ' ');
+  return text;
+}
+
+std::string joined(const std::vector<std::string>& parts) {
+  std::string out;
+  for (const auto& part : parts) out += (out.empty() ? "" : ", ") + part;
+  return out;
+}
+
+std::string hop_name(const LinkInfo& link) {
+  return fmt::format("hop {} ({} -> {})", link.hop, harmless(link.from), harmless(link.to));
+}
+
+std::uint64_t lost(const LinkMeasures& link) { return link.frames_in - link.frames_out; }
+
+/// The link that loses the largest share of its frames; none if none loses any.
+std::optional<std::size_t> worst_link(const Summary& summary) {
+  std::optional<std::size_t> worst;
+  double worst_share = 0;
+  const auto& links = summary.measures.links;
+  for (std::size_t i = 0; i < std::min(links.size(), summary.run.links.size()); ++i) {
+    const auto share = share_of(lost(links[i]), links[i].frames_in);
+    if (share && share->value > worst_share) {
+      worst = i;
+      worst_share = share->value;
+    }
+  }
+  return worst;
+}
+
+std::string headline(const Summary& summary, std::optional<std::size_t> worst) {
+  const auto& all = summary.measures.all;
+  const auto how = summary.run.simulated ? "Simulated" : "On a real port";
+  std::string text = fmt::format("{}: {} exchanges were asked in {}", how, grouped(all.asked),
+                                 long_span(summary.measures.until));
+  if (all.asked == 0) return text + ".";
+  const auto answered = all[Outcome::answered];
+  text += fmt::format(" and {} answered ({} %).", grouped(answered),
+                      percent(static_cast<double>(answered) / static_cast<double>(all.asked)));
+  if (!worst) return text + " No hop lost a frame.";
+  const auto& link = summary.measures.links[*worst];
+  const auto share = share_of(lost(link), link.frames_in);
+  return text + fmt::format(" Most is lost on {}: {} of {} frames, {} % (between {} and {} %).",
+                            hop_name(summary.run.links[*worst]), grouped(lost(link)), grouped(link.frames_in),
+                            percent(share->value), percent(share->low), percent(share->high));
+}
+
+std::string outcomes(const ExchangeMeasures& all) {
+  std::vector<std::string> parts;
+  for (std::size_t i = 0; i < outcome_count; ++i) {
+    if (all.outcomes[i] > 0) {
+      parts.push_back(fmt::format("{} {}", name_of(static_cast<Outcome>(i)), grouped(all.outcomes[i])));
+    }
+  }
+  return fmt::format("Outcomes    {}; {} tries", joined(parts), grouped(all.tries));
+}
+
+std::string round_trip(const Histogram& times) {
+  if (times.count() == 0) return "Round trip  none";
+  return fmt::format("Round trip  half within {}, 90 % within {}, 99 % within {}, longest {}",
+                     short_span(times.percentile(500'000)), short_span(times.percentile(900'000)),
+                     short_span(times.percentile(990'000)), short_span(times.most()));
+}
+
+std::string lost_text(const LinkMeasures& link) {
+  const auto share = share_of(lost(link), link.frames_in);
+  if (!share) return "-";
+  return fmt::format("{} ({} to {})", percent(share->value), percent(share->low), percent(share->high));
+}
+
+/// What went wrong on the link, in words; empty if nothing did.
+std::string seen_text(const LinkMeasures& link, std::uint64_t undetected) {
+  std::vector<std::string> parts;
+  for (std::size_t i = 1; i < symptom_count; ++i) {
+    if (link.symptoms[i] > 0) {
+      parts.push_back(fmt::format("{} {}", spelled(name_of(static_cast<Symptom>(i))), grouped(link.symptoms[i])));
+    }
+  }
+  if (link.came_damaged > 0) parts.push_back(fmt::format("came damaged {}", grouped(link.came_damaged)));
+  if (link.strays > 0) parts.push_back(fmt::format("out of turn {}", grouped(link.strays)));
+  if (undetected > 0) parts.push_back(fmt::format("undetected {} (known because simulated)", grouped(undetected)));
+  return joined(parts);
+}
+
+std::string hop_rows(const Summary& summary, std::optional<std::size_t> worst, const TableStyle& style) {
+  std::string out = fmt::format("  {:>3}  {:<22}  {:>11}  {:<27}  {:>7}  {:>7}  {:>7}\n", "hop", "from -> to", "frames",
+                                "lost, % (limits)", "transit", "99 %", "longest");
+  const auto& links = summary.measures.links;
+  for (std::size_t i = 0; i < std::min(links.size(), summary.run.links.size()); ++i) {
+    const auto& info = summary.run.links[i];
+    const auto& link = links[i];
+    const bool mark = worst == i;
+    const auto share = lost_text(link);
+    const auto frames = grouped(link.frames_in);
+    // Very large numbers and very small shares are long; the names give way.
+    const std::size_t more = std::max<std::size_t>(share.size(), 27) - 27 + std::max<std::size_t>(frames.size(), 11) - 11;
+    std::string row = fmt::format("{} {:>3}  {}  {:>11}  {:<27}  {:>7}  {:>7}  {:>7}", mark ? '>' : ' ', info.hop,
+                                  fitted(fmt::format("{} -> {}", info.from, info.to), 22 - std::min<std::size_t>(14, more)),
+                                  frames,
+                                  share, short_span(link.transit.percentile(500'000)),
+                                  short_span(link.transit.percentile(990'000)), short_span(link.transit.most()));
+    out += mark && style.colour ? "\x1b[1m" + row + "\x1b[0m\n" : row + "\n";
+    const bool known = summary.causes != nullptr && i < summary.causes->undetected.size();
+    const auto seen = seen_text(link, known ? summary.causes->undetected[i] : 0);
+    if (!seen.empty()) out += wrapped("       seen: " + seen, 13);
+  }
+  return out;
+}
+
+std::string causes(const CauseCounts& counts) {
+  std::vector<std::pair<std::uint64_t, std::size_t>> rows;
+  for (std::size_t i = 0; i < counts.tries.size(); ++i) {
+    if (counts.tries[i] > 0) rows.emplace_back(counts.tries[i], i);
+  }
+  if (rows.empty()) return "";
+  std::stable_sort(rows.begin(), rows.end(), [](const auto& a, const auto& b) { return a.first > b.first; });
+  std::string out = "\nWhy tries came to nothing (known because simulated)\n";
+  for (const auto& [count, cause] : rows) {
+    out += fmt::format("  {:>11}  {}\n", grouped(count), spelled(name_of(static_cast<Cause>(cause))));
+  }
+  return out;
+}
+
+std::string trouble(const Summary& summary) {
+  std::string out;
+  const auto& capture = summary.capture;
+  if (capture.bytes_skipped > 0 || capture.records_missing > 0) {
+    out += wrapped(fmt::format("The capture is damaged: {} bytes were skipped and at least {} records are missing.",
+                               grouped(capture.bytes_skipped), grouped(capture.records_missing)), 0);
+  }
+  if (!summary.run.simulated && summary.measures.lateness.sends > 0) {
+    const auto& late = summary.measures.lateness;
+    out += wrapped(fmt::format("Sending was late by {} on average and {} at worst, over {} sends.",
+                               short_span(late.total / static_cast<Nanos>(late.sends)), short_span(late.worst),
+                               grouped(late.sends)), 0);
+  }
+  return out;
+}
+
+}  // namespace
+
+std::string summary_table(const Summary& summary, const TableStyle& style) {
+  const auto worst = worst_link(summary);
+  std::string out = fmt::format("{}, seed {}\n", harmless(summary.run.scenario), summary.run.seed);
+  out += wrapped(headline(summary, worst), 0);
+  out += '\n';
+  if (summary.measures.all.asked > 0) {
+    out += wrapped(outcomes(summary.measures.all), 12);
+    out += wrapped(round_trip(summary.measures.all.round_trip), 12);
+    out += '\n';
+  }
+  out += hop_rows(summary, worst, style);
+  out += "  Limits are exact ones at 95 %. Half, 99 % and all of the frames heard take no longer in transit.\n";
+  if (summary.causes != nullptr) out += causes(*summary.causes);
+  if (const auto more = trouble(summary); !more.empty()) out += "\n" + more;
+  return out;
+}
+
+}  // namespace hopbench

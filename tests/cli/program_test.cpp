@@ -1,0 +1,33 @@
+// What all commands have in common.
+#include "cli/program.h"
+
+using hopbench::program::Folder;
+using hopbench::program::Ran;
+
+TEST_CASE("version and help") {
+  const Folder folder;
+  const Ran version = folder.run("--version");
+  CHECK(version.exit_code == 0);
+  CHECK(version.out.find("hopbench 0.1.0") == 0);
+  const Ran help = folder.run("--help");
+  CHECK(help.exit_code == 0);
+  for (const char* words : {"Exit codes:", "  2  the command line", "check", "field"}) CHECK(help.out.find(words) != std::string::npos);
+}
+
+TEST_CASE("a wrong command line has exit code 2 and no output") {
+  const Folder folder;
+  for (const char* arguments : {"", "chek x", "check", "check --no-such-option x", "field a b"}) {
+    INFO(arguments);
+    const Ran ran = folder.run(arguments);
+    CHECK(ran.exit_code == 2);
+    CHECK(ran.out.empty());
+    CHECK_FALSE(ran.err.empty());
+  }
+  CHECK(folder.run("chek x").err == "hopbench: there is no command \"chek\"; did you mean check?\n");
+}
+
+TEST_CASE("output that nobody takes is trouble, not a crash") {
+  const Folder folder;
+  const Ran ran = folder.run("field >/dev/full; echo $?");
+  CHECK(ran.out == "3\n");
+}

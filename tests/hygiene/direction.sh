@@ -1,0 +1,30 @@
+#!/bin/sh
+# usage: direction.sh SOURCE_DIR
+# Each folder of src/ includes only itself and folders before it; Asio stands in port/ only, curses in view/ only, and
+# Protobuf in no folder that decides anything.
+cd "$1/src" || exit 1
+order="base bus engine seen line nodes text port record measure view cli"
+bad=$(
+  allowed=""
+  for folder in $order; do
+    allowed="$allowed $folder"
+    for other in $order; do
+      case " $allowed " in *" $other "*) continue ;; esac
+      grep -nH "#include \"$other/" "$folder"/*.h "$folder"/*.cpp 2>/dev/null
+    done
+  done
+  # port, record and measure stand side by side.
+  grep -nH '#include "\(record\|measure\|view\|text\)/' port/*.h port/*.cpp
+  grep -nH '#include "\(port\|text\|nodes\|line\)/' record/*.h record/*.cpp measure/*.h measure/*.cpp
+  grep -nH 'boost/asio' $(ls -d */ | grep -v '^port/' | sed 's|$|*|') 2>/dev/null
+  grep -nH 'curses\.h' $(ls -d */ | grep -v '^view/' | sed 's|$|*|') 2>/dev/null
+  grep -nH 'google/protobuf\|\.pb\.h' base/* bus/* engine/* seen/* line/* nodes/* port/* measure/* 2>/dev/null
+  for folder in */; do
+    case " $order " in *" ${folder%/} "*) ;; *) echo "src/$folder stands in no order" ;; esac
+  done
+)
+if [ -n "$bad" ]; then
+  echo "against the direction of flow:"
+  echo "$bad"
+  exit 1
+fi

@@ -1,0 +1,140 @@
+// Captures in memory for tests, and a way to compare what listeners are told.
+#pragma once
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cstdint>
+#include <memory>
+#include <string>
+#include <vector>
+
+#include "measure/sample_run.h"
+#include "record/byte_source.h"
+#include "record/capture_writer.h"
+#include "record/truth.h"
+
+namespace hopbench::sample {
+
+/// Writes down all that a sink is told, a line a call, every field in it.
+class Listing final : public Sink {
+ public:
+  std::vector<std::string> lines;
+
+  void begin(const RunInfo& run) override {
+    std::string line = fmt::format("begin {} {} {} {} {}", run.scenario, run.seed, run.simulated, run.truth_known, run.controller);
+    for (std::size_t i = 0; i < run.nodes.size(); ++i) line += fmt::format(" node {} {}", run.nodes[i], run.cells[i]);
+    for (const auto& link : run.links) {
+      line += fmt::format(" link {} {} {} {} {}", link.hop, link.from, link.to, link.homeward, static_cast<int>(link.vantage));
+    }
+    for (const auto& entry : run.entries) line += fmt::format(" entry {} {} {}", entry.name, entry.node, entry.topic);
+    for (const auto& fault : run.faults) line += " fault " + fault;
+    lines.push_back(line);
+  }
+  void exchange(const ExchangeObs& obs, const ExchangeTruth* truth) override {
+    std::string line = fmt::format("exchange {} {} {} {} {} {} {} {} {} {}", obs.number, obs.entry, obs.turn, obs.node, obs.start,
+                                   obs.decided, obs.closed, obs.round_trip, obs.since_last, static_cast<int>(obs.outcome));
+    for (const auto& a : obs.attempts) line += fmt::format(" try {} {} {}", a.start, a.ask_end, static_cast<int>(a.outcome));
+    for (const auto& r : obs.rows) {
+      line += fmt::format(" row {} {} {} {} {} {} {} {} {}", r.start, r.end, r.link, r.chars, r.attempt, r.answering, r.copy,
+                          static_cast<int>(r.symptom), r.inherited);
+    }
+    line += " asked" + hex(obs.asked) + " answered" + hex(obs.answered);
+    if (truth != nullptr) {
+      line += " truth";
+      for (const auto& r : truth->rows) {
+        line += fmt::format(" row {} {} {} {} {}", r.row, static_cast<int>(r.cause), r.fault, r.bit, r.undetected);
+      }
+      for (const auto& a : truth->attempts) {
+        line += fmt::format(" try {} {} {} {}", static_cast<int>(a.cause), a.station, a.link, a.fault);
+      }
+    }
+    lines.push_back(line);
+  }
+  void stray(const Stray& stray) override {
+    lines.push_back(fmt::format("stray {} {} {} {}{}", stray.at, stray.link, static_cast<int>(stray.symptom), stray.belongs_to,
+                                hex(stray.heard)));
+  }
+  void arrival(const Arrival& arrival) override {
+    lines.push_back(fmt::format("arrival {} {}{} flags{}", arrival.at, arrival.paced, hex(arrival.bytes), hex(arrival.flags)));
+  }
+  void end(Nanos until, const Lateness& lateness) override {
+    lines.push_back(fmt::format("end {} {} {} {}", until, lateness.sends, lateness.worst, lateness.total));
+  }
+
+ private:
+  static std::string hex(std::span<const std::uint8_t> bytes) {
+    std::string text = " ";
+    for (const auto byte : bytes) text += fmt::format("{:02x}", byte);
+    return text;
+  }
+};
+
+inline std::vector<std::string> listing_of(const Run& run) {
+  Listing listing;
+  run.tell(listing);
+  return listing.lines;
+}
+
+/// A file in memory that does as it is told.
+class MemoryFile final : public FileOps {
+ public:
+  std::vector<std::uint8_t> bytes;
+  std::size_t room = ~std::size_t{0};     // then the disk is full
+  std::size_t most_at_once = ~std::size_t{0};  // longer writes are cut short
+  int fail_write = 0;                     // the write of this number (from 1) fails...
+  int fail_with = 0;                      // ...with this errno...
+  bool fail_once = false;                 // ...and later ones do not
+  int fail_sync_with = 0;
+  int fail_open_with = 0;
+  int writes = 0;
+  int syncs = 0;
+  bool open = false;
+
+  int open_new(const std::string&) override {
+    if (fail_open_with != 0) return -fail_open_with;
+    open = true;
+    return 3;
+  }
+  std::ptrdiff_t write(int, std::span<const std::uint8_t> data) override {
+    ++writes;
+    if (fail_write != 0 && (fail_once ? writes == fail_write : writes >= fail_write)) return -fail_with;
+    const auto count = std::min({data.size(), most_at_once, room - std::min(room, bytes.size())});
+    if (count == 0) return -28;  // ENOSPC
+    bytes.insert(bytes.end(), data.begin(), data.begin() + static_cast<std::ptrdiff_t>(count));
+    return static_cast<std::ptrdiff_t>(count);
+  }
+  int sync(int) override {
+    ++syncs;
+    return -fail_sync_with;
+  }
+  int close(int) override {
+    open = false;
+    return 0;
+  }
+};
+
+inline CaptureOrigin origin(std::uint64_t run_id = 0x1122334455667788) {
+  return {run_id, "name: \"invented ring\"\n", "name: \"invented bus\"\n", {"0.1.0", "a compiler", "", 0}};
+}
+
+inline std::vector<std::uint8_t> capture_of(const Run& run, CaptureOrigin from = origin()) {
+  MemoryFile file;
+  CaptureWriter writer(file, "memory", std::move(from));
+  run.tell(writer);
+  return file.bytes;
+}
+
+struct ReadBack {
+  std::vector<std::string> lines;
+  CaptureDamage damage;
+};
+
+inline ReadBack read_back(const std::vector<std::uint8_t>& bytes) {
+  CaptureReader reader(std::make_unique<MemorySource>(bytes));
+  Listing listing;
+  replay(reader, listing);
+  return {std::move(listing.lines), reader.damage()};
+}
+
+}  // namespace hopbench::sample

@@ -1,0 +1,43 @@
+// A listener that keeps everything it is told, for comparing runs.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "seen/observation.h"
+
+namespace hopbench {
+
+struct KeptExchange {
+  ExchangeObs seen;  // its spans are empty; what they pointed to is below
+  std::vector<Attempt> attempts;
+  std::vector<HopRow> rows;
+  std::vector<std::uint8_t> asked;
+  std::vector<std::uint8_t> answered;
+  std::vector<RowTruth> row_truths;
+  std::vector<AttemptTruth> attempt_truths;
+};
+
+/// One line that says all of it, so that a difference can be read.
+std::string describe(const KeptExchange& exchange);
+
+class Collector final : public Sink {
+ public:
+  void begin(const RunInfo& run) override { info = run; }
+  void exchange(const ExchangeObs& seen, const ExchangeTruth* truth) override;
+  void stray(const Stray& stray) override;
+  void arrival(const Arrival& arrival) override { arrivals.emplace_back(arrival.bytes.begin(), arrival.bytes.end()); }
+  void end(Nanos until, const Lateness& lateness) override;
+
+  [[nodiscard]] std::size_t count(Outcome outcome) const;
+  [[nodiscard]] std::size_t count(Symptom symptom, std::uint16_t link) const;
+  [[nodiscard]] std::size_t count(Cause cause) const;  // over tries
+
+  RunInfo info;
+  std::vector<KeptExchange> exchanges;
+  std::vector<std::string> strays;
+  std::vector<std::vector<std::uint8_t>> arrivals;
+  Nanos ended = -1;
+};
+
+}  // namespace hopbench

@@ -1,0 +1,19 @@
+// Scenarios drawn from a number: every mechanism now and then, in every combination that makes sense.
+#pragma once
+
+#include <cstdint>
+
+#include "bus/description.h"
+#include "nodes/description.h"
+
+namespace hopbench {
+
+struct RandomScenario {
+  BusDescription bus;
+  ChainDescription chain;
+};
+
+/// The same number gives the same scenario.
+RandomScenario random_scenario(std::uint64_t number);
+
+}  // namespace hopbench

@@ -1,0 +1,148 @@
+#include <sstream>
+
+#include "support/catch.h"
+#include "view/number_text.h"
+#include "view/sample_summary.h"
+
+using namespace hopbench;
+using namespace hopbench::sample;
+
+namespace {
+
+std::size_t characters(const std::string& line) {
+  std::size_t count = 0;
+  for (const char c : line) count += (static_cast<unsigned char>(c) & 0xc0U) != 0x80U ? 1 : 0;
+  return count;
+}
+
+void check_width(const std::string& text) {
+  std::istringstream lines(text);
+  for (std::string line; std::getline(lines, line);) {
+    CAPTURE(line);
+    CHECK(characters(line) <= 100);
+  }
+}
+
+}  // namespace
+
+TEST_CASE("the table reads as it was agreed") {
+  // Taken from our own output and reviewed by hand: counts against fixed_run(), limits against
+  // sums of binomial terms in sixty digits (12/1010: 0.006154 to 0.020662; 0/998: 0.003689; 0/1010: 0.003646).
+  const std::string expected =
+      R"(Aldermoor lock, three nodes (invented), seed 7
+Simulated: 1,000 exchanges were asked in 23.0 min and 998 answered (99.80 %). Most is lost on hop 2
+(n1 -> n2): 12 of 1,010 frames, 1.2 % (between 0.62 and 2.1 %).
+
+Outcomes    answered 998, lost 2; 1,010 tries
+Round trip  half within 67.6 ms, 90 % within 75.9 ms, 99 % within 75.9 ms, longest 75.9 ms
+
+  hop  from -> to                   frames  lost, % (limits)             transit     99 %  longest
+    1  controller -> n1              1,010  0 (0 to 0.36)                12.5 ms  12.5 ms  12.5 ms
+>   2  n1 -> n2                      1,010  1.2 (0.62 to 2.1)            12.5 ms  20.8 ms  20.8 ms
+       seen: framing 5, check 5, nothing 2
+    3  n2 -> n3                        998  0 (0 to 0.37)                20.8 ms  20.8 ms  20.8 ms
+    4  n3 -> controller                998  0 (0 to 0.37)                20.8 ms  20.8 ms  20.8 ms
+       seen: undetected 1 (known because simulated)
+  Limits are exact ones at 95 %. Half, 99 % and all of the frames heard take no longer in transit.
+
+Why tries came to nothing (known because simulated)
+           10  bit noise
+            2  contact
+)";
+  const FixedSummary fixed;
+  CHECK(summary_table(fixed.summary(), {}) == expected);
+}
+
+TEST_CASE("colour adds nothing that the words do not say") {
+  const FixedSummary fixed;
+  auto coloured = summary_table(fixed.summary(), {true});
+  CHECK(coloured.find("\x1b[") != std::string::npos);
+  for (std::size_t at = coloured.find('\x1b'); at != std::string::npos; at = coloured.find('\x1b')) {
+    coloured.erase(at, coloured.find('m', at) - at + 1);
+  }
+  CHECK(coloured == summary_table(fixed.summary(), {}));
+}
+
+TEST_CASE("no line is wider than a hundred columns, whatever the names") {
+  auto run = fixed_run();
+  for (auto& link : run.info.links) {
+    link.from = "Schleusenwärterhäuschen Nordtor oben";
+    link.to = "Schleusenwärterhäuschen Südtor unten";
+  }
+  const FixedSummary fixed(run);
+  const auto text = summary_table(fixed.summary({1'000'000'000, 99, 5, true}), {});
+  check_width(text);
+  CHECK(text.find("Schleusenwärterhäuschen") != std::string::npos);
+  CHECK(text.find("1,000,000,000 bytes were skipped") != std::string::npos);
+}
+
+TEST_CASE("very small shares fit into their column") {
+  RunInfo info = ring(1);
+  Measures measures;
+  measures.links.resize(2);
+  measures.links[0].frames_in = 5'000'000'000;
+  measures.links[0].frames_out = 4'999'999'999;
+  measures.links[0].symptoms[static_cast<std::size_t>(Symptom::parity)] = 1;
+  const auto text = summary_table({info, measures, nullptr, {}}, {});
+  check_width(text);
+  CHECK(text.find("parity 1") != std::string::npos);
+  // What is not simulated does not claim to know.
+  CHECK(text.find("known because") == std::string::npos);
+}
+
+TEST_CASE("names cannot speak to the terminal") {
+  auto run = fixed_run();
+  run.info.links[1].from = "a\x1b[2Jb\nc\xc2\x9b";
+  run.info.scenario = "x\x07y";
+  const FixedSummary fixed(run);
+  const auto text = summary_table(fixed.summary(), {});
+  CHECK(text.find('\x1b') == std::string::npos);
+  CHECK(text.find('\x07') == std::string::npos);
+  CHECK(text.find("\xc2\x9b") == std::string::npos);
+  CHECK(text.find("a?[2Jb?c??") != std::string::npos);
+}
+
+TEST_CASE("a run without loss, and one without anything, are told in words") {
+  Run run;
+  run.info = ring(2);
+  for (std::uint64_t i = 0; i < 5; ++i) run.events.emplace_back(clean_exchange(run.info, i, static_cast<Nanos>(i) * second));
+  run.until = 5 * second;
+  const FixedSummary clean(run);
+  CHECK(summary_table(clean.summary(), {}).find("5 answered (100 %). No hop lost a frame.") != std::string::npos);
+  run.events.clear();
+  const FixedSummary empty(run);
+  CHECK(summary_table(empty.summary(), {}).find("0 exchanges were asked in 5.00 s.") != std::string::npos);
+  run.info.simulated = false;
+  run.lateness = {4, 3'000'000, 4'000'000};
+  const FixedSummary real(run);
+  const auto text = summary_table(real.summary(), {});
+  CHECK(text.find("On a real port: ") != std::string::npos);
+  CHECK(text.find("late by 1.00 ms on average and 3.00 ms at worst, over 4 sends") != std::string::npos);
+  CHECK(text.find("Simulated") == std::string::npos);
+}
+
+TEST_CASE("numbers are written as people read them") {
+  CHECK(grouped(0) == "0");
+  CHECK(grouped(999) == "999");
+  CHECK(grouped(1000) == "1,000");
+  CHECK(grouped(~std::uint64_t{0}) == "18,446,744,073,709,551,615");
+  CHECK(percent(0) == "0");
+  CHECK(percent(1) == "100");
+  CHECK(percent(0.5) == "50");
+  CHECK(percent(0.999997) == "99.99970");
+  CHECK(percent(0.0123) == "1.2");
+  CHECK(percent(0.00000123) == "0.00012");
+  CHECK(percent(1e-12) == "<0.0000001");
+  CHECK(short_span(std::nullopt) == "-");
+  CHECK(short_span(850) == "850 ns");
+  CHECK(short_span(12'500'000) == "12.5 ms");
+  CHECK(short_span(999'600) == "1.00 ms");
+  CHECK(short_span(1'384'000'000) == "1.38 s");
+  CHECK(long_span(80 * 86'400 * second) == "80.0 d");
+  CHECK(long_span(1382 * second) == "23.0 min");
+  CHECK(long_span(5 * 3600 * second) == "5.0 h");
+  CHECK(fitted("abc", 5) == "abc  ");
+  CHECK(fitted("abcdef", 5) == "abcd~");
+  CHECK(fitted("äöüß", 4) == "äöüß");
+  CHECK(fitted("äöüßx", 4) == "äöü~");
+}
