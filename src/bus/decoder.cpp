@@ -31,6 +31,9 @@ Decoder::Decoder(const Protocol& protocol, Period period)
       pause_(kind_ == FramingKind::silence ? protocol.end_silence(period) : protocol.abandon_silence(period)),
       char_time_(span_of_bits(protocol.line().char_half_bits(), period) / 2),
       limit_(limit_for(protocol)) {
+  // A frame that is being hunted for, and as much again that lies untold before it.
+  held_.reserve(2 * limit_);
+  bytes_.reserve(2 * limit_);
   reset();
 }
 

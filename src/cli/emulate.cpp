@@ -14,11 +14,11 @@
 #include "cli/commands.h"
 #include "cli/emulate_again.h"
 #include "cli/listeners.h"
+#include "cli/scenario_file.h"
 #include "nodes/chain.h"
 #include "port/pty.h"
 #include "port/real_time.h"
 #include "port/serial.h"
-#include "text/scenario.h"
 
 namespace hopbench {
 namespace {
@@ -46,19 +46,6 @@ void say(const std::string& what) { fmt::print(stderr, "hopbench: {}\n", what); 
 std::string name_of(const LineCoding& line) {
   const char parity = line.parity == Parity::none ? 'N' : line.parity == Parity::even ? 'E' : 'O';
   return fmt::format("{} Bd {}{}{}", line.baud, line.data_bits, parity, line.stop_half_bits / 2.0);
-}
-
-std::optional<Scenario> read_scenario(const std::string& path) {
-  std::string why;
-  const auto file = read_text_file(path, why);
-  if (!file) {
-    say(fmt::format("{}: {}", path, why));
-    return std::nullopt;
-  }
-  std::vector<Problem> problems;
-  auto scenario = load_scenario(*file, buses_beside(path), problems);
-  for (const auto& problem : problems) fmt::print(stderr, "{}", render(problem, *file));
-  return scenario;
 }
 
 /// A port, and where the controller finds it.

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 #include <unistd.h>
 
+#include <cerrno>
 #include <cstdio>
 #include <cstdlib>
 #include <cstring>
@@ -18,7 +19,8 @@ bool Listeners::record_to(const std::string& path, CaptureOrigin origin) {
   capture_path_ = path;
   capture_.emplace(system_file_ops(), path, std::move(origin));
   if (capture_->error() != 0) {
-    fmt::print(stderr, "hopbench: {}: {}\n", path, std::strerror(capture_->error()));
+    const char* remedy = capture_->error() == EEXIST ? "; captures are never written over: name another or remove it" : "";
+    fmt::print(stderr, "hopbench: {}: {}{}\n", path, std::strerror(capture_->error()), remedy);
     return false;
   }
   all_.add(*capture_);

@@ -11,9 +11,9 @@
 #include "cli/build_info.h"
 #include "cli/commands.h"
 #include "cli/listeners.h"
+#include "cli/scenario_file.h"
 #include "cli/watch.h"
 #include "nodes/chain.h"
-#include "text/scenario.h"
 
 namespace hopbench {
 namespace {
@@ -59,19 +59,6 @@ Finish run_exchanges(Chain& chain, std::uint64_t exchanges) {
   } catch (const Interrupted&) {
     return Finish::interrupted;
   }
-}
-
-std::optional<Scenario> read_scenario(const std::string& path) {
-  std::string why;
-  const auto file = read_text_file(path, why);
-  if (!file) {
-    fmt::print(stderr, "hopbench: {}: {}\n", path, why);
-    return std::nullopt;
-  }
-  std::vector<Problem> problems;
-  auto scenario = load_scenario(*file, buses_beside(path), problems);
-  for (const auto& problem : problems) fmt::print(stderr, "{}", render(problem, *file));
-  return scenario;
 }
 
 ExitCode run(const RunOptions& options) {

@@ -38,14 +38,16 @@ BlockReader::Step BlockReader::step(Raw& raw) {
   if (have_ - at_ < fragment_header_bytes) return Step::wait;
   const auto head = std::span(buffer_).subspan(at_).first<fragment_header_bytes>();
   const auto header = read_fragment_header(head);
-  if (!header) return zeros_to_the_end() ? Step::wait : condemn();
+  if (!header) return only_zeros_from(at_ + fragment_header_bytes) ? Step::wait : condemn();
   const std::size_t whole = fragment_header_bytes + header->length;
   if (whole > room) return condemn();
   if (have_ - at_ < whole) return Step::wait;
   const auto payload = std::span<const std::uint8_t>(buffer_).subspan(at_ + fragment_header_bytes, header->length);
   const bool begins = header->part == Part::whole || header->part == Part::first;
   const std::uint64_t number = begins ? next_number_ : next_number_ - 1;
-  if (!fragment_is_good(*run_id_, block_ * block_bytes + at_, number, head, payload)) return condemn();
+  if (!fragment_is_good(*run_id_, block_ * block_bytes + at_, number, head, payload)) {
+    return only_zeros_from(at_ + whole) ? Step::wait : condemn();
+  }
   at_ += whole;
   if (begins) sums_before_ = sums_.value();
   if (header->kind != static_cast<std::uint8_t>(RecordKind::build)) sums_.feed(head.first<4>());
@@ -58,8 +60,7 @@ BlockReader::Step BlockReader::step_block_header() {
   const auto header = read_block_header(bytes);
   if (!header || header->block != block_ || (run_id_ && header->run_id != *run_id_)) {
     if (is_newer_block(bytes)) damage_.newer = true;
-    if (zeros_to_the_end()) return Step::wait;
-    return condemn();
+    return only_zeros_from(block_header_bytes) ? Step::wait : condemn();
   }
   run_id_ = header->run_id;
   at_ = block_header_bytes;
@@ -138,9 +139,9 @@ void BlockReader::drop_partial() {
   damage_.bytes_skipped += partial_.cost;
 }
 
-bool BlockReader::zeros_to_the_end() const {
-  if (source_->size() > block_ * block_bytes + have_) return false;
-  const auto rest = std::span(buffer_).first(have_).subspan(at_);
+bool BlockReader::only_zeros_from(std::size_t at) const {
+  if (at >= have_ || source_->size() > block_ * block_bytes + have_) return false;
+  const auto rest = std::span(buffer_).first(have_).subspan(at);
   return std::all_of(rest.begin(), rest.end(), [](auto b) { return b == 0; });
 }
 

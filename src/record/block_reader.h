@@ -58,7 +58,8 @@ class BlockReader {
   Step condemn();
   void next_block();
   void drop_partial();
-  [[nodiscard]] bool zeros_to_the_end() const;
+  /// True if the file ends in this block with nothing but zeros from `at` on: so a power cut may leave it.
+  [[nodiscard]] bool only_zeros_from(std::size_t at) const;
 
   std::unique_ptr<ByteSource> source_;
   std::vector<std::uint8_t> buffer_;

@@ -10,6 +10,8 @@ namespace {
 std::size_t allocations = 0;  // by operator new, in all
 }
 
+// The compiler sees free() meet memory of operator new where both forms are inlined; they are a pair.
+#pragma GCC diagnostic ignored "-Wmismatched-new-delete"
 // NOLINTBEGIN: the replaced forms, matched by the library's other forms that call them.
 void* operator new(std::size_t size) {
   ++allocations;
@@ -91,7 +93,8 @@ TEST_CASE("a decoder that has heard much noise holds no more than before") {
       findings.clear();
       decoder.push(character, findings);
     }
+    const std::size_t made = allocations - after_warm_up;
     INFO(bus.name);
-    CHECK(allocations == after_warm_up);
+    CHECK(made == 0);
   }
 }

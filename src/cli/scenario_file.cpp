@@ -1,0 +1,22 @@
+#include "cli/scenario_file.h"
+
+#include <fmt/format.h>
+
+#include <vector>
+
+namespace hopbench {
+
+std::optional<Scenario> read_scenario(const std::string& path) {
+  std::string why;
+  const auto file = read_text_file(path, why);
+  if (!file) {
+    fmt::print(stderr, "hopbench: {}: {}\n", path, why);
+    return std::nullopt;
+  }
+  std::vector<Problem> problems;
+  auto scenario = load_scenario(*file, buses_beside(path), problems);
+  for (const auto& problem : problems) fmt::print(stderr, "{}", render(problem, *file));
+  return scenario;
+}
+
+}  // namespace hopbench
