@@ -256,10 +256,12 @@ void Controller::on_heard(Nanos now, std::uint16_t link, const Heard& heard) {
   const bool role_on_wire = protocol.description().roles.tell_role == TellRole::by_field;
   const bool everyone = open && entries_[entry_].plan.node == nobody;
   const bool own_ask = heard.flight != nullptr && !heard.flight->parcel.key.answering;
+  if (own_ask) world_->traces.came_round(belongs, heard.flight->parcel.key.attempt);
   if (everyone && own_ask && belongs == exchange_) {  // it has come round
     Trace* trace = world_->traces.find(exchange_);
-    trace->attempts.back().outcome = Outcome::answered;
-    trace->round_trip = finding.end - trace->attempts.back().start;
+    Attempt& attempt = trace->attempts[heard.flight->parcel.key.attempt];  // perhaps an earlier try's
+    attempt.outcome = Outcome::answered;
+    trace->round_trip = finding.end - attempt.start;
     finish(now, Outcome::answered);
     return;
   }
@@ -270,6 +272,7 @@ void Controller::on_heard(Nanos now, std::uint16_t link, const Heard& heard) {
   if (open && fits(finding.frame) && (state_ == State::waiting || spec_->on_late != OnLate::ignore)) {
     if (accept(now, heard)) return;
     garbled_ = true;
+    if (own_ask) world_->traces.blame(belongs, heard.flight->parcel.key.attempt, {Cause::unclaimed, nobody, nobody, no_fault});
     return;
   }
   if (open && state_ == State::waiting) mismatched_ = true;
@@ -293,11 +296,13 @@ bool Controller::accept(Nanos now, const Heard& heard) {
   Outcome outcome = refused ? Outcome::refused : Outcome::answered;
   std::uint8_t attempt = attempt_;
   Blame blame;
-  if (heard.flight != nullptr && !refused) {
+  if (heard.flight != nullptr) {
     const Parcel& parcel = heard.flight->parcel;
     const bool mine = parcel.exchange == exchange_ && parcel.key.attempt < trace->attempts.size();
     if (mine) attempt = parcel.key.attempt;
-    if (!mine) {
+    if (refused) {
+      // Whoever refused has been named when it did.
+    } else if (!mine) {
       // It answers an earlier exchange: the same question asked before gives old values, another one gives wrong ones.
       outcome = parcel.key.entry_hash == entries_[entry_].hash ? Outcome::stale : Outcome::wrong;
       blame.cause = Cause::earlier_answer;
@@ -311,7 +316,7 @@ bool Controller::accept(Nanos now, const Heard& heard) {
       outcome = Outcome::stale;
       blame.cause = Cause::old_snapshot;
     }
-    if (!mine) came_late(now, heard);
+    if (!mine && !refused) came_late(now, heard);
     trace = world_->traces.find(exchange_);
   }
   if (state_ == State::pausing && attempt == attempt_) attempt = static_cast<std::uint8_t>(attempt_ - 1);
@@ -343,7 +348,7 @@ void Controller::came_late(Nanos now, const Heard& heard) {
   if (trace == nullptr || parcel.key.attempt >= trace->attempts.size()) return;
   const std::uint8_t number = parcel.key.attempt;
   Attempt& attempt = trace->attempts[number];
-  if (attempt.outcome == Outcome::lost) {
+  if (attempt.outcome == Outcome::lost || attempt.outcome == Outcome::garbled || attempt.outcome == Outcome::mismatched) {
     attempt.outcome = Outcome::late;
     world_->traces.blame(parcel.exchange, number, late_blame(*trace, attempt, *heard.flight));
   }

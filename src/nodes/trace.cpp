@@ -1,7 +1,6 @@
 #include "nodes/trace.h"
 
 #include <algorithm>
-#include <numeric>
 #include <tuple>
 
 namespace hopbench {
@@ -30,6 +29,8 @@ Trace& Traces::open(std::uint32_t entry, std::uint64_t turn, std::uint16_t node,
   trace->sent_payloads.clear();
   trace->rows.clear();
   trace->row_state.clear();
+  trace->row_over.clear();
+  trace->came_round.clear();
   trace->row_truths.clear();
   trace->asked.clear();
   trace->answered.clear();
@@ -48,6 +49,7 @@ void Traces::attempt(Trace& trace, Nanos start, Nanos ask_end) {
   trace.attempts.push_back({start, ask_end, Outcome::lost});
   trace.attempt_truths.emplace_back();
   trace.sent_payloads.emplace_back();
+  trace.came_round.push_back(false);
 }
 
 void Traces::blame(std::uint64_t number, std::uint8_t attempt, const Blame& blame) {
@@ -63,6 +65,7 @@ std::uint32_t Traces::add_row(std::uint64_t number, const HopRow& row) {
   if (trace == nullptr) return 0xffffffff;
   trace->rows.push_back(row);
   trace->row_state.push_back(0);
+  trace->row_over.push_back(false);
   return static_cast<std::uint32_t>(trace->rows.size() - 1);
 }
 
@@ -77,6 +80,16 @@ void Traces::resolve_row(std::uint64_t number, std::uint32_t row, Symptom sympto
   if (trace == nullptr || row >= trace->rows.size()) return;
   trace->rows[row].symptom = symptom;
   trace->row_state[row] = 2;
+}
+
+void Traces::row_over(std::uint64_t number, std::uint32_t row) {
+  Trace* trace = find(number);
+  if (trace != nullptr && row < trace->rows.size()) trace->row_over[row] = true;
+}
+
+void Traces::came_round(std::uint64_t number, std::uint8_t attempt) {
+  Trace* trace = find(number);
+  if (trace != nullptr && attempt < trace->came_round.size()) trace->came_round[attempt] = true;
 }
 
 void Traces::add_truth(std::uint64_t number, const RowTruth& truth) {
@@ -121,26 +134,35 @@ void Traces::close(Trace& trace, Nanos now) {
     if (trace.row_state[i] == 1) trace.rows[i].symptom = Symptom::too_short;
   }
   // Rows were added as frames set out, which two ways of running may interleave differently at equal times.
-  order_.resize(trace.rows.size());
-  std::iota(order_.begin(), order_.end(), 0U);
+  order_.clear();
+  for (std::uint32_t i = 0; i < trace.rows.size(); ++i) {
+    if (trace.row_over[i] || trace.row_state[i] == 2) order_.push_back(i);
+  }
   std::sort(order_.begin(), order_.end(), [&](std::uint32_t a, std::uint32_t b) {
     const auto key = [&](const HopRow& row) {
       return std::tuple(row.start, row.link, row.attempt, row.answering, row.copy);
     };
     return std::tuple(key(trace.rows[a]), a) < std::tuple(key(trace.rows[b]), b);
   });
-  place_.resize(order_.size());
+  constexpr std::uint32_t left_out = 0xffffffff;
+  place_.assign(trace.rows.size(), left_out);
   sorted_.clear();
   for (std::uint32_t i = 0; i < order_.size(); ++i) {
     place_[order_[i]] = i;
     sorted_.push_back(trace.rows[order_[i]]);
   }
+  std::erase_if(trace.row_truths, [&](const RowTruth& truth) { return place_[truth.row] == left_out; });
   for (RowTruth& truth : trace.row_truths) truth.row = place_[truth.row];
   std::sort(trace.row_truths.begin(), trace.row_truths.end(), [](const RowTruth& a, const RowTruth& b) {
     return std::tuple(a.row, a.cause, a.fault, a.bit) < std::tuple(b.row, b.cause, b.fault, b.bit);
   });
   for (std::size_t i = 0; i < trace.attempts.size(); ++i) {
-    if (trace.attempts[i].outcome == Outcome::answered) trace.attempt_truths[i] = {};
+    AttemptTruth& truth = trace.attempt_truths[i];
+    if (trace.attempts[i].outcome == Outcome::answered) truth = {};
+    if (trace.attempts[i].outcome != Outcome::answered && truth.cause == Cause::none && trace.came_round[i] &&
+        trace.sent_payloads[i].empty()) {
+      truth = {trace.node == nobody ? Cause::chain_time : Cause::no_address, nobody, nobody, no_fault};
+    }
   }
 
   ExchangeObs seen;

@@ -119,10 +119,21 @@ class LinkPicker {
   }
 };
 
+// A condition is followed from the run's start, a good and a bad time after the other: much shorter ones would make a
+// run of weeks endless, and describe noise rather than a condition.
+constexpr Nanos shortest_good = millisecond;
+
+void read_good_time(const Spot& spot, std::string_view field, const std::string& text, Nanos& out) {
+  read_span(spot, field, text, out, Zero::refused);
+  if (spot.has(field) && out > 0 && out < shortest_good) {
+    spot.in(field).say(fmt::format("{} must be at least 1ms, not {}; for what comes oftener use bit_error", field, text));
+  }
+}
+
 void read_burst(const text::Burst& burst, const Spot& spot, BurstSpec& out) {
   out = {};
   if (!spot.has("mean_good") || !spot.has("mean_bad")) spot.say("burst needs mean_good and mean_bad");
-  read_span(spot, "mean_good", burst.mean_good(), out.mean_good, Zero::refused);
+  read_good_time(spot, "mean_good", burst.mean_good(), out.mean_good);
   read_span(spot, "mean_bad", burst.mean_bad(), out.mean_bad, Zero::refused);
   read_probability(spot, "bad_bit_error", burst.bad_bit_error(), out.bad_bit_error, true);
 }
@@ -130,7 +141,7 @@ void read_burst(const text::Burst& burst, const Spot& spot, BurstSpec& out) {
 void read_contact(const text::Contact& contact, const Spot& spot, ContactSpec& out) {
   out = {};
   if (!spot.has("mean_between") || !spot.has("mean_open")) spot.say("contact needs mean_between and mean_open");
-  read_span(spot, "mean_between", contact.mean_between(), out.mean_between, Zero::refused);
+  read_good_time(spot, "mean_between", contact.mean_between(), out.mean_between);
   read_span(spot, "mean_open", contact.mean_open(), out.mean_open, Zero::refused);
   out.reads_low = contact.reads_low();
 }

@@ -1,4 +1,7 @@
 // Bytes to levels and back, in every line coding, in one piece and in pieces.
+#include <algorithm>
+#include <span>
+#include <utility>
 #include <vector>
 
 #include "base/luck.h"
@@ -95,7 +98,8 @@ TEST_CASE("each slot turned over does what it should") {
     }
     REQUIRE(heard.size() == 3);
     CHECK(heard[0].heard.byte == 0x35);
-    CHECK(heard[2].heard.byte == 0x51);
+    // A stop bit that is low runs into the next start bit: there is no edge to begin at.
+    if (slot < 10) CHECK(heard[2].heard.byte == 0x51);
     CHECK(heard[1].heard.byte == (slot <= 8 ? 0xa6 ^ (1U << (slot - 1)) : 0xa6U));
     CHECK(heard[1].heard.parity_error == (slot <= 9));
     CHECK(heard[1].heard.framing_error == (slot == 10));

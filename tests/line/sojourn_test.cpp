@@ -12,8 +12,6 @@ namespace hopbench {
 namespace {
 
 constexpr Nanos spacing = millisecond;
-constexpr std::uint64_t packets = 1'000'000;
-constexpr double n = 1e6;
 
 struct Channel {
   double p;  // good to bad, from one packet to the next
@@ -37,7 +35,7 @@ struct Seen {
   double runs = 0;
 };
 
-Seen watch(const std::function<bool(std::uint64_t)>& lost) {
+Seen watch(std::uint64_t packets, const std::function<bool(std::uint64_t)>& lost) {
   std::uint64_t losses = 0;
   std::uint64_t runs = 0;
   bool before = false;
@@ -47,16 +45,16 @@ Seen watch(const std::function<bool(std::uint64_t)>& lost) {
     if (now && !before) ++runs;
     before = now;
   }
-  return {static_cast<double>(losses) / n, static_cast<double>(losses) / static_cast<double>(runs), static_cast<double>(runs)};
+  return {static_cast<double>(losses) / static_cast<double>(packets), static_cast<double>(losses) / static_cast<double>(runs), static_cast<double>(runs)};
 }
 
 /// Variance of the loss ratio over n packets: a Bernoulli variable whose state remembers with lambda = 1 - p - r. For k of 0
 /// and 1 this is P (1 - P) / n (1 + lambda) / (1 - lambda).
-double loss_sd(const Channel& c) {
+double loss_sd(const Channel& c, std::uint64_t packets) {
   const double bad = c.p / (c.p + c.r);
   const double lambda = 1 - c.p - c.r;
   const double spread = (c.k_bad - c.k_good) * (c.k_bad - c.k_good) * bad * (1 - bad);
-  return std::sqrt((c.loss * (1 - c.loss) + 2 * spread * lambda / (1 - lambda)) / n);
+  return std::sqrt((c.loss * (1 - c.loss) + 2 * spread * lambda / (1 - lambda)) / static_cast<double>(packets));
 }
 
 }  // namespace
@@ -67,12 +65,12 @@ TEST_CASE("losses and runs of losses with a state that is all or nothing") {
   const Channel c = GENERATE(Channel{0.01, 0.1, 0, 1, 0.090909, 10.0}, Channel{0.05, 0.5, 0, 1, 0.090909, 2.0});
   const auto [good, bad] = sojourns_of(c.p, c.r);
   Sojourns sojourns(Luck(21).stream(name_hash("bursts"), Purpose::burst_sojourn, 0), good, bad);
-  const Seen seen = watch([&](std::uint64_t i) {
+  const Seen seen = watch(1'000'000, [&](std::uint64_t i) {
     const Nanos at = static_cast<Nanos>(i) * spacing;
     return sojourns.bad_after(at).from <= at;
   });
   INFO("loss " << seen.loss << " run " << seen.run);
-  CHECK(std::abs(seen.loss - c.loss) < 4 * loss_sd(c));
+  CHECK(std::abs(seen.loss - c.loss) < 4 * loss_sd(c, 1'000'000));
   // Runs are geometric with mean 1 / r: variance (1 - r) / r^2.
   CHECK(std::abs(seen.run - c.run) < 4 * std::sqrt((1 - c.r) / seen.runs) / c.r);
 }
@@ -85,7 +83,7 @@ TEST_CASE("losses and runs of losses through the conditions of a link, a bit a p
   spec.bit_error = static_cast<Ppq>(c.k_good * 1e15);
   Conditions conditions(spec, Luck(21), "into n1");
   std::vector<std::uint32_t> inverted;
-  const Seen seen = watch([&](std::uint64_t i) {
+  const Seen seen = watch(200'000, [&](std::uint64_t i) {
     FrameKey key;
     key.entry_hash = name_hash("packets");
     key.turn = i;
@@ -95,7 +93,7 @@ TEST_CASE("losses and runs of losses through the conditions of a link, a bit a p
     return !inverted.empty() && inverted.front() == 0;
   });
   INFO("loss " << seen.loss << " run " << seen.run);
-  CHECK(std::abs(seen.loss - c.loss) < 4 * loss_sd(c));
+  CHECK(std::abs(seen.loss - c.loss) < 4 * loss_sd(c, 200'000));
   // Runs end with a chance of at least 1 - run's own continuation; their spread is under their mean.
   CHECK(std::abs(seen.run - c.run) < 4 * c.run / std::sqrt(seen.runs));
 }

@@ -123,12 +123,16 @@ TEST_CASE("blocks that are missing, twice, swapped or from another run give no w
 TEST_CASE("zeros at the end, as a power cut leaves them, are a torn end") {
   const auto run = wild_run(26, 12);
   const auto whole = capture_of(run);
+  const auto all = read_back(whole).lines;
   for (std::size_t size = 0; size < whole.size(); size += 3) {
     std::vector<std::uint8_t> cut(whole.begin(), whole.begin() + static_cast<std::ptrdiff_t>(size));
     const auto before = read_back(cut);
     cut.resize(cut.size() + 4096);
     const auto after = read_back(cut);
-    if (after.lines != before.lines) FAIL("other records at " << size);
+    // If the bytes cut off were zeros themselves, the zeros make the record whole again.
+    const std::size_t known = before.lines.size();
+    if (after.lines.size() > known + 1 || after.lines.size() < known) FAIL("other records at " << size);
+    if (!std::equal(after.lines.begin(), after.lines.end(), all.begin())) FAIL("wrong records at " << size);
     if (after.damage.in_the_middle() || after.damage.torn_bytes == 0) FAIL("called damaged at " << size);
     CHECK(after.damage.unclosed);
   }
