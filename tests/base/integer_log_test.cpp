@@ -18,7 +18,9 @@ const long double stated_error = std::ldexp(1.0L, -50) + 64 * std::ldexp(1.0L, -
 long double reference(std::uint64_t x) { return 64 * std::log(2.0L) - std::log(static_cast<long double>(x)); }
 
 /// Near 1 the difference of two logarithms would lose its digits.
-long double reference_near_one(std::uint64_t below_2_64) { return -std::log1p(-std::ldexp(static_cast<long double>(below_2_64), -64)); }
+long double reference_near_one(std::uint64_t below_2_64) {
+  return -std::log1p(-std::ldexp(static_cast<long double>(below_2_64), -64));
+}
 
 long double exact_rate(std::uint64_t ppq) { return -std::log1p(-static_cast<long double>(ppq) / 1e15L) * q56; }
 

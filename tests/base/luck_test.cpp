@@ -62,12 +62,14 @@ TEST_CASE("streams differ in entity, purpose, sub and seed, and nothing else mov
     CHECK_FALSE(other == stream);
     for (std::uint64_t i = 0; i < 50; ++i) CHECK(draw(other, i, 3) != before[i]);
   }
-  for (std::uint64_t i = 50; i-- > 0;) CHECK(draw(luck.stream(name_hash("n3"), Purpose::bit_noise, 0), i, 3) == before[i]);
+  for (std::uint64_t i = 50; i-- > 0;)
+    CHECK(draw(luck.stream(name_hash("n3"), Purpose::bit_noise, 0), i, 3) == before[i]);
 }
 
 TEST_CASE("bounded draws keep their bounds and are even") {
   constexpr std::uint64_t all = ~std::uint64_t{0};
-  for (const std::uint64_t bound : {std::uint64_t{1}, std::uint64_t{2}, std::uint64_t{10}, std::uint64_t{1} << 63U, all}) {
+  for (const std::uint64_t bound :
+       {std::uint64_t{1}, std::uint64_t{2}, std::uint64_t{10}, std::uint64_t{1} << 63U, all}) {
     CHECK(below(bound, 0) == 0);
     CHECK(below(bound, all) == bound - 1);
   }

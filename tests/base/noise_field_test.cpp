@@ -44,7 +44,8 @@ double z_of_binomial(double seen, double n, double p) { return (seen - n * p) / 
 }  // namespace
 
 TEST_CASE("a bit is hit with the probability that was asked for") {
-  const auto [p, turns] = GENERATE(std::pair{0.3, 2'000U}, std::pair{1e-2, 20'000U}, std::pair{1e-4, 200'000U}, std::pair{1e-6, 4'000'000U});
+  const auto [p, turns] = GENERATE(std::pair{0.3, 2'000U}, std::pair{1e-2, 20'000U}, std::pair{1e-4, 200'000U},
+                                   std::pair{1e-6, 4'000'000U});
   for (const std::uint64_t number : {1U, 2U}) {
     const auto found = hits(row(number), rate_of(p), 0, turns - 1);
     INFO("p " << p << ", hits " << found.size());
@@ -100,7 +101,9 @@ TEST_CASE("the first point is the same wherever the search begins and ends") {
     const std::uint64_t until = from.first + below(last + 1 - from.first, draw(where, i, 1));
     NoisePoint found;
     const bool any = first_point(row(6), from.first, from.second, cap, until, found);
-    const auto expected = std::find_if(all.begin(), all.end(), [&](const NoisePoint& each) { return Place{each.turn, each.bit} >= from; });
+    const auto expected = std::find_if(all.begin(), all.end(), [&](const NoisePoint& each) {
+      return Place{each.turn, each.bit} >= from;
+    });
     REQUIRE(any == (expected != all.end() && expected->turn <= until));
     if (any) REQUIRE(found == *expected);
   }

@@ -15,7 +15,8 @@ TEST_CASE("a day of bits at 9600 Bd does not drift") {
 }
 
 TEST_CASE("every edge of a long frame lies within a nanosecond of where it should, at all usual speeds") {
-  for (const std::uint64_t baud : {300U, 1200U, 2400U, 4800U, 9600U, 19200U, 38400U, 57600U, 115200U, 230400U, 921600U}) {
+  for (const std::uint64_t baud :
+       {300U, 1200U, 2400U, 4800U, 9600U, 19200U, 38400U, 57600U, 115200U, 230400U, 921600U}) {
     const Period period = period_of_baud(baud);
     for (std::uint64_t bits = 0; bits < 100'000; bits += 1 + bits / 9) {
       const auto exact = static_cast<Nanos>(bits * 1'000'000'000 / baud);

@@ -155,7 +155,7 @@ TEST_CASE("run and measure print the same document, and the same run makes the s
   CHECK(measured.err.empty());
   const auto table = hopbench_says(folder, "run " + captures + "ring16.txtpb --for 1h --capture " + folder.file("b.hbcap"));
   CHECK(hopbench_says(folder, "measure " + a).out == table.out);
-  CHECK(read_all(a) == read_all(folder.file("b.hbcap")));
+  CHECK((read_all(a) == read_all(folder.file("b.hbcap"))));
   const auto other = hopbench_says(folder, "run " + captures + "ring16.txtpb --for 1h --json --seed 99");
   CHECK(other.exit_code == 0);
   CHECK(other.out != run.out);

@@ -55,10 +55,12 @@ TEST_CASE("events come by time, then rank, entity and port, in whatever order th
     std::next_permutation(order.begin(), order.end());
     EventQueue queue(100);
     Diary diary;
-    for (const std::size_t i : order) queue.push(sorted[i].at, sorted[i].rank, sorted[i].entity, sorted[i].port, diary, i);
+    for (const std::size_t i : order)
+      queue.push(sorted[i].at, sorted[i].rank, sorted[i].entity, sorted[i].port, diary, i);
     run_dry(queue);
     REQUIRE(diary.lines.size() == sorted.size());
-    for (std::size_t i = 0; i < sorted.size(); ++i) REQUIRE(diary.lines[i] == std::pair{sorted[i].at, std::uint64_t{i}});
+    for (std::size_t i = 0; i < sorted.size(); ++i)
+      REQUIRE(diary.lines[i] == std::pair{sorted[i].at, std::uint64_t{i}});
   }
 }
 

@@ -129,7 +129,8 @@ TEST_CASE("M/M/1: mean wait, chance of no wait, and Little's law to the nanoseco
 }
 
 TEST_CASE("M/D/1: half the wait of M/M/1") {
-  // Wq = rho / (2 (1 - rho)) (Pollaczek 1930, Khinchine 1932; from memory). The wait varies less than in M/M/1, whose limit is used.
+  // Wq = rho / (2 (1 - rho)) (Pollaczek 1930, Khinchine 1932; from memory). The wait varies less than in M/M/1, whose
+  // limit is used.
   const double rho = GENERATE(0.5, 0.8);
   EventQueue queue(100);
   Server server(queue, 1, [](std::uint64_t) { return second; });
@@ -142,7 +143,8 @@ TEST_CASE("M/D/1: half the wait of M/M/1") {
 }
 
 TEST_CASE("two servers in a row: what leaves the first is a Poisson stream again") {
-  // Burke, "The output of a queuing system", Operations Research 4 (1956) 699-704. lambda 0.5, mu 1 and 1.25: 2 + 4/3 services.
+  // Burke, "The output of a queuing system", Operations Research 4 (1956) 699-704. lambda 0.5, mu 1 and 1.25: 2 + 4/3
+  // services.
   EventQueue queue(100);
   Server first(queue, 1, random_service("first", second));
   Server other(queue, 2, random_service("other", second * 4 / 5));
@@ -155,7 +157,8 @@ TEST_CASE("two servers in a row: what leaves the first is a Poisson stream again
   };
   const Arrivals arrivals(queue, customers, 2 * second, [&](Nanos now) { first.enter(now); });
   run_dry(queue);
-  const double limit = 4 * (std::sqrt(wait_variance(0.5) / n) + 0.8 * std::sqrt(wait_variance(0.4) / n) + 1.8 / std::sqrt(n));
+  const double limit =
+      4 * (std::sqrt(wait_variance(0.5) / n) + 0.8 * std::sqrt(wait_variance(0.4) / n) + 1.8 / std::sqrt(n));
   CHECK(std::abs(in_services(static_cast<long double>(first.sojourn + other.sojourn)) / n - 10.0 / 3) < limit);
 
   double sum = 0;
@@ -181,8 +184,8 @@ TEST_CASE("M/M/1/K: share of customers turned away") {
     std::uint64_t room;
     double turned_away;
   };
-  const Case c = GENERATE(Case{0.5, 1, 0.333333}, Case{0.5, 4, 0.032258}, Case{0.8, 4, 0.121847}, Case{0.8, 8, 0.038756},
-                          Case{1.0, 4, 0.200000}, Case{0.9, 16, 0.022239});
+  const Case c = GENERATE(Case{0.5, 1, 0.333333}, Case{0.5, 4, 0.032258}, Case{0.8, 4, 0.121847},
+                          Case{0.8, 8, 0.038756}, Case{1.0, 4, 0.200000}, Case{0.9, 16, 0.022239});
   EventQueue queue(100);
   Server server(queue, 1, random_service("service", second));
   server.room = c.room;

@@ -17,7 +17,8 @@ double error_percent(const ClockSpec& clock, std::uint64_t baud) {
 
 }  // namespace
 
-// ATmega48A...328P data sheet, tables of baud rate settings; the register holds the divisor less one. U2X = 0 samples 16-fold, 1 8-fold.
+// ATmega48A...328P data sheet, tables of baud rate settings; the register holds the divisor less one. U2X = 0 samples
+// 16-fold, 1 8-fold.
 TEST_CASE("the nearest divisor and its error are those of the published tables") {
   struct Row {
     std::uint64_t oscillator;

@@ -1,4 +1,5 @@
-// Noise, bursts, contacts and open cables of a link: the screen is sound, the rates are right, luck stays where it belongs.
+// Noise, bursts, contacts and open cables of a link: the screen is sound, the rates are right, luck stays where it
+// belongs.
 #include "line/conditions.h"
 
 #include <algorithm>
@@ -15,7 +16,9 @@ class Dice {
  public:
   explicit Dice(std::uint64_t sub) : stream_(Luck(9).stream(name_hash("conditions"), Purpose::test, sub)) {}
   std::uint64_t up_to(std::uint64_t most) { return below(most + 1, draw(stream_, next_++, 0)); }
-  Nanos between(Nanos low, Nanos high) { return low + static_cast<Nanos>(up_to(static_cast<std::uint64_t>(high - low))); }
+  Nanos between(Nanos low, Nanos high) {
+    return low + static_cast<Nanos>(up_to(static_cast<std::uint64_t>(high - low)));
+  }
   bool one_in(std::uint64_t n) { return up_to(n - 1) == 0; }
 
  private:
@@ -27,8 +30,11 @@ LinkSpec some_link(Dice& dice) {
   LinkSpec spec;
   constexpr Ppq rates[] = {0, 1'000'000'000, 100'000'000'000, 2'000'000'000'000};
   spec.bit_error = rates[dice.up_to(3)];
-  if (dice.one_in(2)) spec.burst = {dice.between(20, 500) * millisecond, dice.between(1, 60) * millisecond, certain / (2 + dice.up_to(20))};
-  if (dice.one_in(2)) spec.contact = {dice.between(20, 900) * millisecond, dice.between(1, 20'000) * microsecond, dice.one_in(2)};
+  if (dice.one_in(2))
+    spec.burst = {dice.between(20, 500) * millisecond, dice.between(1, 60) * millisecond,
+                  certain / (2 + dice.up_to(20))};
+  if (dice.one_in(2))
+    spec.contact = {dice.between(20, 900) * millisecond, dice.between(1, 20'000) * microsecond, dice.one_in(2)};
   if (dice.one_in(3)) spec.opens = {{dice.between(0, 3) * second, dice.between(3, 6) * second, dice.one_in(2)}};
   return spec;
 }
@@ -44,7 +50,8 @@ FrameKey key_of(std::uint64_t entry, std::uint64_t turn, std::uint8_t attempt = 
 
 const Period bit = period_of_baud(38400);
 
-std::vector<std::uint32_t> noise_of(Conditions& conditions, const FrameKey& key, const Timing& timing, Strikes& strikes) {
+std::vector<std::uint32_t> noise_of(Conditions& conditions, const FrameKey& key, const Timing& timing,
+                                    Strikes& strikes) {
   std::vector<std::uint32_t> inverted;
   conditions.noise(key, timing, timing.chars() * 10, 0, inverted, strikes);
   return inverted;
@@ -172,6 +179,39 @@ TEST_CASE("less noise is a part of more noise") {
   }
   CHECK(few > 100);
   CHECK(many > 5 * few);
+}
+
+TEST_CASE("a burst hits bits inside it and none outside it, and nearly all of a long one") {
+  LinkSpec spec;
+  spec.burst = {30 * millisecond, 3 * millisecond, certain / 2};
+  const Luck luck(36);
+  Conditions conditions(spec, luck, "into n1");
+  Sojourns state(luck.stream(name_hash("into n1"), Purpose::burst_sojourn, 0), 30 * millisecond, 3 * millisecond);
+  double inside = 0;
+  double hit = 0;
+  std::size_t in_part = 0;
+  for (std::uint64_t turn = 0; turn < 2'000; ++turn) {
+    const Timing timing(static_cast<Nanos>(turn) * 20 * millisecond, bit, 40, 20);  // 10.4 ms of bits
+    Strikes strikes;
+    const auto inverted = noise_of(conditions, key_of(1, turn), timing, strikes);
+    REQUIRE_FALSE(strikes.noise);
+    REQUIRE(strikes.burst == !inverted.empty());
+    const std::set<std::uint32_t> hits(inverted.begin(), inverted.end());
+    std::size_t bad_bits = 0;
+    std::size_t hit_outside = 0;
+    for (std::uint32_t slot = 0; slot < 400; ++slot) {
+      const Nanos at = timing.place(slot / 10, 2 * (slot % 10));
+      const bool bad = state.bad_after(at).from <= at;
+      bad_bits += bad ? 1U : 0U;
+      if (!bad) hit_outside += hits.count(slot);
+    }
+    REQUIRE(hit_outside == 0);
+    if (bad_bits > 0 && bad_bits < 400) ++in_part;
+    inside += static_cast<double>(bad_bits);
+    hit += static_cast<double>(hits.size());
+  }
+  CHECK(in_part > 300);
+  CHECK(std::abs(hit - inside / 2) < 4 * std::sqrt(inside / 4));  // one in two
 }
 
 TEST_CASE("an open cable reads as told, for as long as told") {

@@ -23,7 +23,8 @@ class Dice {
   std::uint64_t next_ = 0;
 };
 
-/// Tick by tick: a sender takes the oldest waiting character as soon as it may; then one that comes in waits, if there is room.
+/// Tick by tick: a sender takes the oldest waiting character as soon as it may; then one that comes in waits, if there
+/// is room.
 Retimed tick_by_tick(const std::vector<Nanos>& heard, Nanos not_before, Nanos lag, Nanos char_ns, std::uint32_t fifo) {
   struct Waiting {
     std::uint32_t which;
@@ -33,7 +34,8 @@ Retimed tick_by_tick(const std::vector<Nanos>& heard, Nanos not_before, Nanos la
   std::deque<Waiting> waiting;
   Nanos sender_free = 0;
   std::size_t next = 0;
-  const Nanos last = std::max(heard.empty() ? 0 : heard.back(), not_before) + lag + char_ns * static_cast<Nanos>(heard.size() + 1);
+  const Nanos last =
+      std::max(heard.empty() ? 0 : heard.back(), not_before) + lag + char_ns * static_cast<Nanos>(heard.size() + 1);
   for (Nanos t = 0; t <= last; ++t) {
     const auto send = [&] {
       if (waiting.empty() || t < sender_free || t < waiting.front().ready || t < not_before) return;

@@ -117,7 +117,8 @@ TEST_CASE("pieces that follow each other are heard as one") {
     std::vector<SampledChar> heard;
     for (std::size_t from = 0; from < bytes.size(); from += piece) {
       const std::span<const std::uint8_t> part(bytes.data() + from, std::min(piece, bytes.size() - from));
-      const Timing timing(half_edge(500, from * line.char_half_bits(), sent), sent, static_cast<std::uint32_t>(part.size()), line.char_half_bits());
+      const Timing timing(half_edge(500, from * line.char_half_bits(), sent), sent,
+                          static_cast<std::uint32_t>(part.size()), line.char_half_bits());
       Levels levels;
       to_levels(part, line, timing, levels);
       receiver.receive(levels, timing, timing.end(), heard);

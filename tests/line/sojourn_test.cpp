@@ -22,8 +22,8 @@ struct Channel {
   double run;   // mean length of a run of losses
 };
 
-/// Mean sojourns (good, bad) that make p and r of packets at the spacing: with leaving rates a (of good) and b (of bad),
-/// p = pi_B (1 - e^{-(a+b) tau}) and r = pi_G (1 - e^{-(a+b) tau}).
+/// Mean sojourns (good, bad) that make p and r of packets at the spacing: with leaving rates a (of good) and b (of
+/// bad), p = pi_B (1 - e^{-(a+b) tau}) and r = pi_G (1 - e^{-(a+b) tau}).
 std::pair<Nanos, Nanos> sojourns_of(double p, double r) {
   const double sum = -std::log(1 - p - r) / static_cast<double>(spacing);
   return {std::llround((p + r) / p / sum), std::llround((p + r) / r / sum)};
@@ -45,11 +45,12 @@ Seen watch(std::uint64_t packets, const std::function<bool(std::uint64_t)>& lost
     if (now && !before) ++runs;
     before = now;
   }
-  return {static_cast<double>(losses) / static_cast<double>(packets), static_cast<double>(losses) / static_cast<double>(runs), static_cast<double>(runs)};
+  return {static_cast<double>(losses) / static_cast<double>(packets),
+          static_cast<double>(losses) / static_cast<double>(runs), static_cast<double>(runs)};
 }
 
-/// Variance of the loss ratio over n packets: a Bernoulli variable whose state remembers with lambda = 1 - p - r. For k of 0
-/// and 1 this is P (1 - P) / n (1 + lambda) / (1 - lambda).
+/// Variance of the loss ratio over n packets: a Bernoulli variable whose state remembers with lambda = 1 - p - r. For k
+/// of 0 and 1 this is P (1 - P) / n (1 + lambda) / (1 - lambda).
 double loss_sd(const Channel& c, std::uint64_t packets) {
   const double bad = c.p / (c.p + c.r);
   const double lambda = 1 - c.p - c.r;
@@ -59,8 +60,8 @@ double loss_sd(const Channel& c, std::uint64_t packets) {
 
 }  // namespace
 
-// Gilbert, Bell System Technical Journal 39 (1960) 1253; Elliott, BSTJ 42 (1963) 1977; closed forms as quoted with them, confirmed
-// by another simulation of 10^8 packets.
+// Gilbert, Bell System Technical Journal 39 (1960) 1253; Elliott, BSTJ 42 (1963) 1977; closed forms as quoted with
+// them, confirmed by another simulation of 10^8 packets.
 TEST_CASE("losses and runs of losses with a state that is all or nothing") {
   const Channel c = GENERATE(Channel{0.01, 0.1, 0, 1, 0.090909, 10.0}, Channel{0.05, 0.5, 0, 1, 0.090909, 2.0});
   const auto [good, bad] = sojourns_of(c.p, c.r);
@@ -76,7 +77,8 @@ TEST_CASE("losses and runs of losses with a state that is all or nothing") {
 }
 
 TEST_CASE("losses and runs of losses through the conditions of a link, a bit a packet") {
-  const Channel c = GENERATE(Channel{0.01, 0.25, 0, 0.5, 0.019231, 1.6}, Channel{0.003, 0.1, 0.001, 0.5, 0.015534, 1.730477});
+  const Channel c =
+      GENERATE(Channel{0.01, 0.25, 0, 0.5, 0.019231, 1.6}, Channel{0.003, 0.1, 0.001, 0.5, 0.015534, 1.730477});
   const auto [good, bad] = sojourns_of(c.p, c.r);
   LinkSpec spec;
   spec.burst = {good, bad, certain / 2};

@@ -1,4 +1,5 @@
-// The screen "surely in step": whenever it says yes, everything is heard well; and it says yes nearly as far as the limits go.
+// The screen "surely in step": whenever it says yes, everything is heard well; and it says yes nearly as far as the
+// limits go.
 #include <cmath>
 #include <vector>
 
@@ -31,7 +32,8 @@ ReceiverSpec some_receiver(Dice& dice) {
   ReceiverSpec spec;
   spec.oversampling = static_cast<std::uint32_t>(4 + dice.up_to(60));
   spec.votes = dice.up_to(1) == 0 ? 1 : 3;
-  spec.first_vote = static_cast<std::uint32_t>(1 + dice.up_to(spec.oversampling - spec.votes));  // all votes within the bit
+  spec.first_vote =
+      static_cast<std::uint32_t>(1 + dice.up_to(spec.oversampling - spec.votes));  // all votes within the bit
   return spec;
 }
 
@@ -55,8 +57,9 @@ TEST_CASE("a sender surely in step is heard exactly, whatever it says and wherev
     const std::uint64_t length = 1 + dice.up_to(11);
     for (std::uint64_t i = 0; i < length; ++i) bytes.push_back(static_cast<std::uint8_t>(dice.up_to(255)));
     const Reception heard = receive(line, spec, own, sent, static_cast<Nanos>(dice.up_to(1'000'000'000)), bytes);
-    INFO("round " << round << " S " << spec.oversampling << " first " << spec.first_vote << " votes " << spec.votes << " off " << off
-                  << " D " << line.data_bits << " parity " << static_cast<int>(line.parity) << " stop " << line.stop_half_bits);
+    INFO("round " << round << " S " << spec.oversampling << " first " << spec.first_vote << " votes " << spec.votes
+                  << " off " << off << " D " << line.data_bits << " parity " << static_cast<int>(line.parity)
+                  << " stop " << line.stop_half_bits);
     REQUIRE(heard.unanimous);
   }
   CHECK(said_yes > 5'000);
@@ -64,21 +67,23 @@ TEST_CASE("a sender surely in step is heard exactly, whatever it says and wherev
 }
 
 TEST_CASE("the screen is hardly more timid than the published limits") {
-  // The slow limit asks the same (all votes inside the stop bit); the fast one asks it of the last vote as well, where the published
-  // limit is content with the middle one: one sample in (D + 1) S + S_M, 0.64 % at S = 16 and 1.3 % at S = 8 for 8N1.
+  // The slow limit asks the same (all votes inside the stop bit); the fast one asks it of the last vote as well, where
+  // the published limit is content with the middle one: one sample in (D + 1) S + S_M, 0.64 % at S = 16 and 1.3 % at S
+  // = 8 for 8N1.
   struct Case {
     ReceiverSpec spec;
     double slow;
     double fast;
   };
-  const Case c = GENERATE(Case{{16, 8, 3}, 95.36, 104.58}, Case{{8, 4, 3}, 96.00, 103.90}, Case{{16, 7, 3}, 96.00, 105.26});
+  const Case c =
+      GENERATE(Case{{16, 8, 3}, 95.36, 104.58}, Case{{8, 4, 3}, 96.00, 103.90}, Case{{16, 7, 3}, 96.00, 105.26});
   const Period own = period_of_baud(9600);
   const Receiver receiver(LineCoding{}, c.spec, own);
   CHECK(receiver.surely_in_step(own));
   CHECK(receiver.surely_in_step(sent_at(own, c.slow + 0.01)));
   CHECK_FALSE(receiver.surely_in_step(sent_at(own, c.slow - 0.01)));
-  const double last_vote_too = c.fast - 100.0 * 10 * c.spec.oversampling /
-                                            (std::pow(9.0 * c.spec.oversampling + c.spec.first_vote + 1, 2));
+  const double last_vote_too =
+      c.fast - 100.0 * 10 * c.spec.oversampling / (std::pow(9.0 * c.spec.oversampling + c.spec.first_vote + 1, 2));
   CHECK(receiver.surely_in_step(sent_at(own, last_vote_too - 0.02)));
   CHECK_FALSE(receiver.surely_in_step(sent_at(own, c.fast + 0.01)));
 }

@@ -28,9 +28,11 @@ Reception receive(const LineCoding& line, const ReceiverSpec& spec, Period own, 
 }
 
 Reception worst_reception(const LineCoding& line, const ReceiverSpec& spec, Period own, Period sent) {
-  // Last data bit (and parity) low before a stop bit, and a start bit right behind it: the edges that come too late or too soon.
-  const std::vector<std::vector<std::uint8_t>> data{{0x00, 0x00, 0x00}, {0xff, 0xff, 0xff}, {0x55, 0xaa, 0x55}, {0x0f, 0xf0, 0x1e},
-                                                     {0x01, 0x02, 0x04}, {0x08, 0x10, 0x20}, {0x40, 0x80, 0x7f}};
+  // Last data bit (and parity) low before a stop bit, and a start bit right behind it: the edges that come too late or
+  // too soon.
+  const std::vector<std::vector<std::uint8_t>> data{{0x00, 0x00, 0x00}, {0xff, 0xff, 0xff}, {0x55, 0xaa, 0x55},
+                                                    {0x0f, 0xf0, 0x1e}, {0x01, 0x02, 0x04}, {0x08, 0x10, 0x20},
+                                                    {0x40, 0x80, 0x7f}};
   const double sample = static_cast<double>(own) / 4294967296.0 / spec.oversampling;
   const Nanos grid = static_cast<Nanos>(std::ceil(1000 * sample));  // a sample instant, rounded up by less than 1 ns
   Reception worst;

@@ -17,7 +17,8 @@ struct Reception {
 Reception receive(const LineCoding& line, const ReceiverSpec& spec, Period own, Period sent, Nanos start,
                   const std::vector<std::uint8_t>& bytes);
 
-/// The worst over all phases of the sampling grid (both ends of it included) and over data that has every edge which matters.
+/// The worst over all phases of the sampling grid (both ends of it included) and over data that has every edge which
+/// matters.
 Reception worst_reception(const LineCoding& line, const ReceiverSpec& spec, Period own, Period sent);
 
 /// Sender's bits for a sender that runs at `percent` of the receiver's speed: under 100 it is the slower one. The data

@@ -183,7 +183,8 @@ TEST_CASE("exchanges start a pace apart, or a gap after the one before, whicheve
   SmallChain small = small_chain(Shape::ring, 1);
   small.controller().pace = 50 * millisecond;
   Collector kept = small.run(10);
-  for (std::uint64_t i = 0; i < 10; ++i) CHECK(exchange_number(kept, i).seen.start == static_cast<Nanos>(i) * 50 * millisecond);
+  for (std::uint64_t i = 0; i < 10; ++i)
+    CHECK(exchange_number(kept, i).seen.start == static_cast<Nanos>(i) * 50 * millisecond);
   small.controller().gap = 70 * millisecond;
   kept = small.run(10);
   for (std::uint64_t i = 1; i < 10; ++i) {

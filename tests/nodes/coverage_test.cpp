@@ -1,4 +1,5 @@
-// Random scenarios reach every symptom and outcome and nearly every cause; what holds of each record holds of all of them.
+// Random scenarios reach every symptom and outcome and nearly every cause; what holds of each record holds of all of
+// them.
 #include <iostream>
 #include <map>
 #include <set>
@@ -75,8 +76,8 @@ TEST_CASE("random scenarios reach nearly every mechanism, and all that goes wron
       for (const RowTruth& truth : each.row_truths) ++causes[truth.cause];
     }
   }
-  // What they do not reach: overrun and its cause (tested in node_limits_test.cpp), too_long (framing_test.cpp), and a cause that
-  // is never the first one of a try, since the damage on the link before it is.
+  // What they do not reach: overrun and its cause (tested in node_limits_test.cpp), too_long (framing_test.cpp), and a
+  // cause that is never the first one of a try, since the damage on the link before it is.
   for (std::size_t i = 0; i < symptom_count; ++i) {
     const auto symptom = static_cast<Symptom>(i);
     if (symptom == Symptom::too_long || symptom == Symptom::overrun) continue;

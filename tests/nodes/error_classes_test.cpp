@@ -1,5 +1,6 @@
-// The eight error classes of IEC 61784-3, each alone: what becomes of the exchange, what is named as the cause, and that all
-// other exchanges stay what they were. (The classes as listed in OPC 10000-15, 5.3, which cites IEC 61784-3:2021, 5.5.)
+// The eight error classes of IEC 61784-3, each alone: what becomes of the exchange, what is named as the cause, and
+// that all other exchanges stay what they were. (The classes as listed in OPC 10000-15, 5.3, which cites IEC
+// 61784-3:2021, 5.5.)
 #include <cmath>
 #include <functional>
 
@@ -69,7 +70,8 @@ TEST_CASE("repetition: answered twice, the second answer is nobody's") {
                                                  [](FaultSpec& f) {
                                                    f.links = {0};
                                                    f.by = 30 * millisecond;
-                                                 }), &all);
+                                                 }),
+                                      &all);
   CHECK(ask.seen.outcome == Outcome::answered);
   CHECK(why(ask).cause == Cause::none);
   CHECK(ask.rows.size() == 12);  // six links, twice
@@ -78,7 +80,8 @@ TEST_CASE("repetition: answered twice, the second answer is nobody's") {
                                                     [](FaultSpec& f) {
                                                       f.links = {4};
                                                       f.by = 30 * millisecond;
-                                                    }), &all);
+                                                    }),
+                                         &all);
   CHECK(answer.seen.outcome == Outcome::answered);
   CHECK(answer.rows.size() == 8);
   CHECK(all.strays.size() == 1);
@@ -141,7 +144,8 @@ TEST_CASE("insertion: an old frame again, and its answer is not taken for this o
                                                [](FaultSpec& f) {
                                                  f.links = {0};
                                                  f.by = millisecond;
-                                               }), &all);
+                                               }),
+                                    &all);
   CHECK(e.seen.outcome == Outcome::answered);
   CHECK(e.rows.size() == 12);
   CHECK(all.strays.size() == 1);
@@ -227,6 +231,24 @@ TEST_CASE("each class strikes as often as its rate, and only where its filters l
   }
   // Binomial: 2000 frames at 1/4, 4 standard deviations.
   CHECK(std::abs(struck_here - 500) < 4 * std::sqrt(2'000 * 0.25 * 0.75));
+}
+
+TEST_CASE("a fault of asks leaves answers alone, and the other way round; so do topic and number") {
+  SmallChain small = small_chain(Shape::ring, 2, "readings");
+  FaultSpec& fault = small.fault(FaultClass::loss);
+  fault.leg = GENERATE(LegFilter::asks, LegFilter::answers);
+  const bool asks = fault.leg == LegFilter::asks;
+  fault.links = {1};  // the answer of n1 and the ask for n2
+  const Collector by_leg = small.run(4);
+  for (const KeptExchange& each : by_leg.exchanges) {
+    CHECK((each.seen.outcome == Outcome::lost) == (each.seen.node == (asks ? 1 : 0)));
+  }
+  small.chain.faults.front().topics = {"nameplate"};
+  CHECK(small.run(4).count(Outcome::answered) == 4);
+  small.chain.faults.front().topics = {"nameplate", "readings"};
+  CHECK(small.run(4).count(Outcome::lost) == 2);
+  small.chain.faults.front().at_most = 1;
+  CHECK(small.run(4).count(Outcome::lost) == 1);
 }
 
 }  // namespace hopbench

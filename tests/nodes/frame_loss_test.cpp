@@ -42,8 +42,9 @@ void make_noisy(SmallChain& small, double p) {
 }  // namespace
 
 TEST_CASE("on each hop as many frames are damaged as bits and rate say, over 1 to 16 hops") {
-  const auto [shape, nodes] = GENERATE(std::pair{Shape::ring, 1U}, std::pair{Shape::ring, 4U}, std::pair{Shape::ring, 15U},
-                                       std::pair{Shape::line, 1U}, std::pair{Shape::line, 8U});
+  const auto [shape, nodes] =
+      GENERATE(std::pair{Shape::ring, 1U}, std::pair{Shape::ring, 4U}, std::pair{Shape::ring, 15U},
+               std::pair{Shape::line, 1U}, std::pair{Shape::line, 8U});
   const double p = GENERATE(1e-3, 1e-4);
   SmallChain small = small_chain(shape, nodes);
   make_noisy(small, p);

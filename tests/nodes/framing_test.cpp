@@ -38,8 +38,8 @@ TEST_CASE("without a boundary in front, a boundary hit costs two frames; with on
       CHECK(exchange_number(kept, 2).seen.outcome == Outcome::answered);
     }
   }
-  CHECK(failed[1] == 300);       // only the exchange that was hit
-  CHECK(failed[0] > 305);        // and now and then the one after it
+  CHECK(failed[1] == 300);  // only the exchange that was hit
+  CHECK(failed[0] > 305);   // and now and then the one after it
   CHECK(too_long[0] > 5);
 }
 

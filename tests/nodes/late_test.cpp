@@ -8,7 +8,8 @@
 namespace hopbench {
 namespace {
 
-/// One node; two questions in turn. The first answer of all comes just after the time-out of 100 ms: before the next one's.
+/// One node; two questions in turn. The first answer of all comes just after the time-out of 100 ms: before the next
+/// one's.
 SmallChain two_questions(bool numbered) {
   SmallChain small = small_chain(Shape::ring, 1, numbered ? "readings" : "cell");
   if (!numbered) small.bus = buses::old_style();
@@ -69,8 +70,8 @@ TEST_CASE("without an exchange number a late answer is taken for the next one; w
   SmallChain old_bus = two_questions(false);
   old_bus.controller().on_late = on_late;
   const Collector old_kept = old_bus.run(6);
-  // Cell 0's answer, taken for cell 1's: source and topic fit. What the controller has flushed by a time-out is no help: it comes
-  // while the next question is open.
+  // Cell 0's answer, taken for cell 1's: source and topic fit. What the controller has flushed by a time-out is no
+  // help: it comes while the next question is open.
   CHECK(exchange_number(old_kept, 0).seen.outcome == Outcome::late);
   CHECK(exchange_number(old_kept, 1).seen.outcome == Outcome::wrong);
   CHECK(why(exchange_number(old_kept, 1)).cause == Cause::earlier_answer);
@@ -139,6 +140,22 @@ TEST_CASE("a late window closes the record before the answer comes, and frames s
   CHECK(each.rows[1].link == 1);
   CHECK(each.rows[1].symptom == Symptom::none);
   CHECK(each.row_truths.empty());
+}
+
+TEST_CASE("a first try's answer that comes during the second one is taken, and that try was late") {
+  SmallChain small = small_chain(Shape::ring, 1);
+  small.controller().retries = 1;
+  FaultSpec& delay = small.fault(FaultClass::delay);
+  delay.links = {1};
+  delay.at_most = 1;
+  delay.by = 100 * millisecond;
+  const Collector kept = small.run(1);
+  const KeptExchange& each = kept.exchanges.front();
+  REQUIRE(each.attempts.size() == 2);
+  CHECK(each.seen.outcome == Outcome::answered);
+  CHECK(each.attempts[0].outcome == Outcome::late);
+  CHECK(why(each, 0).cause == Cause::injected_delay);
+  CHECK(each.seen.round_trip == (12 + 18) * 100 * microsecond + 500 * microsecond + 100 * millisecond);
 }
 
 TEST_CASE("an answer that comes late after another's has come is late") {

@@ -23,7 +23,8 @@ std::map<Name, std::int64_t> hits_of(const Collector& kept) {
         if (truth.row == i && truth.cause == Cause::bit_noise) bit = truth.bit;
       }
       const LinkInfo& link = kept.info.links[row.link];
-      hits[{(link.homeward ? "homeward " : "") + link.to, entry_name(kept, e), e.seen.turn, row.attempt, row.answering}] = bit;
+      hits[{(link.homeward ? "homeward " : "") + link.to, entry_name(kept, e), e.seen.turn, row.attempt,
+            row.answering}] = bit;
     }
   }
   return hits;
@@ -143,7 +144,8 @@ TEST_CASE("a fault strikes the same frames whatever else is in the scenario") {
     const Collector kept = small.run(1'500);
     for (const KeptExchange& e : kept.exchanges) {
       for (const AttemptTruth& truth : e.attempt_truths) {
-        if (truth.fault != 0xffffffffU && kept.info.faults[truth.fault] == "drops") names.emplace_back(entry_name(kept, e), e.seen.turn);
+        if (truth.fault != 0xffffffffU && kept.info.faults[truth.fault] == "drops")
+          names.emplace_back(entry_name(kept, e), e.seen.turn);
       }
     }
     return names;

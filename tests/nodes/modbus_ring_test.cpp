@@ -85,7 +85,8 @@ TEST_CASE("a register that is not there is refused") {
   small.poll_only(1, "read_holding", {{"first", 9'000}, {"count", 1}});
   const Collector kept = small.run(1);
   CHECK(kept.count(Outcome::refused) == 1);
-  // Exception: function with its top bit set, code 2 illegal data address (MODBUS application protocol V1.1b3, 7; from memory).
+  // Exception: function with its top bit set, code 2 illegal data address (MODBUS application protocol V1.1b3, 7; from
+  // memory).
   REQUIRE(kept.exchanges[0].answered.size() == 5);
   CHECK(kept.exchanges[0].answered[1] == 0x83);
   CHECK(kept.exchanges[0].answered[2] == 2);

@@ -87,7 +87,8 @@ TEST_CASE("a bad check is dropped, passed on, or refused by who seems to be mean
     lost += each.seen.outcome == Outcome::lost ? 1U : 0U;
     garbled += each.seen.outcome == Outcome::garbled ? 1U : 0U;
     refused += each.seen.outcome == Outcome::refused ? 1U : 0U;
-    mismatched += each.seen.outcome == Outcome::mismatched ? 1U : 0U;  // a refusal that repeats a damaged exchange number
+    mismatched +=
+        each.seen.outcome == Outcome::mismatched ? 1U : 0U;  // a refusal that repeats a damaged exchange number
     if (policy == OnBadCheck::pass_on && each.seen.outcome == Outcome::garbled) {
       REQUIRE(each.rows.size() == 6);
       for (std::size_t i = 2; i < 6; ++i) CHECK(each.rows[i].inherited);

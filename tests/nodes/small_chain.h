@@ -23,14 +23,15 @@ struct SmallChain {
   ControllerSpec& controller() { return chain.controller; }
   FaultSpec& fault(FaultClass kind, const std::string& name = "fault");
   /// Replaces the plan.
-  void poll_only(std::uint16_t node, const std::string& topic, std::vector<std::pair<std::string, std::uint64_t>> arguments = {});
+  void poll_only(std::uint16_t node, const std::string& topic,
+                 std::vector<std::pair<std::string, std::uint64_t>> arguments = {});
 
   /// The records of the first `exchanges` exchanges (and of what else was begun by then).
   [[nodiscard]] Collector run(std::uint64_t exchanges) const;
 };
 
-/// n nodes "n1".. with addresses 1.., all of one kind; the plan asks each for `topic`. bench-frame unless said otherwise; exactly 10 us
-/// a bit, so that all instants are whole numbers; time-out 100 ms, exchanges 400 ms apart.
+/// n nodes "n1".. with addresses 1.., all of one kind; the plan asks each for `topic`. bench-frame unless said
+/// otherwise; exactly 10 us a bit, so that all instants are whole numbers; time-out 100 ms, exchanges 400 ms apart.
 SmallChain small_chain(Shape shape, std::size_t nodes, const std::string& topic = "nameplate");
 SmallChain modbus_chain(std::size_t nodes);
 

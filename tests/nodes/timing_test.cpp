@@ -27,7 +27,8 @@ TEST_CASE("stored and passed on whole, a round trip is the sum of its hops") {
     for (const KeptExchange& each : kept.exchanges) {
       const auto k = static_cast<Nanos>(each.seen.node);
       const auto n = static_cast<Nanos>(nodes);
-      CHECK(each.seen.round_trip == (k + 1) * ask + (n - k) * answer + (n - 1) * 230 * microsecond + 1'700 * microsecond);
+      CHECK(each.seen.round_trip ==
+            (k + 1) * ask + (n - k) * answer + (n - 1) * 230 * microsecond + 1'700 * microsecond);
       CHECK(each.rows.size() == nodes + 1);
     }
   }
@@ -41,7 +42,8 @@ TEST_CASE("in a line the answer comes back over as many hops as the ask went out
   const Collector kept = small.run(6);
   for (const KeptExchange& each : kept.exchanges) {
     const auto k = static_cast<Nanos>(each.seen.node);
-    CHECK(each.seen.round_trip == (k + 1) * (ask + answer) + 2 * k * 230 * microsecond + 1'700 * microsecond + 2 * (k + 1) * 1'500);
+    CHECK(each.seen.round_trip ==
+          (k + 1) * (ask + answer) + 2 * k * 230 * microsecond + 1'700 * microsecond + 2 * (k + 1) * 1'500);
   }
 }
 
@@ -101,8 +103,8 @@ TEST_CASE("where silence ends a frame, each station waits for it") {
   small.kind().forwarding.after = 100 * microsecond;
   small.kind().answer_after = 900 * microsecond;
   const Collector kept = small.run(3);
-  // MODBUS over serial line V1.02, 2.5.1.1: above 19200 Bd a silence of 1.750 ms ends a frame. 11 bits a character (8E1), here 110 us;
-  // ask 8 bytes, answer 5 + 2 * 4.
+  // MODBUS over serial line V1.02, 2.5.1.1: above 19200 Bd a silence of 1.750 ms ends a frame. 11 bits a character
+  // (8E1), here 110 us; ask 8 bytes, answer 5 + 2 * 4.
   for (const KeptExchange& each : kept.exchanges) {
     REQUIRE(each.seen.outcome == Outcome::answered);
     const auto k = static_cast<Nanos>(each.seen.node);

@@ -76,6 +76,16 @@ inline std::vector<std::string> listing_of(const Run& run) {
   return listing.lines;
 }
 
+/// Where two listings differ first; empty if nowhere. Whole listings are too long to be shown.
+inline std::string difference(const std::vector<std::string>& a, const std::vector<std::string>& b) {
+  for (std::size_t i = 0; i < std::max(a.size(), b.size()); ++i) {
+    const std::string left = i < a.size() ? a[i] : "(nothing)";
+    const std::string right = i < b.size() ? b[i] : "(nothing)";
+    if (left != right) return fmt::format("line {}: {} | {}", i, left, right);
+  }
+  return {};
+}
+
 /// A file in memory that does as it is told.
 class MemoryFile final : public FileOps {
  public:

@@ -123,6 +123,7 @@ TEST_CASE("blocks that are missing, twice, swapped or from another run give no w
 TEST_CASE("zeros at the end, as a power cut leaves them, are a torn end") {
   const auto run = wild_run(26, 12);
   const auto whole = capture_of(run);
+  const auto lines = listing_of(run);
   const auto all = read_back(whole).lines;
   for (std::size_t size = 0; size < whole.size(); size += 3) {
     std::vector<std::uint8_t> cut(whole.begin(), whole.begin() + static_cast<std::ptrdiff_t>(size));
@@ -148,13 +149,17 @@ TEST_CASE("a record that is broken off by the next one is missing, and no part o
   put(payload);
   put(write_fragment_header(9, bytes.size(), 1, Part::whole, RecordKind::stray, payload));
   put(payload);
-  put(write_fragment_header(9, bytes.size(), 1, Part::last, RecordKind::stray, payload));
-  put(payload);
-  const auto back = read_back(bytes);
+  auto back = read_back(bytes);
   CHECK(back.lines.size() == 1);
   CHECK(back.damage.records_missing == 1);
-  CHECK(back.damage.bytes_skipped == 20);
+  CHECK(back.damage.bytes_skipped == 10);
   CHECK(back.damage.torn_bytes == 0);
+  // The end of a record that was not begun is of no use either.
+  put(write_fragment_header(9, bytes.size(), 1, Part::last, RecordKind::stray, payload));
+  put(payload);
+  back = read_back(bytes);
+  CHECK(back.lines.size() == 1);
+  CHECK(back.damage.bytes_skipped == 20);
 }
 
 TEST_CASE("random bytes and random headers are no records") {
@@ -187,7 +192,7 @@ TEST_CASE("a capture can be read while it grows") {
     if (dice.chance(3)) {
       writer.flush();
       replay(reader, read);
-      REQUIRE(read.lines == told.lines);
+      REQUIRE(difference(read.lines, told.lines) == "");
     }
     if (dice.chance(10)) {
       replay(reader, read);
@@ -197,7 +202,7 @@ TEST_CASE("a capture can be read while it grows") {
   }
   both([&](Sink& sink) { sink.end(run.until, run.lateness); });
   replay(reader, read);
-  CHECK(read.lines == told.lines);
+  CHECK(difference(read.lines, told.lines) == "");
   CHECK_FALSE(reader.damage().unclosed);
 }
 
@@ -211,7 +216,7 @@ TEST_CASE("a reader that sees the file grow byte by byte never sees damage") {
     growing.push_back(byte);
     replay(reader, read);
   }
-  CHECK(read.lines == listing_of(run));
+  CHECK(difference(read.lines, listing_of(run)) == "");
   CHECK_FALSE(reader.damage().in_the_middle());
 }
 
