@@ -14,13 +14,13 @@ constexpr unsigned layer_zero_log2 = 20;
 constexpr unsigned row_log2 = 8;
 static_assert((1U << row_log2) == field_row_bits);
 
-// floor(2^64 * P(N <= k)) for a Poisson count N of mean 1, k = 0, 1, ...; beyond the table the probability is under 2^-64.
+// floor(2^64 * P(N <= k)) for a Poisson count N of mean 1, k = 0, 1, ...; beyond the table the probability is under
+// 2^-64.
 constexpr std::array<std::uint64_t, 21> poisson_one{
-    0x5e2d58d8b3bcdf1aU, 0xbc5ab1b16779be35U, 0xeb715e1dc1582dc2U, 0xfb23979734a252f1U,
-    0xff1025f59174dc3dU, 0xffd90f3ba4055e19U, 0xfffa8b71fc72c913U, 0xffff540c0914b3c9U,
-    0xffffed1f4aa8f120U, 0xfffffe216e641462U, 0xffffffd4d85d3183U, 0xfffffffc6da262b4U,
-    0xffffffffba12d178U, 0xfffffffffb07c64cU, 0xffffffffffab8ea5U, 0xfffffffffffabe22U,
-    0xffffffffffffb11aU, 0xfffffffffffffba1U, 0xffffffffffffffc5U, 0xfffffffffffffffdU,
+    0x5e2d58d8b3bcdf1aU, 0xbc5ab1b16779be35U, 0xeb715e1dc1582dc2U, 0xfb23979734a252f1U, 0xff1025f59174dc3dU,
+    0xffd90f3ba4055e19U, 0xfffa8b71fc72c913U, 0xffff540c0914b3c9U, 0xffffed1f4aa8f120U, 0xfffffe216e641462U,
+    0xffffffd4d85d3183U, 0xfffffffc6da262b4U, 0xffffffffba12d178U, 0xfffffffffb07c64cU, 0xffffffffffab8ea5U,
+    0xfffffffffffabe22U, 0xffffffffffffb11aU, 0xfffffffffffffba1U, 0xffffffffffffffc5U, 0xfffffffffffffffdU,
     0xffffffffffffffffU};
 
 unsigned count_in_block(std::uint64_t random_bits) {
@@ -41,7 +41,8 @@ struct Layer {
 bool first_point(StreamKey row, std::uint64_t turn, std::uint32_t bit, Rate cap, std::uint64_t last_turn,
                  NoisePoint& found) {
   const std::uint64_t from = (turn << row_log2) | bit;
-  std::uint64_t beyond = (std::min(last_turn, (std::uint64_t{1} << 55U) - 1) + 1) << row_log2;  // no point at or after it
+  std::uint64_t beyond = (std::min(last_turn, (std::uint64_t{1} << 55U) - 1) + 1)
+                         << row_log2;  // no point at or after it
   bool any = false;
   cap = std::min(cap, max_rate);
   // From the top layer down: it is the densest, so what it finds bounds the search in the sparse ones.

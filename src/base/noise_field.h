@@ -31,7 +31,7 @@ inline constexpr Rate max_rate = Rate{1} << 56U;
 /// The first point at or after (turn, bit) with mark < cap (cap <= max_rate; 0 finds nothing), looking
 /// no further than the end of turn `last_turn`. Returns false if there is none. A pure function: the
 /// same arguments give the same point, in any order of calls.
-bool first_point(StreamKey row, std::uint64_t turn, std::uint32_t bit, Rate cap,
-                 std::uint64_t last_turn, NoisePoint& found);
+bool first_point(StreamKey row, std::uint64_t turn, std::uint32_t bit, Rate cap, std::uint64_t last_turn,
+                 NoisePoint& found);
 
 }  // namespace hopbench

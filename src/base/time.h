@@ -32,8 +32,6 @@ constexpr Nanos span_of_bits(std::uint64_t bits, Period period) {
 
 /// Instant of bit edge `bits` of something that began at `start`. Edges are always taken from the
 /// start, never summed up, so that a long frame gathers no rounding error.
-constexpr Nanos edge(Nanos start, std::uint64_t bits, Period period) {
-  return start + span_of_bits(bits, period);
-}
+constexpr Nanos edge(Nanos start, std::uint64_t bits, Period period) { return start + span_of_bits(bits, period); }
 
 }  // namespace hopbench

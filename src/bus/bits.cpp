@@ -25,10 +25,14 @@ struct DigitShape {
 
 DigitShape shape_of(Digits digits) {
   switch (digits) {
-    case Digits::bcd: return {4, 10};
-    case Digits::decimal_text: return {8, 10};
-    case Digits::hex_text: return {8, 16};
-    case Digits::binary: break;
+    case Digits::bcd:
+      return {4, 10};
+    case Digits::decimal_text:
+      return {8, 10};
+    case Digits::hex_text:
+      return {8, 16};
+    case Digits::binary:
+      break;
   }
   return {1, 2};
 }

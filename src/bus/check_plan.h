@@ -32,7 +32,8 @@ struct Zones {
   [[nodiscard]] std::size_t place(Zone zone, std::size_t at, std::size_t size) const {
     return zone == Zone::front ? at : zone == Zone::payload ? front + at : size - back + at;
   }
-  [[nodiscard]] std::span<const std::uint8_t> bytes(const Stretch& stretch, std::span<const std::uint8_t> content) const;
+  [[nodiscard]] std::span<const std::uint8_t> bytes(const Stretch& stretch,
+                                                    std::span<const std::uint8_t> content) const;
 };
 
 class CheckPlan {
@@ -50,7 +51,8 @@ class CheckPlan {
   [[nodiscard]] bool good(std::span<const std::uint8_t> content, const Zones& zones) const {
     return stands(content, zones) == value_over(content, zones);
   }
-  /// Changes the check in `after` by what the covered bytes changed since `before`: right stays right, wrong stays wrong.
+  /// Changes the check in `after` by what the covered bytes changed since `before`: right stays right, wrong stays
+  /// wrong.
   void adjust(std::span<const std::uint8_t> before, std::span<std::uint8_t> after, const Zones& zones) const;
   /// Largest value, all ones.
   [[nodiscard]] std::uint64_t mask() const { return mask_; }

@@ -12,13 +12,17 @@ std::size_t limit_for(const Protocol& protocol) {
   const FramingSpec& framing = protocol.description().framing;
   const std::size_t most = protocol.most_content();
   switch (framing.kind) {
-    case FramingKind::cobs: return most + most / 254 + 2;  // the last: an empty block after a full one
+    case FramingKind::cobs:
+      return most + most / 254 + 2;  // the last: an empty block after a full one
     case FramingKind::slip:
-    case FramingKind::hdlc: return 2 * most;
-    case FramingKind::marked: return framing.hex_text ? 2 * most : most;
+    case FramingKind::hdlc:
+      return 2 * most;
+    case FramingKind::marked:
+      return framing.hex_text ? 2 * most : most;
     case FramingKind::sized:
     case FramingKind::fixed:
-    case FramingKind::silence: break;
+    case FramingKind::silence:
+      break;
   }
   return most;
 }
@@ -67,11 +71,17 @@ void Decoder::push(const HeardChar& character, std::vector<Finding>& findings) {
   switch (kind_) {
     case FramingKind::cobs:
     case FramingKind::slip:
-    case FramingKind::hdlc: return take_stuffed(character, findings);
-    case FramingKind::fixed: return take_fixed(character, findings);
-    case FramingKind::silence: return take_silence(character, findings);
-    case FramingKind::marked: return take_marked(character, findings);
-    case FramingKind::sized: hold(character); return hunt(character.end, false, findings);
+    case FramingKind::hdlc:
+      return take_stuffed(character, findings);
+    case FramingKind::fixed:
+      return take_fixed(character, findings);
+    case FramingKind::silence:
+      return take_silence(character, findings);
+    case FramingKind::marked:
+      return take_marked(character, findings);
+    case FramingKind::sized:
+      hold(character);
+      return hunt(character.end, false, findings);
   }
 }
 
@@ -82,8 +92,10 @@ void Decoder::silent_until(Nanos now, std::vector<Finding>& findings) {
 
 void Decoder::silence(Nanos known_at, std::vector<Finding>& findings) {
   switch (kind_) {
-    case FramingKind::silence: return close_silence(known_at, findings);
-    case FramingKind::sized: return hunt(known_at, true, findings);
+    case FramingKind::silence:
+      return close_silence(known_at, findings);
+    case FramingKind::sized:
+      return hunt(known_at, true, findings);
     case FramingKind::marked:
       if (inside_ && protocol_->description().framing.end.empty()) {
         close_marked(held_.size(), held_.size(), known_at, findings);
@@ -95,7 +107,8 @@ void Decoder::silence(Nanos known_at, std::vector<Finding>& findings) {
     case FramingKind::cobs:
     case FramingKind::slip:
     case FramingKind::hdlc:
-    case FramingKind::fixed: break;
+    case FramingKind::fixed:
+      break;
   }
   const bool begun = kind_ != FramingKind::marked || inside_;
   Finding& finding = report(0, held_.size(), begun ? Damage::too_short : Damage::malformed, known_at, findings);
@@ -119,7 +132,8 @@ std::span<const std::uint8_t> Decoder::bytes(std::size_t from, std::size_t to) c
   return std::span(bytes_).subspan(from, to - from);
 }
 
-Finding& Decoder::report(std::size_t from, std::size_t to, Damage damage, Nanos known_at, std::vector<Finding>& findings) {
+Finding& Decoder::report(std::size_t from, std::size_t to, Damage damage, Nanos known_at,
+                         std::vector<Finding>& findings) {
   Finding& finding = findings.emplace_back();
   finding.damage = damage;
   for (std::size_t i = from; i < to; ++i) {

@@ -18,10 +18,10 @@ struct HeardChar {
   std::uint8_t byte = 0;
   bool framing_error = false;  // stop bit was low
   bool parity_error = false;
-  bool overrun = false;        // characters before this one were lost for want of room
-  Nanos start = 0;             // first edge
-  Nanos end = 0;               // end of its last stop bit
-  std::uint32_t tag = 0;       // the caller's own mark (which transmission it came from)
+  bool overrun = false;   // characters before this one were lost for want of room
+  Nanos start = 0;        // first edge
+  Nanos end = 0;          // end of its last stop bit
+  std::uint32_t tag = 0;  // the caller's own mark (which transmission it came from)
 };
 
 /// A frame, or a piece of damage: bytes that belong together but are no good frame.
@@ -30,15 +30,15 @@ struct Finding {
   bool framing_error = false;  // any of its characters had one
   bool parity_error = false;
   bool overrun = false;
-  bool abandoned = false;      // given up because of silence
+  bool abandoned = false;  // given up because of silence
   Nanos first_edge = 0;
-  Nanos end = 0;               // end of its last character
-  Nanos known_at = 0;          // when the decoder could tell: `end`, or a silence later
+  Nanos end = 0;       // end of its last character
+  Nanos known_at = 0;  // when the decoder could tell: `end`, or a silence later
   std::uint32_t first_tag = 0;
   std::uint32_t last_tag = 0;
   std::uint32_t chars = 0;
-  Frame frame;                 // if damage is none or check
-  Content content;             // bytes as heard, unstuffed as far as they go, cut at the limit
+  Frame frame;      // if damage is none or check
+  Content content;  // bytes as heard, unstuffed as far as they go, cut at the limit
 };
 
 /// One receiver's position in the byte stream. The findings are the same however the characters are
@@ -85,7 +85,8 @@ class Decoder {
   // --- a marker and a size (decoder_sized.cpp)
   void hunt(Nanos known_at, bool silent, Findings& findings);
   [[nodiscard]] std::optional<std::size_t> good_frame_from(std::size_t first, Frame& frame);
-  void report_frame(const Frame& frame, std::size_t from, std::size_t length, Nanos known_at, bool silent, Findings& findings);
+  void report_frame(const Frame& frame, std::size_t from, std::size_t length, Nanos known_at, bool silent,
+                    Findings& findings);
   void drop_hunted(std::size_t count);
 
   // --- start and end markers (decoder_marked.cpp)
@@ -96,9 +97,9 @@ class Decoder {
 
   const Protocol* protocol_;
   FramingKind kind_;
-  Nanos pause_;         // that ends or abandons what is held
+  Nanos pause_;  // that ends or abandons what is held
   Nanos char_time_;
-  std::size_t limit_;   // characters held before a stretch is too long
+  std::size_t limit_;  // characters held before a stretch is too long
   std::vector<HeardChar> held_;
   std::vector<std::uint8_t> bytes_;  // of held_, side by side
   Nanos last_end_ = 0;

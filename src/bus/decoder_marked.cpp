@@ -7,7 +7,8 @@
 namespace hopbench {
 
 bool Decoder::ends_with(const std::vector<std::uint8_t>& marker) const {
-  return !marker.empty() && bytes_.size() >= marker.size() && std::equal(marker.rbegin(), marker.rend(), bytes_.rbegin());
+  return !marker.empty() && bytes_.size() >= marker.size() &&
+         std::equal(marker.rbegin(), marker.rend(), bytes_.rbegin());
 }
 
 void Decoder::take_marked(const HeardChar& character, std::vector<Finding>& findings) {

@@ -24,7 +24,8 @@ std::optional<std::size_t> Decoder::good_frame_from(std::size_t first, Frame& fr
 }
 
 /// Reports the good frame at `from`, what lies untold before it, and forgets both.
-void Decoder::report_frame(const Frame& frame, std::size_t from, std::size_t length, Nanos known_at, bool silent, std::vector<Finding>& findings) {
+void Decoder::report_frame(const Frame& frame, std::size_t from, std::size_t length, Nanos known_at, bool silent,
+                           std::vector<Finding>& findings) {
   if (told_ < from) report(told_, from, Damage::malformed, known_at, findings).abandoned = silent;
   report(from, from + length, Damage::none, known_at, findings).frame = frame;
   drop_hunted(from + length);

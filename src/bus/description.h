@@ -17,7 +17,7 @@ enum class Parity : std::uint8_t { none, even, odd };
 /// One character on the wire.
 struct LineCoding {
   std::uint32_t baud = 9600;
-  std::uint32_t data_bits = 8;       // 5..8
+  std::uint32_t data_bits = 8;  // 5..8
   Parity parity = Parity::none;
   std::uint32_t stop_half_bits = 2;  // 2, 3 or 4
 
@@ -77,10 +77,10 @@ enum class SumKind : std::uint8_t { crc, sum, negated_sum, exclusive_or };
 struct CheckSpec {
   std::string name;
   SumKind kind = SumKind::crc;
-  CrcModel crc;             // for kind crc
-  std::uint32_t bits = 8;   // width for sums: 8, 16, 32, 64; exclusive_or: 8; ignored for crc
+  CrcModel crc;            // for kind crc
+  std::uint32_t bits = 8;  // width for sums: 8, 16, 32, 64; exclusive_or: 8; ignored for crc
   bool little_endian = false;
-  bool over_text = false;   // over the characters as sent (hex text framing), not over the bytes they stand for
+  bool over_text = false;           // over the characters as sent (hex text framing), not over the bytes they stand for
   std::vector<std::string> covers;  // names of parts, in wire order; empty: all parts before it
 };
 
@@ -94,13 +94,13 @@ struct PartSpec {
 };
 
 enum class FramingKind : std::uint8_t {
-  sized,      // a marker, and a field that tells the size
-  cobs,       // consistent overhead byte stuffing, 0x00 between frames
-  slip,       // RFC 1055
-  hdlc,       // RFC 1662 octet stuffing
-  marked,     // start and end markers (either may be empty, not both)
-  fixed,      // always the same number of bytes
-  silence,    // a pause on the line ends a frame
+  sized,    // a marker, and a field that tells the size
+  cobs,     // consistent overhead byte stuffing, 0x00 between frames
+  slip,     // RFC 1055
+  hdlc,     // RFC 1662 octet stuffing
+  marked,   // start and end markers (either may be empty, not both)
+  fixed,    // always the same number of bytes
+  silence,  // a pause on the line ends a frame
 };
 
 struct FramingSpec {
@@ -109,18 +109,18 @@ struct FramingSpec {
   // header fields (roles.size). total frame bytes = value * size_unit + size_plus.
   std::int64_t size_plus = 0;
   std::uint32_t size_unit = 1;
-  std::string size_again;            // name of a second header field that repeats the size ("" none)
-  std::string header_check;          // check that must be good before a header is believed ("" none)
-  std::vector<std::uint8_t> start;   // marked
-  std::vector<std::uint8_t> end;     // marked
-  bool hex_text = false;             // marked: two ASCII digits a byte between the markers
-  std::uint32_t fixed_bytes = 0;     // fixed
-  bool leading_boundary = false;     // cobs, slip, hdlc: boundary before the frame as well as after
-  std::uint32_t silence_char_tenths = 0;  // silence: pause in tenths of a character time...
-  std::uint32_t silence_least_us = 0;     // ...and at least this long...
+  std::string size_again;                      // name of a second header field that repeats the size ("" none)
+  std::string header_check;                    // check that must be good before a header is believed ("" none)
+  std::vector<std::uint8_t> start;             // marked
+  std::vector<std::uint8_t> end;               // marked
+  bool hex_text = false;                       // marked: two ASCII digits a byte between the markers
+  std::uint32_t fixed_bytes = 0;               // fixed
+  bool leading_boundary = false;               // cobs, slip, hdlc: boundary before the frame as well as after
+  std::uint32_t silence_char_tenths = 0;       // silence: pause in tenths of a character time...
+  std::uint32_t silence_least_us = 0;          // ...and at least this long...
   std::uint32_t silence_fixed_above_baud = 0;  // ...and above this speed exactly that long; 0: no such rule
-  std::uint32_t abandon_char_tenths = 0;  // silence that makes a receiver forget half a frame; 0 never
-  std::uint32_t max_bytes = 0;            // longest frame content; 0: max_frame_bytes
+  std::uint32_t abandon_char_tenths = 0;       // silence that makes a receiver forget half a frame; 0 never
+  std::uint32_t max_bytes = 0;                 // longest frame content; 0: max_frame_bytes
 };
 
 enum class Role : std::uint8_t { ask, answer, refusal, notice };
@@ -135,23 +135,23 @@ struct MarkSpec {
 
 /// Which part means what to the chain. Names of header fields; "" where the bus has no such thing.
 struct RolesSpec {
-  std::string destination;        // an address...
-  std::string distance;           // ...or hops still to go: counted down, 0 means "here"
+  std::string destination;  // an address...
+  std::string distance;     // ...or hops still to go: counted down, 0 means "here"
   std::vector<std::uint64_t> broadcast;
   std::optional<std::uint64_t> first_unenrolled;  // address that the first node without an address takes
   std::uint64_t controller_address = 0;
-  std::string passes_left;        // taken down by one at each forwarding node
+  std::string passes_left;  // taken down by one at each forwarding node
   std::string source;
-  std::string exchange;           // names the exchange; the answer repeats it
+  std::string exchange;  // names the exchange; the answer repeats it
   std::string topic;
   std::string size;
   TellRole tell_role = TellRole::by_field;
-  std::string role_field;         // by_field
+  std::string role_field;  // by_field
   std::vector<std::pair<Role, std::uint64_t>> role_codes;
-  std::optional<MarkSpec> refusal_mark;  // e.g. the top bit of the topic
-  std::string refusal_code_field;        // a field of the refusal layout
+  std::optional<MarkSpec> refusal_mark;                              // e.g. the top bit of the topic
+  std::string refusal_code_field;                                    // a field of the refusal layout
   std::vector<std::pair<std::string, std::uint64_t>> refusal_codes;  // reason -> code, see refusal_reasons
-  Layout refusal;                 // payload of a refusal
+  Layout refusal;                                                    // payload of a refusal
 };
 
 enum class CheckRepair : std::uint8_t {
@@ -196,7 +196,7 @@ struct TopicSpec {
   Layout answer;
   // For answers that the ask measures out (registers): names of the ask's fields.
   std::string first_field;
-  std::string count_field;  // "": one register
+  std::string count_field;   // "": one register
   std::string values_group;  // group of the answer (read) or of the ask (write) that holds the registers
 };
 

@@ -14,19 +14,27 @@ void check_field(const FieldSpec& field, const std::string& path, Faults& faults
     return;
   }
   const bool text = field.digits == Digits::decimal_text || field.digits == Digits::hex_text;
-  if (field.digits == Digits::bcd && field.bits % 4 != 0) add(".bits", "BCD digits take 4 bits each; make the width a multiple of 4");
+  if (field.digits == Digits::bcd && field.bits % 4 != 0)
+    add(".bits", "BCD digits take 4 bits each; make the width a multiple of 4");
   if (text && field.bits % 8 != 0) add(".bits", "digits as text take 8 bits each; make the width a multiple of 8");
-  if (field.little_endian && field.bits % 8 != 0) add(".little_endian", "byte order means something for whole bytes only; drop it or make the width a multiple of 8");
-  if (field.is_signed && field.digits != Digits::binary) add(".is_signed", "digits have no sign; only binary fields can be signed");
+  if (field.little_endian && field.bits % 8 != 0)
+    add(".little_endian", "byte order means something for whole bytes only; drop it or make the width a multiple of 8");
+  if (field.is_signed && field.digits != Digits::binary)
+    add(".is_signed", "digits have no sign; only binary fields can be signed");
   if (field.scale.den == 0) add(".scale.den", "a scale cannot divide by 0; 1 means no division");
   if (field.scale.num == 0) add(".scale.num", "a scale of 0 loses every value; 1 means no factor");
-  if (field.scale.den > static_cast<std::uint64_t>(std::numeric_limits<std::int64_t>::max())) add(".scale.den", "the divisor must be below 2^63");
+  if (field.scale.den > static_cast<std::uint64_t>(std::numeric_limits<std::int64_t>::max()))
+    add(".scale.den", "the divisor must be below 2^63");
   const std::uint64_t limit = FieldCode::limit_of(field);
-  if (field.constant && *field.constant > limit) add(".constant", "the constant does not fit; the largest value of this field is " + std::to_string(limit));
-  if (field.sent_only && !field.constant) add(".sent_only", "only a constant can be sent only; give the field a constant");
-  const int sources = (field.constant ? 1 : 0) + (field.quantity.empty() ? 0 : 1) + (field.copied_from_ask.empty() ? 0 : 1);
+  if (field.constant && *field.constant > limit)
+    add(".constant", "the constant does not fit; the largest value of this field is " + std::to_string(limit));
+  if (field.sent_only && !field.constant)
+    add(".sent_only", "only a constant can be sent only; give the field a constant");
+  const int sources =
+      (field.constant ? 1 : 0) + (field.quantity.empty() ? 0 : 1) + (field.copied_from_ask.empty() ? 0 : 1);
   if (sources > 1) add("", "a field is a constant, or a quantity, or copied from the ask; choose one");
-  if (!field.present_if.empty() && field.present_if == field.name) add(".present_if", "a field cannot depend on itself; name an earlier field");
+  if (!field.present_if.empty() && field.present_if == field.name)
+    add(".present_if", "a field cannot depend on itself; name an earlier field");
 }
 
 std::vector<Protocol::Fault> Protocol::faults_of(const BusDescription& description) {

@@ -21,7 +21,8 @@ void check_roles(const BusDescription& bus, Faults& faults);
 /// Topics, their layouts, registers.
 void check_topics(const BusDescription& bus, Faults& faults);
 /// One payload layout. `ask`: the layout that copied fields refer to; null where nothing can be copied from.
-void check_layout(const Layout& layout, const std::string& path, const Layout* ask, bool groups_allowed, Faults& faults);
+void check_layout(const Layout& layout, const std::string& path, const Layout* ask, bool groups_allowed,
+                  Faults& faults);
 
 [[nodiscard]] inline std::string at(std::string_view list, std::size_t index) {
   return std::string(list) + "[" + std::to_string(index) + "]";

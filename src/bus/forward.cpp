@@ -20,7 +20,8 @@ Step rewritten(const RewritePlan& plan, std::uint64_t limit, std::uint64_t& raw)
     raw = down ? raw - by : raw + by;
   } else {
     const std::uint64_t step = by % values;
-    raw = down ? (raw >= step ? raw - step : raw + (values - step)) : (limit - raw >= step ? raw + step : raw - (values - step));
+    raw = down ? (raw >= step ? raw - step : raw + (values - step))
+               : (limit - raw >= step ? raw + step : raw - (values - step));
   }
   return Step::change;
 }

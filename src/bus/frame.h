@@ -42,7 +42,9 @@ class ShortBytes {
   void clear() { size_ = 0; }
   void resize(std::size_t size) {
     size = std::min(size, N);
-    if (size > size_) std::fill(data_.begin() + static_cast<std::ptrdiff_t>(size_), data_.begin() + static_cast<std::ptrdiff_t>(size), std::uint8_t{0});
+    if (size > size_)
+      std::fill(data_.begin() + static_cast<std::ptrdiff_t>(size_), data_.begin() + static_cast<std::ptrdiff_t>(size),
+                std::uint8_t{0});
     size_ = size;
   }
   [[nodiscard]] std::size_t size() const { return size_; }

@@ -28,9 +28,13 @@ const FieldSpec* field_named(const BusDescription& bus, std::string_view name) {
 }
 
 void check_line(const LineCoding& line, Faults& faults) {
-  if (line.baud < 50 || line.baud > 20'000'000) faults.push_back({"line.baud", "the speed must be 50 to 20000000 baud, not " + std::to_string(line.baud)});
-  if (line.data_bits < 5 || line.data_bits > 8) faults.push_back({"line.data_bits", "a character has 5 to 8 data bits, not " + std::to_string(line.data_bits)});
-  if (line.stop_half_bits < 2 || line.stop_half_bits > 4) faults.push_back({"line.stop_half_bits", "a stop takes 2, 3 or 4 half bits, not " + std::to_string(line.stop_half_bits)});
+  if (line.baud < 50 || line.baud > 20'000'000)
+    faults.push_back({"line.baud", "the speed must be 50 to 20000000 baud, not " + std::to_string(line.baud)});
+  if (line.data_bits < 5 || line.data_bits > 8)
+    faults.push_back({"line.data_bits", "a character has 5 to 8 data bits, not " + std::to_string(line.data_bits)});
+  if (line.stop_half_bits < 2 || line.stop_half_bits > 4)
+    faults.push_back(
+        {"line.stop_half_bits", "a stop takes 2, 3 or 4 half bits, not " + std::to_string(line.stop_half_bits)});
 }
 
 void check_crc(const CheckSpec& check, const std::string& path, Faults& faults) {
@@ -40,8 +44,12 @@ void check_crc(const CheckSpec& check, const std::string& path, Faults& faults) 
     return;
   }
   const std::uint64_t mask = crc.width == 64 ? ~std::uint64_t{0} : (std::uint64_t{1} << crc.width) - 1;
-  if (crc.poly > mask) faults.push_back({path + ".crc.poly", "the polynomial is wider than the CRC; leave out its top term"});
-  if (crc.poly % 2 == 0) faults.push_back({path + ".crc.poly", "the polynomial has no +1 term; give it in the usual notation, without the top term and with the +1"});
+  if (crc.poly > mask)
+    faults.push_back({path + ".crc.poly", "the polynomial is wider than the CRC; leave out its top term"});
+  if (crc.poly % 2 == 0)
+    faults.push_back(
+        {path + ".crc.poly",
+         "the polynomial has no +1 term; give it in the usual notation, without the top term and with the +1"});
   if (crc.init > mask) faults.push_back({path + ".crc.init", "the start value is wider than the CRC"});
   if (crc.xorout > mask) faults.push_back({path + ".crc.xorout", "the final exclusive-or is wider than the CRC"});
 }
@@ -51,25 +59,35 @@ void check_check(const BusDescription& bus, std::size_t i, Faults& faults) {
   const std::string path = at("parts", i) + ".check";
   if (check.kind == SumKind::crc) {
     check_crc(check, path, faults);
-  } else if (check.kind == SumKind::exclusive_or ? check.bits != 8 : check.bits != 8 && check.bits != 16 && check.bits != 32 && check.bits != 64) {
-    faults.push_back({path + ".bits", check.kind == SumKind::exclusive_or ? "an exclusive-or is 8 bits wide" : "a sum is 8, 16, 32 or 64 bits wide, not " + std::to_string(check.bits)});
+  } else if (check.kind == SumKind::exclusive_or
+                 ? check.bits != 8
+                 : check.bits != 8 && check.bits != 16 && check.bits != 32 && check.bits != 64) {
+    faults.push_back({path + ".bits", check.kind == SumKind::exclusive_or
+                                          ? "an exclusive-or is 8 bits wide"
+                                          : "a sum is 8, 16, 32 or 64 bits wide, not " + std::to_string(check.bits)});
   }
   if (check.name.empty()) faults.push_back({path + ".name", "the check has no name; give it one"});
   if (check.over_text && !(bus.framing.kind == FramingKind::marked && bus.framing.hex_text)) {
-    faults.push_back({path + ".over_text", "only marked framing with hex_text has characters to go over; drop over_text"});
+    faults.push_back(
+        {path + ".over_text", "only marked framing with hex_text has characters to go over; drop over_text"});
   }
   std::set<std::string> named;
   for (std::size_t c = 0; c < check.covers.size(); ++c) {
     const std::string& name = check.covers[c];
     const std::size_t part = part_named(bus, name);
     const std::string here = path + "." + at("covers", c);
-    if (part == bus.parts.size()) faults.push_back({here, "no part is called " + quoted(name)});
-    else if (part == i) faults.push_back({here, "a check cannot cover itself"});
-    else if (part > i && bus.parts[part].check) faults.push_back({here, quoted(name) + " is a check that stands later; a check covers only checks before it"});
+    if (part == bus.parts.size())
+      faults.push_back({here, "no part is called " + quoted(name)});
+    else if (part == i)
+      faults.push_back({here, "a check cannot cover itself"});
+    else if (part > i && bus.parts[part].check)
+      faults.push_back({here, quoted(name) + " is a check that stands later; a check covers only checks before it"});
     if (!named.insert(name).second) faults.push_back({here, quoted(name) + " is covered twice"});
-    if (c > 0 && part < part_named(bus, check.covers[c - 1])) faults.push_back({here, "name the covered parts in wire order"});
+    if (c > 0 && part < part_named(bus, check.covers[c - 1]))
+      faults.push_back({here, "name the covered parts in wire order"});
   }
-  if (check.covers.empty() && i == 0) faults.push_back({path + ".covers", "nothing stands before this check; name the parts that it covers"});
+  if (check.covers.empty() && i == 0)
+    faults.push_back({path + ".covers", "nothing stands before this check; name the parts that it covers"});
 }
 
 /// Whether the covered fields fill whole bytes.
@@ -81,7 +99,9 @@ void check_cover_bytes(const BusDescription& bus, std::size_t i, Faults& faults)
   Zone zone = Zone::front;
   bool ragged = false;
   for (std::size_t p = 0; p < bus.parts.size(); ++p) {
-    const bool covered = check.covers.empty() ? p < i : std::find(check.covers.begin(), check.covers.end(), name_of_part(bus.parts[p])) != check.covers.end();
+    const bool covered = check.covers.empty() ? p < i
+                                              : std::find(check.covers.begin(), check.covers.end(),
+                                                          name_of_part(bus.parts[p])) != check.covers.end();
     if (!covered || places[p].zone == Zone::payload) continue;
     if (!open || zone != places[p].zone || run_end != places[p].bit) {
       ragged = ragged || (open && run_end % 8 != 0) || places[p].bit % 8 != 0;
@@ -91,7 +111,8 @@ void check_cover_bytes(const BusDescription& bus, std::size_t i, Faults& faults)
     run_end = places[p].bit + places[p].bits;
   }
   if (ragged || (open && run_end % 8 != 0)) {
-    faults.push_back({at("parts", i) + ".check.covers", "the covered fields do not fill whole bytes; cover all fields that share a byte, or none"});
+    faults.push_back({at("parts", i) + ".check.covers",
+                      "the covered fields do not fill whole bytes; cover all fields that share a byte, or none"});
   }
 }
 
@@ -105,8 +126,9 @@ void check_parts(const BusDescription& bus, Faults& faults) {
     if (run_bits % 8 != 0 && end > run_start) {
       std::size_t odd = end - 1;  // the last that is no whole number of bytes is the likeliest culprit
       while (odd > run_start && bus.parts[odd].field->bits % 8 == 0) --odd;
-      faults.push_back({at("parts", odd) + ".field.bits", "the fields from " + quoted(name_of_part(bus.parts[run_start])) + " on make " + std::to_string(run_bits) +
-                                                                  " bits; fields that stand together must fill whole bytes"});
+      faults.push_back({at("parts", odd) + ".field.bits",
+                        "the fields from " + quoted(name_of_part(bus.parts[run_start])) + " on make " +
+                            std::to_string(run_bits) + " bits; fields that stand together must fill whole bytes"});
     }
     run_bits = 0;
   };
@@ -120,7 +142,8 @@ void check_parts(const BusDescription& bus, Faults& faults) {
       continue;
     }
     if (!names.insert(name_of_part(part)).second || (!part.payload && name_of_part(part) == payload_name)) {
-      faults.push_back({path, "the name " + quoted(name_of_part(part)) + " is taken; names of parts are unique, and \"payload\" is the payload's"});
+      faults.push_back({path, "the name " + quoted(name_of_part(part)) +
+                                  " is taken; names of parts are unique, and \"payload\" is the payload's"});
     }
     if (!part.field) {
       close_run(i);
@@ -132,18 +155,28 @@ void check_parts(const BusDescription& bus, Faults& faults) {
     const FieldSpec& field = *part.field;
     ++fields;
     check_field(field, path + ".field", faults);
-    if (field.little_endian && run_bits % 8 != 0) faults.push_back({path + ".field.little_endian", "a little-endian field must start on a byte; move it or drop little_endian"});
+    if (field.little_endian && run_bits % 8 != 0)
+      faults.push_back(
+          {path + ".field.little_endian", "a little-endian field must start on a byte; move it or drop little_endian"});
     const bool text = field.digits == Digits::decimal_text || field.digits == Digits::hex_text;
-    if (text && run_bits % 8 != 0) faults.push_back({path + ".field.digits", "digits as text must start on a byte; move the field"});
-    if (!field.present_if.empty()) faults.push_back({path + ".field.present_if", "header fields are always there; only payload fields can be conditional"});
-    if (!field.quantity.empty()) faults.push_back({path + ".field.quantity", "header fields carry no quantities; move it into a topic's layout"});
-    if (!field.copied_from_ask.empty()) faults.push_back({path + ".field.copied_from_ask", "an answer's header takes over the ask's header by itself; drop copied_from_ask"});
+    if (text && run_bits % 8 != 0)
+      faults.push_back({path + ".field.digits", "digits as text must start on a byte; move the field"});
+    if (!field.present_if.empty())
+      faults.push_back(
+          {path + ".field.present_if", "header fields are always there; only payload fields can be conditional"});
+    if (!field.quantity.empty())
+      faults.push_back({path + ".field.quantity", "header fields carry no quantities; move it into a topic's layout"});
+    if (!field.copied_from_ask.empty())
+      faults.push_back({path + ".field.copied_from_ask",
+                        "an answer's header takes over the ask's header by itself; drop copied_from_ask"});
     run_bits += field.bits;
   }
   close_run(bus.parts.size());
   if (payloads == 0) faults.push_back({"parts", "no part is the payload; add one with payload: true"});
   if (payloads > 1) faults.push_back({"parts", "more than one part is the payload; a frame has exactly one"});
-  if (fields > max_header_fields) faults.push_back({"parts", std::to_string(fields) + " header fields; at most " + std::to_string(max_header_fields) + " are possible"});
+  if (fields > max_header_fields)
+    faults.push_back({"parts", std::to_string(fields) + " header fields; at most " + std::to_string(max_header_fields) +
+                                   " are possible"});
 }
 
 void check_sized(const BusDescription& bus, Faults& faults) {
@@ -154,12 +187,16 @@ void check_sized(const BusDescription& bus, Faults& faults) {
   }
   if (bus.roles.size.empty()) faults.push_back({"roles.size", "sized framing needs a size field; name it"});
   const std::size_t payload = part_named(bus, payload_name);
-  if (!bus.roles.size.empty() && part_named(bus, bus.roles.size) > payload) faults.push_back({"roles.size", "the size field must stand before the payload"});
+  if (!bus.roles.size.empty() && part_named(bus, bus.roles.size) > payload)
+    faults.push_back({"roles.size", "the size field must stand before the payload"});
   if (!framing.size_again.empty()) {
     const FieldSpec* again = field_named(bus, framing.size_again);
-    if (again == nullptr) faults.push_back({"framing.size_again", "no header field is called " + quoted(framing.size_again)});
-    else if (framing.size_again == bus.roles.size) faults.push_back({"framing.size_again", "the size cannot be its own repetition; name another field"});
-    else if (part_named(bus, framing.size_again) > payload) faults.push_back({"framing.size_again", "the repeated size must stand before the payload"});
+    if (again == nullptr)
+      faults.push_back({"framing.size_again", "no header field is called " + quoted(framing.size_again)});
+    else if (framing.size_again == bus.roles.size)
+      faults.push_back({"framing.size_again", "the size cannot be its own repetition; name another field"});
+    else if (part_named(bus, framing.size_again) > payload)
+      faults.push_back({"framing.size_again", "the repeated size must stand before the payload"});
   }
   if (!framing.header_check.empty()) {
     const std::size_t check = part_named(bus, framing.header_check);
@@ -170,21 +207,30 @@ void check_sized(const BusDescription& bus, Faults& faults) {
     if (check > payload) faults.push_back({"framing.header_check", "the header check must stand before the payload"});
     for (const std::string& name : bus.parts[check].check->covers) {
       const std::size_t covered = part_named(bus, name);
-      if (covered >= payload) faults.push_back({"framing.header_check", "a header check covers only parts before the payload, not " + quoted(name)});
-      else if (covered > check) faults.push_back({"framing.header_check", "a header check covers only parts before it, not " + quoted(name)});
+      if (covered >= payload)
+        faults.push_back(
+            {"framing.header_check", "a header check covers only parts before the payload, not " + quoted(name)});
+      else if (covered > check)
+        faults.push_back({"framing.header_check", "a header check covers only parts before it, not " + quoted(name)});
     }
   }
 }
 
 void check_marked(const FramingSpec& framing, Faults& faults) {
-  if (framing.start.empty() && framing.end.empty()) faults.push_back({"framing", "marked framing needs a start marker, an end marker, or both"});
-  if (framing.start.size() + framing.end.size() > longest_marker) faults.push_back({"framing", "the markers are longer than 16 bytes together"});
-  if (framing.end.empty() && framing.abandon_char_tenths == 0) faults.push_back({"framing.abandon_char_tenths", "without an end marker only silence ends the last frame; set it"});
-  if (!framing.start.empty() && framing.start == framing.end) faults.push_back({"framing.end", "start and end markers are the same; leave one empty or make them differ"});
+  if (framing.start.empty() && framing.end.empty())
+    faults.push_back({"framing", "marked framing needs a start marker, an end marker, or both"});
+  if (framing.start.size() + framing.end.size() > longest_marker)
+    faults.push_back({"framing", "the markers are longer than 16 bytes together"});
+  if (framing.end.empty() && framing.abandon_char_tenths == 0)
+    faults.push_back({"framing.abandon_char_tenths", "without an end marker only silence ends the last frame; set it"});
+  if (!framing.start.empty() && framing.start == framing.end)
+    faults.push_back({"framing.end", "start and end markers are the same; leave one empty or make them differ"});
   if (!framing.hex_text) return;
   const auto is_digit = [](std::uint8_t byte) { return (byte >= '0' && byte <= '9') || (byte >= 'A' && byte <= 'F'); };
-  if (std::any_of(framing.start.begin(), framing.start.end(), is_digit)) faults.push_back({"framing.start", "with hex_text a marker cannot contain hexadecimal digits"});
-  if (std::any_of(framing.end.begin(), framing.end.end(), is_digit)) faults.push_back({"framing.end", "with hex_text a marker cannot contain hexadecimal digits"});
+  if (std::any_of(framing.start.begin(), framing.start.end(), is_digit))
+    faults.push_back({"framing.start", "with hex_text a marker cannot contain hexadecimal digits"});
+  if (std::any_of(framing.end.begin(), framing.end.end(), is_digit))
+    faults.push_back({"framing.end", "with hex_text a marker cannot contain hexadecimal digits"});
 }
 
 void check_framing(const BusDescription& bus, Faults& faults) {
@@ -193,34 +239,63 @@ void check_framing(const BusDescription& bus, Faults& faults) {
   const auto only_for = [&](bool given, bool fits, const char* leaf, const char* what) {
     if (given && !fits) faults.push_back({std::string("framing.") + leaf, what});
   };
-  only_for(!framing.header_check.empty(), kind == FramingKind::sized, "header_check", "only sized framing has a header check to believe; drop it");
-  only_for(!framing.size_again.empty(), kind == FramingKind::sized, "size_again", "only sized framing reads the size twice; drop it");
-  only_for(framing.hex_text, kind == FramingKind::marked, "hex_text", "only marked framing can be hexadecimal text; drop it");
-  only_for(framing.leading_boundary, kind == FramingKind::cobs || kind == FramingKind::slip || kind == FramingKind::hdlc, "leading_boundary", "only cobs, slip and hdlc framing have boundaries; drop it");
-  only_for(framing.fixed_bytes != 0, kind == FramingKind::fixed, "fixed_bytes", "only fixed framing has a fixed length; drop it");
-  if (framing.abandon_char_tenths > longest_tenths) faults.push_back({"framing.abandon_char_tenths", "the pause must be at most 10000 characters"});
-  if (framing.silence_char_tenths > longest_tenths) faults.push_back({"framing.silence_char_tenths", "the pause must be at most 10000 characters"});
-  if (framing.max_bytes > max_frame_bytes) faults.push_back({"framing.max_bytes", "a frame has at most " + std::to_string(max_frame_bytes) + " bytes"});
-  if (framing.size_unit == 0 || framing.size_unit > max_frame_bytes) faults.push_back({"framing.size_unit", "the size counts in units of 1 to " + std::to_string(max_frame_bytes) + " bytes"});
-  if (framing.size_plus > 65'536 || framing.size_plus < -65'536) faults.push_back({"framing.size_plus", "the size can be off by at most 65536 bytes"});
+  only_for(!framing.header_check.empty(), kind == FramingKind::sized, "header_check",
+           "only sized framing has a header check to believe; drop it");
+  only_for(!framing.size_again.empty(), kind == FramingKind::sized, "size_again",
+           "only sized framing reads the size twice; drop it");
+  only_for(framing.hex_text, kind == FramingKind::marked, "hex_text",
+           "only marked framing can be hexadecimal text; drop it");
+  only_for(framing.leading_boundary,
+           kind == FramingKind::cobs || kind == FramingKind::slip || kind == FramingKind::hdlc, "leading_boundary",
+           "only cobs, slip and hdlc framing have boundaries; drop it");
+  only_for(framing.fixed_bytes != 0, kind == FramingKind::fixed, "fixed_bytes",
+           "only fixed framing has a fixed length; drop it");
+  if (framing.abandon_char_tenths > longest_tenths)
+    faults.push_back({"framing.abandon_char_tenths", "the pause must be at most 10000 characters"});
+  if (framing.silence_char_tenths > longest_tenths)
+    faults.push_back({"framing.silence_char_tenths", "the pause must be at most 10000 characters"});
+  if (framing.max_bytes > max_frame_bytes)
+    faults.push_back({"framing.max_bytes", "a frame has at most " + std::to_string(max_frame_bytes) + " bytes"});
+  if (framing.size_unit == 0 || framing.size_unit > max_frame_bytes)
+    faults.push_back(
+        {"framing.size_unit", "the size counts in units of 1 to " + std::to_string(max_frame_bytes) + " bytes"});
+  if (framing.size_plus > 65'536 || framing.size_plus < -65'536)
+    faults.push_back({"framing.size_plus", "the size can be off by at most 65536 bytes"});
   switch (kind) {
-    case FramingKind::sized: check_sized(bus, faults); break;
-    case FramingKind::marked: check_marked(framing, faults); break;
+    case FramingKind::sized:
+      check_sized(bus, faults);
+      break;
+    case FramingKind::marked:
+      check_marked(framing, faults);
+      break;
     case FramingKind::fixed:
-      if (framing.fixed_bytes == 0 || framing.fixed_bytes > max_frame_bytes) faults.push_back({"framing.fixed_bytes", "a frame has 1 to " + std::to_string(max_frame_bytes) + " bytes"});
-      if (framing.max_bytes != 0) faults.push_back({"framing.max_bytes", "fixed framing says its length by fixed_bytes; drop max_bytes"});
-      if (framing.abandon_char_tenths == 0) faults.push_back({"framing.abandon_char_tenths", "without a pause that gives up half a frame, a receiver of fixed frames never gets back in step; set it"});
+      if (framing.fixed_bytes == 0 || framing.fixed_bytes > max_frame_bytes)
+        faults.push_back({"framing.fixed_bytes", "a frame has 1 to " + std::to_string(max_frame_bytes) + " bytes"});
+      if (framing.max_bytes != 0)
+        faults.push_back({"framing.max_bytes", "fixed framing says its length by fixed_bytes; drop max_bytes"});
+      if (framing.abandon_char_tenths == 0)
+        faults.push_back(
+            {"framing.abandon_char_tenths",
+             "without a pause that gives up half a frame, a receiver of fixed frames never gets back in step; set it"});
       break;
     case FramingKind::silence:
-      if (framing.silence_char_tenths == 0 && framing.silence_least_us == 0) faults.push_back({"framing.silence_char_tenths", "silence framing needs a pause: set silence_char_tenths or silence_least_us"});
-      if (framing.silence_fixed_above_baud != 0 && framing.silence_least_us == 0) faults.push_back({"framing.silence_least_us", "silence_fixed_above_baud needs the fixed pause; set silence_least_us"});
-      if (framing.abandon_char_tenths != 0) faults.push_back({"framing.abandon_char_tenths", "silence framing ends frames by its own pause; drop it"});
+      if (framing.silence_char_tenths == 0 && framing.silence_least_us == 0)
+        faults.push_back({"framing.silence_char_tenths",
+                          "silence framing needs a pause: set silence_char_tenths or silence_least_us"});
+      if (framing.silence_fixed_above_baud != 0 && framing.silence_least_us == 0)
+        faults.push_back(
+            {"framing.silence_least_us", "silence_fixed_above_baud needs the fixed pause; set silence_least_us"});
+      if (framing.abandon_char_tenths != 0)
+        faults.push_back({"framing.abandon_char_tenths", "silence framing ends frames by its own pause; drop it"});
       break;
     case FramingKind::cobs:
     case FramingKind::slip:
-    case FramingKind::hdlc: break;
+    case FramingKind::hdlc:
+      break;
   }
-  if (kind != FramingKind::silence && (framing.silence_char_tenths != 0 || framing.silence_least_us != 0)) faults.push_back({"framing.silence_char_tenths", "only silence framing ends frames by a pause; drop it or use abandon_char_tenths"});
+  if (kind != FramingKind::silence && (framing.silence_char_tenths != 0 || framing.silence_least_us != 0))
+    faults.push_back({"framing.silence_char_tenths",
+                      "only silence framing ends frames by a pause; drop it or use abandon_char_tenths"});
 }
 
 void check_forwarding(const BusDescription& bus, const FramePlan& plan, Faults& faults) {
@@ -229,22 +304,34 @@ void check_forwarding(const BusDescription& bus, const FramePlan& plan, Faults& 
     const RewriteSpec& rewrite = bus.forward.rewrite[i];
     const std::string path = "forward." + at("rewrite", i);
     const FieldSpec* field = field_named(bus, rewrite.field);
-    if (field == nullptr) faults.push_back({path + ".field", "no header field is called " + quoted(rewrite.field)});
-    else if (field->constant) faults.push_back({path + ".field", quoted(rewrite.field) + " is a constant; forwarding cannot rewrite it"});
-    else if (rewrite.field == bus.roles.size || rewrite.field == bus.framing.size_again) faults.push_back({path + ".field", "forwarding cannot rewrite the size"});
-    if (!named.insert(rewrite.field).second) faults.push_back({path + ".field", quoted(rewrite.field) + " is rewritten twice"});
+    if (field == nullptr)
+      faults.push_back({path + ".field", "no header field is called " + quoted(rewrite.field)});
+    else if (field->constant)
+      faults.push_back({path + ".field", quoted(rewrite.field) + " is a constant; forwarding cannot rewrite it"});
+    else if (rewrite.field == bus.roles.size || rewrite.field == bus.framing.size_again)
+      faults.push_back({path + ".field", "forwarding cannot rewrite the size"});
+    if (!named.insert(rewrite.field).second)
+      faults.push_back({path + ".field", quoted(rewrite.field) + " is rewritten twice"});
     if (rewrite.add == 0) faults.push_back({path + ".add", "adding 0 changes nothing; drop the entry"});
-    if ((rewrite.field == bus.roles.passes_left || rewrite.field == bus.roles.distance) && rewrite.add > 0) faults.push_back({path + ".add", quoted(rewrite.field) + " is counted down; use a negative number"});
+    if ((rewrite.field == bus.roles.passes_left || rewrite.field == bus.roles.distance) && rewrite.add > 0)
+      faults.push_back({path + ".add", quoted(rewrite.field) + " is counted down; use a negative number"});
   }
-  if (!bus.roles.passes_left.empty() && !named.contains(bus.roles.passes_left)) faults.push_back({"forward.rewrite", "passes left is never taken down; add an entry for " + quoted(bus.roles.passes_left)});
-  if (!bus.roles.distance.empty() && !named.contains(bus.roles.distance)) faults.push_back({"forward.rewrite", "the distance is never counted down; add an entry for " + quoted(bus.roles.distance)});
-  if (bus.forward.least_gap_char_tenths > longest_tenths) faults.push_back({"forward.least_gap_char_tenths", "the pause must be at most 10000 characters"});
+  if (!bus.roles.passes_left.empty() && !named.contains(bus.roles.passes_left))
+    faults.push_back(
+        {"forward.rewrite", "passes left is never taken down; add an entry for " + quoted(bus.roles.passes_left)});
+  if (!bus.roles.distance.empty() && !named.contains(bus.roles.distance))
+    faults.push_back(
+        {"forward.rewrite", "the distance is never counted down; add an entry for " + quoted(bus.roles.distance)});
+  if (bus.forward.least_gap_char_tenths > longest_tenths)
+    faults.push_back({"forward.least_gap_char_tenths", "the pause must be at most 10000 characters"});
   if (bus.forward.repair != CheckRepair::untouched) return;
   std::size_t check = 0;
   for (std::size_t i = 0; i < bus.parts.size(); ++i) {
     if (!bus.parts[i].check) continue;
     if (plan.checks[check++].follows_forwarding) {
-      faults.push_back({"forward.repair", "check " + quoted(bus.parts[i].check->name) + " covers a field that forwarding rewrites, so every forwarded frame would be bad; use if_good or by_difference, or do not cover the field"});
+      faults.push_back({"forward.repair", "check " + quoted(bus.parts[i].check->name) +
+                                              " covers a field that forwarding rewrites, so every forwarded frame "
+                                              "would be bad; use if_good or by_difference, or do not cover the field"});
     }
   }
 }
@@ -266,9 +353,12 @@ void check_frame(const BusDescription& bus, Faults& faults) {
   if (bus.framing.kind == FramingKind::fixed && around > bus.framing.fixed_bytes) {
     faults.push_back({"framing.fixed_bytes", "header and checks alone take " + std::to_string(around) + " bytes"});
   } else if (plan.most < around) {
-    faults.push_back({"framing.max_bytes", "no frame fits: header and checks take " + std::to_string(around) + " bytes, and the size field or max_bytes allows " + std::to_string(plan.most)});
+    faults.push_back({"framing.max_bytes", "no frame fits: header and checks take " + std::to_string(around) +
+                                               " bytes, and the size field or max_bytes allows " +
+                                               std::to_string(plan.most)});
   }
-  if (!bus.roles.size.empty() && field_named(bus, bus.roles.size) != nullptr && bus.framing.size_plus > static_cast<std::int64_t>(plan.most)) {
+  if (!bus.roles.size.empty() && field_named(bus, bus.roles.size) != nullptr &&
+      bus.framing.size_plus > static_cast<std::int64_t>(plan.most)) {
     faults.push_back({"framing.size_plus", "even size 0 means more bytes than a frame may have"});
   }
   if (!bus.framing.size_again.empty() && plan.size_again != no_index && plan.slots[plan.size_again].spec->constant) {

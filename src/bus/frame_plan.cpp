@@ -35,7 +35,8 @@ std::vector<Stretch> covered_by(const BusDescription& bus, std::size_t check_par
   };
   std::vector<Bits> runs;
   for (std::size_t i = 0; i < bus.parts.size(); ++i) {
-    const bool named = std::find(check.covers.begin(), check.covers.end(), name_of_part(bus.parts[i])) != check.covers.end();
+    const bool named =
+        std::find(check.covers.begin(), check.covers.end(), name_of_part(bus.parts[i])) != check.covers.end();
     if (check.covers.empty() ? i >= check_part : !named) continue;
     const PartPlace& place = places[i];
     if (place.zone != Zone::payload && !runs.empty() && runs.back().zone == place.zone && runs.back().to == place.bit) {
@@ -78,7 +79,8 @@ void FramePlan::place_parts(const BusDescription& bus) {
       slot.demanded = part.field->constant && !part.field->sent_only;
       slots.push_back(slot);
     } else if (part.check) {
-      if (!bus.framing.header_check.empty() && part.check->name == bus.framing.header_check) header_check = checks.size();
+      if (!bus.framing.header_check.empty() && part.check->name == bus.framing.header_check)
+        header_check = checks.size();
       checks.emplace_back(*part.check, place.zone, place.bit / 8, covered_by(bus, i));
     }
   }
@@ -114,7 +116,8 @@ void FramePlan::find_roles(const BusDescription& bus) {
     all_in_front = all_in_front && slots[needed].zone == Zone::front;
     head_bytes = std::max(head_bytes, slots[needed].end_byte());
   }
-  if (header_check != no_index) head_bytes = std::max(head_bytes, checks[header_check].byte() + checks[header_check].bytes());
+  if (header_check != no_index)
+    head_bytes = std::max(head_bytes, checks[header_check].byte() + checks[header_check].bytes());
   if (hidden || !all_in_front) head_bytes = 0;
 
   if (kind == FramingKind::sized) {

@@ -22,7 +22,7 @@ struct SlotPlan {
   const FieldSpec* spec = nullptr;  // in the description that the plan was made from
   FieldCode code;
   Zone zone = Zone::front;
-  std::size_t bit = 0;  // from the start of its zone
+  std::size_t bit = 0;    // from the start of its zone
   bool demanded = false;  // a constant that must be so
 
   [[nodiscard]] std::size_t end_byte() const { return (bit + code.bits + 7) / 8; }
@@ -39,7 +39,7 @@ struct KnownBits {
 struct RewritePlan {
   std::size_t slot = no_index;
   std::int64_t add = 0;
-  bool counts_down = false;          // passes left or distance: below zero means off the chain
+  bool counts_down = false;           // passes left or distance: below zero means off the chain
   std::vector<std::uint64_t> spared;  // values that are no count (a distance's broadcast and controller values)
 };
 
@@ -52,8 +52,8 @@ class FramePlan {
   std::vector<CheckPlan> checks;  // in wire order
   std::vector<RewritePlan> rewrites;
   Zones zones;
-  std::size_t least = 0;        // bytes of a frame with an empty payload
-  std::size_t most = 0;         // longest content
+  std::size_t least = 0;  // bytes of a frame with an empty payload
+  std::size_t most = 0;   // longest content
   std::size_t most_payload = 0;
   // Slots of the roles; no_index where the bus has none.
   std::size_t destination = no_index;

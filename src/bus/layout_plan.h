@@ -25,8 +25,8 @@ inline constexpr std::size_t no_index = ~std::size_t{0};
 struct FieldPlan {
   const FieldSpec* spec = nullptr;  // in the protocol's own copy of the description
   FieldCode code;
-  std::size_t if_item = no_index;   // presence hangs on this plain field...
-  std::size_t if_field = no_index;  // ...or on this field of the same group
+  std::size_t if_item = no_index;      // presence hangs on this plain field...
+  std::size_t if_field = no_index;     // ...or on this field of the same group
   std::size_t counts_item = no_index;  // the group whose turns it counts
   // Where in the ask the value to be copied stands.
   std::size_t copied_item = no_index;
@@ -67,7 +67,8 @@ class LayoutPlan {
   bool read(std::span<const std::uint8_t> payload, bool padded, Visit&& visit) const;
 
   /// Raw value at one place; none if absent or the payload does not reach that far.
-  [[nodiscard]] std::optional<std::uint64_t> raw_at(std::span<const std::uint8_t> payload, Place place, std::uint32_t turn) const;
+  [[nodiscard]] std::optional<std::uint64_t> raw_at(std::span<const std::uint8_t> payload, Place place,
+                                                    std::uint32_t turn) const;
 
  private:
   std::vector<ItemPlan> items_;
@@ -82,7 +83,8 @@ struct Seen {
 
   [[nodiscard]] bool wants(const FieldPlan& plan) const {
     if (plan.if_item != no_index) return item_present[plan.if_item] && item[plan.if_item] == plan.spec->present_value;
-    if (plan.if_field != no_index) return field_present[plan.if_field] && field[plan.if_field] == plan.spec->present_value;
+    if (plan.if_field != no_index)
+      return field_present[plan.if_field] && field[plan.if_field] == plan.spec->present_value;
     return true;
   }
 };

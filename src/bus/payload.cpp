@@ -6,7 +6,8 @@
 
 namespace hopbench {
 
-const LayoutPlan* Protocol::Plan::layout_for(const Frame& frame_value, std::optional<std::uint32_t> topic, Side side) const {
+const LayoutPlan* Protocol::Plan::layout_for(const Frame& frame_value, std::optional<std::uint32_t> topic,
+                                             Side side) const {
   if (side == Side::answer && frame_value.role == Role::refusal) return &refusal;
   if (!topic || *topic >= topics.size()) return nullptr;
   return side == Side::ask ? &topics[*topic].ask : &topics[*topic].answer;
@@ -19,9 +20,16 @@ constexpr std::uint64_t most_registers = std::uint64_t{1} << 32U;
 /// One payload being filled.
 class Filler {
  public:
-  Filler(const BusDescription& bus, const TopicPlan& topic, Protocol::Side side,
-         std::span<const std::uint8_t> asked, PayloadSource& source, Content& payload, std::size_t room, bool padded)
-      : bus_(bus), topic_(topic), side_(side), asked_(asked), source_(source), payload_(payload), room_(room), padded_(padded) {}
+  Filler(const BusDescription& bus, const TopicPlan& topic, Protocol::Side side, std::span<const std::uint8_t> asked,
+         PayloadSource& source, Content& payload, std::size_t room, bool padded)
+      : bus_(bus),
+        topic_(topic),
+        side_(side),
+        asked_(asked),
+        source_(source),
+        payload_(payload),
+        room_(room),
+        padded_(padded) {}
 
   std::optional<Refusal> fill(const LayoutPlan& layout) {
     layout_ = &layout;
@@ -139,7 +147,8 @@ class Filler {
     }
     if (!spec.copied_from_ask.empty()) {
       if (field.copied_item == no_index) return Refusal::bad_value;
-      const auto copied = topic_.ask.raw_at(asked_, {field.copied_item, field.copied_field}, item.group != nullptr ? turn : 0);
+      const auto copied =
+          topic_.ask.raw_at(asked_, {field.copied_item, field.copied_field}, item.group != nullptr ? turn : 0);
       if (!copied) return Refusal::bad_value;
       raw = *copied;
       if (field.counts_item != no_index) return fits_count(field, raw);
@@ -159,11 +168,13 @@ class Filler {
       }
     }
     const std::uint64_t index = item.group != nullptr ? (is_values(i) ? first_ : 0) + turn : 0;
-    if (!spec.quantity.empty()) return from_quantity(field, spec.scale, spec.is_signed, spec.quantity, index, is_values(i), raw);
+    if (!spec.quantity.empty())
+      return from_quantity(field, spec.scale, spec.is_signed, spec.quantity, index, is_values(i), raw);
     if (is_values(i) && !bus_.registers.empty()) {
       for (const RegisterSpec& shown : bus_.registers) {
         if (index < shown.first || index - shown.first >= shown.count) continue;
-        return from_quantity(field, shown.scale, shown.is_signed, shown.quantity, shown.index + (index - shown.first), true, raw);
+        return from_quantity(field, shown.scale, shown.is_signed, shown.quantity, shown.index + (index - shown.first),
+                             true, raw);
       }
       return Refusal::bad_address;
     }
@@ -181,8 +192,8 @@ class Filler {
     return std::nullopt;
   }
 
-  std::optional<Refusal> from_quantity(const FieldPlan& field, const Scale& scale, bool is_signed, std::string_view name,
-                                       std::uint64_t index, bool addressed, std::uint64_t& raw) {
+  std::optional<Refusal> from_quantity(const FieldPlan& field, const Scale& scale, bool is_signed,
+                                       std::string_view name, std::uint64_t index, bool addressed, std::uint64_t& raw) {
     if (index > std::numeric_limits<std::uint32_t>::max()) return Refusal::bad_address;
     const auto value = source_.quantity(name, static_cast<std::uint32_t>(index));
     if (!value) return addressed ? Refusal::bad_address : Refusal::unknown_topic;
@@ -220,12 +231,13 @@ bool Protocol::read(const Frame& frame, Side side, std::vector<PayloadValue>& va
   values.clear();
   const LayoutPlan* layout = plan_->layout_for(frame, topic(frame), side);
   if (layout == nullptr) return false;
-  const bool fits = layout->read(frame.payload.view(), plan_->padded,
-                                 [&](std::size_t item, std::size_t field, std::uint32_t turn, std::uint64_t raw) {
-                                   values.push_back({static_cast<std::uint32_t>(item), static_cast<std::uint32_t>(field), turn, raw,
-                                                     layout->items()[item].fields[field].value(raw)});
-                                   return true;
-                                 });
+  const bool fits =
+      layout->read(frame.payload.view(), plan_->padded,
+                   [&](std::size_t item, std::size_t field, std::uint32_t turn, std::uint64_t raw) {
+                     values.push_back({static_cast<std::uint32_t>(item), static_cast<std::uint32_t>(field), turn, raw,
+                                       layout->items()[item].fields[field].value(raw)});
+                     return true;
+                   });
   return fits;
 }
 
@@ -257,25 +269,29 @@ std::optional<Refusal> Protocol::apply_writes(const Frame& ask, RegisterWriter& 
   std::uint64_t turns = 0;
   // Twice over the same bytes: what is wrong anywhere must be known before anything is written.
   for (const bool writing : {false, true}) {
-    const bool fits = plan.ask.read(payload, plan_->padded, [&](std::size_t i, std::size_t f, std::uint32_t turn, std::uint64_t raw) {
-      const ItemPlan& item = plan.ask.items()[i];
-      const FieldPlan& field = item.fields[f];
-      const bool addressed = i == plan.ask_values;
-      const std::uint64_t index = (addressed ? first : 0) + turn;
-      if (addressed) turns = std::max<std::uint64_t>(turns, turn + std::uint64_t{1});
-      if (!field.spec->quantity.empty()) {
-        if (index > std::numeric_limits<std::uint32_t>::max()) trouble = trouble ? trouble : Refusal::bad_address;
-        else if (writing) writer.write(field.spec->quantity, static_cast<std::uint32_t>(index), field.value(raw));
-      } else if (addressed && !plan_->description.registers.empty() && !field.spec->constant) {
-        const RegisterSpec* shown = register_at(index);
-        if (shown == nullptr || !shown->writable) trouble = trouble ? trouble : Refusal::bad_address;
-        else if (writing) {
-          writer.write(shown->quantity, static_cast<std::uint32_t>(shown->index + (index - shown->first)),
-                       value_of_raw(shown->scale, raw, field.code.bits, shown->is_signed));
-        }
-      }
-      return true;
-    });
+    const bool fits =
+        plan.ask.read(payload, plan_->padded, [&](std::size_t i, std::size_t f, std::uint32_t turn, std::uint64_t raw) {
+          const ItemPlan& item = plan.ask.items()[i];
+          const FieldPlan& field = item.fields[f];
+          const bool addressed = i == plan.ask_values;
+          const std::uint64_t index = (addressed ? first : 0) + turn;
+          if (addressed) turns = std::max<std::uint64_t>(turns, turn + std::uint64_t{1});
+          if (!field.spec->quantity.empty()) {
+            if (index > std::numeric_limits<std::uint32_t>::max())
+              trouble = trouble ? trouble : Refusal::bad_address;
+            else if (writing)
+              writer.write(field.spec->quantity, static_cast<std::uint32_t>(index), field.value(raw));
+          } else if (addressed && !plan_->description.registers.empty() && !field.spec->constant) {
+            const RegisterSpec* shown = register_at(index);
+            if (shown == nullptr || !shown->writable)
+              trouble = trouble ? trouble : Refusal::bad_address;
+            else if (writing) {
+              writer.write(shown->quantity, static_cast<std::uint32_t>(shown->index + (index - shown->first)),
+                           value_of_raw(shown->scale, raw, field.code.bits, shown->is_signed));
+            }
+          }
+          return true;
+        });
     if (!fits) return Refusal::bad_value;
     if (count && *count != turns) return Refusal::bad_value;
     if (trouble) return trouble;

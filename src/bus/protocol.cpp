@@ -32,11 +32,16 @@ Stuffing stuffing_of(FramingKind kind) {
 
 std::string_view name_of(Refusal reason) {
   switch (reason) {
-    case Refusal::unknown_topic: return "unknown_topic";
-    case Refusal::bad_address: return "bad_address";
-    case Refusal::bad_value: return "bad_value";
-    case Refusal::busy: return "busy";
-    case Refusal::bad_check: return "bad_check";
+    case Refusal::unknown_topic:
+      return "unknown_topic";
+    case Refusal::bad_address:
+      return "bad_address";
+    case Refusal::bad_value:
+      return "bad_value";
+    case Refusal::busy:
+      return "busy";
+    case Refusal::bad_check:
+      return "bad_check";
   }
   return "";
 }
@@ -94,7 +99,9 @@ void Protocol::wrap(std::span<const std::uint8_t> content, WireBytes& wire) cons
   switch (framing.kind) {
     case FramingKind::sized:
     case FramingKind::fixed:
-    case FramingKind::silence: wire.assign(content); return;
+    case FramingKind::silence:
+      wire.assign(content);
+      return;
     case FramingKind::cobs:
     case FramingKind::slip:
     case FramingKind::hdlc: {
@@ -123,7 +130,8 @@ std::uint32_t Protocol::wire_chars(const Frame& frame) const {
   switch (framing.kind) {
     case FramingKind::sized:
     case FramingKind::fixed:
-    case FramingKind::silence: break;
+    case FramingKind::silence:
+      break;
     case FramingKind::marked:
       chars = chars * (framing.hex_text ? 2 : 1) + framing.start.size() + framing.end.size();
       break;

@@ -128,7 +128,8 @@ class Protocol {
   /// Whether the bus has a way to refuse; without it refusal_of() gives an empty answer.
   [[nodiscard]] bool can_refuse() const;
   /// A whole refusal of `ask`.
-  [[nodiscard]] Frame refusal_of(const Frame& ask, std::uint64_t own_address, std::uint64_t passes_left, Refusal reason) const;
+  [[nodiscard]] Frame refusal_of(const Frame& ask, std::uint64_t own_address, std::uint64_t passes_left,
+                                 Refusal reason) const;
   /// Reason and code in a refusal.
   [[nodiscard]] std::optional<std::uint64_t> refusal_code(const Frame& refusal) const;
 

@@ -37,7 +37,8 @@ struct Protocol::Plan {
   void set_role(Frame& frame_value, Role role) const;
   void set_constants(Frame& frame_value) const;
   void set(Frame& frame_value, std::size_t slot, std::uint64_t raw) const;
-  [[nodiscard]] const LayoutPlan* layout_for(const Frame& frame_value, std::optional<std::uint32_t> topic, Side side) const;
+  [[nodiscard]] const LayoutPlan* layout_for(const Frame& frame_value, std::optional<std::uint32_t> topic,
+                                             Side side) const;
 };
 
 }  // namespace hopbench

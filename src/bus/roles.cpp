@@ -8,7 +8,8 @@ namespace hopbench {
 
 Role Protocol::Plan::role_of(const Frame& frame_value) const {
   const RolesSpec& roles = description.roles;
-  if (frame.mark != no_index && (frame_value.field[frame.mark] & roles.refusal_mark->mask) == roles.refusal_mark->value) {
+  if (frame.mark != no_index &&
+      (frame_value.field[frame.mark] & roles.refusal_mark->mask) == roles.refusal_mark->value) {
     return Role::refusal;
   }
   if (frame.role == no_index) return Role::ask;
@@ -44,7 +45,8 @@ void Protocol::Plan::set_role(Frame& frame_value, Role role) const {
     }
   }
   if (role == Role::refusal && frame.mark != no_index) {
-    frame_value.field[frame.mark] = (frame_value.field[frame.mark] & ~roles.refusal_mark->mask) | roles.refusal_mark->value;
+    frame_value.field[frame.mark] =
+        (frame_value.field[frame.mark] & ~roles.refusal_mark->mask) | roles.refusal_mark->value;
   }
 }
 
@@ -152,12 +154,12 @@ Frame Protocol::answer_to(const Frame& ask, std::uint64_t own_address, std::uint
 bool Protocol::can_refuse() const {
   const RolesSpec& roles = plan_->description.roles;
   if (plan_->frame.mark != no_index) return true;
-  return plan_->frame.role != no_index && std::any_of(roles.role_codes.begin(), roles.role_codes.end(), [](const auto& pair) {
-           return pair.first == Role::refusal;
-         });
+  return plan_->frame.role != no_index && std::any_of(roles.role_codes.begin(), roles.role_codes.end(),
+                                                      [](const auto& pair) { return pair.first == Role::refusal; });
 }
 
-Frame Protocol::refusal_of(const Frame& ask, std::uint64_t own_address, std::uint64_t passes_left, Refusal reason) const {
+Frame Protocol::refusal_of(const Frame& ask, std::uint64_t own_address, std::uint64_t passes_left,
+                           Refusal reason) const {
   Frame frame = answer_to(ask, own_address, passes_left);
   if (!can_refuse()) return frame;
   plan_->set_role(frame, Role::refusal);

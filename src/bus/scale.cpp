@@ -45,7 +45,8 @@ std::uint64_t raw_of_value(const Scale& scale, std::int64_t value, std::uint32_t
                            std::uint64_t limit) {
   if (scale.num == 0) return 0;
   // |value - offset| < 2^64 and den < 2^63 (a fault otherwise), so the product fits.
-  const Wide raw = nearest_quotient((static_cast<Wide>(value) - scale.offset) * static_cast<Wide>(scale.den), scale.num);
+  const Wide raw =
+      nearest_quotient((static_cast<Wide>(value) - scale.offset) * static_cast<Wide>(scale.den), scale.num);
   Wide low = 0;
   Wide high = static_cast<Wide>(limit);
   if (is_signed) {

@@ -82,9 +82,12 @@ bool unstuff_slip(std::span<const std::uint8_t> wire, Collector& out) {
     if (byte == slip_escape) {
       if (++at == wire.size()) return false;
       byte = wire[at];
-      if (byte == slip_escaped_end) byte = boundary_of(Stuffing::slip);
-      else if (byte == slip_escaped_escape) byte = slip_escape;
-      else well = false;
+      if (byte == slip_escaped_end)
+        byte = boundary_of(Stuffing::slip);
+      else if (byte == slip_escaped_escape)
+        byte = slip_escape;
+      else
+        well = false;
     }
     out.add(byte);
   }
@@ -108,9 +111,12 @@ bool unstuff_hdlc(std::span<const std::uint8_t> wire, Collector& out) {
 
 void stuff(Stuffing stuffing, std::span<const std::uint8_t> content, WireBytes& wire) {
   switch (stuffing) {
-    case Stuffing::cobs: return stuff_cobs(content, wire);
-    case Stuffing::slip: return stuff_slip(content, wire);
-    case Stuffing::hdlc: return stuff_hdlc(content, wire);
+    case Stuffing::cobs:
+      return stuff_cobs(content, wire);
+    case Stuffing::slip:
+      return stuff_slip(content, wire);
+    case Stuffing::hdlc:
+      return stuff_hdlc(content, wire);
   }
 }
 
@@ -125,9 +131,15 @@ bool unstuff(Stuffing stuffing, std::span<const std::uint8_t> wire, Content& con
   Collector out{content};
   bool well = false;
   switch (stuffing) {
-    case Stuffing::cobs: well = unstuff_cobs(wire, out); break;
-    case Stuffing::slip: well = unstuff_slip(wire, out); break;
-    case Stuffing::hdlc: well = unstuff_hdlc(wire, out); break;
+    case Stuffing::cobs:
+      well = unstuff_cobs(wire, out);
+      break;
+    case Stuffing::slip:
+      well = unstuff_slip(wire, out);
+      break;
+    case Stuffing::hdlc:
+      well = unstuff_hdlc(wire, out);
+      break;
   }
   size = out.size;
   return well;
@@ -146,11 +158,16 @@ bool from_hex_text(std::span<const std::uint8_t> text, Content& content) {
   for (std::size_t at = 0; at < text.size(); ++at) {
     const std::uint8_t character = text[at];
     std::uint32_t digit = 0;
-    if (character >= '0' && character <= '9') digit = character - std::uint32_t{'0'};
-    else if (character >= 'A' && character <= 'F') digit = character - std::uint32_t{'A'} + 10;
-    else return false;
-    if (at % 2 == 0) high = digit;
-    else if (!content.push_back(static_cast<std::uint8_t>(high << 4U | digit))) return false;
+    if (character >= '0' && character <= '9')
+      digit = character - std::uint32_t{'0'};
+    else if (character >= 'A' && character <= 'F')
+      digit = character - std::uint32_t{'A'} + 10;
+    else
+      return false;
+    if (at % 2 == 0)
+      high = digit;
+    else if (!content.push_back(static_cast<std::uint8_t>(high << 4U | digit)))
+      return false;
   }
   return text.size() % 2 == 0;
 }

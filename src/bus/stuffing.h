@@ -26,7 +26,8 @@ void stuff(Stuffing stuffing, std::span<const std::uint8_t> content, WireBytes& 
 [[nodiscard]] std::size_t stuffed_size(Stuffing stuffing, std::span<const std::uint8_t> content);
 
 /// Undoes stuff(). `content` gets what came out, cut at its limit, even if a rule was broken, which is what
-/// false tells. `size`: bytes that came out, or would have without the limit. Takes a full last COBS block with or without an empty one after it.
+/// false tells. `size`: bytes that came out, or would have without the limit. Takes a full last COBS block with or
+/// without an empty one after it.
 bool unstuff(Stuffing stuffing, std::span<const std::uint8_t> wire, Content& content, std::size_t& size);
 
 /// Appends two upper-case hexadecimal digits for each byte.

@@ -31,14 +31,20 @@ bool named_anywhere(const Layout& layout, std::string_view name) {
 struct BitRun {
   std::size_t bits = 0;
   void add(const FieldSpec& field, const std::string& path, Faults& faults) {
-    if (field.little_endian && bits % 8 != 0) faults.push_back({path + ".little_endian", "a little-endian field must start on a byte; move it or drop little_endian"});
+    if (field.little_endian && bits % 8 != 0)
+      faults.push_back(
+          {path + ".little_endian", "a little-endian field must start on a byte; move it or drop little_endian"});
     const bool text = field.digits == Digits::decimal_text || field.digits == Digits::hex_text;
-    if (text && bits % 8 != 0) faults.push_back({path + ".digits", "digits as text must start on a byte; move the field"});
-    if (!field.present_if.empty() && (bits % 8 != 0 || field.bits % 8 != 0)) faults.push_back({path + ".present_if", "a conditional field must be whole bytes and start on a byte"});
+    if (text && bits % 8 != 0)
+      faults.push_back({path + ".digits", "digits as text must start on a byte; move the field"});
+    if (!field.present_if.empty() && (bits % 8 != 0 || field.bits % 8 != 0))
+      faults.push_back({path + ".present_if", "a conditional field must be whole bytes and start on a byte"});
     bits += field.bits;
   }
   void close(const std::string& path, Faults& faults) {
-    if (bits % 8 != 0) faults.push_back({path, "the fields up to here make " + std::to_string(bits) + " bits; fields that stand together must fill whole bytes"});
+    if (bits % 8 != 0)
+      faults.push_back({path, "the fields up to here make " + std::to_string(bits) +
+                                  " bits; fields that stand together must fill whole bytes"});
     bits = 0;
   }
 };
@@ -47,16 +53,25 @@ void check_group(const Layout& layout, std::size_t i, const std::string& path, c
   const GroupSpec& group = *layout[i].group;
   if (group.name.empty()) faults.push_back({path + ".name", "the group has no name; give it one"});
   const int measures = (group.times != 0 ? 1 : 0) + (group.count_field.empty() ? 0 : 1) + (group.to_end ? 1 : 0);
-  if (measures != 1) faults.push_back({path, "a group repeats a fixed number of times, or as a count field says, or to the end; set exactly one of times, count_field, to_end"});
-  if (group.times > 8 * max_frame_bytes) faults.push_back({path + ".times", "no frame is long enough for so many turns"});
-  if (group.to_end && i + 1 != layout.size()) faults.push_back({path + ".to_end", "only the last item can go on to the end"});
+  if (measures != 1)
+    faults.push_back({path,
+                      "a group repeats a fixed number of times, or as a count field says, or to the end; set exactly "
+                      "one of times, count_field, to_end"});
+  if (group.times > 8 * max_frame_bytes)
+    faults.push_back({path + ".times", "no frame is long enough for so many turns"});
+  if (group.to_end && i + 1 != layout.size())
+    faults.push_back({path + ".to_end", "only the last item can go on to the end"});
   if (!group.count_field.empty()) {
     const FieldSpec* count = plain_before(layout, i, group.count_field);
-    if (count == nullptr) faults.push_back({path + ".count_field", "no earlier field of this layout is called " + quoted(group.count_field)});
-    else if (count->is_signed) faults.push_back({path + ".count_field", quoted(group.count_field) + " is signed; a count is not"});
+    if (count == nullptr)
+      faults.push_back(
+          {path + ".count_field", "no earlier field of this layout is called " + quoted(group.count_field)});
+    else if (count->is_signed)
+      faults.push_back({path + ".count_field", quoted(group.count_field) + " is signed; a count is not"});
   }
   if (group.fields.empty()) faults.push_back({path + ".fields", "the group has no fields"});
-  if (group.fields.size() > max_group_fields) faults.push_back({path + ".fields", "a group has at most " + std::to_string(max_group_fields) + " fields"});
+  if (group.fields.size() > max_group_fields)
+    faults.push_back({path + ".fields", "a group has at most " + std::to_string(max_group_fields) + " fields"});
   BitRun run;
   bool always = false;
   std::set<std::string> names;
@@ -66,16 +81,20 @@ void check_group(const Layout& layout, std::size_t i, const std::string& path, c
     check_field(field, here, faults);
     run.add(field, here, faults);
     always = always || field.present_if.empty();
-    if (!field.present_if.empty() && !names.contains(field.present_if) && plain_before(layout, i, field.present_if) == nullptr) {
+    if (!field.present_if.empty() && !names.contains(field.present_if) &&
+        plain_before(layout, i, field.present_if) == nullptr) {
       faults.push_back({here + ".present_if", "no earlier field is called " + quoted(field.present_if)});
     }
     if (!field.copied_from_ask.empty() && (ask == nullptr || !named_anywhere(*ask, field.copied_from_ask))) {
       faults.push_back({here + ".copied_from_ask", "no field of the ask is called " + quoted(field.copied_from_ask)});
     }
-    if (!names.insert(field.name).second) faults.push_back({here + ".name", quoted(field.name) + " is the name of two fields"});
+    if (!names.insert(field.name).second)
+      faults.push_back({here + ".name", quoted(field.name) + " is the name of two fields"});
   }
   run.close(path + ".fields", faults);
-  if (group.to_end && !always) faults.push_back({path + ".fields", "a group that goes to the end needs a field that is always there, or it cannot be measured"});
+  if (group.to_end && !always)
+    faults.push_back({path + ".fields",
+                      "a group that goes to the end needs a field that is always there, or it cannot be measured"});
 }
 
 void check_registers(const BusDescription& bus, Faults& faults) {
@@ -84,13 +103,16 @@ void check_registers(const BusDescription& bus, Faults& faults) {
     const std::string path = at("registers", i);
     if (shown.count == 0) faults.push_back({path + ".count", "a span of registers has at least one"});
     if (shown.quantity.empty()) faults.push_back({path + ".quantity", "the registers show nothing; name a quantity"});
-    if (shown.scale.den == 0) faults.push_back({path + ".scale.den", "a scale cannot divide by 0; 1 means no division"});
-    if (shown.scale.num == 0) faults.push_back({path + ".scale.num", "a scale of 0 loses every value; 1 means no factor"});
+    if (shown.scale.den == 0)
+      faults.push_back({path + ".scale.den", "a scale cannot divide by 0; 1 means no division"});
+    if (shown.scale.num == 0)
+      faults.push_back({path + ".scale.num", "a scale of 0 loses every value; 1 means no factor"});
     const std::uint64_t end = std::uint64_t{shown.first} + shown.count;
     for (std::size_t other = 0; other < i; ++other) {
       const RegisterSpec& earlier = bus.registers[other];
       if (shown.first < std::uint64_t{earlier.first} + earlier.count && earlier.first < end) {
-        faults.push_back({path + ".first", "these registers overlap those from " + std::to_string(earlier.first) + " on"});
+        faults.push_back(
+            {path + ".first", "these registers overlap those from " + std::to_string(earlier.first) + " on"});
       }
     }
   }
@@ -111,33 +133,41 @@ std::size_t least_bits(const Layout& layout) {
 
 void check_measuring(const TopicSpec& topic, const std::string& path, bool registers, Faults& faults) {
   const auto ask_field = [&](const std::string& name, const char* leaf) {
-    if (!name.empty() && plain_before(topic.ask, topic.ask.size(), name) == nullptr) faults.push_back({path + leaf, "no field of the ask is called " + quoted(name)});
+    if (!name.empty() && plain_before(topic.ask, topic.ask.size(), name) == nullptr)
+      faults.push_back({path + leaf, "no field of the ask is called " + quoted(name)});
   };
   ask_field(topic.first_field, ".first_field");
   ask_field(topic.count_field, ".count_field");
   if (topic.values_group.empty()) {
-    if (!topic.count_field.empty() || !topic.first_field.empty()) faults.push_back({path + ".values_group", "first_field and count_field measure out a group; name it"});
+    if (!topic.count_field.empty() || !topic.first_field.empty())
+      faults.push_back({path + ".values_group", "first_field and count_field measure out a group; name it"});
     return;
   }
   const auto is_group = [&](const LayoutItem& item) { return item.group && item.group->name == topic.values_group; };
   const auto in_ask = std::find_if(topic.ask.begin(), topic.ask.end(), is_group);
   const auto in_answer = std::find_if(topic.answer.begin(), topic.answer.end(), is_group);
   if (in_ask == topic.ask.end() && in_answer == topic.answer.end()) {
-    faults.push_back({path + ".values_group", "no group of the ask or the answer is called " + quoted(topic.values_group)});
+    faults.push_back(
+        {path + ".values_group", "no group of the ask or the answer is called " + quoted(topic.values_group)});
     return;
   }
   const GroupSpec& group = in_ask != topic.ask.end() ? *in_ask->group : *in_answer->group;
-  if (group.times > 1 && !topic.count_field.empty()) faults.push_back({path + ".count_field", "the group has a fixed number of turns; drop count_field or times"});
+  if (group.times > 1 && !topic.count_field.empty())
+    faults.push_back({path + ".count_field", "the group has a fixed number of turns; drop count_field or times"});
   const bool by_register = std::any_of(group.fields.begin(), group.fields.end(), [](const FieldSpec& field) {
     return field.quantity.empty() && !field.constant && field.copied_from_ask.empty();
   });
-  if (by_register && !registers) faults.push_back({"registers", "topic " + quoted(topic.name) + " shows registers, but none are described"});
-  if (by_register && topic.first_field.empty()) faults.push_back({path + ".first_field", "registers are asked for by number; name the ask's field that holds the first"});
+  if (by_register && !registers)
+    faults.push_back({"registers", "topic " + quoted(topic.name) + " shows registers, but none are described"});
+  if (by_register && topic.first_field.empty())
+    faults.push_back(
+        {path + ".first_field", "registers are asked for by number; name the ask's field that holds the first"});
 }
 
 }  // namespace
 
-void check_layout(const Layout& layout, const std::string& path, const Layout* ask, bool groups_allowed, Faults& faults) {
+void check_layout(const Layout& layout, const std::string& path, const Layout* ask, bool groups_allowed,
+                  Faults& faults) {
   if (layout.size() > max_layout_items) {
     faults.push_back({path, "a layout has at most " + std::to_string(max_layout_items) + " items"});
     return;
@@ -151,20 +181,29 @@ void check_layout(const Layout& layout, const std::string& path, const Layout* a
       faults.push_back({here, "an item is either a field or a group"});
       continue;
     }
-    if (!names.insert(item.field ? item.field->name : item.group->name).second) faults.push_back({here, "the name " + quoted(item.field ? item.field->name : item.group->name) + " is taken in this layout"});
+    if (!names.insert(item.field ? item.field->name : item.group->name).second)
+      faults.push_back(
+          {here, "the name " + quoted(item.field ? item.field->name : item.group->name) + " is taken in this layout"});
     if (item.group) {
       run.close(here, faults);
-      if (!groups_allowed) faults.push_back({here + ".group", "a refusal has plain fields only"});
-      else check_group(layout, i, here + ".group", ask, faults);
+      if (!groups_allowed)
+        faults.push_back({here + ".group", "a refusal has plain fields only"});
+      else
+        check_group(layout, i, here + ".group", ask, faults);
       continue;
     }
     const FieldSpec& field = *item.field;
     check_field(field, here + ".field", faults);
     run.add(field, here + ".field", faults);
-    if (!field.present_if.empty() && !groups_allowed) faults.push_back({here + ".field.present_if", "a refusal's fields are always there; drop present_if"});
-    else if (!field.present_if.empty() && plain_before(layout, i, field.present_if) == nullptr) faults.push_back({here + ".field.present_if", "no earlier field is called " + quoted(field.present_if)});
-    if (!field.copied_from_ask.empty() && groups_allowed && (ask == nullptr || !named_anywhere(*ask, field.copied_from_ask))) {
-      faults.push_back({here + ".field.copied_from_ask", ask == nullptr ? "an ask has nothing to copy from" : "no field of the ask is called " + quoted(field.copied_from_ask)});
+    if (!field.present_if.empty() && !groups_allowed)
+      faults.push_back({here + ".field.present_if", "a refusal's fields are always there; drop present_if"});
+    else if (!field.present_if.empty() && plain_before(layout, i, field.present_if) == nullptr)
+      faults.push_back({here + ".field.present_if", "no earlier field is called " + quoted(field.present_if)});
+    if (!field.copied_from_ask.empty() && groups_allowed &&
+        (ask == nullptr || !named_anywhere(*ask, field.copied_from_ask))) {
+      faults.push_back({here + ".field.copied_from_ask",
+                        ask == nullptr ? "an ask has nothing to copy from"
+                                       : "no field of the ask is called " + quoted(field.copied_from_ask)});
     }
   }
   run.close(path, faults);
@@ -173,7 +212,8 @@ void check_layout(const Layout& layout, const std::string& path, const Layout* a
 void check_topics(const BusDescription& bus, Faults& faults) {
   check_registers(bus, faults);
   if (bus.topics.empty()) faults.push_back({"topics", "nothing can be asked; describe at least one topic"});
-  if (bus.roles.topic.empty() && bus.topics.size() > 1) faults.push_back({"roles.topic", "several topics need a header field that tells them apart; name it"});
+  if (bus.roles.topic.empty() && bus.topics.size() > 1)
+    faults.push_back({"roles.topic", "several topics need a header field that tells them apart; name it"});
   const FieldSpec* code_field = nullptr;
   std::size_t around = 0;
   for (const PartSpec& part : bus.parts) {
@@ -190,20 +230,26 @@ void check_topics(const BusDescription& bus, Faults& faults) {
     const TopicSpec& topic = bus.topics[i];
     const std::string path = at("topics", i);
     if (topic.name.empty()) faults.push_back({path + ".name", "the topic has no name; give it one"});
-    if (!names.insert(topic.name).second) faults.push_back({path + ".name", quoted(topic.name) + " is the name of two topics"});
-    if (!codes.insert(topic.code).second) faults.push_back({path + ".code", "code " + std::to_string(topic.code) + " means another topic already"});
-    if (code_field != nullptr && code_field->bits >= 1 && code_field->bits <= 64 && topic.code > FieldCode::limit_of(*code_field)) {
-      faults.push_back({path + ".code", "code " + std::to_string(topic.code) + " does not fit into " + quoted(code_field->name)});
+    if (!names.insert(topic.name).second)
+      faults.push_back({path + ".name", quoted(topic.name) + " is the name of two topics"});
+    if (!codes.insert(topic.code).second)
+      faults.push_back({path + ".code", "code " + std::to_string(topic.code) + " means another topic already"});
+    if (code_field != nullptr && code_field->bits >= 1 && code_field->bits <= 64 &&
+        topic.code > FieldCode::limit_of(*code_field)) {
+      faults.push_back(
+          {path + ".code", "code " + std::to_string(topic.code) + " does not fit into " + quoted(code_field->name)});
     }
     const auto& mark = bus.roles.refusal_mark;
     if (mark && mark->field == bus.roles.topic && (topic.code & mark->mask) != 0) {
-      faults.push_back({path + ".code", "the code has bits of the refusal mark, so its refusals could not be told; use other bits"});
+      faults.push_back(
+          {path + ".code", "the code has bits of the refusal mark, so its refusals could not be told; use other bits"});
     }
     check_layout(topic.ask, path + ".ask", nullptr, true, faults);
     check_layout(topic.answer, path + ".answer", &topic.ask, true, faults);
     check_measuring(topic, path, !bus.registers.empty(), faults);
     for (const auto& [layout, leaf] : {std::pair{&topic.ask, ".ask"}, std::pair{&topic.answer, ".answer"}}) {
-      if (least_bits(*layout) + around > 8 * longest) faults.push_back({path + leaf, "even the shortest payload is too long for a frame"});
+      if (least_bits(*layout) + around > 8 * longest)
+        faults.push_back({path + leaf, "even the shortest payload is too long for a frame"});
     }
   }
 }

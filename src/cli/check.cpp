@@ -41,7 +41,8 @@ int run_check(const CheckOptions& options) {
 
 void add_check(CLI::App& app, int& exit_code) {
   auto options = std::make_shared<CheckOptions>();
-  CLI::App* command = app.add_subcommand("check", "Check scenarios and bus descriptions; every problem with its line and column");
+  CLI::App* command =
+      app.add_subcommand("check", "Check scenarios and bus descriptions; every problem with its line and column");
   command->add_option("FILE", options->files, "Scenario or bus description; told apart by what is in it")->required();
   command->callback([options, &exit_code] { exit_code = run_check(*options); });
 }

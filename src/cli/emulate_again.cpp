@@ -56,7 +56,7 @@ ExitCode emulate_again(const AgainOptions& options) {
   auto source = open_file(options.from, why);
   if (!source) {
     fmt::print(stderr, "hopbench: {}: {}\n", options.from, why);
-    return exit_bad_input;
+    return exit_trouble;
   }
   CaptureReader reader(std::move(source));
   Record record;

@@ -40,7 +40,9 @@ std::string wrapped(std::string_view text, std::size_t indent) {
   return result + line + "\n";
 }
 
-std::string type_line(const FieldDoc& doc) { return doc.repeated ? doc.type + "; can be given several times" : doc.type; }
+std::string type_line(const FieldDoc& doc) {
+  return doc.repeated ? doc.type + "; can be given several times" : doc.type;
+}
 
 void print_one(const FieldDoc& doc) {
   fmt::print("{}  ({})\n", doc.paths.front(), type_line(doc));
@@ -49,7 +51,8 @@ void print_one(const FieldDoc& doc) {
   if (doc.paths.size() > 1) {
     std::string also;
     for (std::size_t i = 1; i < doc.paths.size() && i <= most_places; ++i) also += (i == 1 ? "" : ", ") + doc.paths[i];
-    if (doc.paths.size() - 1 > most_places) also += fmt::format(" and {} more places", doc.paths.size() - 1 - most_places);
+    if (doc.paths.size() - 1 > most_places)
+      also += fmt::format(" and {} more places", doc.paths.size() - 1 - most_places);
     fmt::print("{}", wrapped("Also: " + also + ".", 4));
   }
   fmt::print("\n");
@@ -59,8 +62,11 @@ void print_one(const FieldDoc& doc) {
 std::string_view first_sentence(std::string_view comment) { return comment.substr(0, comment.find(". ")); }
 
 void print_all() {
-  fmt::print("{}\n", wrapped("Fields of a scenario and of a bus description by their paths; hopbench field NAME tells all about "
-                             "one, by its path or the last part of it.", 0));
+  fmt::print(
+      "{}\n",
+      wrapped("Fields of a scenario and of a bus description by their paths; hopbench field NAME tells all about "
+              "one, by its path or the last part of it.",
+              0));
   for (const FieldDoc& doc : field_docs()) {
     std::string sentence{first_sentence(doc.comment)};
     if (!sentence.empty() && sentence.back() != '.' && sentence.back() != ':') sentence += '.';
@@ -91,7 +97,8 @@ int run_field(const FieldOptions& options) {
 void add_field(CLI::App& app, int& exit_code) {
   auto options = std::make_shared<FieldOptions>();
   CLI::App* command = app.add_subcommand("field", "Tell what a field of a scenario or bus description means");
-  command->add_option("NAME", options->name, "Name or path of a field (time_out, controller.retries) or of a value (LOSS); all if left out");
+  command->add_option("NAME", options->name,
+                      "Name or path of a field (time_out, controller.retries) or of a value (LOSS); all if left out");
   command->callback([options, &exit_code] { exit_code = run_field(*options); });
 }
 

@@ -19,7 +19,8 @@ bool Listeners::record_to(const std::string& path, CaptureOrigin origin) {
   capture_path_ = path;
   capture_.emplace(system_file_ops(), path, std::move(origin));
   if (capture_->error() != 0) {
-    const char* remedy = capture_->error() == EEXIST ? "; captures are never written over: name another or remove it" : "";
+    const char* remedy =
+        capture_->error() == EEXIST ? "; captures are never written over: name another or remove it" : "";
     fmt::print(stderr, "hopbench: {}: {}{}\n", path, std::strerror(capture_->error()), remedy);
     return false;
   }

@@ -30,7 +30,8 @@ constexpr const char* exit_codes =
 
 std::vector<std::string> command_names(const CLI::App& app) {
   std::vector<std::string> names;
-  for (const CLI::App* command : app.get_subcommands([](const CLI::App*) { return true; })) names.push_back(command->get_name());
+  for (const CLI::App* command : app.get_subcommands([](const CLI::App*) { return true; }))
+    names.push_back(command->get_name());
   return names;
 }
 

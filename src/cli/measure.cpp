@@ -28,8 +28,10 @@ void tell_damage(const std::string& path, const CaptureDamage& damage) {
   }
   if (damage.newer) say("some of it was written by a newer hopbench");
   if (damage.sum_disagrees) say("its records are not those that were written: the sum at its end does not agree");
-  if (damage.unclosed) say("not closed: it is still being written, or its writer was stopped; measured as far as it goes");
-  if (damage.torn_bytes > 0) say(fmt::format("the last {} bytes are a record that is not all there", damage.torn_bytes));
+  if (damage.unclosed)
+    say("not closed: it is still being written, or its writer was stopped; measured as far as it goes");
+  if (damage.torn_bytes > 0)
+    say(fmt::format("the last {} bytes are a record that is not all there", damage.torn_bytes));
 }
 
 ExitCode measure(const MeasureOptions& options) {

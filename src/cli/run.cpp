@@ -95,7 +95,8 @@ ExitCode run(const RunOptions& options) {
     Watch watch(counted ? 0 : span, options.exchanges.value_or(0), counted);
     FanOut all{&listeners.sink(), &watch};
     const Protocol protocol(scenario->bus);
-    Chain chain(protocol, scenario->chain, seed, options.every_byte ? Way::every_byte : Way::events, Seat::simulated, all);
+    Chain chain(protocol, scenario->chain, seed, options.every_byte ? Way::every_byte : Way::events, Seat::simulated,
+                all);
     finish = counted ? run_exchanges(chain, *options.exchanges) : run_for(chain, span, watch);
     if (counted && finish == Finish::interrupted) {
       // The chain was left in the middle of something: what was open in it stays untold.
@@ -108,7 +109,8 @@ ExitCode run(const RunOptions& options) {
   const bool whole = listeners.capture_is_whole();
   switch (finish) {
     case Finish::stuck:
-      fmt::print(stderr, "hopbench: {}: the chain goes round without time passing; the run ended there\n", options.scenario);
+      fmt::print(stderr, "hopbench: {}: the chain goes round without time passing; the run ended there\n",
+                 options.scenario);
       return exit_bad_input;
     case Finish::interrupted:
       fmt::print(stderr, "hopbench: interrupted; the summary tells of the run up to there\n");
@@ -116,7 +118,8 @@ ExitCode run(const RunOptions& options) {
     case Finish::nothing_more:
       fmt::print(stderr, "hopbench: {}: the plan had nothing more to ask\n", options.scenario);
       return exit_incomplete;
-    case Finish::done: break;
+    case Finish::done:
+      break;
   }
   return whole ? exit_done : exit_incomplete;
 }
@@ -128,8 +131,9 @@ void add_run(CLI::App& app, int& exit_code) {
   auto* command = app.add_subcommand("run", "Run a scenario in virtual time and tell what became of it");
   command->add_option("scenario", options->scenario, "Scenario file")->required();
   command->add_option("--seed", options->seed, "Seed instead of the scenario's");
-  auto* span = command->add_option("--for", options->span, "Run for this long, e.g. 80d; otherwise as the scenario says, or 1h")
-                   ->type_name("DURATION");
+  auto* span =
+      command->add_option("--for", options->span, "Run for this long, e.g. 80d; otherwise as the scenario says, or 1h")
+          ->type_name("DURATION");
   command->add_option("--exchanges", options->exchanges, "Run until this many exchanges are closed")->excludes(span);
   command->add_option("--capture", options->capture, "Record to this file, which must not exist")->type_name("FILE");
   command->add_flag("--json", options->json, "Print the summary as JSON");

@@ -56,8 +56,9 @@ void Watch::exchange(const ExchangeObs& obs, const ExchangeTruth*) {
 void Watch::at(Nanos now) {
   if (!shows_ || std::chrono::steady_clock::now() < next_) return;
   next_ = std::chrono::steady_clock::now() + show_every;
-  const auto far = wanted_ != 0 ? fmt::format("{} of {} exchanges, {}", grouped(seen_), grouped(wanted_), long_span(now))
-                                : fmt::format("{} of {}, {} exchanges", long_span(now), long_span(span_), grouped(seen_));
+  const auto far = wanted_ != 0
+                       ? fmt::format("{} of {} exchanges, {}", grouped(seen_), grouped(wanted_), long_span(now))
+                       : fmt::format("{} of {}, {} exchanges", long_span(now), long_span(span_), grouped(seen_));
   fmt::print(stderr, "\r\x1b[K{}", far);
   std::fflush(stderr);
   shown_ = true;

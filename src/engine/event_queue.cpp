@@ -13,7 +13,8 @@ bool EventQueue::Later::operator()(const Event& a, const Event& b) const {
 
 void EventQueue::push(Nanos at, Rank rank, std::uint16_t entity, std::uint8_t port, Actor& actor, std::uint64_t what) {
   assert(at >= now_);
-  const std::uint64_t order = (static_cast<std::uint64_t>(rank) << 24U) | (static_cast<std::uint64_t>(entity) << 8U) | port;
+  const std::uint64_t order =
+      (static_cast<std::uint64_t>(rank) << 24U) | (static_cast<std::uint64_t>(entity) << 8U) | port;
   heap_.push_back({at, order, sequence_++, &actor, what});
   std::push_heap(heap_.begin(), heap_.end(), Later{});
 }

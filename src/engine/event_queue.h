@@ -36,7 +36,8 @@ class EventQueue {
   /// `most_at_one_instant`: events at one instant after which the run counts as stuck.
   explicit EventQueue(std::uint64_t most_at_one_instant) : limit_(most_at_one_instant) {}
 
-  /// Tells `actor` at `at`, which must not lie before now(). `what` is the actor's own word. The actor must live until then.
+  /// Tells `actor` at `at`, which must not lie before now(). `what` is the actor's own word. The actor must live until
+  /// then.
   void push(Nanos at, Rank rank, std::uint16_t entity, std::uint8_t port, Actor& actor, std::uint64_t what);
 
   /// When the next event is due; `never` if none is queued.
@@ -52,7 +53,7 @@ class EventQueue {
  private:
   struct Event {
     Nanos at;
-    std::uint64_t order;     // rank, entity, port
+    std::uint64_t order;  // rank, entity, port
     std::uint64_t sequence;
     Actor* actor;
     std::uint64_t what;

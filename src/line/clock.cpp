@@ -20,7 +20,8 @@ Period period_of(const ClockSpec& clock, std::uint64_t baud, const Luck& luck, s
   std::int64_t fast_ppb = clock.error_ppb;
   if (clock.spread_ppb > 0) {
     const std::uint64_t bits = draw(luck.stream(station_hash, Purpose::clock_trim, 0), 0, 0);
-    fast_ppb += static_cast<std::int64_t>(below(2 * static_cast<std::uint64_t>(clock.spread_ppb) + 1, bits)) - clock.spread_ppb;
+    fast_ppb +=
+        static_cast<std::int64_t>(below(2 * static_cast<std::uint64_t>(clock.spread_ppb) + 1, bits)) - clock.spread_ppb;
   }
   return static_cast<Period>(static_cast<unsigned __int128>(period) * static_cast<std::uint64_t>(billion) /
                              static_cast<std::uint64_t>(billion + fast_ppb));

@@ -68,7 +68,8 @@ void Conditions::noise(const FrameKey& key, const Timing& timing, std::uint32_t 
     std::uint32_t end;
     std::uint32_t per_char;
   } const span{first_slot, first_slot + slots, slots / timing.chars()};
-  // A source a pass: the points under the quiet rate strike wherever they lie, those under the bad rate only in a burst.
+  // A source a pass: the points under the quiet rate strike wherever they lie, those under the bad rate only in a
+  // burst.
   const auto pass = [&](Rate cap, bool only_in_burst) {
     for (std::uint32_t row = span.first / field_row_bits; cap > 0 && row * field_row_bits < span.end; ++row) {
       const StreamKey stream = row_of(key, row);
@@ -76,7 +77,8 @@ void Conditions::noise(const FrameKey& key, const Timing& timing, std::uint32_t 
       for (std::uint32_t bit = 0; bit < field_row_bits && first_point(stream, key.turn, bit, cap, key.turn, point);
            bit = point.bit + 1) {
         const std::uint32_t slot = row * field_row_bits + point.bit;
-        if (slot < span.first || slot >= span.end) continue;
+        if (slot >= span.end) break;
+        if (slot < span.first) continue;
         const std::uint32_t here = slot - span.first;
         const Nanos at = timing.place(here / span.per_char, 2 * (here % span.per_char));
         if (only_in_burst && bursts_.bad_after(at).from > at) continue;

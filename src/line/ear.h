@@ -1,5 +1,5 @@
-// An ear: what a station hears at one side. Levels become characters in the receiver, characters become frames or damage
-// in the decoder. A frame that surely nothing touched may be handed over whole; what is heard is then the same.
+// An ear: what a station hears at one side. Levels become characters in the receiver, characters become frames or
+// damage in the decoder. A frame that surely nothing touched may be handed over whole; what is heard is then the same.
 #pragma once
 
 #include <cstdint>

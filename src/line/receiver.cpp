@@ -109,7 +109,8 @@ void Receiver::scan(const Levels& levels, const Timing& timing, Nanos from, Nano
       return high > low;
     };
     const auto last_vote = [&](std::uint32_t bit) {
-      return sample_at(seen - 1 + static_cast<std::uint64_t>(bit) * spec_.oversampling + spec_.first_vote + spec_.votes - 1);
+      return sample_at(seen - 1 + static_cast<std::uint64_t>(bit) * spec_.oversampling + spec_.first_vote +
+                       spec_.votes - 1);
     };
     const std::uint32_t stop = data_and_parity + 1;
     if (last_vote(stop) > until) {

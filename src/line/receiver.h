@@ -1,5 +1,6 @@
 // A serial receiver, sample by sample: it finds a falling edge on its own grid of samples, then judges each bit by a
-// vote around its middle, by its own clock. What a frame turns into under clock mismatch, noise and cuts comes from here.
+// vote around its middle, by its own clock. What a frame turns into under clock mismatch, noise and cuts comes from
+// here.
 #pragma once
 
 #include <cstdint>
@@ -51,9 +52,9 @@ class Receiver {
   LineCoding line_;
   ReceiverSpec spec_;
   Period period_;
-  unsigned shift_ = 0;             // if oversampling is a power of two: sample k is at k * period >> shift
-  Levels held_;                    // since the first edge of the held character
-  Nanos resume_ = 0;               // where looking for an edge goes on
+  unsigned shift_ = 0;  // if oversampling is a power of two: sample k is at k * period >> shift
+  Levels held_;         // since the first edge of the held character
+  Nanos resume_ = 0;    // where looking for an edge goes on
   Nanos undecided_until_ = never;
 };
 

@@ -15,8 +15,9 @@ struct Retimed {
   bool overrun = false;               // some were lost
 };
 
-/// Character i, heard whole at heard[i], goes out as soon as the one before it is out, `lag` after it was heard, and not before
-/// `not_before`. At most `fifo` characters wait (the one being sent apart); one that finds the FIFO full is lost. Closed form over the times alone.
+/// Character i, heard whole at heard[i], goes out as soon as the one before it is out, `lag` after it was heard, and
+/// not before `not_before`. At most `fifo` characters wait (the one being sent apart); one that finds the FIFO full is
+/// lost. Closed form over the times alone.
 void retime(std::span<const Nanos> heard, Nanos not_before, Nanos lag, std::uint32_t char_half_bits, Period out_period,
             std::uint32_t fifo, Retimed& result);
 

@@ -32,7 +32,7 @@ class Sojourns {
   StreamKey stream_;
   Nanos mean_good_;
   Nanos mean_bad_;
-  std::uint64_t made_ = 0;   // bad intervals made so far
+  std::uint64_t made_ = 0;  // bad intervals made so far
   std::deque<Interval> bad_;
   Interval none_{never, never};
 };

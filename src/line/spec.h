@@ -15,8 +15,8 @@ inline constexpr Ppq certain = 1'000'000'000'000'000;
 
 /// Clock that a station sends and receives by. Actual baud = nominal x divisor error x (1 + error + trim).
 struct ClockSpec {
-  std::int64_t error_ppb = 0;    // fast is positive
-  std::int64_t spread_ppb = 0;   // a trim drawn once per node, uniform in +-spread
+  std::int64_t error_ppb = 0;       // fast is positive
+  std::int64_t spread_ppb = 0;      // a trim drawn once per node, uniform in +-spread
   std::uint64_t oscillator_hz = 0;  // 0: the baud rate is met exactly
   std::uint32_t oversampling = 16;  // oscillator clocks per bit are divisor * oversampling
   std::uint32_t divisor = 0;        // 0: the nearest

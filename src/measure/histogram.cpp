@@ -46,9 +46,7 @@ void Histogram::merge(const Histogram& other) {
   count_ += other.count_;
 }
 
-std::optional<std::int64_t> Histogram::least() const {
-  return count_ == 0 ? std::nullopt : std::optional(least_);
-}
+std::optional<std::int64_t> Histogram::least() const { return count_ == 0 ? std::nullopt : std::optional(least_); }
 
 std::optional<std::int64_t> Histogram::most() const { return count_ == 0 ? std::nullopt : std::optional(most_); }
 

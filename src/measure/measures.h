@@ -18,8 +18,8 @@ struct LinkMeasures {
   std::uint64_t frames_out = 0;    // of those: heard well
   std::uint64_t came_damaged = 0;  // frames that were bad already when they were put on it; in no other count
   std::array<std::uint64_t, symptom_count> symptoms{};  // of the good ones; [none] is frames_out
-  std::uint64_t strays = 0;        // heard at its end outside any exchange
-  Histogram transit;               // ns from first edge at the sender to last edge at the receiver, if heard well
+  std::uint64_t strays = 0;                             // heard at its end outside any exchange
+  Histogram transit;  // ns from first edge at the sender to last edge at the receiver, if heard well
 
   void merge(const LinkMeasures& other);
   friend bool operator==(const LinkMeasures&, const LinkMeasures&) = default;
@@ -40,12 +40,12 @@ struct ExchangeMeasures {
 /// Memory is fixed by the size of the chain, not by the length of the run.
 struct Measures {
   ExchangeMeasures all;
-  std::vector<LinkMeasures> links;       // as RunInfo.links
-  std::vector<ExchangeMeasures> nodes;   // as RunInfo.nodes, and one more: everyone
-  std::vector<std::string> topics;       // names, in the order of their first entry
+  std::vector<LinkMeasures> links;      // as RunInfo.links
+  std::vector<ExchangeMeasures> nodes;  // as RunInfo.nodes, and one more: everyone
+  std::vector<std::string> topics;      // names, in the order of their first entry
   std::vector<ExchangeMeasures> by_topic;
-  std::uint64_t arrivals = 0;            // bytes that a real port took in
-  Nanos until = 0;                       // last instant covered, or that of the last record
+  std::uint64_t arrivals = 0;  // bytes that a real port took in
+  Nanos until = 0;             // last instant covered, or that of the last record
   bool ended = false;
   Lateness lateness;
 

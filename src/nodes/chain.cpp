@@ -74,7 +74,8 @@ Frame as_heard(const Protocol& protocol, const Frame& frame) {
 
 std::string link_name(const LinkInfo& link) { return (link.homeward ? "homeward into " : "into ") + link.to; }
 
-World::World(const Protocol& the_protocol, const ChainDescription& the_chain, std::uint64_t seed, Way the_way, Sink& the_sink)
+World::World(const Protocol& the_protocol, const ChainDescription& the_chain, std::uint64_t seed, Way the_way,
+             Sink& the_sink)
     : protocol(the_protocol),
       chain(the_chain),
       luck(seed),
@@ -98,18 +99,21 @@ std::uint16_t World::onward_link(std::size_t node, std::uint16_t in) const {
 
 class Chain::World : public hopbench::World {
  public:
-  World(const Protocol& a_protocol, const ChainDescription& a_chain, std::uint64_t seed, Way a_way, Seat a_seat, Sink& a_sink)
+  World(const Protocol& a_protocol, const ChainDescription& a_chain, std::uint64_t seed, Way a_way, Seat a_seat,
+        Sink& a_sink)
       : hopbench::World(a_protocol, a_chain, seed, a_way, a_sink), seat(a_seat) {
     sink.begin(info_of(*this, seat));
     const LineCoding& line = protocol.line();
-    const Period controller_period = period_of(chain.controller.clock, line.baud, luck, name_hash(chain.controller.name));
+    const Period controller_period =
+        period_of(chain.controller.clock, line.baud, luck, name_hash(chain.controller.name));
     for (std::size_t i = 0; i < node_count(); ++i) {
       const NodeSpec& spec = chain.nodes[i];
       const ClockSpec& clock = spec.clock ? *spec.clock : chain.kinds[spec.kind].clock;
       nodes.push_back(std::make_unique<Node>(*this, i, period_of(clock, line.baud, luck, name_hash(spec.name))));
     }
-    Station& seat_station = a_seat == Seat::simulated ? static_cast<Station&>(controller.emplace_back(*this, controller_period))
-                                                        : static_cast<Station&>(outside.emplace_back(*this));
+    Station& seat_station = a_seat == Seat::simulated
+                                ? static_cast<Station&>(controller.emplace_back(*this, controller_period))
+                                : static_cast<Station&>(outside.emplace_back(*this));
     const auto infos = links_of(chain);
     // Station 0 is the controller, station i + 1 node i.
     const auto ends = [&](std::size_t link) -> std::pair<std::size_t, std::size_t> {
@@ -123,9 +127,11 @@ class Chain::World : public hopbench::World {
       const Period sends = from == 0 ? controller_period : nodes[from - 1]->period();
       const Period hears = to == 0 ? controller_period : nodes[to - 1]->period();
       const ReceiverSpec& receiver = to == 0 ? chain.controller.receiver : nodes[to - 1]->kind().receiver;
-      links.push_back(std::make_unique<Link>(*this, static_cast<std::uint16_t>(i), link_name(infos[i]), sends, hears, receiver));
+      links.push_back(
+          std::make_unique<Link>(*this, static_cast<std::uint16_t>(i), link_name(infos[i]), sends, hears, receiver));
       Station& station = to == 0 ? seat_station : *nodes[to - 1];
-      links.back()->connect(station, from == 0 ? nullptr : nodes[from - 1].get(), to == 0 ? nullptr : nodes[to - 1].get());
+      links.back()->connect(station, from == 0 ? nullptr : nodes[from - 1].get(),
+                            to == 0 ? nullptr : nodes[to - 1].get());
     }
     if (!outside.empty()) {
       links.front()->listen([this](const Finding& finding) { outside.front().ask_understood(finding); });
@@ -140,7 +146,8 @@ class Chain::World : public hopbench::World {
   bool finished = false;
 };
 
-Chain::Chain(const Protocol& protocol, const ChainDescription& description, std::uint64_t seed, Way way, Seat seat, Sink& sink)
+Chain::Chain(const Protocol& protocol, const ChainDescription& description, std::uint64_t seed, Way way, Seat seat,
+             Sink& sink)
     : world_(std::make_unique<World>(protocol, description, seed, way, seat, sink)) {}
 
 Chain::~Chain() = default;

@@ -39,7 +39,8 @@ class Chain {
   using Outlet = std::function<void(Nanos start, Period period, std::span<const std::uint8_t> bytes)>;
 
   /// `protocol`, `description` and `sink` must outlive the chain. Calls sink.begin().
-  Chain(const Protocol& protocol, const ChainDescription& description, std::uint64_t seed, Way way, Seat seat, Sink& sink);
+  Chain(const Protocol& protocol, const ChainDescription& description, std::uint64_t seed, Way way, Seat seat,
+        Sink& sink);
   ~Chain();
   Chain(const Chain&) = delete;
   Chain& operator=(const Chain&) = delete;

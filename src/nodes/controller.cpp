@@ -52,7 +52,8 @@ void Controller::resume() {
 
 void Controller::wake_at(Nanos at, Kind kind) {
   const Rank rank = kind == next_exchange ? Rank::plan : Rank::wake;
-  world_->queue.push(at, rank, world_->controller_entity(), 0, *this, (static_cast<std::uint64_t>(kind) << 32U) | generation_);
+  world_->queue.push(at, rank, world_->controller_entity(), 0, *this,
+                     (static_cast<std::uint64_t>(kind) << 32U) | generation_);
 }
 
 void Controller::on_event(Nanos now, std::uint64_t what) {
@@ -63,10 +64,17 @@ void Controller::on_event(Nanos now, std::uint64_t what) {
   }
   if (static_cast<std::uint32_t>(what) != generation_) return;
   switch (static_cast<Kind>(what >> 32U)) {
-    case next_exchange: next(now); break;
-    case deadline: try_failed(now); break;
-    case retry: send_try(now); break;
-    case close_late: break;
+    case next_exchange:
+      next(now);
+      break;
+    case deadline:
+      try_failed(now);
+      break;
+    case retry:
+      send_try(now);
+      break;
+    case close_late:
+      break;
   }
 }
 
@@ -120,7 +128,8 @@ void Controller::begin_exchange(Nanos now, std::uint32_t entry) {
   const std::uint64_t passes = spec_->passes != 0 ? spec_->passes : std::min<std::size_t>(world_->node_count(), 255);
   ask_ = protocol.ask(planned.topic, destination, ticket_, passes);
   filling_ = &plan;
-  (void)protocol.fill(ask_, Protocol::Side::ask, {}, *this);  // what cannot be filled stays empty: the node will refuse it
+  (void)protocol.fill(ask_, Protocol::Side::ask, {},
+                      *this);  // what cannot be filled stays empty: the node will refuse it
   ask_ = as_heard(protocol, ask_);
 
   Trace& trace = world_->traces.open(entry, planned.turn++, plan.node, now);
@@ -162,11 +171,13 @@ void Controller::send_try(Nanos now) {
 Nanos Controller::pause_before_retry() const {
   const BackOffSpec& back_off = spec_->back_off;
   Nanos pause = back_off.first;
-  for (std::uint8_t i = 1; i < attempt_ && pause < back_off.longest; ++i) pause *= std::max<std::uint32_t>(1, back_off.times);
+  for (std::uint8_t i = 1; i < attempt_ && pause < back_off.longest; ++i)
+    pause *= std::max<std::uint32_t>(1, back_off.times);
   pause = std::min(pause, back_off.longest);
   if (back_off.jitter > 0) {
     const StreamKey stream = world_->luck.stream(name_hash(entries_[entry_].hash, hash_), Purpose::back_off, attempt_);
-    pause += static_cast<Nanos>(below(static_cast<std::uint64_t>(back_off.jitter) + 1, draw(stream, entries_[entry_].turn - 1, 0)));
+    pause += static_cast<Nanos>(
+        below(static_cast<std::uint64_t>(back_off.jitter) + 1, draw(stream, entries_[entry_].turn - 1, 0)));
   }
   return pause;
 }
@@ -272,7 +283,8 @@ void Controller::on_heard(Nanos now, std::uint16_t link, const Heard& heard) {
   if (open && fits(finding.frame) && (state_ == State::waiting || spec_->on_late != OnLate::ignore)) {
     if (accept(now, heard)) return;
     garbled_ = true;
-    if (own_ask) world_->traces.blame(belongs, heard.flight->parcel.key.attempt, {Cause::unclaimed, nobody, nobody, no_fault});
+    if (own_ask)
+      world_->traces.blame(belongs, heard.flight->parcel.key.attempt, {Cause::unclaimed, nobody, nobody, no_fault});
     return;
   }
   if (open && state_ == State::waiting) mismatched_ = true;
@@ -339,7 +351,8 @@ Blame Controller::late_blame(const Trace& trace, const Attempt& attempt, const F
   return {parcel.held > 0 && in_time_without ? Cause::measuring : Cause::chain_time, trace.node, nobody, no_fault};
 }
 
-/// A good answer that is not for the exchange at hand, or comes when none is: perhaps an earlier exchange waited for it.
+/// A good answer that is not for the exchange at hand, or comes when none is: perhaps an earlier exchange waited for
+/// it.
 void Controller::came_late(Nanos now, const Heard& heard) {
   if (heard.flight == nullptr) return;
   const Parcel& parcel = heard.flight->parcel;
@@ -348,7 +361,8 @@ void Controller::came_late(Nanos now, const Heard& heard) {
   if (trace == nullptr || parcel.key.attempt >= trace->attempts.size()) return;
   const std::uint8_t number = parcel.key.attempt;
   Attempt& attempt = trace->attempts[number];
-  if (attempt.outcome == Outcome::lost || attempt.outcome == Outcome::garbled || attempt.outcome == Outcome::mismatched) {
+  if (attempt.outcome == Outcome::lost || attempt.outcome == Outcome::garbled ||
+      attempt.outcome == Outcome::mismatched) {
     attempt.outcome = Outcome::late;
     world_->traces.blame(parcel.exchange, number, late_blame(*trace, attempt, *heard.flight));
   }

@@ -60,10 +60,10 @@ class Controller final : public Station, public Actor, private PayloadSource {
   const ControllerSpec* spec_;
   std::uint64_t hash_;
   std::vector<Entry> entries_;
-  std::size_t plan_size_;                       // entries beyond it enrol, one a node
-  std::vector<std::uint32_t> enrol_entry_;      // by node; 0xffffffff none
-  std::vector<std::uint32_t> unanswered_;       // by node, in a row
-  std::vector<std::uint32_t> to_enrol_;         // entries asked before the plan goes on, in order
+  std::size_t plan_size_;                   // entries beyond it enrol, one a node
+  std::vector<std::uint32_t> enrol_entry_;  // by node; 0xffffffff none
+  std::vector<std::uint32_t> unanswered_;   // by node, in a row
+  std::vector<std::uint32_t> to_enrol_;     // entries asked before the plan goes on, in order
 
   State state_ = State::between;
   bool held_up_ = false;
@@ -71,7 +71,7 @@ class Controller final : public Station, public Actor, private PayloadSource {
   std::size_t cursor_ = 0;
   std::uint64_t round_ = 0;
   std::uint64_t ticket_ = 0;
-  std::uint32_t generation_ = 0;                // of timers
+  std::uint32_t generation_ = 0;  // of timers
 
   // the exchange at hand
   std::uint64_t exchange_ = no_exchange;

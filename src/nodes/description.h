@@ -31,10 +31,10 @@ enum class MeasureWhen : std::uint8_t {
 
 struct MeasurementSpec {
   MeasureWhen when = MeasureWhen::on_ask;
-  Nanos settle = 0;          // bleed paused, cells settle
-  Nanos snapshot = 0;        // all cells sampled
-  Nanos per_cell = 0;        // conversion of each cell asked for
-  Nanos period = 0;          // free running
+  Nanos settle = 0;    // bleed paused, cells settle
+  Nanos snapshot = 0;  // all cells sampled
+  Nanos per_cell = 0;  // conversion of each cell asked for
+  Nanos period = 0;    // free running
 };
 
 enum class OnBadCheck : std::uint8_t { drop, pass_on, refuse };
@@ -43,8 +43,8 @@ enum class OnUnknownTopic : std::uint8_t { drop, refuse };
 /// Cell values until there is a battery behind them: a level, a spread drawn per cell, a slow daily swing.
 struct CellLevels {
   std::int64_t level_uv = 3'300'000;
-  std::int64_t spread_uv = 5'000;    // uniform +-, per cell, drawn once
-  std::int64_t swing_uv = 20'000;    // triangle, +- around the level
+  std::int64_t spread_uv = 5'000;  // uniform +-, per cell, drawn once
+  std::int64_t swing_uv = 20'000;  // triangle, +- around the level
   Nanos swing_period = 86'400 * second;
 };
 
@@ -55,13 +55,13 @@ struct KindSpec {
   Nanos answer_after = 500 * microsecond;  // from hearing an ask to answering, measurement apart
   std::uint32_t buffer_bytes = 0;          // longest content it can hold; 0: no limit
   MeasurementSpec measurement;
-  std::vector<std::string> topics;         // known; empty: all of the bus
+  std::vector<std::string> topics;           // known; empty: all of the bus
   std::vector<std::string> measured_topics;  // topics whose answer needs a measurement; empty: those whose answer
                                              // carries the quantity cell_mv
   OnBadCheck on_bad_check = OnBadCheck::drop;
   OnUnknownTopic on_unknown_topic = OnUnknownTopic::drop;
-  bool enrols = false;        // has no address until it is offered one
-  bool keeps_address = false; // over a reset
+  bool enrols = false;                 // has no address until it is offered one
+  bool keeps_address = false;          // over a reset
   Nanos start_up = 100 * millisecond;  // silent after a reset
   ClockSpec clock;
   ReceiverSpec receiver;
@@ -70,14 +70,21 @@ struct KindSpec {
 
 struct NodeSpec {
   std::string name;
-  std::size_t kind = 0;       // into ChainDescription.kinds
-  std::uint64_t address = 0;  // fixed, or the one that enrolment will offer it
+  std::size_t kind = 0;            // into ChainDescription.kinds
+  std::uint64_t address = 0;       // fixed, or the one that enrolment will offer it
   std::optional<ClockSpec> clock;  // instead of the kind's
 };
 
 /// The error classes of IEC 61784-3, and two of the bench's own.
 enum class FaultClass : std::uint8_t {
-  corruption, repetition, sequence, loss, delay, insertion, masquerade, address,
+  corruption,
+  repetition,
+  sequence,
+  loss,
+  delay,
+  insertion,
+  masquerade,
+  address,
   memory,  // a forwarding node damages the frame in its memory, its own checks made good
   reset,   // a node restarts
 };
@@ -88,19 +95,19 @@ struct FaultSpec {
   std::string name;
   FaultClass kind = FaultClass::loss;
   // Where and when it may strike; empty or nothing means everywhere.
-  std::vector<std::uint16_t> links;           // indices, see seen/observation.h
-  std::vector<std::uint16_t> nodes;           // destination (asks) or origin (answers); for reset and memory: the node itself
+  std::vector<std::uint16_t> links;  // indices, see seen/observation.h
+  std::vector<std::uint16_t> nodes;  // destination (asks) or origin (answers); for reset and memory: the node itself
   std::vector<std::string> topics;
   LegFilter leg = LegFilter::both;
   Nanos from = 0;
   Nanos to = never;
-  Ppq rate = certain;                         // chance per frame that passes all filters
-  std::uint64_t at_most = 0;                  // strikes in all; 0: no limit
-  std::vector<Nanos> at;                      // reset: instants
+  Ppq rate = certain;         // chance per frame that passes all filters
+  std::uint64_t at_most = 0;  // strikes in all; 0: no limit
+  std::vector<Nanos> at;      // reset: instants
   // What it does.
-  std::uint32_t bits = 1;                     // corruption, memory: bits flipped, at drawn places
-  Nanos by = 0;                               // delay: how long; repetition, insertion: pause before the copy
-  std::uint64_t value = 0;                    // address: the address put in; masquerade: xor on the payload's first byte
+  std::uint32_t bits = 1;   // corruption, memory: bits flipped, at drawn places
+  Nanos by = 0;             // delay: how long; repetition, insertion: pause before the copy
+  std::uint64_t value = 0;  // address: the address put in; masquerade: xor on the payload's first byte
 };
 
 enum class OnLate : std::uint8_t {
@@ -113,21 +120,22 @@ struct BackOffSpec {
   Nanos first = 0;          // pause before the first retry
   std::uint32_t times = 1;  // multiplied for each further retry
   Nanos longest = never;
-  Nanos jitter = 0;         // uniform in 0..jitter, added
+  Nanos jitter = 0;  // uniform in 0..jitter, added
 };
 
 /// One ask of the plan, for one node (or for everyone).
 struct PlanEntry {
-  std::string name;                // unique; names its luck
-  std::uint16_t node = 0xffff;     // index; 0xffff everyone
+  std::string name;             // unique; names its luck
+  std::uint16_t node = 0xffff;  // index; 0xffff everyone
   std::string topic;
   std::vector<std::pair<std::string, std::uint64_t>> arguments;  // raw values of ask fields
-  std::uint64_t every = 1;         // asked in every n-th round
+  std::uint64_t every = 1;                                       // asked in every n-th round
 };
 
 struct EnrolSpec {
   bool at_start = false;
-  std::uint32_t again_after = 0;   // unanswered exchanges in a row after which a node's address is offered again; 0 never
+  std::uint32_t again_after =
+      0;  // unanswered exchanges in a row after which a node's address is offered again; 0 never
   std::string topic = "enrol";
   std::string address_field = "address";
 };
@@ -139,12 +147,12 @@ struct ControllerSpec {
   BackOffSpec back_off;
   bool retry_garbled_at_once = false;  // do not wait for the time-out after a garbled answer
   OnLate on_late = OnLate::match_exchange;
-  Nanos pace = 0;                      // from start to start of exchanges, at least
-  Nanos gap = 0;                       // from the end of one exchange to the start of the next, at least
-  Nanos fresh_within = 0;              // values older than this are stale; 0: no limit
-  Nanos late_window = 0;               // how long after its decision an exchange may still be told of a late answer; 0: until
-                                       // nothing of it is on its way any more
-  std::uint8_t passes = 0;             // passes left given to each ask; 0: as many as the chain needs
+  Nanos pace = 0;           // from start to start of exchanges, at least
+  Nanos gap = 0;            // from the end of one exchange to the start of the next, at least
+  Nanos fresh_within = 0;   // values older than this are stale; 0: no limit
+  Nanos late_window = 0;    // how long after its decision an exchange may still be told of a late answer; 0: until
+                            // nothing of it is on its way any more
+  std::uint8_t passes = 0;  // passes left given to each ask; 0: as many as the chain needs
   ClockSpec clock;
   ReceiverSpec receiver;
   std::vector<PlanEntry> plan;
@@ -157,11 +165,11 @@ struct ChainDescription {
   std::string name;
   Shape shape = Shape::ring;
   std::vector<KindSpec> kinds;
-  std::vector<NodeSpec> nodes;   // in chain order
-  std::vector<LinkSpec> links;   // one per link, see seen/observation.h
+  std::vector<NodeSpec> nodes;  // in chain order
+  std::vector<LinkSpec> links;  // one per link, see seen/observation.h
   std::vector<FaultSpec> faults;
   ControllerSpec controller;
-  Nanos run_for = 0;             // how long a run is unless told otherwise; 0: not stated
+  Nanos run_for = 0;  // how long a run is unless told otherwise; 0: not stated
   std::uint64_t seed = 1;
 };
 

@@ -1,5 +1,5 @@
-// The flights of the moment. A tag stays good for a while after its flight is over, so that an ear that is still puzzling
-// over characters can say where they came from.
+// The flights of the moment. A tag stays good for a while after its flight is over, so that an ear that is still
+// puzzling over characters can say where they came from.
 #pragma once
 
 #include <cstdint>

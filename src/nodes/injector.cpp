@@ -14,16 +14,26 @@ std::uint64_t threshold_of(Ppq rate) {
 
 Cause cause_of(FaultClass kind) {
   switch (kind) {
-    case FaultClass::corruption: return Cause::injected_corruption;
-    case FaultClass::repetition: return Cause::injected_repetition;
-    case FaultClass::sequence: return Cause::injected_sequence;
-    case FaultClass::loss: return Cause::injected_loss;
-    case FaultClass::delay: return Cause::injected_delay;
-    case FaultClass::insertion: return Cause::injected_insertion;
-    case FaultClass::masquerade: return Cause::injected_masquerade;
-    case FaultClass::address: return Cause::injected_address;
-    case FaultClass::memory: return Cause::injected_memory;
-    case FaultClass::reset: return Cause::injected_reset;
+    case FaultClass::corruption:
+      return Cause::injected_corruption;
+    case FaultClass::repetition:
+      return Cause::injected_repetition;
+    case FaultClass::sequence:
+      return Cause::injected_sequence;
+    case FaultClass::loss:
+      return Cause::injected_loss;
+    case FaultClass::delay:
+      return Cause::injected_delay;
+    case FaultClass::insertion:
+      return Cause::injected_insertion;
+    case FaultClass::masquerade:
+      return Cause::injected_masquerade;
+    case FaultClass::address:
+      return Cause::injected_address;
+    case FaultClass::memory:
+      return Cause::injected_memory;
+    case FaultClass::reset:
+      return Cause::injected_reset;
   }
   return Cause::none;
 }
@@ -110,17 +120,26 @@ void Injector::judge(std::uint16_t link, std::uint64_t link_hash, Nanos at, std:
         verdict.inverted.erase(std::unique(verdict.inverted.begin(), verdict.inverted.end()), verdict.inverted.end());
         break;
       }
-      case FaultClass::repetition: verdict.copies.push_back({spec.by, false, armed.number}); break;
-      case FaultClass::insertion: verdict.copies.push_back({spec.by, true, armed.number}); break;
+      case FaultClass::repetition:
+        verdict.copies.push_back({spec.by, false, armed.number});
+        break;
+      case FaultClass::insertion:
+        verdict.copies.push_back({spec.by, true, armed.number});
+        break;
       case FaultClass::sequence:
         verdict.hold_back = true;
         verdict.hold_for = spec.by;
         break;
-      case FaultClass::loss: verdict.lost = true; break;
-      case FaultClass::delay: verdict.delay += spec.by; break;
+      case FaultClass::loss:
+        verdict.lost = true;
+        break;
+      case FaultClass::delay:
+        verdict.delay += spec.by;
+        break;
       case FaultClass::masquerade:
         if (parcel.frame.payload.empty()) continue;  // nothing to alter
-        parcel.frame.payload[0] = static_cast<std::uint8_t>(parcel.frame.payload[0] ^ (spec.value == 0 ? 0xffU : spec.value & 0xffU));
+        parcel.frame.payload[0] =
+            static_cast<std::uint8_t>(parcel.frame.payload[0] ^ (spec.value == 0 ? 0xffU : spec.value & 0xffU));
         parcel.fake = true;
         verdict.altered = true;
         break;
@@ -134,7 +153,8 @@ void Injector::judge(std::uint16_t link, std::uint64_t link_hash, Nanos at, std:
         break;
       }
       case FaultClass::memory:
-      case FaultClass::reset: break;
+      case FaultClass::reset:
+        break;
     }
     if (verdict.blame.cause == Cause::none) verdict.blame = {cause_of(spec.kind), nobody, link, armed.number};
   }

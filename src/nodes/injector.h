@@ -1,5 +1,5 @@
-// Injected faults: the error classes of IEC 61784-3, applied to frames as they are put on a link, and two faults of nodes.
-// Whether a fault strikes a frame is drawn by the fault's name and the frame's, so other luck does not move.
+// Injected faults: the error classes of IEC 61784-3, applied to frames as they are put on a link, and two faults of
+// nodes. Whether a fault strikes a frame is drawn by the fault's name and the frame's, so other luck does not move.
 #pragma once
 
 #include <cstdint>
@@ -16,17 +16,17 @@ namespace hopbench {
 struct Verdict {
   bool lost = false;
   Nanos delay = 0;
-  bool hold_back = false;                  // until another frame has passed, at most hold_for
+  bool hold_back = false;  // until another frame has passed, at most hold_for
   Nanos hold_for = 0;
-  std::vector<std::uint32_t> inverted;     // slots, in rising order
+  std::vector<std::uint32_t> inverted;  // slots, in rising order
   struct Copy {
-    Nanos after = 0;                       // pause behind the frame
-    bool of_previous = false;              // not this frame but the one before it on this link
+    Nanos after = 0;           // pause behind the frame
+    bool of_previous = false;  // not this frame but the one before it on this link
     std::uint32_t fault = 0;
   };
   std::vector<Copy> copies;
-  bool altered = false;                    // the parcel itself was changed (masquerade, address)
-  Blame blame;                             // the first fault that struck
+  bool altered = false;  // the parcel itself was changed (masquerade, address)
+  Blame blame;           // the first fault that struck
 };
 
 class Injector {
@@ -37,11 +37,11 @@ class Injector {
   [[nodiscard]] bool empty() const { return faults_.empty(); }
   [[nodiscard]] bool empty_memory() const { return memory_.empty(); }
 
-  /// Judges a frame that is about to be put on `link` at `at`. `slots`: bits on the wire. `node`: whom the exchange is with.
-  /// `whole`: the sender has all of it; one that is passed on while it comes in can be damaged, lost or copied, but not kept back,
-  /// delayed or altered. May change the parcel (masquerade, address).
-  void judge(std::uint16_t link, std::uint64_t link_hash, Nanos at, std::uint32_t slots, std::uint16_t node,
-             bool whole, Parcel& parcel, Verdict& verdict);
+  /// Judges a frame that is about to be put on `link` at `at`. `slots`: bits on the wire. `node`: whom the exchange is
+  /// with. `whole`: the sender has all of it; one that is passed on while it comes in can be damaged, lost or copied,
+  /// but not kept back, delayed or altered. May change the parcel (masquerade, address).
+  void judge(std::uint16_t link, std::uint64_t link_hash, Nanos at, std::uint32_t slots, std::uint16_t node, bool whole,
+             Parcel& parcel, Verdict& verdict);
 
   /// Whether `node`, forwarding this parcel at `at`, damages it in its memory; then the parcel becomes raw.
   [[nodiscard]] bool damage_in_memory(std::uint16_t node, Nanos at, Parcel& parcel, Blame& blame);
@@ -55,14 +55,16 @@ class Injector {
     std::vector<std::uint32_t> topics;
     std::uint64_t struck = 0;
   };
-  [[nodiscard]] bool strikes(Armed& armed, std::uint64_t place_hash, Nanos at, std::uint16_t node, const Parcel& parcel);
-  [[nodiscard]] StreamKey stream(const Armed& armed, Purpose purpose, std::uint64_t place_hash, const Parcel& parcel) const;
+  [[nodiscard]] bool strikes(Armed& armed, std::uint64_t place_hash, Nanos at, std::uint16_t node,
+                             const Parcel& parcel);
+  [[nodiscard]] StreamKey stream(const Armed& armed, Purpose purpose, std::uint64_t place_hash,
+                                 const Parcel& parcel) const;
 
   const ChainDescription* chain_;
   const Protocol* protocol_;
   Luck luck_;
-  std::vector<Armed> faults_;   // of frames
-  std::vector<Armed> memory_;   // of nodes
+  std::vector<Armed> faults_;  // of frames
+  std::vector<Armed> memory_;  // of nodes
   std::size_t destination_field_;
   std::size_t source_field_;
 };

@@ -69,8 +69,8 @@ Sent Link::send(const Parcel& parcel) {
   return sent;
 }
 
-/// Asks the injector, then lets the flight go as it says. `whole`: the frame is at hand and may be kept back or sent later;
-/// false for one that is passed on while it comes in, with its times fixed already.
+/// Asks the injector, then lets the flight go as it says. `whole`: the frame is at hand and may be kept back or sent
+/// later; false for one that is passed on while it comes in, with its times fixed already.
 void Link::judge(Flight& flight, bool whole) {
   const Nanos now = world_->queue.now();
   if (world_->injector.empty()) {
@@ -173,8 +173,9 @@ void Link::send_bytes(std::span<const std::uint8_t> bytes, std::span<const std::
   // A real wire has done to them what it does; they are heard as the port heard them.
   if (row == 0xffffffff) {
     const Parcel& mine = flight.parcel;
-    flight.row = world_->traces.add_row(mine.exchange, {flight.sent.start(), flight.heard.end(), index_, static_cast<std::uint16_t>(chars),
-                                                        mine.key.attempt, mine.key.answering, mine.key.copy, Symptom::none, false});
+    flight.row = world_->traces.add_row(
+        mine.exchange, {flight.sent.start(), flight.heard.end(), index_, static_cast<std::uint16_t>(chars),
+                        mine.key.attempt, mine.key.answering, mine.key.copy, Symptom::none, false});
   }
   world_->traces.row_heard_something(parcel.exchange, flight.row);
   world_->queue.push(flight.heard.end() + end_silence_, Rank::release, index_, 0, *this, word(release, flight.tag));
@@ -221,10 +222,18 @@ void Link::on_event(Nanos now, std::uint64_t what) {
   Flight* flight = world_->flights.find(which);
   if (flight == nullptr) return;
   switch (kind) {
-    case launch: start(*flight); break;
-    case signal: on_signal(now, *flight); break;
-    case head: on_head(now, *flight); break;
-    case release: on_release(now, *flight); break;
+    case launch:
+      start(*flight);
+      break;
+    case signal:
+      on_signal(now, *flight);
+      break;
+    case head:
+      on_head(now, *flight);
+      break;
+    case release:
+      on_release(now, *flight);
+      break;
     case let_go:
       if (held_back_ == which) {
         held_back_.reset();
@@ -232,7 +241,8 @@ void Link::on_event(Nanos now, std::uint64_t what) {
       }
       break;
     case heard:
-    case wake: break;
+    case wake:
+      break;
   }
 }
 

@@ -33,8 +33,8 @@ class Link final : public Actor {
   /// Puts a frame on the link as soon as it is free.
   Sent send(const Parcel& parcel);
   /// Bytes from a real controller: on the link from `start` on, as soon as it is free.
-  void send_bytes(std::span<const std::uint8_t> bytes, std::span<const std::uint8_t> flags, bool paced, const Parcel& parcel,
-                  std::uint32_t row, std::uint32_t slot_offset);
+  void send_bytes(std::span<const std::uint8_t> bytes, std::span<const std::uint8_t> flags, bool paced,
+                  const Parcel& parcel, std::uint32_t row, std::uint32_t slot_offset);
   /// When the next frame could start.
   [[nodiscard]] Nanos free_from() const;
   [[nodiscard]] bool ear_idle() const { return ear_.idle_at(never) && ear_.wants_wake() == never; }
@@ -82,10 +82,10 @@ class Link final : public Actor {
   Node* node_ = nullptr;
   Chain::Outlet outlet_;
   std::function<void(const Finding&)> listener_;
-  Nanos free_at_ = -1;                 // -1: nothing has been sent yet
+  Nanos free_at_ = -1;  // -1: nothing has been sent yet
   Nanos armed_for_ = never;
   std::optional<std::uint32_t> held_back_;
-  std::optional<Parcel> previous_;     // kept only if a fault may want it
+  std::optional<Parcel> previous_;                  // kept only if a fault may want it
   std::vector<std::unique_ptr<Finding>> findings_;  // waiting to be told
   std::vector<std::uint32_t> free_findings_;
   // scratch

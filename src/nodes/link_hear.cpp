@@ -14,11 +14,15 @@ Symptom symptom_of(const Finding& finding) {
   if (finding.framing_error) return Symptom::framing;
   if (finding.parity_error) return Symptom::parity;
   switch (finding.damage) {
-    case Damage::none: return Symptom::none;
-    case Damage::too_short: return Symptom::too_short;
-    case Damage::too_long: return Symptom::too_long;
+    case Damage::none:
+      return Symptom::none;
+    case Damage::too_short:
+      return Symptom::too_short;
+    case Damage::too_long:
+      return Symptom::too_long;
     case Damage::check:
-    case Damage::malformed: return Symptom::check;
+    case Damage::malformed:
+      return Symptom::check;
   }
   return Symptom::check;
 }
@@ -29,8 +33,9 @@ void Link::on_signal(Nanos /*now*/, Flight& flight) {
   const Parcel& parcel = flight.parcel;
   if (flight.row == 0xffffffff) {
     flight.row = world_->traces.add_row(
-        parcel.exchange, {flight.sent.start(), flight.heard.end(), index_, static_cast<std::uint16_t>(flight.sent.chars()),
-                          parcel.key.attempt, parcel.key.answering, parcel.key.copy, Symptom::none, parcel.inherited});
+        parcel.exchange,
+        {flight.sent.start(), flight.heard.end(), index_, static_cast<std::uint16_t>(flight.sent.chars()),
+         parcel.key.attempt, parcel.key.answering, parcel.key.copy, Symptom::none, parcel.inherited});
   }
   world_->queue.push(flight.heard.end() + end_silence_, Rank::release, index_, 0, *this, word(release, flight.tag));
 
@@ -187,7 +192,8 @@ void Link::schedule(std::vector<Finding>& findings) {
       free_findings_.pop_back();
     }
     *findings_[place] = finding;
-    world_->queue.push(std::max(world_->queue.now(), finding.known_at), Rank::arrival, index_, 1, *this, word(heard, place));
+    world_->queue.push(std::max(world_->queue.now(), finding.known_at), Rank::arrival, index_, 1, *this,
+                       word(heard, place));
   }
   findings.clear();
 }
@@ -248,9 +254,10 @@ void Link::explain(Flight& flight, bool undetected) {
     world_->traces.add_truth(parcel.exchange, {flight.row, cause, fault, bit, undetected});
     world_->traces.blame(parcel.exchange, parcel.key.attempt, {cause, nobody, index_, fault});
   };
-  const bool struck = flight.injected.cause == Cause::injected_corruption || flight.injected.cause == Cause::injected_loss ||
-                      flight.lost || !flight.inverted.empty();
-  because(struck, flight.injected.cause, flight.injected.fault, flight.inverted.empty() ? 0xffffffffU : flight.inverted.front());
+  const bool struck = flight.injected.cause == Cause::injected_corruption ||
+                      flight.injected.cause == Cause::injected_loss || flight.lost || !flight.inverted.empty();
+  because(struck, flight.injected.cause, flight.injected.fault,
+          flight.inverted.empty() ? 0xffffffffU : flight.inverted.front());
   because(flight.cut_off, Cause::injected_reset, no_fault, 0xffffffffU);
   because(flight.strikes.open, Cause::cable_open, no_fault, 0xffffffffU);
   because(flight.strikes.contact, Cause::contact, no_fault, 0xffffffffU);

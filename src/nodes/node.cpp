@@ -37,7 +37,8 @@ Node::Node(World& world, std::size_t index, Period period)
   if (!kind_->enrols) address_ = spec_->address;
   for (const FaultSpec& fault : world.chain.faults) {
     if (fault.kind != FaultClass::reset) continue;
-    const bool here = fault.nodes.empty() || std::find(fault.nodes.begin(), fault.nodes.end(), index) != fault.nodes.end();
+    const bool here =
+        fault.nodes.empty() || std::find(fault.nodes.begin(), fault.nodes.end(), index) != fault.nodes.end();
     for (const Nanos at : fault.at) {
       if (here) off_.push_back({at, at + std::max<Nanos>(1, kind_->start_up)});
     }
@@ -61,14 +62,24 @@ Nanos Node::first_off_in(Nanos from, Nanos to) const {
 
 bool Node::knows(std::uint32_t topic) const { return topics_.empty() || contains(topics_, topic); }
 
+bool Node::passes(const Frame& frame) const {
+  if (world_->protocol.description().forward.pass_unknown_topic) return true;
+  const auto topic = world_->protocol.topic(frame);
+  return topic && knows(*topic);
+}
+
 bool Node::claims(const Frame& frame) const {
   if (frame.role != Role::ask) return false;
   switch (world_->protocol.bound_for(frame, address_)) {
-    case Protocol::Bound::here: return address_.has_value();
-    case Protocol::Bound::everyone: return true;
-    case Protocol::Bound::first_unenrolled: return kind_->enrols && !address_;
+    case Protocol::Bound::here:
+      return address_.has_value();
+    case Protocol::Bound::everyone:
+      return true;
+    case Protocol::Bound::first_unenrolled:
+      return kind_->enrols && !address_;
     case Protocol::Bound::elsewhere:
-    case Protocol::Bound::controller: return false;
+    case Protocol::Bound::controller:
+      return false;
   }
   return false;
 }
@@ -117,7 +128,11 @@ void Node::on_heard(Nanos now, std::uint16_t link, const Heard& heard) {
   }
   const bool mine = claims(parcel.frame);
   if (!takes_off(parcel.frame)) {
-    if (!passed_on) pass_on(now, link, parcel);
+    if (!passed_on && passes(parcel.frame)) {
+      pass_on(now, link, parcel);
+    } else if (!passed_on) {
+      world_->traces.blame(parcel.exchange, parcel.key.attempt, blame_here(Cause::unknown_topic));
+    }
   } else if (!mine) {
     world_->traces.blame(parcel.exchange, parcel.key.attempt, blame_here(Cause::unclaimed));
   }
@@ -346,19 +361,32 @@ std::optional<std::int64_t> Node::quantity(std::string_view name, std::uint32_t 
       const std::int64_t uv = values_.microvolts(index, fill_taken_at_);
       return *found == Quantity::cell_uv ? uv : (uv + 500) / 1000;
     }
-    case Quantity::cell_count: return kind_->cells;
-    case Quantity::board_temp_mc: return 25'000;  // a room, until there is heat
-    case Quantity::supply_mv: return kind_->levels.level_uv / 1000 * kind_->cells;
-    case Quantity::snapshot_age_ms: return (fill_now_ - fill_taken_at_) / millisecond;
-    case Quantity::serial_number: return static_cast<std::int64_t>(serial_number_);
-    case Quantity::uptime_s: return std::max<Nanos>(0, fill_now_ - started_) / second;
-    case Quantity::frames_heard: return static_cast<std::int64_t>(frames_heard_);
-    case Quantity::check_failures: return static_cast<std::int64_t>(check_failures_);
-    case Quantity::bleed_mask: return setting(0);
-    case Quantity::low_limit_mv: return setting(2'500);
-    case Quantity::high_limit_mv: return setting(3'650);
-    case Quantity::address: return static_cast<std::int64_t>(address_.value_or(0));
-    case Quantity::kind_code: return kind_->cells > 1 ? 2 : 1;
+    case Quantity::cell_count:
+      return kind_->cells;
+    case Quantity::board_temp_mc:
+      return 25'000;  // a room, until there is heat
+    case Quantity::supply_mv:
+      return kind_->levels.level_uv / 1000 * kind_->cells;
+    case Quantity::snapshot_age_ms:
+      return (fill_now_ - fill_taken_at_) / millisecond;
+    case Quantity::serial_number:
+      return static_cast<std::int64_t>(serial_number_);
+    case Quantity::uptime_s:
+      return std::max<Nanos>(0, fill_now_ - started_) / second;
+    case Quantity::frames_heard:
+      return static_cast<std::int64_t>(frames_heard_);
+    case Quantity::check_failures:
+      return static_cast<std::int64_t>(check_failures_);
+    case Quantity::bleed_mask:
+      return setting(0);
+    case Quantity::low_limit_mv:
+      return setting(2'500);
+    case Quantity::high_limit_mv:
+      return setting(3'650);
+    case Quantity::address:
+      return static_cast<std::int64_t>(address_.value_or(0));
+    case Quantity::kind_code:
+      return kind_->cells > 1 ? 2 : 1;
   }
   return std::nullopt;
 }

@@ -1,4 +1,5 @@
-// A monitoring node: passes on what is not for it, measures and answers what is. What it does and how fast comes from its kind.
+// A monitoring node: passes on what is not for it, measures and answers what is. What it does and how fast comes from
+// its kind.
 #pragma once
 
 #include <cstdint>
@@ -41,15 +42,18 @@ class Node final : public Station, public Actor, private PayloadSource, private 
   struct Job {
     Work work = Work::idle;
     std::uint16_t link = 0;
-    Parcel parcel;       // to pass on; for an answer, the ask
+    Parcel parcel;  // to pass on; for an answer, the ask
     Nanos taken_at = never;
     Nanos held = 0;
     Refusal reason = Refusal::unknown_topic;
   };
 
-  [[nodiscard]] Blame blame_here(Cause cause) const { return {cause, static_cast<std::uint16_t>(index_), nobody, no_fault}; }
+  [[nodiscard]] Blame blame_here(Cause cause) const {
+    return {cause, static_cast<std::uint16_t>(index_), nobody, no_fault};
+  }
   [[nodiscard]] bool claims(const Frame& frame) const;
   [[nodiscard]] bool knows(std::uint32_t topic) const;
+  [[nodiscard]] bool passes(const Frame& frame) const;  // as far as its topic goes
   void on_damaged(std::uint16_t link, const Heard& heard);
   void pass_on(Nanos now, std::uint16_t link, const Parcel& parcel);
   void act(Nanos now, const Parcel& ask, bool answers);
@@ -73,7 +77,7 @@ class Node final : public Station, public Actor, private PayloadSource, private 
   CellValues values_;
   std::uint64_t serial_number_;
   std::vector<Interval> off_;
-  std::vector<std::uint32_t> topics_;           // known; empty: all
+  std::vector<std::uint32_t> topics_;  // known; empty: all
   std::vector<std::uint32_t> measured_topics_;
 
   // kept until a reset

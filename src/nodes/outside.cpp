@@ -55,8 +55,8 @@ void Outside::arrive(bool paced, std::span<const std::uint8_t> bytes, std::span<
     row.end = end;
     row.chars = static_cast<std::uint16_t>(row.chars + bytes.size());
   } else {
-    row_ = world_->traces.add_row(exchange_, {start, end, 0, static_cast<std::uint16_t>(bytes.size()), 0, false, 0,
-                                              Symptom::none, false});
+    row_ = world_->traces.add_row(
+        exchange_, {start, end, 0, static_cast<std::uint16_t>(bytes.size()), 0, false, 0, Symptom::none, false});
   }
   link.send_bytes(bytes, flags, paced, parcel, row_, slots_);
   slots_ += static_cast<std::uint32_t>(bytes.size()) * slots_per_char(world_->protocol.line());
@@ -105,8 +105,8 @@ void Outside::on_heard(Nanos now, std::uint16_t link, const Heard& heard) {
     return;
   }
   Outcome outcome = finding.frame.role == Role::refusal ? Outcome::refused : Outcome::answered;
-  const bool altered = parcel.key.answering && outcome == Outcome::answered &&
-                       finding.frame.payload != trace->sent_payloads.front();
+  const bool altered =
+      parcel.key.answering && outcome == Outcome::answered && finding.frame.payload != trace->sent_payloads.front();
   if (parcel.fake || altered) outcome = Outcome::wrong;
   attempt.outcome = outcome;
   trace->round_trip = finding.end - attempt.start;

@@ -22,15 +22,15 @@ inline constexpr std::uint32_t no_fault = 0xffffffff;
 
 /// A frame on its way. Only `frame` (or, if raw, `content`) is on the wire; the rest is the bench's own.
 struct Parcel {
-  Frame frame;              // what it should say
-  bool raw = false;         // it travels as `content`, which may be damaged
+  Frame frame;       // what it should say
+  bool raw = false;  // it travels as `content`, which may be damaged
   Content content;
-  bool inherited = false;   // content is known to be damaged
+  bool inherited = false;  // content is known to be damaged
   FrameKey key;
   std::uint64_t exchange = no_exchange;  // trace that it belongs to
-  bool fake = false;        // made by an injected fault
-  Nanos taken_at = never;   // when the values in it were measured; never: none were
-  Nanos held = 0;           // how long the measurement held it back
+  bool fake = false;                     // made by an injected fault
+  Nanos taken_at = never;                // when the values in it were measured; never: none were
+  Nanos held = 0;                        // how long the measurement held it back
 };
 
 /// Why something came to nothing.
@@ -43,14 +43,14 @@ struct Blame {
 
 /// One parcel over one link.
 struct Flight {
-  std::uint32_t tag = 0;       // names it while it matters
+  std::uint32_t tag = 0;  // names it while it matters
   std::uint16_t link = 0;
   Parcel parcel;
-  Timing sent;                 // at the sender
-  Timing heard;                // at the receiver
-  bool has_wire = false;       // the bytes on the wire are `wire`, whatever the parcel says
+  Timing sent;            // at the sender
+  Timing heard;           // at the receiver
+  bool has_wire = false;  // the bytes on the wire are `wire`, whatever the parcel says
   WireBytes wire;
-  bool has_levels = false;     // passed on electrically by a node that had it damaged: levels come as they are
+  bool has_levels = false;  // passed on electrically by a node that had it damaged: levels come as they are
   Levels levels;
   std::uint32_t slot_offset = 0;  // where the noise field of the frame goes on (frames that come in pieces)
   // injected
@@ -61,13 +61,13 @@ struct Flight {
   Strikes strikes;
   bool overrun = false;
   bool merged = false;
-  bool deaf = false;           // the receiving node was off for part of it
-  bool cut_off = false;        // the sending node went off in the middle
-  bool resolved = false;       // its row has a symptom
-  bool explained = false;      // and its truth is written
-  bool clean = false;          // it went over the link without bytes
-  bool passed_on = false;      // by character or electrically: not to be forwarded again
-  std::uint32_t row = 0;       // in its trace
+  bool deaf = false;       // the receiving node was off for part of it
+  bool cut_off = false;    // the sending node went off in the middle
+  bool resolved = false;   // its row has a symptom
+  bool explained = false;  // and its truth is written
+  bool clean = false;      // it went over the link without bytes
+  bool passed_on = false;  // by character or electrically: not to be forwarded again
+  std::uint32_t row = 0;   // in its trace
   // by character: what goes out again, and when
   Retimed relay;
   Content relay_bytes;

@@ -9,21 +9,21 @@
 namespace hopbench {
 
 enum class Quantity : std::uint8_t {
-  cell_mv,            // voltage of cell `index`, mV
-  cell_uv,            // the same, uV
+  cell_mv,  // voltage of cell `index`, mV
+  cell_uv,  // the same, uV
   cell_count,
-  board_temp_mc,      // milli degrees Celsius
+  board_temp_mc,  // milli degrees Celsius
   supply_mv,
-  snapshot_age_ms,    // age of the values in this answer
+  snapshot_age_ms,  // age of the values in this answer
   serial_number,
   uptime_s,
-  frames_heard,       // counters since the last start
+  frames_heard,  // counters since the last start
   check_failures,
-  bleed_mask,         // bit per cell; writable
-  low_limit_mv,       // writable
-  high_limit_mv,      // writable
+  bleed_mask,     // bit per cell; writable
+  low_limit_mv,   // writable
+  high_limit_mv,  // writable
   address,
-  kind_code,          // 1 single-cell, 2 multi-cell
+  kind_code,  // 1 single-cell, 2 multi-cell
 };
 
 struct QuantityInfo {

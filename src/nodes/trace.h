@@ -25,10 +25,10 @@ struct Trace {
   Nanos round_trip = -1;
   Outcome outcome = Outcome::lost;
   bool closes_by_window = false;
-  std::uint32_t alive = 0;       // parcels on their way, jobs that hold one
+  std::uint32_t alive = 0;  // parcels on their way, jobs that hold one
   std::vector<Attempt> attempts;
   std::vector<AttemptTruth> attempt_truths;
-  std::vector<Content> sent_payloads;   // what the node answered, by try; empty if it did not
+  std::vector<Content> sent_payloads;  // what the node answered, by try; empty if it did not
   std::vector<HopRow> rows;
   std::vector<std::uint8_t> row_state;  // 0 unresolved and nothing heard, 1 unresolved, 2 resolved
   std::vector<bool> row_over;           // not on its way any more
@@ -58,10 +58,11 @@ class Traces {
   std::uint32_t add_row(std::uint64_t number, const HopRow& row);
   void resolve_row(std::uint64_t number, std::uint32_t row, Symptom symptom);
   void row_heard_something(std::uint64_t number, std::uint32_t row);
-  /// Its frame has passed the link. A row that is still on its way when the record is closed is left out: nobody knows yet.
+  /// Its frame has passed the link. A row that is still on its way when the record is closed is left out: nobody knows
+  /// yet.
   void row_over(std::uint64_t number, std::uint32_t row);
-  /// The ask of this try came back to the controller. If nothing else explains why the try came to nothing: nobody had that
-  /// address, or (an ask to everyone) the way round took longer than the time-out.
+  /// The ask of this try came back to the controller. If nothing else explains why the try came to nothing: nobody had
+  /// that address, or (an ask to everyone) the way round took longer than the time-out.
   void came_round(std::uint64_t number, std::uint8_t attempt);
   void add_truth(std::uint64_t number, const RowTruth& truth);
 

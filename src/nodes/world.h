@@ -22,7 +22,8 @@ class Node;
 
 /// Event entities, for order at equal times: links first, then nodes, then the controller.
 struct World {
-  World(const Protocol& the_protocol, const ChainDescription& the_chain, std::uint64_t seed, Way the_way, Sink& the_sink);
+  World(const Protocol& the_protocol, const ChainDescription& the_chain, std::uint64_t seed, Way the_way,
+        Sink& the_sink);
   ~World();
 
   const Protocol& protocol;

@@ -9,11 +9,13 @@ BlockReader::BlockReader(std::unique_ptr<ByteSource> source) : source_(std::move
 bool BlockReader::next(Raw& raw) {
   while (true) {
     switch (step(raw)) {
-      case Step::again: break;
+      case Step::again:
+        break;
       case Step::wait:
         if (!read_more()) return false;
         break;
-      case Step::record: return true;
+      case Step::record:
+        return true;
     }
   }
 }

@@ -48,8 +48,8 @@ class BlockWriter {
   int file_ = -1;
   int error_ = 0;
   std::uint64_t run_id_;
-  std::uint64_t position_ = 0;         // in the file, of the next byte
-  std::uint64_t records_ = 0;          // appended
+  std::uint64_t position_ = 0;  // in the file, of the next byte
+  std::uint64_t records_ = 0;   // appended
   std::uint64_t written_records_ = 0;
   std::uint64_t written_bytes_ = 0;
   Nanos close_floor_ = 0;

@@ -14,8 +14,10 @@ bool CaptureReader::next(Record& record) {
   BlockReader::Raw raw;
   while (!newer_ && blocks_.next(raw)) {
     switch (decoder_.decode(raw.kind, raw.payload, record)) {
-      case RecordDecoder::Result::good: break;
-      case RecordDecoder::Result::unknown_kind: continue;  // an addition of a later minor version
+      case RecordDecoder::Result::good:
+        break;
+      case RecordDecoder::Result::unknown_kind:
+        continue;  // an addition of a later minor version
       case RecordDecoder::Result::unreadable:
         ++unreadable_records_;
         unreadable_bytes_ += raw.payload.size();
@@ -51,13 +53,24 @@ CaptureDamage CaptureReader::damage() const {
 
 void pass_on(const Record& record, Sink& sink) {
   switch (record.kind) {
-    case RecordKind::head: sink.begin(record.head.run); break;
-    case RecordKind::build: break;
+    case RecordKind::head:
+      sink.begin(record.head.run);
+      break;
+    case RecordKind::build:
+      break;
     case RecordKind::clean_exchange:
-    case RecordKind::touched_exchange: sink.exchange(record.exchange.seen(), nullptr); break;
-    case RecordKind::stray: sink.stray(record.stray.seen()); break;
-    case RecordKind::arrival: sink.arrival(record.arrival.seen()); break;
-    case RecordKind::end: sink.end(record.end.until, record.end.lateness); break;
+    case RecordKind::touched_exchange:
+      sink.exchange(record.exchange.seen(), nullptr);
+      break;
+    case RecordKind::stray:
+      sink.stray(record.stray.seen());
+      break;
+    case RecordKind::arrival:
+      sink.arrival(record.arrival.seen());
+      break;
+    case RecordKind::end:
+      sink.end(record.end.until, record.end.lateness);
+      break;
   }
 }
 

@@ -1,9 +1,9 @@
 #include "record/file_ops.h"
 
-#include <cerrno>
 #include <fcntl.h>
 #include <sys/stat.h>
 #include <unistd.h>
+#include <cerrno>
 
 namespace hopbench {
 namespace {

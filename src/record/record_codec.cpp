@@ -244,9 +244,8 @@ std::span<const std::uint8_t> RecordEncoder::end(const EndRecord& end) {
 
 RecordKind kind_of(const ExchangeObs& obs) {
   const bool clean = obs.outcome == Outcome::answered && obs.attempts.size() == 1 &&
-                     std::all_of(obs.rows.begin(), obs.rows.end(), [](const HopRow& row) {
-                       return row.symptom == Symptom::none && !row.inherited;
-                     });
+                     std::all_of(obs.rows.begin(), obs.rows.end(),
+                                 [](const HopRow& row) { return row.symptom == Symptom::none && !row.inherited; });
   return clean ? RecordKind::clean_exchange : RecordKind::touched_exchange;
 }
 
@@ -290,7 +289,9 @@ RecordDecoder::Result RecordDecoder::decode(std::uint8_t kind, std::span<const s
     case RecordKind::stray: {
       capture::Stray message;
       if (!parse(message) || message.link() > 0xffff || message.symptom() > 0xff) return Result::unreadable;
-      record.stray.fixed = {message.at_ns(), static_cast<std::uint16_t>(message.link()), {},
+      record.stray.fixed = {message.at_ns(),
+                            static_cast<std::uint16_t>(message.link()),
+                            {},
                             static_cast<Symptom>(message.symptom()),
                             message.has_belongs_to() ? message.belongs_to() : ~std::uint64_t{0}};
       assign(record.stray.heard, message.heard());
@@ -307,8 +308,10 @@ RecordDecoder::Result RecordDecoder::decode(std::uint8_t kind, std::span<const s
     case RecordKind::end: {
       capture::End message;
       if (!parse(message)) return Result::unreadable;
-      record.end = {message.until_ns(), {message.sends(), message.late_worst_ns(), message.late_total_ns()},
-                    message.records(), message.crc_of_crcs()};
+      record.end = {message.until_ns(),
+                    {message.sends(), message.late_worst_ns(), message.late_total_ns()},
+                    message.records(),
+                    message.crc_of_crcs()};
       break;
     }
     default:

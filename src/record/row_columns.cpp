@@ -10,7 +10,9 @@ namespace {
 std::uint64_t minus(std::int64_t a, std::int64_t b) {
   return static_cast<std::uint64_t>(a) - static_cast<std::uint64_t>(b);
 }
-std::int64_t plus(std::int64_t a, std::uint64_t b) { return static_cast<std::int64_t>(static_cast<std::uint64_t>(a) + b); }
+std::int64_t plus(std::int64_t a, std::uint64_t b) {
+  return static_cast<std::int64_t>(static_cast<std::uint64_t>(a) + b);
+}
 
 std::uint64_t zigzag(std::uint64_t difference) {
   return (difference << 1U) ^ ((difference >> 63U) != 0 ? ~std::uint64_t{0} : 0);
@@ -153,23 +155,27 @@ bool decode_rows(std::string_view columns, Nanos start, std::vector<HopRow>& row
     return reader.finished();
   };
   // Gaps are kept in `start` until the spans are there to add them up.
-  const bool good = column(-1, 1, [&](std::size_t i, std::int64_t v) {
-                      rows[i].link = static_cast<std::uint16_t>(v);
-                      return fits<std::uint16_t>(v);
-                    }) &&
-                    column(0, 0, [&](std::size_t i, std::int64_t v) {
-                      rows[i].chars = static_cast<std::uint16_t>(v);
-                      return fits<std::uint16_t>(v);
-                    }) &&
+  const bool good = column(-1, 1,
+                           [&](std::size_t i, std::int64_t v) {
+                             rows[i].link = static_cast<std::uint16_t>(v);
+                             return fits<std::uint16_t>(v);
+                           }) &&
+                    column(0, 0,
+                           [&](std::size_t i, std::int64_t v) {
+                             rows[i].chars = static_cast<std::uint16_t>(v);
+                             return fits<std::uint16_t>(v);
+                           }) &&
                     column(0, 0, [&](std::size_t i, std::int64_t v) { return set_manner(rows[i], v); }) &&
-                    column(0, 0, [&](std::size_t i, std::int64_t v) {
-                      rows[i].symptom = static_cast<Symptom>(v);
-                      return fits<std::uint8_t>(v);
-                    }) &&
-                    column(0, 0, [&](std::size_t i, std::int64_t v) {
-                      rows[i].start = v;
-                      return true;
-                    }) &&
+                    column(0, 0,
+                           [&](std::size_t i, std::int64_t v) {
+                             rows[i].symptom = static_cast<Symptom>(v);
+                             return fits<std::uint8_t>(v);
+                           }) &&
+                    column(0, 0,
+                           [&](std::size_t i, std::int64_t v) {
+                             rows[i].start = v;
+                             return true;
+                           }) &&
                     column(0, 0, [&](std::size_t i, std::int64_t v) {
                       rows[i].end = v;
                       return true;

@@ -32,23 +32,23 @@ struct LinkInfo {
 };
 
 struct EntryInfo {
-  std::string name;   // of the plan entry, e.g. "cells/n7"; "outside" for a controller that is not ours
-  std::string node;   // "" for everyone
+  std::string name;  // of the plan entry, e.g. "cells/n7"; "outside" for a controller that is not ours
+  std::string node;  // "" for everyone
   std::string topic;
 };
 
 /// What a listener is told once, before anything else.
 struct RunInfo {
-  std::string scenario;      // its name
+  std::string scenario;  // its name
   std::uint64_t seed = 0;
-  bool simulated = true;     // virtual time; false if a real port was part of it
+  bool simulated = true;  // virtual time; false if a real port was part of it
   bool truth_known = true;
-  std::string controller;    // names
+  std::string controller;  // names
   std::vector<std::string> nodes;
   std::vector<std::uint32_t> cells;  // per node
   std::vector<LinkInfo> links;
   std::vector<EntryInfo> entries;
-  std::vector<std::string> faults;   // names of injected faults
+  std::vector<std::string> faults;  // names of injected faults
 };
 
 /// One frame on one link. Observed only.
@@ -56,12 +56,12 @@ struct HopRow {
   Nanos start = 0;  // first edge at the sender
   Nanos end = 0;    // last edge at the receiver
   std::uint16_t link = 0;
-  std::uint16_t chars = 0;    // characters as sent
-  std::uint8_t attempt = 0;   // 0 the first try
-  bool answering = false;     // towards the controller with an answer
-  std::uint8_t copy = 0;      // repeated or inserted copies count up
+  std::uint16_t chars = 0;   // characters as sent
+  std::uint8_t attempt = 0;  // 0 the first try
+  bool answering = false;    // towards the controller with an answer
+  std::uint8_t copy = 0;     // repeated or inserted copies count up
   Symptom symptom = Symptom::none;
-  bool inherited = false;     // it was already bad when it was put on this link
+  bool inherited = false;  // it was already bad when it was put on this link
   friend bool operator==(const HopRow&, const HopRow&) = default;
 };
 
@@ -74,36 +74,36 @@ struct Attempt {
 
 /// One exchange, observed only. Spans and pointers are valid during the call that hands it over.
 struct ExchangeObs {
-  std::uint64_t number = 0;   // 0.. in the order of asking
-  std::uint32_t entry = 0;    // into RunInfo.entries
-  std::uint64_t turn = 0;     // that entry's n-th turn
+  std::uint64_t number = 0;     // 0.. in the order of asking
+  std::uint32_t entry = 0;      // into RunInfo.entries
+  std::uint64_t turn = 0;       // that entry's n-th turn
   std::uint16_t node = 0xffff;  // destination: index into RunInfo.nodes, 0xffff everyone or unknown
-  Nanos start = 0;            // first edge of the first ask
-  Nanos decided = 0;          // when its outcome was settled for the controller
-  Nanos closed = 0;           // when this record was closed; records come in this order
-  Nanos round_trip = -1;      // of the try that was answered, first edge of ask to end of answer; -1 none
-  Nanos since_last = -1;      // from the last edge the controller heard or sent before; -1 none
+  Nanos start = 0;              // first edge of the first ask
+  Nanos decided = 0;            // when its outcome was settled for the controller
+  Nanos closed = 0;             // when this record was closed; records come in this order
+  Nanos round_trip = -1;        // of the try that was answered, first edge of ask to end of answer; -1 none
+  Nanos since_last = -1;        // from the last edge the controller heard or sent before; -1 none
   Outcome outcome = Outcome::lost;
   std::span<const Attempt> attempts;
-  std::span<const HopRow> rows;                // by (start, link, attempt, answering, copy)
-  std::span<const std::uint8_t> asked;         // content of the first ask
-  std::span<const std::uint8_t> answered;      // content of the last answer heard with an outcome, if any
+  std::span<const HopRow> rows;            // by (start, link, attempt, answering, copy)
+  std::span<const std::uint8_t> asked;     // content of the first ask
+  std::span<const std::uint8_t> answered;  // content of the last answer heard with an outcome, if any
 };
 
 /// Why a frame was damaged on a link.
 struct RowTruth {
-  std::uint32_t row = 0;          // index into ExchangeObs.rows
+  std::uint32_t row = 0;  // index into ExchangeObs.rows
   Cause cause = Cause::none;
   std::uint32_t fault = 0xffffffff;  // index into RunInfo.faults for injected ones
   std::uint32_t bit = 0xffffffff;    // first damaged bit on the wire, from the frame's first edge
-  bool undetected = false;        // damaged, yet every check passed
+  bool undetected = false;           // damaged, yet every check passed
   friend bool operator==(const RowTruth&, const RowTruth&) = default;
 };
 
 /// Why a try came to nothing.
 struct AttemptTruth {
-  Cause cause = Cause::none;      // none if it was answered
-  std::uint16_t station = 0xffff; // where it ended: node index, 0xffff the controller or on a link
+  Cause cause = Cause::none;       // none if it was answered
+  std::uint16_t station = 0xffff;  // where it ended: node index, 0xffff the controller or on a link
   std::uint16_t link = 0xffff;
   std::uint32_t fault = 0xffffffff;
   friend bool operator==(const AttemptTruth&, const AttemptTruth&) = default;

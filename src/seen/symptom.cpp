@@ -29,7 +29,7 @@ constexpr std::array<std::pair<Outcome, std::string_view>, outcome_count> outcom
     {Outcome::lost, "lost"},
 }};
 
-constexpr std::array<std::pair<Cause, std::string_view>, 31> causes{{
+constexpr std::array<std::pair<Cause, std::string_view>, 30> causes{{
     {Cause::none, "none"},
     {Cause::inherited, "inherited"},
     {Cause::bit_noise, "bit_noise"},
@@ -42,7 +42,6 @@ constexpr std::array<std::pair<Cause, std::string_view>, 31> causes{{
     {Cause::node_off, "node_off"},
     {Cause::no_address, "no_address"},
     {Cause::unknown_topic, "unknown_topic"},
-    {Cause::dropped_bad_check, "dropped_bad_check"},
     {Cause::passes_used_up, "passes_used_up"},
     {Cause::measuring, "measuring"},
     {Cause::chain_time, "chain_time"},

@@ -10,15 +10,15 @@ namespace hopbench {
 
 /// What an ear at the far end of a hop found of a frame. Values are stored in captures: add, never renumber.
 enum class Symptom : std::uint8_t {
-  none = 0,       // heard well
-  framing = 1,    // a stop bit was low
+  none = 0,     // heard well
+  framing = 1,  // a stop bit was low
   parity = 2,
   check = 3,      // a check value did not agree
   too_short = 4,  // it ended early, or nothing whole came of it
   too_long = 5,
-  overrun = 6,    // characters were lost for want of time to fetch them
-  no_room = 7,    // longer than the station's buffer
-  nothing = 8,    // not one character was heard
+  overrun = 6,  // characters were lost for want of time to fetch them
+  no_room = 7,  // longer than the station's buffer
+  nothing = 8,  // not one character was heard
 };
 inline constexpr std::size_t symptom_count = 9;
 
@@ -38,26 +38,25 @@ inline constexpr std::size_t outcome_count = 8;
 /// Why. Only a simulation knows. Values are stored in captures.
 enum class Cause : std::uint8_t {
   none = 0,
-  inherited = 1,         // it was damaged on an earlier hop
+  inherited = 1,  // it was damaged on an earlier hop
   bit_noise = 2,
-  burst = 3,             // bad state of a bursty hop
-  clock = 4,             // sender and receiver clocks too far apart
-  contact = 5,           // intermittent contact
+  burst = 3,    // bad state of a bursty hop
+  clock = 4,    // sender and receiver clocks too far apart
+  contact = 5,  // intermittent contact
   cable_open = 6,
-  fifo_overrun = 7,      // a faster sender outran a forwarding node's FIFO
-  short_buffer = 8,      // frame longer than the node's buffer
-  node_off = 9,          // node in reset or starting up
-  no_address = 10,       // node without an address, or nobody has that address
+  fifo_overrun = 7,  // a faster sender outran a forwarding node's FIFO
+  short_buffer = 8,  // frame longer than the node's buffer
+  node_off = 9,      // node in reset or starting up
+  no_address = 10,   // node without an address, or nobody has that address
   unknown_topic = 11,
-  dropped_bad_check = 12,  // a forwarding node does not pass on what has a bad check
   passes_used_up = 13,
-  measuring = 14,        // the measurement held the answer back
-  chain_time = 15,       // the way there and back takes longer than the time-out
-  merged = 16,           // ran into another frame
-  unclaimed = 17,        // stopped by the last node: nobody claimed it
+  measuring = 14,   // the measurement held the answer back
+  chain_time = 15,  // the way there and back takes longer than the time-out
+  merged = 16,      // ran into another frame
+  unclaimed = 17,   // stopped by the last node: nobody claimed it
   refused_by_node = 18,
-  old_snapshot = 19,     // the node answered from an older snapshot
-  earlier_answer = 20,   // an earlier exchange's answer was taken for this one's
+  old_snapshot = 19,    // the node answered from an older snapshot
+  earlier_answer = 20,  // an earlier exchange's answer was taken for this one's
   // injected faults: the error classes of IEC 61784-3
   injected_corruption = 32,
   injected_repetition = 33,

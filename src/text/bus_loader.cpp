@@ -125,7 +125,8 @@ PartSpec part_from(const text::Part& part, const Spot& spot) {
   if (part.has_field()) result.field = field_from(part.field(), spot.in("field"));
   if (part.has_check()) result.check = check_from(part.check(), spot.in("check"));
   result.payload = part.has_payload();
-  if (part.what_case() == text::Part::WHAT_NOT_SET) spot.say("a part is a field { ... }, a check { ... } or payload {}");
+  if (part.what_case() == text::Part::WHAT_NOT_SET)
+    spot.say("a part is a field { ... }, a check { ... } or payload {}");
   return result;
 }
 
@@ -179,7 +180,8 @@ RolesSpec roles_from(const text::Roles& roles, const Spot& spot) {
   result.refusal_code_field = roles.refusal_code_field();
   for (int i = 0; i < roles.refusal_codes_size(); ++i) {
     const text::RefusalCode& code = roles.refusal_codes(i);
-    if (code.reason().empty() || !code.has_code()) spot.in("refusal_codes", i).say("refusal_codes needs a reason and a code");
+    if (code.reason().empty() || !code.has_code())
+      spot.in("refusal_codes", i).say("refusal_codes needs a reason and a code");
     result.refusal_codes.emplace_back(code.reason(), code.code());
   }
   result.refusal = layout_from(roles.refusal(), spot, "refusal");

@@ -10,10 +10,12 @@ namespace hopbench {
 /// Everything that `bus` says. What is wrong is told through `spot`.
 BusDescription bus_from(const text::Bus& bus, const Spot& spot);
 
-/// Asks the bus engine for the faults of a whole description and tells them at the places in the text that they are about.
+/// Asks the bus engine for the faults of a whole description and tells them at the places in the text that they are
+/// about.
 void tell_bus_faults(const BusDescription& bus, const Spot& spot);
 
-/// The place in the text that a dotted path of struct members ("parts[3].field.bits") speaks of, as near as there is one.
+/// The place in the text that a dotted path of struct members ("parts[3].field.bits") speaks of, as near as there is
+/// one.
 Spot spot_of_part(const Spot& root, std::string_view path);
 
 }  // namespace hopbench

@@ -59,7 +59,8 @@ std::optional<Range> range_of(std::string_view pattern, const Spot& spot, const 
 /// Links by the stations that they lead into.
 class LinkPicker {
  public:
-  explicit LinkPicker(const ChainDescription& chain) : chain_(chain), picked_(link_count(chain.shape, chain.nodes.size())) {}
+  explicit LinkPicker(const ChainDescription& chain)
+      : chain_(chain), picked_(link_count(chain.shape, chain.nodes.size())) {}
 
   std::vector<std::uint16_t> pick(const Patterns& patterns, std::optional<bool> homeward, const Spot& spot) {
     if (homeward && chain_.shape == Shape::ring) {
@@ -126,7 +127,8 @@ constexpr Nanos shortest_good = millisecond;
 void read_good_time(const Spot& spot, std::string_view field, const std::string& text, Nanos& out) {
   read_span(spot, field, text, out, Zero::refused);
   if (spot.has(field) && out > 0 && out < shortest_good) {
-    spot.in(field).say(fmt::format("{} must be at least 1ms, not {}; for what comes oftener use bit_error", field, text));
+    spot.in(field).say(
+        fmt::format("{} must be at least 1ms, not {}; for what comes oftener use bit_error", field, text));
   }
 }
 
@@ -191,9 +193,9 @@ void check_fields_of_class(const Spot& spot, FaultClass kind) {
     std::initializer_list<FaultClass> classes;
     const char* whose;
   };
-  const std::initializer_list<FaultClass> on_frames = {C::corruption, C::repetition, C::sequence,   C::loss,   C::delay,
-                                                       C::insertion,  C::masquerade, C::address, C::memory};
-  const std::initializer_list<FaultClass> on_hops = {C::corruption, C::repetition, C::sequence, C::loss,
+  const std::initializer_list<FaultClass> on_frames = {C::corruption, C::repetition, C::sequence, C::loss,  C::delay,
+                                                       C::insertion,  C::masquerade, C::address,  C::memory};
+  const std::initializer_list<FaultClass> on_hops = {C::corruption, C::repetition, C::sequence,   C::loss,
                                                      C::delay,      C::insertion,  C::masquerade, C::address};
   const Rule rules[] = {
       {"into", on_hops, "faults on hops; MEMORY and RESET take nodes"},
@@ -212,13 +214,15 @@ void check_fields_of_class(const Spot& spot, FaultClass kind) {
   }
 }
 
-void check_needs_of_class(const text::Fault& fault, const Spot& spot, const FaultSpec& result, const BusDescription* bus) {
+void check_needs_of_class(const text::Fault& fault, const Spot& spot, const FaultSpec& result,
+                          const BusDescription* bus) {
   switch (result.kind) {
     case FaultClass::delay:
       if (!spot.has("by")) spot.say("a DELAY needs by: how long, for example by: \"20ms\"");
       break;
     case FaultClass::masquerade:
-      if (!fault.has_value()) spot.say("a MASQUERADE needs value: what the payload's first byte is changed by, 1 to 255");
+      if (!fault.has_value())
+        spot.say("a MASQUERADE needs value: what the payload's first byte is changed by, 1 to 255");
       if (fault.has_value()) check_range(spot, "value", fault.value(), 1, 255);
       break;
     case FaultClass::address:
@@ -274,13 +278,15 @@ LoadedNodes nodes_from(const text::Scenario& scenario, const Spot& spot, const s
     const Spot here = spot.in("nodes", i);
     check_name(here, nodes.name(), "entry of nodes");
     NodeSpec node;
-    const auto kind = std::find_if(kinds.begin(), kinds.end(), [&](const KindSpec& spec) { return spec.name == nodes.kind(); });
+    const auto kind =
+        std::find_if(kinds.begin(), kinds.end(), [&](const KindSpec& spec) { return spec.name == nodes.kind(); });
     if (nodes.kind().empty()) {
       here.say("nodes needs a kind");
     } else if (kind == kinds.end()) {
       std::vector<std::string> known;
       for (const KindSpec& spec : kinds) known.push_back(spec.name);
-      here.in("kind").say(fmt::format("there is no kind {}{}", in_quotes(nodes.kind()), suggestion(nodes.kind(), known)));
+      here.in("kind").say(
+          fmt::format("there is no kind {}{}", in_quotes(nodes.kind()), suggestion(nodes.kind(), known)));
     } else {
       node.kind = static_cast<std::size_t>(kind - kinds.begin());
     }
@@ -296,14 +302,17 @@ LoadedNodes nodes_from(const text::Scenario& scenario, const Spot& spot, const s
       node.name = nodes.has_count() ? nodes.name() + std::to_string(n) : nodes.name();
       node.address = next_address;
       if (next_address < std::numeric_limits<std::uint64_t>::max()) ++next_address;
-      const bool taken = std::any_of(result.nodes.begin(), result.nodes.end(), [&](const NodeSpec& other) { return other.name == node.name; });
-      if (taken && !node.name.empty()) here.in("name").say(fmt::format("there are two nodes {}; each needs a name of its own", in_quotes(node.name)));
+      const bool taken = std::any_of(result.nodes.begin(), result.nodes.end(),
+                                     [&](const NodeSpec& other) { return other.name == node.name; });
+      if (taken && !node.name.empty())
+        here.in("name").say(fmt::format("there are two nodes {}; each needs a name of its own", in_quotes(node.name)));
       if (node.name == everyone) here.in("name").say("a node cannot be called \"everyone\"");
       result.nodes.push_back(node);
       result.spots.push_back(here);
     }
   }
-  if (scenario.nodes_size() == 0) spot.say("the chain has no nodes: it needs 1 to 250, for example nodes { name: \"a\" count: 16 kind: \"...\" }");
+  if (scenario.nodes_size() == 0)
+    spot.say("the chain has no nodes: it needs 1 to 250, for example nodes { name: \"a\" count: 16 kind: \"...\" }");
   return result;
 }
 
@@ -312,7 +321,8 @@ std::vector<LinkSpec> links_from(const text::Scenario& scenario, const Spot& spo
   if (scenario.has_every_hop()) {
     const Spot here = spot.in("every_hop");
     for (const char* field : {"into", "homeward"}) {
-      if (here.has(field)) here.in(field).say(fmt::format("{} has no place in every_hop; use hop for certain hops", field));
+      if (here.has(field))
+        here.in(field).say(fmt::format("{} has no place in every_hop; use hop for certain hops", field));
     }
     read_conditions(scenario.every_hop(), here, every);
   }
@@ -325,12 +335,14 @@ std::vector<LinkSpec> links_from(const text::Scenario& scenario, const Spot& spo
     read_conditions(hop, here, stated);
     if (hop.into_size() == 0) here.say("hop needs into: the station that it leads into");
     const std::optional<bool> homeward = hop.has_homeward() ? std::optional{hop.homeward()} : std::nullopt;
-    for (const std::uint16_t link : LinkPicker{chain}.pick(hop.into(), homeward, here)) overlay(hop, stated, links[link]);
+    for (const std::uint16_t link : LinkPicker{chain}.pick(hop.into(), homeward, here))
+      overlay(hop, stated, links[link]);
   }
   return links;
 }
 
-FaultSpec fault_from(const text::Fault& fault, const Spot& spot, const ChainDescription& chain, const BusDescription* bus) {
+FaultSpec fault_from(const text::Fault& fault, const Spot& spot, const ChainDescription& chain,
+                     const BusDescription* bus) {
   static_assert(static_cast<int>(FaultClass::reset) == text::Fault::RESET);
   static_assert(static_cast<int>(FaultClass::masquerade) == text::Fault::MASQUERADE);
   static_assert(static_cast<int>(LegFilter::answers) == text::Fault::ANSWERS);
@@ -351,7 +363,9 @@ FaultSpec fault_from(const text::Fault& fault, const Spot& spot, const ChainDesc
     result.links = LinkPicker{chain}.pick(fault.into(), homeward, spot);
   }
   if (fault.nodes_size() > 0) result.nodes = pick_nodes(fault.nodes(), "nodes", spot, chain);
-  if (too_many(spot, "topics", fault.topics_size(), most_in_list) || too_many(spot, "at", fault.at_size(), most_in_list)) return result;
+  if (too_many(spot, "topics", fault.topics_size(), most_in_list) ||
+      too_many(spot, "at", fault.at_size(), most_in_list))
+    return result;
   for (int i = 0; i < fault.topics_size(); ++i) {
     check_topic(spot.in("topics", i), fault.topics(i), bus);
     result.topics.push_back(fault.topics(i));

@@ -22,11 +22,12 @@ struct LoadedNodes {
   std::vector<NodeSpec> nodes;
   std::vector<Spot> spots;
 };
-LoadedNodes nodes_from(const text::Scenario& scenario, const Spot& spot, const std::vector<KindSpec>& kinds, const BusDescription* bus);
+LoadedNodes nodes_from(const text::Scenario& scenario, const Spot& spot, const std::vector<KindSpec>& kinds,
+                       const BusDescription* bus);
 
 /// Nodes that patterns (names, "a3..a9", "*") pick, each once, in chain order.
-std::vector<std::uint16_t> pick_nodes(const google::protobuf::RepeatedPtrField<std::string>& patterns, std::string_view field,
-                                      const Spot& spot, const ChainDescription& chain);
+std::vector<std::uint16_t> pick_nodes(const google::protobuf::RepeatedPtrField<std::string>& patterns,
+                                      std::string_view field, const Spot& spot, const ChainDescription& chain);
 
 /// Largest address that the bus has room for; none if the bus is not known or has no addresses.
 std::optional<std::uint64_t> largest_address(const BusDescription* bus);
@@ -34,6 +35,7 @@ std::optional<std::uint64_t> largest_address(const BusDescription* bus);
 /// Line conditions of all links. Needs the chain's shape, nodes and controller name.
 std::vector<LinkSpec> links_from(const text::Scenario& scenario, const Spot& spot, const ChainDescription& chain);
 
-FaultSpec fault_from(const text::Fault& fault, const Spot& spot, const ChainDescription& chain, const BusDescription* bus);
+FaultSpec fault_from(const text::Fault& fault, const Spot& spot, const ChainDescription& chain,
+                     const BusDescription* bus);
 
 }  // namespace hopbench

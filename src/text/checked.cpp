@@ -21,12 +21,13 @@ std::string counted(std::size_t n, std::string_view noun) { return fmt::format("
 
 std::string about_line(const LineCoding& line) {
   constexpr std::string_view stops[] = {"1", "1.5", "2"};
-  return fmt::format("{} Bd {}{}{}", line.baud, line.data_bits, "NEO"[static_cast<std::size_t>(line.parity)], stops[line.stop_half_bits - 2]);
+  return fmt::format("{} Bd {}{}{}", line.baud, line.data_bits, "NEO"[static_cast<std::size_t>(line.parity)],
+                     stops[line.stop_half_bits - 2]);
 }
 
 std::string about(const BusDescription& bus) {
-  return fmt::format("bus description {}: {} framing, {}, {}", bus.name, framing_name(bus.framing.kind), about_line(bus.line),
-                     counted(bus.topics.size(), "topic"));
+  return fmt::format("bus description {}: {} framing, {}, {}", bus.name, framing_name(bus.framing.kind),
+                     about_line(bus.line), counted(bus.topics.size(), "topic"));
 }
 
 /// Topics of the plan that change something in a node, as a note.
@@ -44,9 +45,10 @@ std::string about_changes(const Scenario& scenario) {
 
 std::string about(const Scenario& scenario) {
   const ChainDescription& chain = scenario.chain;
-  std::string text = fmt::format("scenario {}: {} of {} on {} ({}), {} in the plan", chain.name, chain.shape == Shape::ring ? "ring" : "line",
-                                 counted(chain.nodes.size(), "node"), scenario.bus.name, about_line(scenario.bus.line),
-                                 chain.controller.plan.size() == 1 ? "1 entry" : fmt::format("{} entries", chain.controller.plan.size()));
+  std::string text = fmt::format(
+      "scenario {}: {} of {} on {} ({}), {} in the plan", chain.name, chain.shape == Shape::ring ? "ring" : "line",
+      counted(chain.nodes.size(), "node"), scenario.bus.name, about_line(scenario.bus.line),
+      chain.controller.plan.size() == 1 ? "1 entry" : fmt::format("{} entries", chain.controller.plan.size()));
   if (!chain.faults.empty()) text += fmt::format(", {}", counted(chain.faults.size(), "fault"));
   if (chain.run_for != 0) text += fmt::format(", runs for {}", format_duration(chain.run_for));
   return text + about_changes(scenario);

@@ -82,7 +82,8 @@ class Collector {
     doc.repeated = field.is_repeated();
     doc.comment = comment_of(field);
     if (const auto* type = field.enum_type()) {
-      for (int i = 0; i < type->value_count(); ++i) doc.values.emplace_back(type->value(i)->name(), comment_of(*type->value(i)));
+      for (int i = 0; i < type->value_count(); ++i)
+        doc.values.emplace_back(type->value(i)->name(), comment_of(*type->value(i)));
     }
     docs_.push_back(std::move(doc));
     return docs_.back();
@@ -90,7 +91,8 @@ class Collector {
 };
 
 bool ends_in(std::string_view path, std::string_view name) {
-  return path == name || (path.size() > name.size() && path.ends_with(name) && path[path.size() - name.size() - 1] == '.');
+  return path == name ||
+         (path.size() > name.size() && path.ends_with(name) && path[path.size() - name.size() - 1] == '.');
 }
 
 }  // namespace
@@ -109,7 +111,8 @@ std::string one_line(std::string_view comment) {
 const std::vector<FieldDoc>& field_docs() {
   static const std::vector<FieldDoc> docs = [] {
     Collector collector;
-    if (const auto* scenario = pool().FindMessageTypeByName("hopbench.text.Scenario")) collector.walk(*scenario, "scenario");
+    if (const auto* scenario = pool().FindMessageTypeByName("hopbench.text.Scenario"))
+      collector.walk(*scenario, "scenario");
     if (const auto* bus = pool().FindMessageTypeByName("hopbench.text.Bus")) collector.walk(*bus, "bus");
     return collector.take();
   }();
@@ -120,8 +123,10 @@ std::vector<const FieldDoc*> field_docs_named(std::string_view name) {
   std::vector<const FieldDoc*> found;
   if (name.empty()) return found;
   for (const FieldDoc& doc : field_docs()) {
-    const bool by_path = std::any_of(doc.paths.begin(), doc.paths.end(), [&](const auto& path) { return ends_in(path, name); });
-    const bool by_value = std::any_of(doc.values.begin(), doc.values.end(), [&](const auto& value) { return value.first == name; });
+    const bool by_path =
+        std::any_of(doc.paths.begin(), doc.paths.end(), [&](const auto& path) { return ends_in(path, name); });
+    const bool by_value =
+        std::any_of(doc.values.begin(), doc.values.end(), [&](const auto& value) { return value.first == name; });
     if (by_path || by_value) found.push_back(&doc);
   }
   return found;

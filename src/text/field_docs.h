@@ -1,5 +1,5 @@
-// What every field of the text formats means: the comments of proto/bus.proto and proto/scenario.proto, which are part of
-// the binary.
+// What every field of the text formats means: the comments of proto/bus.proto and proto/scenario.proto, which are part
+// of the binary.
 #pragma once
 
 #include <string>
@@ -11,10 +11,11 @@ namespace hopbench {
 
 /// One field, wherever it can stand.
 struct FieldDoc {
-  std::vector<std::string> paths;  // "scenario.controller.retries"; more than one if the same message stands in several places
-  std::string type;                // in plain words: "text", "whole number", "one of ...", "fields in braces"
+  std::vector<std::string>
+      paths;         // "scenario.controller.retries"; more than one if the same message stands in several places
+  std::string type;  // in plain words: "text", "whole number", "one of ...", "fields in braces"
   bool repeated = false;
-  std::string comment;             // one line, empty if the .proto has none (a test sees to that)
+  std::string comment;  // one line, empty if the .proto has none (a test sees to that)
   std::vector<std::pair<std::string, std::string>> values;  // of an enumeration: name and comment
 };
 

@@ -62,7 +62,8 @@ MeasurementSpec measurement_from(const text::Measurement& measurement, std::uint
   }
   if (!spot.has("period")) {
     spot.say("a free running measurement needs a period");
-  } else if (result.period > 0 && result.period < result.settle + result.snapshot + result.per_cell * std::min(cells, 16U)) {
+  } else if (result.period > 0 &&
+             result.period < result.settle + result.snapshot + result.per_cell * std::min(cells, 16U)) {
     spot.in("period").say("period is shorter than one measurement (settle, snapshot, and per_cell for every cell)");
   }
   return result;
@@ -105,7 +106,8 @@ ClockSpec clock_from(const text::Clock& clock, const Spot& spot, const BusDescri
     return result;
   }
   check_range(spot, "oscillator_hz", result.oscillator_hz, 1, most_oscillator_hz);
-  if (bus == nullptr || result.oversampling == 0 || result.oversampling > most_clocks || bus->line.baud == 0) return result;
+  if (bus == nullptr || result.oversampling == 0 || result.oversampling > most_clocks || bus->line.baud == 0)
+    return result;
   const std::uint64_t divisor =
       result.divisor != 0 ? result.divisor : nearest_divisor(result.oscillator_hz, result.oversampling, bus->line.baud);
   const std::uint64_t made = result.oscillator_hz / (divisor * result.oversampling);
@@ -124,7 +126,8 @@ ReceiverSpec receiver_from(const text::Receiver& receiver, const Spot& spot) {
   if (receiver.has_oversampling()) result.oversampling = receiver.oversampling();
   if (receiver.has_votes()) result.votes = receiver.votes();
   check_range(spot, "oversampling", result.oversampling, 4, most_clocks);
-  if (result.votes != 1 && result.votes != 3) spot.in("votes").say(fmt::format("votes must be 1 or 3, not {}", result.votes));
+  if (result.votes != 1 && result.votes != 3)
+    spot.in("votes").say(fmt::format("votes must be 1 or 3, not {}", result.votes));
   // The middle of the bit, unless told otherwise: with 16 samples and 3 votes that is sample 8, as the default says.
   result.first_vote = result.oversampling / 2 + (result.votes == 1 ? 1 : 0);
   if (receiver.has_first_vote()) result.first_vote = receiver.first_vote();
@@ -143,8 +146,10 @@ KindSpec kind_from(const text::Kind& kind, const Spot& spot, const BusDescriptio
   if (kind.has_forwarding()) result.forwarding = forwarding_from(kind.forwarding(), spot.in("forwarding"));
   read_span(spot, "answer_after", kind.answer_after(), result.answer_after);
   result.buffer_bytes = kind.buffer_bytes();
-  if (kind.has_measurement()) result.measurement = measurement_from(kind.measurement(), result.cells, spot.in("measurement"));
-  if (too_many(spot, "topics", kind.topics_size(), most_topics) || too_many(spot, "measured_topics", kind.measured_topics_size(), most_topics)) {
+  if (kind.has_measurement())
+    result.measurement = measurement_from(kind.measurement(), result.cells, spot.in("measurement"));
+  if (too_many(spot, "topics", kind.topics_size(), most_topics) ||
+      too_many(spot, "measured_topics", kind.measured_topics_size(), most_topics)) {
     return result;
   }
   for (int i = 0; i < kind.topics_size(); ++i) {
@@ -154,7 +159,8 @@ KindSpec kind_from(const text::Kind& kind, const Spot& spot, const BusDescriptio
   for (int i = 0; i < kind.measured_topics_size(); ++i) {
     const std::string& topic = kind.measured_topics(i);
     check_topic(spot.in("measured_topics", i), topic, bus);
-    const bool known = result.topics.empty() || std::find(result.topics.begin(), result.topics.end(), topic) != result.topics.end();
+    const bool known =
+        result.topics.empty() || std::find(result.topics.begin(), result.topics.end(), topic) != result.topics.end();
     if (!known) spot.in("measured_topics", i).say(fmt::format("{} is not among this kind's topics", in_quotes(topic)));
     result.measured_topics.push_back(topic);
   }
@@ -162,10 +168,12 @@ KindSpec kind_from(const text::Kind& kind, const Spot& spot, const BusDescriptio
   result.on_unknown_topic = static_cast<OnUnknownTopic>(kind.on_unknown_topic());
   result.enrols = kind.enrols();
   if (result.enrols && bus != nullptr && !bus->roles.first_unenrolled) {
-    spot.in("enrols").say(fmt::format("the bus {} has no address for nodes that are not enrolled (roles.first_unenrolled)", bus->name));
+    spot.in("enrols").say(
+        fmt::format("the bus {} has no address for nodes that are not enrolled (roles.first_unenrolled)", bus->name));
   }
   result.keeps_address = kind.keeps_address();
-  if (result.keeps_address && !result.enrols) spot.in("keeps_address").say("keeps_address means nothing without enrols: true");
+  if (result.keeps_address && !result.enrols)
+    spot.in("keeps_address").say("keeps_address means nothing without enrols: true");
   read_span(spot, "start_up", kind.start_up(), result.start_up);
   if (kind.has_clock()) result.clock = clock_from(kind.clock(), spot.in("clock"), bus);
   if (kind.has_receiver()) result.receiver = receiver_from(kind.receiver(), spot.in("receiver"));

@@ -284,8 +284,10 @@ class Walk {
     if (token().type != Tokenizer::TYPE_INTEGER) return wrong_value(field);
     next();
     if (text.size() > 1 && text[0] == '0' && text[1] != 'x' && text[1] != 'X') {
-      reporter_->say(place, fmt::format("a number that begins with 0 would be read to the base of eight; write {} without "
-                                        "the 0, or 0x for hexadecimal", in_quotes(text)));
+      reporter_->say(place,
+                     fmt::format("a number that begins with 0 would be read to the base of eight; write {} without "
+                                 "the 0, or 0x for hexadecimal",
+                                 in_quotes(text)));
       return true;
     }
     std::uint64_t number = 0;

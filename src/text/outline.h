@@ -53,9 +53,9 @@ class Reporter {
 
 /// One message of the text, or one value, with its places.
 struct Outline {
-  const google::protobuf::Descriptor* message = nullptr;  // null for a plain value
-  Place name;   // of the field
-  Place value;  // of its value; for a message that of its brace
+  const google::protobuf::Descriptor* message = nullptr;           // null for a plain value
+  Place name;                                                      // of the field
+  Place value;                                                     // of its value; for a message that of its brace
   std::map<std::pair<int, int>, std::unique_ptr<Outline>> inside;  // by field number and index
 
   /// What stands at field `name`, element `index`; null if nothing does.
@@ -65,8 +65,8 @@ struct Outline {
 /// Deepest nesting of messages.
 inline constexpr int max_nesting = 16;
 
-/// Walks the text. Everything that does not fit `message` is told to the reporter: names, kinds of value, numbers out of
-/// range, things given twice. If nothing was told, Protobuf's parser takes the text as well.
+/// Walks the text. Everything that does not fit `message` is told to the reporter: names, kinds of value, numbers out
+/// of range, things given twice. If nothing was told, Protobuf's parser takes the text as well.
 Outline outline_of(const TextFile& file, const google::protobuf::Descriptor& message, Reporter& reporter);
 
 /// A message of the text together with its place: what the loaders hold in hand to say where something is wrong.

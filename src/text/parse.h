@@ -14,8 +14,8 @@ Outline parse_text(const TextFile& file, google::protobuf::Message& message, Rep
 /// What a text file describes.
 enum class TextKind : std::uint8_t { scenario, bus };
 
-/// Told by a line "# proto-message: hopbench.text.Scenario" (or Bus) among the comments at the head of the file; without
-/// one by which format's field names stand at the top level; a scenario if that says nothing.
+/// Told by a line "# proto-message: hopbench.text.Scenario" (or Bus) among the comments at the head of the file;
+/// without one by which format's field names stand at the top level; a scenario if that says nothing.
 TextKind kind_of(const TextFile& file);
 
 }  // namespace hopbench

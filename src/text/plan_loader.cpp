@@ -46,7 +46,8 @@ bool is_derived_count(const TopicSpec& topic, const GroupSpec& group) {
 std::vector<Slot> slots_of(const TopicSpec& topic) {
   std::set<std::string> derived;
   for (const LayoutItem& item : topic.ask) {
-    if (item.group && !item.group->count_field.empty() && is_derived_count(topic, *item.group)) derived.insert(item.group->count_field);
+    if (item.group && !item.group->count_field.empty() && is_derived_count(topic, *item.group))
+      derived.insert(item.group->count_field);
   }
   std::vector<Slot> slots;
   for (const LayoutItem& item : topic.ask) {
@@ -75,11 +76,13 @@ class Arguments {
     for (int i = 0; i < poll.with_size(); ++i) take(poll.with(i), slots, poll.to_everyone(), topic, spot.in("with", i));
     for (const Slot& slot : slots) {
       if (!slot.needed || given_.count(slot.name) != 0) continue;
-      spot.say(fmt::format("the ask of {} needs a value for {}: with {{ field: \"{}\" value: ... }}", topic.name, slot.name, slot.name));
+      spot.say(fmt::format("the ask of {} needs a value for {}: with {{ field: \"{}\" value: ... }}", topic.name,
+                           slot.name, slot.name));
     }
   }
 
-  [[nodiscard]] std::vector<std::pair<std::string, std::uint64_t>> for_node(const NodeSpec* node, const KindSpec* kind) const {
+  [[nodiscard]] std::vector<std::pair<std::string, std::uint64_t>> for_node(const NodeSpec* node,
+                                                                            const KindSpec* kind) const {
     std::vector<std::pair<std::string, std::uint64_t>> result;
     for (const text::Argument* argument : arguments_) {
       std::uint64_t value = argument->value();
@@ -95,8 +98,10 @@ class Arguments {
   std::vector<const text::Argument*> arguments_;
   std::set<std::string> given_;
 
-  void take(const text::Argument& argument, const std::vector<Slot>& slots, bool to_everyone, const TopicSpec& topic, const Spot& spot) {
-    const auto slot = std::find_if(slots.begin(), slots.end(), [&](const Slot& s) { return s.name == argument.field(); });
+  void take(const text::Argument& argument, const std::vector<Slot>& slots, bool to_everyone, const TopicSpec& topic,
+            const Spot& spot) {
+    const auto slot =
+        std::find_if(slots.begin(), slots.end(), [&](const Slot& s) { return s.name == argument.field(); });
     if (argument.field().empty()) {
       spot.say("with needs a field and a value: with { field: \"...\" value: ... }");
     } else if (slots.empty()) {
@@ -104,8 +109,8 @@ class Arguments {
     } else if (slot == slots.end()) {
       std::vector<std::string> known;
       for (const Slot& s : slots) known.push_back(s.name);
-      spot.in("field").say(fmt::format("the ask of {} has no field {} that takes a value{}", topic.name, in_quotes(argument.field()),
-                                       suggestion(argument.field(), known)));
+      spot.in("field").say(fmt::format("the ask of {} has no field {} that takes a value{}", topic.name,
+                                       in_quotes(argument.field()), suggestion(argument.field(), known)));
     } else if (!given_.insert(argument.field()).second) {
       spot.in("field").say(fmt::format("{} is given twice", argument.field()));
     } else if (argument.what_case() == text::Argument::WHAT_NOT_SET) {
@@ -129,22 +134,27 @@ void read_poll(const text::Poll& poll, const Spot& spot, const ChainDescription&
   }
   const std::uint64_t every = poll.has_every() ? poll.every() : 1;
   check_range(spot, "every", every, 1, most_every);
-  if (poll.nodes_size() == 0 && !poll.to_everyone()) spot.say("a poll needs nodes (\"*\" for all) or to_everyone: true");
-  if (poll.nodes_size() > 0 && poll.to_everyone()) spot.in("to_everyone").say("a poll has nodes or to_everyone, not both");
+  if (poll.nodes_size() == 0 && !poll.to_everyone())
+    spot.say("a poll needs nodes (\"*\" for all) or to_everyone: true");
+  if (poll.nodes_size() > 0 && poll.to_everyone())
+    spot.in("to_everyone").say("a poll has nodes or to_everyone, not both");
   if (poll.to_everyone() && bus != nullptr && bus->roles.broadcast.empty()) {
-    spot.in("to_everyone").say(fmt::format("the bus {} has no address that means everyone (roles.broadcast)", bus->name));
+    spot.in("to_everyone")
+        .say(fmt::format("the bus {} has no address that means everyone (roles.broadcast)", bus->name));
   }
   const TopicSpec* topic = topic_named(bus, poll.topic());
   if (topic == nullptr) return;
   const Arguments arguments{poll, *topic, spot};
   if (poll.to_everyone()) {
-    entries.push_back({fmt::format("{}/{}", poll.name(), everyone), 0xffff, poll.topic(), arguments.for_node(nullptr, nullptr), every});
+    entries.push_back({fmt::format("{}/{}", poll.name(), everyone), 0xffff, poll.topic(),
+                       arguments.for_node(nullptr, nullptr), every});
     return;
   }
   for (const std::uint16_t n : pick_nodes(poll.nodes(), "nodes", spot, chain)) {
     const NodeSpec& node = chain.nodes[n];
     const KindSpec* kind = node.kind < chain.kinds.size() ? &chain.kinds[node.kind] : nullptr;
-    entries.push_back({fmt::format("{}/{}", poll.name(), node.name), n, poll.topic(), arguments.for_node(&node, kind), every});
+    entries.push_back(
+        {fmt::format("{}/{}", poll.name(), node.name), n, poll.topic(), arguments.for_node(&node, kind), every});
   }
 }
 
@@ -153,13 +163,16 @@ std::vector<PlanEntry> plan_from(const text::Controller& controller, const Spot&
   std::vector<PlanEntry> plan;
   std::set<std::string> names;
   if (controller.poll_size() == 0) {
-    spot.say("the plan is empty: controller needs at least one poll, for example poll { name: \"cells\" topic: \"...\" nodes: \"*\" }");
+    spot.say(
+        "the plan is empty: controller needs at least one poll, for example poll { name: \"cells\" topic: \"...\" "
+        "nodes: \"*\" }");
   }
   if (too_many(spot, "poll", controller.poll_size(), most_polls)) return plan;
   for (int i = 0; i < controller.poll_size(); ++i) {
     const Spot here = spot.in("poll", i);
     if (!names.insert(controller.poll(i).name()).second && !controller.poll(i).name().empty()) {
-      here.in("name").say(fmt::format("there are two polls {}; each needs a name of its own", in_quotes(controller.poll(i).name())));
+      here.in("name").say(
+          fmt::format("there are two polls {}; each needs a name of its own", in_quotes(controller.poll(i).name())));
     }
     read_poll(controller.poll(i), here, chain, bus, plan);
     if (plan.size() > max_entries) {
@@ -206,8 +219,9 @@ EnrolSpec enrolment_from(const text::Enrolment& enrolment, const Spot& spot, con
   std::vector<std::string> fields;
   for (const Slot& slot : slots_of(*topic)) fields.push_back(slot.name);
   if (std::find(fields.begin(), fields.end(), result.address_field) == fields.end()) {
-    spot.in("address_field").say(fmt::format("the ask of {} has no field {}{}", topic->name, in_quotes(result.address_field),
-                                             suggestion(result.address_field, fields)));
+    spot.in("address_field")
+        .say(fmt::format("the ask of {} has no field {}{}", topic->name, in_quotes(result.address_field),
+                         suggestion(result.address_field, fields)));
   }
   return result;
 }
@@ -242,7 +256,8 @@ ControllerSpec controller_from(const text::Controller& controller, const Spot& s
   if (controller.has_on_late()) {
     result.on_late = static_cast<OnLate>(controller.on_late());
     if (result.on_late == OnLate::match_exchange && !names_exchange) {
-      spot.in("on_late").say(fmt::format("the bus {} has nothing that names the exchange: use ACCEPT or IGNORE_IT", bus->name));
+      spot.in("on_late").say(
+          fmt::format("the bus {} has nothing that names the exchange: use ACCEPT or IGNORE_IT", bus->name));
     }
   } else {
     result.on_late = names_exchange ? OnLate::match_exchange : OnLate::accept;

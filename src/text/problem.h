@@ -29,8 +29,8 @@ inline constexpr std::size_t max_text_bytes = std::size_t{1} << 20U;
 /// Most problems that are told of one file; beyond that a last one says that there are more.
 inline constexpr std::size_t max_problems = 100;
 
-/// Reads a whole file, without a byte order mark; none if it cannot be read or is larger than max_text_bytes, and then `why` says so in one line
-/// without the file's name.
+/// Reads a whole file, without a byte order mark; none if it cannot be read or is larger than max_text_bytes, and then
+/// `why` says so in one line without the file's name.
 std::optional<TextFile> read_text_file(const std::string& path, std::string& why);
 
 /// "file:line:column: what", then the source line and a line with a caret. Ends with a line end. Control characters of

@@ -8,11 +8,13 @@
 
 namespace hopbench {
 
-void read_span(const Spot& spot, std::string_view field, const std::string& text, Nanos& out, Zero zero, Nanos longest) {
+void read_span(const Spot& spot, std::string_view field, const std::string& text, Nanos& out, Zero zero,
+               Nanos longest) {
   if (spot.has(field)) read_span_at(spot.in(field), field, text, out, zero, longest);
 }
 
-void read_span_at(const Spot& spot, std::string_view field, const std::string& text, Nanos& out, Zero zero, Nanos longest) {
+void read_span_at(const Spot& spot, std::string_view field, const std::string& text, Nanos& out, Zero zero,
+                  Nanos longest) {
   std::string why;
   const auto span = parse_duration(text, &why);
   if (!span) {
@@ -59,7 +61,8 @@ void read_voltage(const Spot& spot, std::string_view field, const std::string& t
   }
 }
 
-void check_range(const Spot& spot, std::string_view field, std::uint64_t value, std::uint64_t least, std::uint64_t most) {
+void check_range(const Spot& spot, std::string_view field, std::uint64_t value, std::uint64_t least,
+                 std::uint64_t most) {
   if (value >= least && value <= most) return;
   spot.in(field).say(fmt::format("{} must be {} to {}, not {}", field, least, most, value));
 }

@@ -36,8 +36,8 @@ BusFinder buses_beside(std::string scenario_path);
 /// Finds the one text whatever name is asked for: for scenarios that were stored together with their bus.
 BusFinder stored_bus(std::string bus_text);
 
-/// Reads a scenario. Without a result, what is wrong has been appended to `problems`: of each file in file order, the bus
-/// description's first.
+/// Reads a scenario. Without a result, what is wrong has been appended to `problems`: of each file in file order, the
+/// bus description's first.
 std::optional<Scenario> load_scenario(const TextFile& file, const BusFinder& buses, std::vector<Problem>& problems);
 
 }  // namespace hopbench

@@ -12,14 +12,14 @@
 namespace hopbench {
 namespace {
 
-/// Why a node that sends each character on before it has heard the whole frame cannot rewrite as the bus asks; empty if it
-/// can.
+/// Why a node that sends each character on before it has heard the whole frame cannot rewrite as the bus asks; empty if
+/// it can.
 std::string trouble_by_character(const BusDescription& bus) {
   if (bus.forward.rewrite.empty()) return "";
   const std::size_t head = Protocol{bus}.head_bytes();
   if (head == 0) {
-    return fmt::format("by_character cannot be used on the bus {}: it rewrites {}, which only the whole frame shows", bus.name,
-                       bus.forward.rewrite.front().field);
+    return fmt::format("by_character cannot be used on the bus {}: it rewrites {}, which only the whole frame shows",
+                       bus.name, bus.forward.rewrite.front().field);
   }
   if (bus.forward.repair != CheckRepair::if_good) return "";
   // The header check is judged before the head is passed on; any other check goes out before it is known to be good.
@@ -28,9 +28,11 @@ std::string trouble_by_character(const BusDescription& bus) {
     for (const RewriteSpec& rewrite : bus.forward.rewrite) {
       const auto& covers = part.check->covers;
       if (!covers.empty() && std::find(covers.begin(), covers.end(), rewrite.field) == covers.end()) continue;
-      return fmt::format("by_character cannot be used on the bus {}: check {} covers {}, which is rewritten, and repair: IF_GOOD needs "
-                         "the whole frame; a bus with repair: BY_DIFFERENCE can be passed on so",
-                         bus.name, part.check->name, rewrite.field);
+      return fmt::format(
+          "by_character cannot be used on the bus {}: check {} covers {}, which is rewritten, and repair: IF_GOOD "
+          "needs "
+          "the whole frame; a bus with repair: BY_DIFFERENCE can be passed on so",
+          bus.name, part.check->name, rewrite.field);
     }
   }
   return "";
@@ -45,7 +47,9 @@ void check_addresses(const ChainDescription& chain, const std::vector<Spot>& nod
   for (std::size_t i = 0; i < chain.nodes.size(); ++i) {
     const NodeSpec& node = chain.nodes[i];
     const Spot spot = nodes[i].in("address");
-    const auto say = [&](const std::string& what) { spot.say(fmt::format("node {} gets address {}: {}", node.name, node.address, what)); };
+    const auto say = [&](const std::string& what) {
+      spot.say(fmt::format("node {} gets address {}: {}", node.name, node.address, what));
+    };
     const auto& broadcast = bus.roles.broadcast;
     if (node.address > largest) {
       say(fmt::format("the field {} of the bus {} holds 0 to {}", bus.roles.destination, bus.name, largest));
@@ -71,11 +75,12 @@ void check_forwarding(const ChainDescription& chain, const Spot& root, const Bus
     if (way != Forwarding::electrical) continue;
     const bool is_last = !chain.nodes.empty() && chain.nodes.back().kind == k;
     if (!bus.forward.rewrite.empty()) {
-      spot.say(fmt::format("electrical forwarding changes nothing, but the bus {} wants {} rewritten at each node", bus.name,
-                           bus.forward.rewrite.front().field));
+      spot.say(fmt::format("electrical forwarding changes nothing, but the bus {} wants {} rewritten at each node",
+                           bus.name, bus.forward.rewrite.front().field));
     } else if (is_last && chain.shape == Shape::ring && bus.forward.unclaimed == Unclaimed::last_node_stops_it) {
-      spot.say(fmt::format("on the bus {} the last node stops what nobody claimed; {} is the last node and passes on every edge", bus.name,
-                           chain.nodes.back().name));
+      spot.say(fmt::format(
+          "on the bus {} the last node stops what nobody claimed; {} is the last node and passes on every edge",
+          bus.name, chain.nodes.back().name));
     }
   }
 }
@@ -97,7 +102,8 @@ void check_name_hashes(const ChainDescription& chain, const Spot& root) {
   for (const PlanEntry& entry : chain.controller.plan) names.push_back(entry.name);
   const auto [one, other] = same_hash(names, [](std::string_view name) { return name_hash(name); });
   if (!one.empty()) {
-    root.say(fmt::format("the names {} and {} happen to have the same hash, so they would share their luck; rename one", one, other));
+    root.say(fmt::format("the names {} and {} happen to have the same hash, so they would share their luck; rename one",
+                         one, other));
   }
 }
 

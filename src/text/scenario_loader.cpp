@@ -111,8 +111,8 @@ class Loader {
     chain.nodes = std::move(loaded.nodes);
     for (std::size_t i = 0; i < chain.nodes.size(); ++i) {
       if (chain.nodes[i].name == chain.controller.name) {
-        loaded.spots[i].in("name").say(fmt::format("the controller is called {} too; each station needs a name of its own",
-                                                   in_quotes(chain.controller.name)));
+        loaded.spots[i].in("name").say(fmt::format(
+            "the controller is called {} too; each station needs a name of its own", in_quotes(chain.controller.name)));
       }
     }
     if (!message_.has_controller()) root.say("the scenario needs a controller with at least one poll");
@@ -136,7 +136,8 @@ class Loader {
       const Spot here = root.in("kind", i);
       result_.chain.kinds.push_back(kind_from(message_.kind(i), here, bus()));
       if (!names.insert(message_.kind(i).name()).second && !message_.kind(i).name().empty()) {
-        here.in("name").say(fmt::format("there are two kinds {}; each needs a name of its own", in_quotes(message_.kind(i).name())));
+        here.in("name").say(
+            fmt::format("there are two kinds {}; each needs a name of its own", in_quotes(message_.kind(i).name())));
       }
     }
   }
@@ -148,7 +149,8 @@ class Loader {
       const Spot here = root.in("fault", i);
       result_.chain.faults.push_back(fault_from(message_.fault(i), here, result_.chain, bus()));
       if (!names.insert(message_.fault(i).name()).second && !message_.fault(i).name().empty()) {
-        here.in("name").say(fmt::format("there are two faults {}; each needs a name of its own", in_quotes(message_.fault(i).name())));
+        here.in("name").say(
+            fmt::format("there are two faults {}; each needs a name of its own", in_quotes(message_.fault(i).name())));
       }
     }
   }

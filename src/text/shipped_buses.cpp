@@ -26,7 +26,8 @@ std::vector<std::string> shipped_bus_names() {
 
 std::optional<TextFile> shipped_bus(std::string_view name) {
   for (const EmbeddedFile& file : embedded_files()) {
-    if (!name.empty() && bus_name(file.name) == name) return TextFile{std::string{name} + std::string{ending}, std::string{file.bytes}};
+    if (!name.empty() && bus_name(file.name) == name)
+      return TextFile{std::string{name} + std::string{ending}, std::string{file.bytes}};
   }
   return std::nullopt;
 }
@@ -45,7 +46,9 @@ BusFinder buses_beside(std::string scenario_path) {
 }
 
 BusFinder stored_bus(std::string bus_text) {
-  return [text = std::move(bus_text)](const std::string& name, std::string&) { return std::optional{TextFile{name, text}}; };
+  return [text = std::move(bus_text)](const std::string& name, std::string&) {
+    return std::optional{TextFile{name, text}};
+  };
 }
 
 }  // namespace hopbench

@@ -7,7 +7,9 @@ namespace {
 
 /// Length of the sequence that begins at `text`, 0 if it is not well formed (RFC 3629, section 4).
 std::size_t sequence(std::string_view text) {
-  const auto byte = [&](std::size_t i) { return i < text.size() ? static_cast<std::uint8_t>(text[i]) : std::uint8_t{0}; };
+  const auto byte = [&](std::size_t i) {
+    return i < text.size() ? static_cast<std::uint8_t>(text[i]) : std::uint8_t{0};
+  };
   const auto tail = [&](std::size_t i, std::uint8_t low = 0x80, std::uint8_t high = 0xbf) {
     return byte(i) >= low && byte(i) <= high;
   };

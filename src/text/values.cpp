@@ -41,8 +41,9 @@ std::optional<Ppq> parse_probability(std::string_view text, std::string& why) {
   std::int64_t parts = 0;
   const DecimalFault fault = with_unit(text, units, true, parts);
   if (fault == DecimalFault::not_a_number) {
-    why = fmt::format("{} is no probability: write a number from 0 to 1 or a percentage, for example \"1e-6\", \"0.02\" or \"2%\"",
-                      in_quotes(text));
+    why = fmt::format(
+        "{} is no probability: write a number from 0 to 1 or a percentage, for example \"1e-6\", \"0.02\" or \"2%\"",
+        in_quotes(text));
   } else if (fault == DecimalFault::too_fine) {
     why = fmt::format("{} is finer than a probability can be: 1e-15 is the finest step", in_quotes(text));
   } else if (fault == DecimalFault::too_large || static_cast<Ppq>(parts) > certain) {
@@ -62,7 +63,8 @@ std::optional<std::int64_t> parse_clock_error(std::string_view text, std::string
   const DecimalFault fault = with_unit(number, units, false, ppb);
   if (fault == DecimalFault::none && ppb <= most_clock_ppb) return negative ? -ppb : ppb;
   if (fault == DecimalFault::not_a_number) {
-    why = fmt::format("{} is no clock error: write a number and ppm, ppb or %, for example \"-150ppm\"", in_quotes(text));
+    why =
+        fmt::format("{} is no clock error: write a number and ppm, ppb or %, for example \"-150ppm\"", in_quotes(text));
   } else if (fault == DecimalFault::too_fine) {
     why = fmt::format("{} is no whole number of ppb", in_quotes(text));
   } else {
@@ -88,8 +90,10 @@ std::optional<std::int64_t> parse_voltage(std::string_view text, std::string& wh
 
 bool parse_line_format(std::string_view text, LineCoding& line, std::string& why) {
   const auto fail = [&] {
-    why = fmt::format("{} is no character format: write data bits (5 to 8), parity (N, E or O) and stop bits (1, 1.5 or 2), "
-                      "for example \"8N1\"", in_quotes(text));
+    why = fmt::format(
+        "{} is no character format: write data bits (5 to 8), parity (N, E or O) and stop bits (1, 1.5 or 2), "
+        "for example \"8N1\"",
+        in_quotes(text));
     return false;
   };
   if (text.size() < 3 || text[0] < '5' || text[0] > '8') return fail();

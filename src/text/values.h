@@ -24,10 +24,11 @@ std::optional<std::int64_t> parse_voltage(std::string_view text, std::string& wh
 /// "8N1", "7E2", "8O1.5": data bits, parity and stop bits into `line`, which keeps its baud rate.
 bool parse_line_format(std::string_view text, LineCoding& line, std::string& why);
 
-/// Whether `name` can name something: letters, digits, "_", "-" and ".", beginning with a letter, digit or "_", at most 64
-/// characters, no "..".
+/// Whether `name` can name something: letters, digits, "_", "-" and ".", beginning with a letter, digit or "_", at most
+/// 64 characters, no "..".
 bool is_name(std::string_view name);
 inline constexpr std::string_view name_rule =
-    "a name has letters, digits, \"_\", \"-\" and \".\" (not \"..\"), begins with a letter, digit or \"_\", and has at most 64 of them";
+    "a name has letters, digits, \"_\", \"-\" and \".\" (not \"..\"), begins with a letter, digit or \"_\", and has at "
+    "most 64 of them";
 
 }  // namespace hopbench

@@ -60,6 +60,11 @@ json::object hop(const LinkInfo& info, const LinkMeasures& measures, const std::
   object["framing_errors"] = symptom(Symptom::framing);
   object["overruns"] = symptom(Symptom::overrun);
   object["no_room"] = symptom(Symptom::no_room);
+  object["parity_errors"] = symptom(Symptom::parity);
+  object["too_short"] = symptom(Symptom::too_short);
+  object["too_long"] = symptom(Symptom::too_long);
+  object["nothing"] = symptom(Symptom::nothing);
+  object["came_damaged"] = whole(measures.came_damaged);
   object["undetected"] = undetected != nullptr ? whole(*undetected) : json::value(nullptr);
   object["transit_us"] = spread(measures.transit, false);
   return object;

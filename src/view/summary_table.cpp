@@ -72,8 +72,8 @@ std::optional<std::size_t> worst_link(const Summary& summary) {
 std::string headline(const Summary& summary, std::optional<std::size_t> worst) {
   const auto& all = summary.measures.all;
   const auto how = summary.run.simulated ? "Simulated" : "On a real port";
-  std::string text = fmt::format("{}: {} exchanges were asked in {}", how, grouped(all.asked),
-                                 long_span(summary.measures.until));
+  std::string text =
+      fmt::format("{}: {} exchanges were asked in {}", how, grouped(all.asked), long_span(summary.measures.until));
   if (all.asked == 0) return text + ".";
   const auto answered = all[Outcome::answered];
   text += fmt::format(" and {} answered ({} %).", grouped(answered),
@@ -134,12 +134,13 @@ std::string hop_rows(const Summary& summary, std::optional<std::size_t> worst, c
     const auto share = lost_text(link);
     const auto frames = grouped(link.frames_in);
     // Very large numbers and very small shares are long; the names give way.
-    const std::size_t more = std::max<std::size_t>(share.size(), 27) - 27 + std::max<std::size_t>(frames.size(), 11) - 11;
-    std::string row = fmt::format("{} {:>3}  {}  {:>11}  {:<27}  {:>7}  {:>7}  {:>7}", mark ? '>' : ' ', info.hop,
-                                  fitted(fmt::format("{} -> {}", info.from, info.to), 22 - std::min<std::size_t>(14, more)),
-                                  frames,
-                                  share, short_span(link.transit.percentile(500'000)),
-                                  short_span(link.transit.percentile(990'000)), short_span(link.transit.most()));
+    const std::size_t more =
+        std::max<std::size_t>(share.size(), 27) - 27 + std::max<std::size_t>(frames.size(), 11) - 11;
+    std::string row =
+        fmt::format("{} {:>3}  {}  {:>11}  {:<27}  {:>7}  {:>7}  {:>7}", mark ? '>' : ' ', info.hop,
+                    fitted(fmt::format("{} -> {}", info.from, info.to), 22 - std::min<std::size_t>(14, more)), frames,
+                    share, short_span(link.transit.percentile(500'000)), short_span(link.transit.percentile(990'000)),
+                    short_span(link.transit.most()));
     out += mark && style.colour ? "\x1b[1m" + row + "\x1b[0m\n" : row + "\n";
     const bool known = summary.causes != nullptr && i < summary.causes->undetected.size();
     const auto seen = seen_text(link, known ? summary.causes->undetected[i] : 0);
@@ -167,13 +168,15 @@ std::string trouble(const Summary& summary) {
   const auto& capture = summary.capture;
   if (capture.bytes_skipped > 0 || capture.records_missing > 0) {
     out += wrapped(fmt::format("The capture is damaged: {} bytes were skipped and at least {} records are missing.",
-                               grouped(capture.bytes_skipped), grouped(capture.records_missing)), 0);
+                               grouped(capture.bytes_skipped), grouped(capture.records_missing)),
+                   0);
   }
   if (!summary.run.simulated && summary.measures.lateness.sends > 0) {
     const auto& late = summary.measures.lateness;
     out += wrapped(fmt::format("Sending was late by {} on average and {} at worst, over {} sends.",
                                short_span(late.total / static_cast<Nanos>(late.sends)), short_span(late.worst),
-                               grouped(late.sends)), 0);
+                               grouped(late.sends)),
+                   0);
   }
   return out;
 }

@@ -46,7 +46,8 @@ TEST_CASE("factors cancel what the point takes away") {
 }
 
 TEST_CASE("what is no decimal number is refused") {
-  for (const char* text : {"", ".", ".5", "5.", "-1", "+1", " 1", "1 ", "1e", "1e+", "0x10", "nan", "inf", "1_000", "1,5", "1.2.3", "e5"}) {
+  for (const char* text : {"", ".", ".5", "5.", "-1", "+1", " 1", "1 ", "1e", "1e+", "0x10", "nan", "inf", "1_000",
+                           "1,5", "1.2.3", "e5"}) {
     INFO(text);
     CHECK(fault(text, 1) == DecimalFault::not_a_number);
   }

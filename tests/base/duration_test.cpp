@@ -23,11 +23,14 @@ TEST_CASE("what is no duration is refused with the reason") {
     REQUIRE_FALSE(parse_duration(text, &reason));
     return reason;
   };
-  CHECK(why("250") == "\"250\" is no duration: the unit is missing; write a number and a unit of d, h, min, s, ms, us, ns, for example \"250ms\"");
+  CHECK(why("250") ==
+        "\"250\" is no duration: the unit is missing; write a number and a unit of d, h, min, s, ms, us, ns, for "
+        "example \"250ms\"");
   CHECK(why("0.5ns") == "\"0.5ns\" is no duration: it is no whole number of nanoseconds");
   CHECK(why("1.0000000001s") == "\"1.0000000001s\" is no duration: it is no whole number of nanoseconds");
   CHECK(why("106752d") == "\"106752d\" is no duration: it is longer than 292 years");
-  for (const char* text : {"", "s", "-5s", "+5s", "5 s", " 5s", "5s ", "5S", "5sec", "5m", "1h30min", "1e3s", "nan", "inf", "0x5s", ".5s", "5.s", "1..5s", "1,5s"}) {
+  for (const char* text : {"", "s", "-5s", "+5s", "5 s", " 5s", "5s ", "5S", "5sec", "5m", "1h30min", "1e3s", "nan",
+                           "inf", "0x5s", ".5s", "5.s", "1..5s", "1,5s"}) {
     INFO(text);
     CHECK(why(text).find("write a number and a unit") != std::string::npos);
   }
@@ -56,7 +59,8 @@ TEST_CASE("what is written is read back the same") {
   for (int i = 0; i < 2'000; ++i) {
     INFO(span);
     CHECK(parse_duration(format_duration(span)) == span);
-    span = static_cast<Nanos>((static_cast<std::uint64_t>(span) * 6'364'136'223'846'793'005U + 1'442'695'040'888'963'407U) >> (1 + i % 50));
+    span = static_cast<Nanos>(
+        (static_cast<std::uint64_t>(span) * 6'364'136'223'846'793'005U + 1'442'695'040'888'963'407U) >> (1 + i % 50));
   }
   CHECK(parse_duration(format_duration(never - 1)) == never - 1);
 }

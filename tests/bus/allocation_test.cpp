@@ -19,6 +19,10 @@ void* operator new(std::size_t size) {
   if (void* place = std::malloc(size == 0 ? 1 : size)) return place;
   throw std::bad_alloc();
 }
+void* operator new(std::size_t size, const std::nothrow_t&) noexcept {
+  ++allocations;
+  return std::malloc(size == 0 ? 1 : size);
+}
 void operator delete(void* place) noexcept { std::free(place); }
 void operator delete(void* place, std::size_t) noexcept { std::free(place); }
 // NOLINTEND
@@ -31,7 +35,11 @@ TEST_CASE("encoding, wrapping, parsing, forwarding, filling and hearing a frame 
     const Protocol protocol(bus);
     Source source;
     source.arguments = {{"first", {0}}, {"count", {2}}, {"cell", {0}}};
-    source.quantities = {{"cell_mv", {3300, 3301}}, {"snapshot_age_ms", {1}}, {"board_temp_mc", {1}}, {"supply_mv", {2}}, {"bleed_mask", {0}}};
+    source.quantities = {{"cell_mv", {3300, 3301}},
+                         {"snapshot_age_ms", {1}},
+                         {"board_temp_mc", {1}},
+                         {"supply_mv", {2}},
+                         {"bleed_mask", {0}}};
     const std::uint32_t topic = bus.name == "old-style" ? 0 : bus.name == "modbus-rtu" ? 0 : 1;
     std::vector<Finding> findings;
     std::vector<PayloadValue> values;
@@ -53,7 +61,8 @@ TEST_CASE("encoding, wrapping, parsing, forwarding, filling and hearing a frame 
       protocol.wrap(content.view(), wire);
       Frame read;
       well = well && protocol.parse(content.view(), read) == Damage::none;
-      well = well && protocol.read(read, Protocol::Side::answer, values) == (read.role == Role::answer || bus.name == "modbus-rtu");
+      well = well && protocol.read(read, Protocol::Side::answer, values) ==
+                         (read.role == Role::answer || bus.name == "modbus-rtu");
       well = well && protocol.forward_bytes(content) && protocol.forward(answer);
       findings.clear();
       for (const std::uint8_t byte : wire.view()) {

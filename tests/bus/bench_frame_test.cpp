@@ -1,4 +1,5 @@
-// The bench's own frame, byte by byte. The checks of the worked example were made by a bit-by-bit program apart from ours.
+// The bench's own frame, byte by byte. The checks of the worked example were made by a bit-by-bit program apart from
+// ours.
 #include <boost/crc.hpp>
 
 #include "bus_test_tools.h"
@@ -36,7 +37,8 @@ TEST_CASE("a bench-frame ask and its answer are these bytes") {
   Bench bench;
   CHECK(bench.protocol.head_bytes() == 7);
   CHECK(wire_of(bench.protocol, bench.ask()) == hex("B5 10 21 07 00 02 F4 12 34 02 02 03 0D 6D"));
-  CHECK(wire_of(bench.protocol, bench.answer()) == hex("B5 10 22 00 07 0A B8 12 34 02 02 03 00 FA 0C E7 0C E8 0C E9 6D 62"));
+  CHECK(wire_of(bench.protocol, bench.answer()) ==
+        hex("B5 10 22 00 07 0A B8 12 34 02 02 03 00 FA 0C E7 0C E8 0C E9 6D 62"));
   const Frame refusal = bench.protocol.refusal_of(bench.ask(), 7, 16, Refusal::bad_value);
   CHECK(wire_of(bench.protocol, refusal) == hex("B5 10 23 00 07 01 2B 12 34 02 03 AF 33"));
   CHECK(bench.protocol.refusal_code(refusal) == 3U);
@@ -125,7 +127,9 @@ TEST_CASE("no flip of one or two bits is taken for a good bench-frame") {
   // Header check and end-to-end check both have distance 4 at least at this length (see crc_distance_test.cpp).
   Bench bench;
   const Bytes wire = wire_of(bench.protocol, bench.ask());
-  const auto flip = [](Bytes& bytes, std::size_t bit) { bytes[bit / 8] = static_cast<std::uint8_t>(bytes[bit / 8] ^ (0x80U >> bit % 8)); };
+  const auto flip = [](Bytes& bytes, std::size_t bit) {
+    bytes[bit / 8] = static_cast<std::uint8_t>(bytes[bit / 8] ^ (0x80U >> bit % 8));
+  };
   Frame read;
   for (std::size_t first = 0; first < 8 * wire.size(); ++first) {
     Bytes one = wire;

@@ -53,7 +53,9 @@ Line& Line::send(std::span<const std::uint8_t> bytes, std::uint32_t tag) {
 
 Line& Line::long_pause() {
   const Nanos abandon = protocol_.abandon_silence(period_);
-  return pause(std::max({abandon == never ? 0 : abandon, protocol_.end_silence(period_), protocol_.least_gap(period_)}) + 10 * char_time());
+  return pause(
+      std::max({abandon == never ? 0 : abandon, protocol_.end_silence(period_), protocol_.least_gap(period_)}) +
+      10 * char_time());
 }
 
 std::vector<Finding> findings_of(const Protocol& protocol, std::span<const HeardChar> chars) {
@@ -68,7 +70,8 @@ std::vector<Finding> findings_told_often(const Protocol& protocol, std::span<con
   Decoder decoder(protocol, period_of_baud(protocol.line().baud));
   std::vector<Finding> findings;
   for (const HeardChar& character : chars) {
-    for (const Nanos at : {decoder.wants_wake() - 1, decoder.wants_wake(), (decoder.wants_wake() / 2 + character.start / 2), character.start - 1}) {
+    for (const Nanos at : {decoder.wants_wake() - 1, decoder.wants_wake(),
+                           (decoder.wants_wake() / 2 + character.start / 2), character.start - 1}) {
       if (at < character.start) decoder.silent_until(at, findings);
     }
     decoder.push(character, findings);
@@ -82,22 +85,24 @@ std::vector<Finding> findings_told_often(const Protocol& protocol, std::span<con
 
 bool same(const Finding& a, const Finding& b) {
   const bool judged = a.damage == Damage::none || a.damage == Damage::check;
-  return a.damage == b.damage && a.framing_error == b.framing_error && a.parity_error == b.parity_error && a.overrun == b.overrun &&
-         a.abandoned == b.abandoned && a.first_edge == b.first_edge && a.end == b.end && a.known_at == b.known_at &&
-         a.first_tag == b.first_tag && a.last_tag == b.last_tag && a.chars == b.chars && a.content == b.content &&
-         (!judged || a.frame == b.frame);
+  return a.damage == b.damage && a.framing_error == b.framing_error && a.parity_error == b.parity_error &&
+         a.overrun == b.overrun && a.abandoned == b.abandoned && a.first_edge == b.first_edge && a.end == b.end &&
+         a.known_at == b.known_at && a.first_tag == b.first_tag && a.last_tag == b.last_tag && a.chars == b.chars &&
+         a.content == b.content && (!judged || a.frame == b.frame);
 }
 
 bool same(const std::vector<Finding>& a, const std::vector<Finding>& b) {
-  return a.size() == b.size() && std::equal(a.begin(), a.end(), b.begin(), [](const Finding& x, const Finding& y) { return same(x, y); });
+  return a.size() == b.size() &&
+         std::equal(a.begin(), a.end(), b.begin(), [](const Finding& x, const Finding& y) { return same(x, y); });
 }
 
 std::string shown(const std::vector<Finding>& findings) {
   static const char* names[] = {"none", "check", "too_short", "too_long", "malformed"};
   std::ostringstream out;
   for (const Finding& finding : findings) {
-    out << names[static_cast<int>(finding.damage)] << " chars " << finding.chars << " tags " << finding.first_tag << ".." << finding.last_tag
-        << " edge " << finding.first_edge << " end " << finding.end << " known " << finding.known_at << (finding.abandoned ? " abandoned" : "") << "\n";
+    out << names[static_cast<int>(finding.damage)] << " chars " << finding.chars << " tags " << finding.first_tag
+        << ".." << finding.last_tag << " edge " << finding.first_edge << " end " << finding.end << " known "
+        << finding.known_at << (finding.abandoned ? " abandoned" : "") << "\n";
   }
   return out.str();
 }

@@ -16,7 +16,8 @@ namespace {
 
 std::vector<std::filesystem::path> corpus() {
   std::vector<std::filesystem::path> files;
-  for (const auto& entry : std::filesystem::directory_iterator(std::filesystem::path(HOPBENCH_SOURCE_DIR) / "tests/bus/corpus")) {
+  for (const auto& entry :
+       std::filesystem::directory_iterator(std::filesystem::path(HOPBENCH_SOURCE_DIR) / "tests/bus/corpus")) {
     files.push_back(entry.path());
   }
   std::sort(files.begin(), files.end());

@@ -22,8 +22,8 @@ void compare_random_models(std::uint64_t seed) {
     const CrcModel model{Bits, (draw() & mask) | 1U, draw() & mask, draw() % 2 == 0, draw() % 2 == 0, draw() & mask};
     std::vector<std::uint8_t> message(draw() % 80);
     for (auto& byte : message) byte = static_cast<std::uint8_t>(draw());
-    boost::crc_basic<Bits> reference(static_cast<Value>(model.poly), static_cast<Value>(model.init), static_cast<Value>(model.xorout),
-                                     model.refin, model.refout);
+    boost::crc_basic<Bits> reference(static_cast<Value>(model.poly), static_cast<Value>(model.init),
+                                     static_cast<Value>(model.xorout), model.refin, model.refout);
     reference.process_bytes(message.data(), message.size());
     INFO("width " << Bits << " seed " << seed << " round " << round << " length " << message.size());
     REQUIRE(Crc(model).of(message) == static_cast<std::uint64_t>(reference.checksum()));

@@ -1,10 +1,10 @@
 // What a CRC of ours detects: exact counts of undetected error patterns.
 //
-// Sources. [K] P. Koopman, "Best CRC Polynomials" and the pages "Good HD=3..6 polynomials", users.ece.cmu.edu/~koopman/crc.
-// [KC] P. Koopman, T. Chakravarty, "Cyclic Redundancy Code (CRC) Polynomial Selection for Embedded Networks", DSN 2004.
-// [PB] W. Peterson, D. Brown, "Cyclic Codes for Error Detection", Proc. IRE 49(1), 1961.
-// Rows without a source were counted by an independent program (enumeration and MacWilliams' identity), not published.
-// Polynomials are written in full here, with the top term.
+// Sources. [K] P. Koopman, "Best CRC Polynomials" and the pages "Good HD=3..6 polynomials",
+// users.ece.cmu.edu/~koopman/crc. [KC] P. Koopman, T. Chakravarty, "Cyclic Redundancy Code (CRC) Polynomial Selection
+// for Embedded Networks", DSN 2004. [PB] W. Peterson, D. Brown, "Cyclic Codes for Error Detection", Proc. IRE 49(1),
+// 1961. Rows without a source were counted by an independent program (enumeration and MacWilliams' identity), not
+// published. Polynomials are written in full here, with the top term.
 #include <array>
 #include <bit>
 #include <cstdint>
@@ -96,7 +96,21 @@ TEST_CASE("weights of every codeword of short codes are as counted elsewhere") {
       {0x14D, 6, {{5, 12}, {6, 16}, {7, 10}, {8, 11}, {9, 8}, {10, 4}, {11, 2}}, true},
       {0x14D, 7, {{4, 1}, {5, 17}, {6, 25}, {7, 21}, {8, 24}, {9, 19}, {10, 11}, {11, 7}, {12, 2}}, true},
       {0x1D7, 9, {{5, 34}, {6, 68}, {7, 68}, {8, 85}, {9, 85}, {10, 68}, {11, 68}, {12, 34}, {17, 1}}, true},
-      {0x1D7, 10, {{2, 1}, {5, 44}, {6, 92}, {7, 120}, {8, 169}, {9, 170}, {10, 153}, {11, 152}, {12, 86}, {13, 24}, {14, 10}, {17, 2}}, true},
+      {0x1D7,
+       10,
+       {{2, 1},
+        {5, 44},
+        {6, 92},
+        {7, 120},
+        {8, 169},
+        {9, 170},
+        {10, 153},
+        {11, 152},
+        {12, 86},
+        {13, 24},
+        {14, 10},
+        {17, 2}},
+       true},
       {0x14D, 15, {{1, 0}, {2, 0}, {3, 0}, {4, 31}, {5, 155}, {6, 398}}, false},
       {0x14D, 16, {{1, 0}, {2, 0}, {3, 1}, {4, 36}, {5, 193}, {6, 533}}, false},
   };
@@ -122,10 +136,10 @@ TEST_CASE("undetected patterns at 48 data bits, exactly") {
   };
   const std::vector<Row> rows{
       {0x11021, {0, 0, 84, 0, 2430}},  // [KC] table 1 (from memory), recomputed
-      {0x107, {0, 0, 2937, 0, 253321}}, {0x12F, {0, 0, 2911, 0, 253795}}, {0x131, {0, 0, 2900, 0, 254038}},
+      {0x107, {0, 0, 2937, 0, 253321}},      {0x12F, {0, 0, 2911, 0, 253795}},       {0x131, {0, 0, 2900, 0, 254038}},
       {0x14D, {0, 90, 1444, 15207, 126685}}, {0x11D, {0, 141, 1399, 14449, 127455}}, {0x18005, {0, 0, 364, 0, 9414}},
-      {0x190D9, {0, 0, 0, 0, 2191}}, {0x13D65, {0, 0, 0, 0, 2051}}, {0x15935, {0, 0, 0, 74, 1097}},
-      {0x1755B, {0, 0, 0, 113, 1252}}, {0x11B2B, {0, 0, 0, 136, 1004}},
+      {0x190D9, {0, 0, 0, 0, 2191}},         {0x13D65, {0, 0, 0, 0, 2051}},          {0x15935, {0, 0, 0, 74, 1097}},
+      {0x1755B, {0, 0, 0, 113, 1252}},       {0x11B2B, {0, 0, 0, 136, 1004}},
   };
   for (const Row& row : rows) {
     INFO(std::hex << row.full);
@@ -145,19 +159,19 @@ TEST_CASE("Hamming distance falls exactly where it is published to fall") {
     std::int64_t first_missed;
   };
   const std::vector<Row> rows{
-      {0x107, 119, 2, 1},   // [K]
-      {0x12F, 119, 2, 1},   // [KC] table (from memory)
-      {0x131, 119, 2, 1},   // [KC] table (from memory)
-      {0x1D5, 85, 2, 1},    // [K]
-      {0x1CF, 19, 3, 1},    // [K]
-      {0x14D, 247, 2, 1},   // [K]
-      {0x1CF, 247, 2, 1},   // [K]
-      {0x11D, 247, 2, 1},   // [KC] table (from memory)
-      {0x190D9, 135, 2, 1}, // [KC] table (from memory)
-      {0x13D65, 135, 2, 1}, // [K]
-      {0x15935, 35, 5, 2},  // [K]
-      {0x15935, 241, 2, 1}, // [K]
-      {0x1A2EB, 93, 4, 1},  // [K]
+      {0x107, 119, 2, 1},    // [K]
+      {0x12F, 119, 2, 1},    // [KC] table (from memory)
+      {0x131, 119, 2, 1},    // [KC] table (from memory)
+      {0x1D5, 85, 2, 1},     // [K]
+      {0x1CF, 19, 3, 1},     // [K]
+      {0x14D, 247, 2, 1},    // [K]
+      {0x1CF, 247, 2, 1},    // [K]
+      {0x11D, 247, 2, 1},    // [KC] table (from memory)
+      {0x190D9, 135, 2, 1},  // [KC] table (from memory)
+      {0x13D65, 135, 2, 1},  // [K]
+      {0x15935, 35, 5, 2},   // [K]
+      {0x15935, 241, 2, 1},  // [K]
+      {0x1A2EB, 93, 4, 1},   // [K]
   };
   for (const Row& row : rows) {
     INFO(std::hex << row.full << std::dec << " data bits " << row.data);
@@ -194,9 +208,9 @@ TEST_CASE("bursts up to the width are all detected, longer ones in the published
         missed += code.of(burst) == 0 ? 1U : 0U;
       }
       INFO(std::hex << row.full << std::dec << " burst " << length);
-      const std::uint64_t expected = length <= code.width        ? 0
+      const std::uint64_t expected = length <= code.width       ? 0
                                      : length == code.width + 1 ? 1
-                                                                 : std::uint64_t{1} << (length - code.width - 2);
+                                                                : std::uint64_t{1} << (length - code.width - 2);
       CHECK(missed == expected);
     }
   }

@@ -26,9 +26,15 @@ void for_every_bus(const char* what, void (*property)(const Protocol&)) {
 void damage_one_place(Bytes& wire) {
   const auto at = static_cast<std::ptrdiff_t>(drawn(0, wire.size() - 1));
   switch (drawn(0, 2)) {
-    case 0: wire[static_cast<std::size_t>(at)] ^= static_cast<std::uint8_t>(drawn(1, 255)); break;
-    case 1: wire.erase(wire.begin() + at); break;
-    default: wire.insert(wire.begin() + at, static_cast<std::uint8_t>(drawn(0, 255))); break;
+    case 0:
+      wire[static_cast<std::size_t>(at)] ^= static_cast<std::uint8_t>(drawn(1, 255));
+      break;
+    case 1:
+      wire.erase(wire.begin() + at);
+      break;
+    default:
+      wire.insert(wire.begin() + at, static_cast<std::uint8_t>(drawn(0, 255)));
+      break;
   }
 }
 
@@ -38,14 +44,22 @@ void send_anything(Line& line, const Protocol& protocol, std::uint64_t pieces) {
     const auto tag = static_cast<std::uint32_t>(i + 1);
     Bytes wire = wire_of(protocol, random_frame(protocol));
     switch (drawn(0, 4)) {
-      case 0: break;
+      case 0:
+        break;
       case 1:
-      case 2: damage_one_place(wire); break;
-      case 3: wire = random_bytes(drawn(0, 40)); break;
-      default: wire.resize(drawn(0, wire.size())); break;
+      case 2:
+        damage_one_place(wire);
+        break;
+      case 3:
+        wire = random_bytes(drawn(0, 40));
+        break;
+      default:
+        wire.resize(drawn(0, wire.size()));
+        break;
     }
     line.send(wire, tag);
-    for (auto& character : line.chars()) character.framing_error = character.framing_error || (character.byte == 0 && drawn(0, 50) == 50);
+    for (auto& character : line.chars())
+      character.framing_error = character.framing_error || (character.byte == 0 && drawn(0, 50) == 50);
     if (drawn(0, 2) == 0) line.pause(static_cast<Nanos>(drawn(0, 80)) * line.char_time() / 10);
     if (drawn(0, 3) == 0) line.long_pause();
   }
@@ -75,7 +89,8 @@ TEST_CASE("good frames with the pauses that the bus asks for are all found, as s
       RC_ASSERT(findings[i].first_edge == starts[i]);
       RC_ASSERT(findings[i].first_tag == i);
       RC_ASSERT(findings[i].last_tag == i);
-      RC_ASSERT(findings[i].known_at == findings[i].end + protocol.end_silence(line.period()) || protocol.description().framing.kind == FramingKind::marked);
+      RC_ASSERT(findings[i].known_at == findings[i].end + protocol.end_silence(line.period()) ||
+                protocol.description().framing.kind == FramingKind::marked);
     }
   });
 }

@@ -19,7 +19,8 @@ BusDescription plain_bus(FramingKind kind) {
   if (kind != FramingKind::silence) bus.framing.abandon_char_tenths = 30;
   CheckSpec check;
   check.name = "check";
-  check.crc = {.width = 16, .poly = 0x1021, .init = 0xFFFF, .refin = true, .refout = true, .xorout = 0xFFFF};  // CRC-16/IBM-SDLC
+  check.crc = {
+      .width = 16, .poly = 0x1021, .init = 0xFFFF, .refin = true, .refout = true, .xorout = 0xFFFF};  // CRC-16/IBM-SDLC
   check.little_endian = true;
   bus.parts = {buses::part(buses::field("to", 8)), buses::payload_part(), buses::part(check)};
   bus.roles.destination = "to";
@@ -181,7 +182,8 @@ TEST_CASE("a decoder tells when it wants to be woken, and is idle between frames
   for (std::size_t i = 0; i < wire.size(); ++i) {
     decoder.push(line.chars()[i], findings);
     CHECK(decoder.idle() == (i + 1 == wire.size()));
-    if (i + 1 < wire.size()) CHECK(decoder.wants_wake() == line.chars()[i].end + bench.protocol.abandon_silence(line.period()));
+    if (i + 1 < wire.size())
+      CHECK(decoder.wants_wake() == line.chars()[i].end + bench.protocol.abandon_silence(line.period()));
   }
   CHECK(decoder.wants_wake() == never);
   CHECK(findings.size() == 1);
@@ -233,7 +235,8 @@ TEST_CASE("a size without a header check: a wrong size costs the frames it cover
 
 TEST_CASE("a size said twice must agree") {
   BusDescription bus = plain_bus(FramingKind::sized);
-  bus.parts.insert(bus.parts.begin(), {buses::part(buses::constant("marker", 16, 0x55AA)), buses::part(buses::field("size", 8)), buses::part(buses::field("again", 8))});
+  bus.parts.insert(bus.parts.begin(), {buses::part(buses::constant("marker", 16, 0x55AA)),
+                                       buses::part(buses::field("size", 8)), buses::part(buses::field("again", 8))});
   bus.roles.size = "size";
   bus.framing.size_again = "again";
   REQUIRE(Protocol::faults_of(bus).empty());
@@ -251,12 +254,13 @@ TEST_CASE("a size said twice must agree") {
 }
 
 TEST_CASE("HDLC frames of RFC 1662's check are found and made") {
-  // FCS by RFC 1662 appendix C.2 (CRC-16/IBM-SDLC, low byte first); stuffing by section 4.2. Here the first byte is "to".
+  // FCS by RFC 1662 appendix C.2 (CRC-16/IBM-SDLC, low byte first); stuffing by section 4.2. Here the first byte is
+  // "to".
   BusDescription bus = plain_bus(FramingKind::hdlc);
   bus.framing.leading_boundary = true;
   const Protocol protocol(bus);
-  for (const char* wire : {"7E FF 03 C0 21 49 2C 7E", "7E 7D 5E 81 6A 7E", "7E 7D 5D 1A 58 7E", "7E FF 03 C0 21 7D 5E 7D 5D 03 D3 34 7E",
-                           "7E 31 32 33 34 35 36 37 38 39 6E 90 7E"}) {
+  for (const char* wire : {"7E FF 03 C0 21 49 2C 7E", "7E 7D 5E 81 6A 7E", "7E 7D 5D 1A 58 7E",
+                           "7E FF 03 C0 21 7D 5E 7D 5D 03 D3 34 7E", "7E 31 32 33 34 35 36 37 38 39 6E 90 7E"}) {
     INFO(wire);
     Line line(protocol);
     line.send(hex(wire));
@@ -303,7 +307,9 @@ TEST_CASE("a hit on the boundary costs one frame with a leading boundary and two
       Bytes first = wire_of(protocol, plain_frame(1, hex("0A 0B")));
       first.back() = 0x33;
       Line line(protocol);
-      line.send(first, 1).send(wire_of(protocol, plain_frame(2, hex("0C"))), 2).send(wire_of(protocol, plain_frame(3, hex("0D"))), 3);
+      line.send(first, 1)
+          .send(wire_of(protocol, plain_frame(2, hex("0C"))), 2)
+          .send(wire_of(protocol, plain_frame(3, hex("0D"))), 3);
       const auto findings = findings_of(protocol, line.chars());
       INFO("kind " << static_cast<int>(kind) << " leading " << leading << "\n" << shown(findings));
       REQUIRE(good_frames(findings).size() == (leading ? 2 : 1));
@@ -337,7 +343,8 @@ TEST_CASE("a stretch longer than any frame is one damage that counts all of it")
     const Protocol protocol(bus);
     Line line(protocol);
     line.send(Bytes(5000, 0x11), 1);
-    if (kind != FramingKind::silence) line.send(Bytes(1, kind == FramingKind::cobs ? 0x00 : kind == FramingKind::slip ? 0xC0 : 0x7E), 2);
+    if (kind != FramingKind::silence)
+      line.send(Bytes(1, kind == FramingKind::cobs ? 0x00 : kind == FramingKind::slip ? 0xC0 : 0x7E), 2);
     const Nanos end = line.chars().back().end;
     line.long_pause().send(wire_of(protocol, plain_frame(1, hex("0A"))), 3);
     const auto findings = findings_of(protocol, line.chars());
@@ -386,7 +393,8 @@ TEST_CASE("text between markers: the start always begins anew") {
   const Protocol protocol(bus);
   const Frame frame = plain_frame(0x11, hex("03 00 6B 00 03"));
   const Bytes wire = wire_of(protocol, frame);
-  // Modbus ASCII (MODBUS over Serial Line V1.02, section 2.5.2) has this shape; the sum of all bytes with the check is 0.
+  // Modbus ASCII (MODBUS over Serial Line V1.02, section 2.5.2) has this shape; the sum of all bytes with the check is
+  // 0.
   CHECK(std::string(wire.begin(), wire.end()) == ":1103006B00037E\r\n");
   Line line(protocol);
   line.send(cut(wire, 0, 6), 1).send(wire, 2).send(hex("41 42"), 3).send(wire, 4);
@@ -395,7 +403,8 @@ TEST_CASE("text between markers: the start always begins anew") {
   line.send(lower, 5).send(wire, 6);
   const auto findings = findings_of(protocol, line.chars());
   INFO(shown(findings));
-  CHECK(damages(findings) == std::vector{Damage::too_short, Damage::none, Damage::malformed, Damage::none, Damage::malformed, Damage::none});
+  CHECK(damages(findings) ==
+        std::vector{Damage::too_short, Damage::none, Damage::malformed, Damage::none, Damage::malformed, Damage::none});
   CHECK(findings[0].first_tag == 1);
   CHECK(findings[0].last_tag == 1);
 }

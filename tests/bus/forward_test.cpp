@@ -27,8 +27,12 @@ BusDescription counting_bus(CheckRepair repair, SumKind kind) {
   CheckSpec outer = inner;
   outer.name = "outer";
   outer.covers = {};
-  bus.parts = {buses::part(buses::field("passes", 8)), buses::part(buses::field("travelled", 8)), buses::part(inner), buses::payload_part(),
-               buses::part(apart), buses::part(outer)};
+  bus.parts = {buses::part(buses::field("passes", 8)),
+               buses::part(buses::field("travelled", 8)),
+               buses::part(inner),
+               buses::payload_part(),
+               buses::part(apart),
+               buses::part(outer)};
   bus.roles.passes_left = "passes";
   bus.roles.tell_role = TellRole::by_position;
   bus.forward.rewrite = {{"passes", -1}, {"travelled", 1}};

@@ -41,7 +41,8 @@ TEST_CASE("bytes that parse are the bytes that their frame encodes to") {
   for_every_bus("canonical", [](const Protocol& protocol) {
     Bytes content = content_of(protocol, random_frame(protocol));
     const auto hits = drawn(0, 3);
-    for (std::uint64_t i = 0; i < hits; ++i) content[drawn(0, content.size() - 1)] = static_cast<std::uint8_t>(drawn(0, 255));
+    for (std::uint64_t i = 0; i < hits; ++i)
+      content[drawn(0, content.size() - 1)] = static_cast<std::uint8_t>(drawn(0, 255));
     Frame read;
     if (protocol.parse(content, read) != Damage::none) return;
     RC_ASSERT(content_of(protocol, read) == content);
@@ -78,7 +79,8 @@ TEST_CASE("forwarding never makes bad bytes good") {
     Content content;
     protocol.encode(random_frame(protocol), content);
     const auto hits = drawn(1, 4);
-    for (std::uint64_t i = 0; i < hits; ++i) content[drawn(0, content.size() - 1)] ^= static_cast<std::uint8_t>(drawn(1, 255));
+    for (std::uint64_t i = 0; i < hits; ++i)
+      content[drawn(0, content.size() - 1)] ^= static_cast<std::uint8_t>(drawn(1, 255));
     Frame read;
     const Damage before = protocol.parse(content.view(), read);
     if (!protocol.forward_bytes(content)) return;

@@ -1,5 +1,6 @@
 // Modbus RTU by its description. Sources: [S] MODBUS over Serial Line, Specification and Implementation Guide V1.02,
-// modbus.org, 2006 (second-hand, through implementations that quote it); [A] MODBUS Application Protocol Specification V1.1b3.
+// modbus.org, 2006 (second-hand, through implementations that quote it); [A] MODBUS Application Protocol Specification
+// V1.1b3.
 #include "bus_test_tools.h"
 #include "support/buses.h"
 #include "support/catch.h"
@@ -21,8 +22,14 @@ struct Modbus {
   Protocol protocol{buses::modbus_rtu()};
   Source node;
   Modbus() {
-    node.quantities = {{"cell_mv", {3300, 3310, 3320, 3330}}, {"board_temp_mc", {-12'340}}, {"cell_count", {4}}, {"supply_mv", {70'000}},
-                       {"snapshot_age_ms", {15}}, {"bleed_mask", {5}}, {"low_limit_mv", {2800}}, {"high_limit_mv", {3650}}};
+    node.quantities = {{"cell_mv", {3300, 3310, 3320, 3330}},
+                       {"board_temp_mc", {-12'340}},
+                       {"cell_count", {4}},
+                       {"supply_mv", {70'000}},
+                       {"snapshot_age_ms", {15}},
+                       {"bleed_mask", {5}},
+                       {"low_limit_mv", {2800}},
+                       {"high_limit_mv", {3650}}};
   }
   Frame ask(const char* topic, Source arguments) {
     Frame frame = protocol.ask(*protocol.topic_named(topic), 17, 0, 0);
@@ -43,7 +50,9 @@ struct Modbus {
 
 struct Writes : Protocol::RegisterWriter {
   std::vector<std::tuple<std::string, std::uint32_t, std::int64_t>> made;
-  void write(std::string_view quantity, std::uint32_t index, std::int64_t value) override { made.emplace_back(quantity, index, value); }
+  void write(std::string_view quantity, std::uint32_t index, std::int64_t value) override {
+    made.emplace_back(quantity, index, value);
+  }
 };
 
 }  // namespace
@@ -121,9 +130,9 @@ TEST_CASE("a signed register is scaled and one that cannot hold its value satura
 
 TEST_CASE("what is out of range is refused with the standard's codes") {
   Modbus bus;
-  CHECK(bus.refusal(50, 1) == Refusal::bad_address);    // no such register
-  CHECK(bus.refusal(3, 2) == Refusal::bad_address);     // cell 4 of 4
-  CHECK(bus.refusal(103, 8) == Refusal::bad_address);   // runs off the map
+  CHECK(bus.refusal(50, 1) == Refusal::bad_address);   // no such register
+  CHECK(bus.refusal(3, 2) == Refusal::bad_address);    // cell 4 of 4
+  CHECK(bus.refusal(103, 8) == Refusal::bad_address);  // runs off the map
   CHECK(bus.refusal(0, 0) == Refusal::bad_value);
   CHECK(bus.refusal(0, 65'535) == Refusal::bad_value);
   const Frame asked = bus.ask("read_holding", bus.arguments(50, 1));
@@ -167,7 +176,8 @@ TEST_CASE("writing one register and writing several") {
 TEST_CASE("a write that any register refuses writes nothing") {
   Modbus bus;
   Writes writes;
-  CHECK(bus.protocol.apply_writes(bus.ask("write_several", bus.arguments(103, 2, {1, 2})), writes) == Refusal::bad_address);
+  CHECK(bus.protocol.apply_writes(bus.ask("write_several", bus.arguments(103, 2, {1, 2})), writes) ==
+        Refusal::bad_address);
   CHECK(bus.protocol.apply_writes(bus.ask("write_single", bus.arguments(0, 0, {1})), writes) == Refusal::bad_address);
   Frame odd = bus.ask("write_several", bus.arguments(105, 2, {1, 2}));
   odd.payload[3] = 3;  // says three registers, brings two

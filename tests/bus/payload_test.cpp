@@ -74,7 +74,8 @@ bool reads(const BusDescription& bus, const Bytes& payload) {
 TEST_CASE("fields of a few bits share bytes, top bit first") {
   Source source;
   source.arguments = {{"a", {5}}, {"b", {0x1A}}, {"c", {0xABC}}, {"d", {1}}};
-  const auto filled = fill(bus_with({item(field("a", 3)), item(field("b", 5)), item(field("c", 12)), item(field("d", 4))}), source);
+  const auto filled =
+      fill(bus_with({item(field("a", 3)), item(field("b", 5)), item(field("c", 12)), item(field("d", 4))}), source);
   CHECK(filled.bytes == hex("BA AB C1"));
   REQUIRE(filled.reads);
   CHECK(filled.values[2].raw == 0xABC);
@@ -83,14 +84,18 @@ TEST_CASE("fields of a few bits share bytes, top bit first") {
 TEST_CASE("both byte orders") {
   Source source;
   source.arguments = {{"big", {0x010203}}, {"little", {0x010203}}, {"all", {0x1122334455667788}}};
-  const auto filled = fill(bus_with({item(field("big", 24)), item(with(field("little", 24), [](FieldSpec& f) { f.little_endian = true; })), item(field("all", 64))}), source);
+  const auto filled = fill(
+      bus_with({item(field("big", 24)), item(with(field("little", 24), [](FieldSpec& f) { f.little_endian = true; })),
+                item(field("all", 64))}),
+      source);
   CHECK(filled.bytes == hex("01 02 03 03 02 01 11 22 33 44 55 66 77 88"));
   CHECK(filled.values[1].raw == 0x010203);
   CHECK(filled.values[2].raw == 0x1122334455667788);
 }
 
 TEST_CASE("digits in BCD, decimal text and hexadecimal text") {
-  const Layout layout{item(with(field("bcd", 12), [](FieldSpec& f) { f.digits = Digits::bcd; })), item(field("nibble", 4)),
+  const Layout layout{item(with(field("bcd", 12), [](FieldSpec& f) { f.digits = Digits::bcd; })),
+                      item(field("nibble", 4)),
                       item(with(field("text", 32), [](FieldSpec& f) { f.digits = Digits::decimal_text; })),
                       item(with(field("hex", 24), [](FieldSpec& f) { f.digits = Digits::hex_text; }))};
   Source source;
@@ -119,13 +124,22 @@ TEST_CASE("values are scaled by fractions, rounded to the nearest and saturated"
   CHECK(raw_of_value({1, 1, 0}, -200, 8, true, 255) == 0x80);
   CHECK(raw_of_value({1, 1, 0}, 200, 8, true, 255) == 0x7F);
   CHECK(value_of_raw({1, 1, 0}, ~std::uint64_t{0}, 64, false) == std::numeric_limits<std::int64_t>::max());
-  CHECK(value_of_raw({std::numeric_limits<std::int64_t>::max(), 1, 0}, ~std::uint64_t{0}, 64, false) == std::numeric_limits<std::int64_t>::max());
+  CHECK(value_of_raw({std::numeric_limits<std::int64_t>::max(), 1, 0}, ~std::uint64_t{0}, 64, false) ==
+        std::numeric_limits<std::int64_t>::max());
   CHECK(raw_of_value({-2, 1, 0}, 10, 8, true, 255) == 0xFB);  // -5
 }
 
 TEST_CASE("a conditional field is there only when its condition holds") {
-  const Layout layout{item(field("kind", 8)), item(with(field("extra", 16), [](FieldSpec& f) { f.present_if = "kind"; f.present_value = 2; })),
-                      item(with(field("more", 8), [](FieldSpec& f) { f.present_if = "extra"; f.present_value = 7; }))};
+  const Layout layout{item(field("kind", 8)),
+                      item(with(field("extra", 16),
+                                [](FieldSpec& f) {
+                                  f.present_if = "kind";
+                                  f.present_value = 2;
+                                })),
+                      item(with(field("more", 8), [](FieldSpec& f) {
+                        f.present_if = "extra";
+                        f.present_value = 7;
+                      }))};
   Source source;
   source.arguments = {{"kind", {1}}, {"extra", {7}}, {"more", {9}}};
   CHECK(fill(bus_with(layout), source).bytes == hex("01"));
@@ -142,7 +156,10 @@ TEST_CASE("a condition inside a group is judged turn by turn") {
   GroupSpec group;
   group.name = "entries";
   group.times = 3;
-  group.fields = {field("kind", 8), with(field("extra", 8), [](FieldSpec& f) { f.present_if = "kind"; f.present_value = 1; })};
+  group.fields = {field("kind", 8), with(field("extra", 8), [](FieldSpec& f) {
+                    f.present_if = "kind";
+                    f.present_value = 1;
+                  })};
   Source source;
   source.arguments = {{"kind", {0, 1, 0}}, {"extra", {0xEE}}};
   const auto filled = fill(bus_with({item(group)}), source);
@@ -166,12 +183,13 @@ TEST_CASE("groups repeat a fixed number of times, as counted, or to the end") {
   rest.fields = {field("w", 16)};
   const BusDescription bus = bus_with({item(fixed), item(field("n", 8)), item(counted), item(rest)});
   Source source;
-  source.arguments = {{"x", {1, 2}}, {"n", {3}}, {"y", {10, 11, 12}}, {"z", {20}}, {"rest", {2}}, {"w", {0x0A0B, 0x0C0D}}};
+  source.arguments = {{"x", {1, 2}}, {"n", {3}},    {"y", {10, 11, 12}},
+                      {"z", {20}},   {"rest", {2}}, {"w", {0x0A0B, 0x0C0D}}};
   const auto filled = fill(bus, source);
   CHECK(filled.bytes == hex("01 02 03 0A 14 0B 14 0C 14 0A 0B 0C 0D"));
   CHECK(filled.reads);
-  CHECK_FALSE(reads(bus, hex("01 02 03 0A 14 0B 14 0C")));        // the count says more
-  CHECK_FALSE(reads(bus, hex("01 02 00 0A 0B 0C")));              // half a turn at the end
+  CHECK_FALSE(reads(bus, hex("01 02 03 0A 14 0B 14 0C")));  // the count says more
+  CHECK_FALSE(reads(bus, hex("01 02 00 0A 0B 0C")));        // half a turn at the end
   CHECK(reads(bus, hex("01 02 00")));
 }
 
@@ -180,7 +198,8 @@ TEST_CASE("quantities fill answers, each turn its own index, and what a station 
   cells.name = "cells";
   cells.count_field = "n";
   cells.fields = {buses::quantity("mv", 16, "cell_mv")};
-  const BusDescription bus = bus_with({item(buses::quantity("n", 8, "cell_count")), item(cells), item(buses::constant("end", 8, 0xEE))});
+  const BusDescription bus =
+      bus_with({item(buses::quantity("n", 8, "cell_count")), item(cells), item(buses::constant("end", 8, 0xEE))});
   Source source;
   source.quantities = {{"cell_count", {2}}, {"cell_mv", {3300, 3400}}};
   CHECK(fill(bus, source).bytes == hex("02 0C E4 0D 48 EE"));
@@ -199,7 +218,8 @@ TEST_CASE("what is copied from the ask is its raw value, in groups turn by turn"
   asked_group.name = "values";
   asked_group.count_field = "count";
   asked_group.fields = {field("value", 16)};
-  const BusDescription bus = bus_with({item(buses::copied("n", 8, "count")), item(group)}, {item(field("count", 8)), item(asked_group)});
+  const BusDescription bus =
+      bus_with({item(buses::copied("n", 8, "count")), item(group)}, {item(field("count", 8)), item(asked_group)});
   CHECK(fill(bus, {}, hex("02 11 22 33 44")).bytes == hex("02 11 22 33 44"));
   CHECK(fill(bus, {}, hex("02 11 22")).refusal == Refusal::bad_value);
   CHECK(fill(bus, {}, {}).refusal == Refusal::bad_value);
@@ -253,7 +273,9 @@ TEST_CASE("an ask without its arguments, or with one too large, is not made") {
 TEST_CASE("a topic that changes things writes the quantities that its ask names") {
   struct : Protocol::RegisterWriter {
     std::vector<std::pair<std::string, std::int64_t>> made;
-    void write(std::string_view quantity, std::uint32_t, std::int64_t value) override { made.emplace_back(quantity, value); }
+    void write(std::string_view quantity, std::uint32_t, std::int64_t value) override {
+      made.emplace_back(quantity, value);
+    }
   } writer;
   const Protocol protocol(buses::bench_frame());
   Source plan;

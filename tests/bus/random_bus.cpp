@@ -20,12 +20,23 @@ bool drawn_one_in(std::uint64_t n) { return drawn(1, n) == n; }
 FieldSpec random_field(const std::string& name) {
   FieldSpec field = buses::field(name, 8 * static_cast<std::uint32_t>(drawn(1, 4)));
   switch (drawn(0, 5)) {
-    case 1: field.little_endian = true; break;
-    case 2: field.digits = Digits::bcd; break;
-    case 3: field.digits = Digits::decimal_text; break;
-    case 4: field.digits = Digits::hex_text; break;
-    case 5: field.bits = 64; break;
-    default: break;
+    case 1:
+      field.little_endian = true;
+      break;
+    case 2:
+      field.digits = Digits::bcd;
+      break;
+    case 3:
+      field.digits = Digits::decimal_text;
+      break;
+    case 4:
+      field.digits = Digits::hex_text;
+      break;
+    case 5:
+      field.bits = 64;
+      break;
+    default:
+      break;
   }
   if (field.digits == Digits::binary && drawn_one_in(6)) field.constant = drawn_bits(field.bits);
   return field;
@@ -50,12 +61,21 @@ CheckSpec random_check(const std::string& name) {
   check.name = name;
   check.little_endian = drawn_one_in(2);
   switch (drawn(0, 4)) {
-    case 0: check.kind = SumKind::sum; check.bits = std::array{8U, 16U, 32U}[drawn(0, 2)]; break;
-    case 1: check.kind = SumKind::negated_sum; check.bits = std::array{8U, 16U}[drawn(0, 1)]; break;
-    case 2: check.kind = SumKind::exclusive_or; break;
+    case 0:
+      check.kind = SumKind::sum;
+      check.bits = std::array{8U, 16U, 32U}[drawn(0, 2)];
+      break;
+    case 1:
+      check.kind = SumKind::negated_sum;
+      check.bits = std::array{8U, 16U}[drawn(0, 1)];
+      break;
+    case 2:
+      check.kind = SumKind::exclusive_or;
+      break;
     default: {
       const auto width = static_cast<std::uint32_t>(drawn(8, 33));
-      check.crc = {width, drawn_bits(width) | 1U, drawn_bits(width), drawn_one_in(2), drawn_one_in(2), drawn_bits(width)};
+      check.crc = {width,           drawn_bits(width) | 1U, drawn_bits(width),
+                   drawn_one_in(2), drawn_one_in(2),        drawn_bits(width)};
     }
   }
   return check;
@@ -112,11 +132,18 @@ BusDescription random_bus(FramingKind kind) {
   if (drawn_one_in(4)) bus.parts.push_back(buses::part(random_check("outer")));
 
   switch (kind) {
-    case FramingKind::sized: framing.size_plus = static_cast<std::int64_t>(drawn(0, 8)); framing.size_unit = static_cast<std::uint32_t>(drawn(1, 2)); break;
+    case FramingKind::sized:
+      framing.size_plus = static_cast<std::int64_t>(drawn(0, 8));
+      framing.size_unit = static_cast<std::uint32_t>(drawn(1, 2));
+      break;
     case FramingKind::cobs:
     case FramingKind::slip:
-    case FramingKind::hdlc: framing.leading_boundary = drawn_one_in(2); break;
-    case FramingKind::fixed: framing.fixed_bytes = static_cast<std::uint32_t>(drawn(90, 110)); break;
+    case FramingKind::hdlc:
+      framing.leading_boundary = drawn_one_in(2);
+      break;
+    case FramingKind::fixed:
+      framing.fixed_bytes = static_cast<std::uint32_t>(drawn(90, 110));
+      break;
     case FramingKind::silence:
       framing.silence_char_tenths = static_cast<std::uint32_t>(drawn(15, 60));
       framing.silence_least_us = static_cast<std::uint32_t>(drawn(0, 2000));
@@ -124,7 +151,8 @@ BusDescription random_bus(FramingKind kind) {
     case FramingKind::marked:
       framing.hex_text = drawn_one_in(2);
       framing.start = drawn_one_in(4) ? std::vector<std::uint8_t>{} : std::vector<std::uint8_t>{0x3A};
-      framing.end = drawn_one_in(4) && !framing.start.empty() ? std::vector<std::uint8_t>{} : std::vector<std::uint8_t>{0x0D, 0x0A};
+      framing.end = drawn_one_in(4) && !framing.start.empty() ? std::vector<std::uint8_t>{}
+                                                              : std::vector<std::uint8_t>{0x0D, 0x0A};
       if (framing.hex_text) {
         for (PartSpec& part : bus.parts) {
           if (part.check) part.check->over_text = drawn_one_in(2);
@@ -150,7 +178,9 @@ Frame random_frame(const Protocol& protocol, std::size_t longest_payload) {
       if (!part.field) continue;
       const std::uint64_t limit = FieldCode::limit_of(*part.field);
       const auto any = *rc::gen::arbitrary<std::uint64_t>();
-      frame.field[slot++] = part.field->constant ? *part.field->constant : limit == ~std::uint64_t{0} ? any : any % (limit + 1);
+      frame.field[slot++] = part.field->constant         ? *part.field->constant
+                            : limit == ~std::uint64_t{0} ? any
+                                                         : any % (limit + 1);
     }
     std::size_t bytes = std::min(drawn(0, longest_payload), protocol.most_payload());
     if (framing.kind == FramingKind::fixed) bytes = protocol.most_payload();

@@ -20,7 +20,8 @@ namespace hopbench::testing {
 /// The same with this framing.
 [[nodiscard]] BusDescription random_bus(FramingKind kind);
 
-/// A frame that the bus can carry as it is. For markers without text, one whose content contains none of the markers' bytes.
+/// A frame that the bus can carry as it is. For markers without text, one whose content contains none of the markers'
+/// bytes.
 [[nodiscard]] Frame random_frame(const Protocol& protocol, std::size_t longest_payload = 24);
 [[nodiscard]] std::vector<std::uint8_t> random_bytes(std::size_t count);
 

@@ -80,9 +80,11 @@ TEST_CASE("COBS refuses what no encoder makes") {
 
 TEST_CASE("COBS grows as published") {
   // Bound n + 1 + floor(n / 254): asserted by cobs-python's tests.
-  const std::vector<std::pair<std::size_t, std::size_t>> lengths{{253, 254}, {254, 255}, {255, 257}, {508, 510}, {509, 512}, {1024, 1029}};
+  const std::vector<std::pair<std::size_t, std::size_t>> lengths{{253, 254}, {254, 255}, {255, 257},
+                                                                 {508, 510}, {509, 512}, {1024, 1029}};
   for (const auto& [content, wire] : lengths) CHECK(stuffed(Stuffing::cobs, Bytes(content, 0x55)).size() == wire);
-  for (const std::size_t zeros : {1U, 254U, 255U, 600U}) CHECK(stuffed(Stuffing::cobs, Bytes(zeros, 0)) == Bytes(zeros + 1, 1));
+  for (const std::size_t zeros : {1U, 254U, 255U, 600U})
+    CHECK(stuffed(Stuffing::cobs, Bytes(zeros, 0)) == Bytes(zeros + 1, 1));
 }
 
 TEST_CASE("SLIP escapes as RFC 1055 says") {
@@ -111,8 +113,13 @@ TEST_CASE("HDLC escapes as RFC 1662 says") {
   // Section 4.2's examples: 7E, 7D and, for receivers, control characters that a sender may escape.
   CHECK(stuffed(Stuffing::hdlc, hex("7E")) == hex("7D 5E"));
   CHECK(stuffed(Stuffing::hdlc, hex("7D")) == hex("7D 5D"));
-  for (const auto& [plain, escaped] : std::vector<std::pair<const char*, const char*>>{
-           {"7E", "7D 5E"}, {"7D", "7D 5D"}, {"03", "7D 23"}, {"11", "7D 31"}, {"13", "7D 33"}, {"91", "7D B1"}, {"93", "7D B3"}}) {
+  for (const auto& [plain, escaped] : std::vector<std::pair<const char*, const char*>>{{"7E", "7D 5E"},
+                                                                                       {"7D", "7D 5D"},
+                                                                                       {"03", "7D 23"},
+                                                                                       {"11", "7D 31"},
+                                                                                       {"13", "7D 33"},
+                                                                                       {"91", "7D B1"},
+                                                                                       {"93", "7D B3"}}) {
     CHECK(unstuffed(Stuffing::hdlc, hex(escaped)) == hex(plain));
   }
   CHECK_FALSE(unstuffed(Stuffing::hdlc, hex("FF 03 7D")));  // escape and flag: given up by the sender

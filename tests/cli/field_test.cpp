@@ -21,7 +21,8 @@ TEST_CASE("an enumeration is explained with its values, by its name and by a val
   const Ran by_name = folder.run("field forward.repair");
   CHECK(by_name.exit_code == 0);
   CHECK(by_name.out.find("bus.forward.repair  (one of the values below)") == 0);
-  CHECK(by_name.out.find("      BY_DIFFERENCE: Adjusted by what was changed: a bad check stays bad.\n") != std::string::npos);
+  CHECK(by_name.out.find("      BY_DIFFERENCE: Adjusted by what was changed: a bad check stays bad.\n") !=
+        std::string::npos);
   CHECK(folder.run("field BY_DIFFERENCE").out == by_name.out);
 }
 
@@ -29,7 +30,8 @@ TEST_CASE("without a name all fields are listed, within a hundred columns") {
   const Folder folder;
   const Ran ran = folder.run("field");
   CHECK(ran.exit_code == 0);
-  for (const char* path : {"\nscenario.seed\n", "\nscenario.controller.poll.with.own\n", "\nbus.part.check.crc.poly\n"}) {
+  for (const char* path :
+       {"\nscenario.seed\n", "\nscenario.controller.poll.with.own\n", "\nbus.part.check.crc.poly\n"}) {
     CHECK(ran.out.find(path) != std::string::npos);
   }
   std::size_t longest = 0;
@@ -47,5 +49,6 @@ TEST_CASE("an unknown field brings the nearest one") {
   CHECK(ran.exit_code == 2);
   CHECK(ran.out.empty());
   CHECK(ran.err == "hopbench field: there is no field \"controller.tim_out\"; did you mean time_out?\n");
-  CHECK(folder.run("field qqqqqqqq").err == "hopbench field: there is no field \"qqqqqqqq\"; hopbench field lists them all\n");
+  CHECK(folder.run("field qqqqqqqq").err ==
+        "hopbench field: there is no field \"qqqqqqqq\"; hopbench field lists them all\n");
 }

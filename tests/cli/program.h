@@ -50,7 +50,11 @@ class Folder {
 
   /// Runs the program here; `arguments` as in a shell.
   [[nodiscard]] Ran run(const std::string& arguments) const {
-    const std::string command = "cd '" + path_ + "' && '" HOPBENCH_BINARY "' " + arguments + " >out.txt 2>err.txt </dev/null";
+    return shell("cd '" + path_ + "' && '" HOPBENCH_BINARY "' " + arguments);
+  }
+  /// Runs a line of shell, wherever it goes; only what it prints is kept here.
+  [[nodiscard]] Ran shell(const std::string& line) const {
+    const std::string command = "{ " + line + "; } >'" + file("out.txt") + "' 2>'" + file("err.txt") + "' </dev/null";
     const int status = std::system(command.c_str());
     REQUIRE(WIFEXITED(status));
     return {WEXITSTATUS(status), read("out.txt"), read("err.txt")};

@@ -11,7 +11,8 @@ TEST_CASE("version and help") {
   CHECK(version.out.find("hopbench 0.1.0") == 0);
   const Ran help = folder.run("--help");
   CHECK(help.exit_code == 0);
-  for (const char* words : {"Exit codes:", "  2  the command line", "check", "field"}) CHECK(help.out.find(words) != std::string::npos);
+  for (const char* words : {"Exit codes:", "  2  the command line", "check", "field"})
+    CHECK(help.out.find(words) != std::string::npos);
 }
 
 TEST_CASE("a wrong command line has exit code 2 and no output") {

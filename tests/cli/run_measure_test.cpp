@@ -46,7 +46,9 @@ void run_in_process(const std::string& scenario_path, Nanos span, Ran& ran) {
   const Protocol protocol(scenario->bus);
   CaptureWriter writer(ran.file, "memory",
                        {run_id_of(scenario->scenario_text, scenario->bus_text, scenario->chain.seed),
-                        scenario->scenario_text, scenario->bus_text, {}});
+                        scenario->scenario_text,
+                        scenario->bus_text,
+                        {}});
   FanOut all{&ran.fold, &ran.causes, &writer};
   Chain chain(protocol, scenario->chain, scenario->chain.seed, Way::events, Seat::simulated, all);
   REQUIRE(chain.run_until(span));
@@ -153,7 +155,8 @@ TEST_CASE("run and measure print the same document, and the same run makes the s
   CHECK(measured.exit_code == 0);
   CHECK(measured.out == run.out);
   CHECK(measured.err.empty());
-  const auto table = hopbench_says(folder, "run " + captures + "ring16.txtpb --for 1h --capture " + folder.file("b.hbcap"));
+  const auto table =
+      hopbench_says(folder, "run " + captures + "ring16.txtpb --for 1h --capture " + folder.file("b.hbcap"));
   CHECK(hopbench_says(folder, "measure " + a).out == table.out);
   CHECK((read_all(a) == read_all(folder.file("b.hbcap"))));
   const auto other = hopbench_says(folder, "run " + captures + "ring16.txtpb --for 1h --json --seed 99");
@@ -172,9 +175,9 @@ TEST_CASE("input that is wrong is told in one line and ends with 2") {
   const Folder folder;
   const auto scenario = captures + "ring16.txtpb";
   write_all(folder.file("text"), {'n', 'o', ' ', 'c', 'a', 'p'});
-  for (const std::string& arguments : std::vector<std::string>
-       {"run " + scenario + " --for 5", "run " + scenario + " --for 0s", "run " + scenario + " --exchanges 0",
-        "run /no/such/scenario", "measure " + folder.file("text"), "measure " + scenario}) {
+  for (const std::string& arguments : std::vector<std::string>{
+           "run " + scenario + " --for 5", "run " + scenario + " --for 0s", "run " + scenario + " --exchanges 0",
+           "run /no/such/scenario", "measure " + folder.file("text"), "measure " + scenario}) {
     CAPTURE(arguments);
     const auto said = hopbench_says(folder, arguments);
     CHECK(said.exit_code == 2);
@@ -247,7 +250,8 @@ TEST_CASE("signals end a run in order, and even the last one leaves a good captu
       const pid_t child = ::fork();
       REQUIRE(child >= 0);
       if (child == 0) {
-        if (std::freopen(out.c_str(), "w", stdout) == nullptr || std::freopen("/dev/null", "w", stderr) == nullptr) ::_exit(99);
+        if (std::freopen(out.c_str(), "w", stdout) == nullptr || std::freopen("/dev/null", "w", stderr) == nullptr)
+          ::_exit(99);
         const std::string scenario = captures + "ring16.txtpb";
         ::execl(HOPBENCH_BINARY, HOPBENCH_BINARY, "run", scenario.c_str(), counted ? "--exchanges" : "--for",
                 counted ? "1000000000" : "3000d", "--capture", pipe.c_str(), nullptr);

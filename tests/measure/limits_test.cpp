@@ -14,10 +14,10 @@ TEST_CASE("limits of a share are the exact ones that were published") {
   // "Practical Nonparametric Statistics" (1971), p. 97, as in the help of R's binom.test. The others were computed with
   // SciPy and R.
   const Row rows[] = {
-      {81, 263, 0.2527, 0.3676, 5e-5},        {0, 20, 0, 0.1684, 5e-5},
-      {4, 20, 0.0573, 0.4366, 5e-5},          {0, 10, 0, 0.308497, 5e-7},
-      {5, 10, 0.187086, 0.812914, 5e-7},      {10, 10, 0.691503, 1, 5e-7},
-      {3, 1000, 0.000619, 0.008742, 5e-7},    {682, 925, 0.7076683, 0.7654066, 5e-8},
+      {81, 263, 0.2527, 0.3676, 5e-5},     {0, 20, 0, 0.1684, 5e-5},
+      {4, 20, 0.0573, 0.4366, 5e-5},       {0, 10, 0, 0.308497, 5e-7},
+      {5, 10, 0.187086, 0.812914, 5e-7},   {10, 10, 0.691503, 1, 5e-7},
+      {3, 1000, 0.000619, 0.008742, 5e-7}, {682, 925, 0.7076683, 0.7654066, 5e-8},
   };
   for (const auto& row : rows) {
     CAPTURE(row.hits, row.trials);
@@ -41,8 +41,9 @@ TEST_CASE("nothing in n trials still may be three in n") {
     std::uint64_t trials;
     double exact;
   };
-  for (const auto& row : {Row{10, 0.258866}, Row{14, 0.192636}, Row{50, 0.058155}, Row{100, 0.029513}, Row{112, 0.026393},
-                          Row{167, 0.017779}, Row{300, 0.009936}, Row{1000, 0.002991}, Row{1500, 0.001995}}) {
+  for (const auto& row :
+       {Row{10, 0.258866}, Row{14, 0.192636}, Row{50, 0.058155}, Row{100, 0.029513}, Row{112, 0.026393},
+        Row{167, 0.017779}, Row{300, 0.009936}, Row{1000, 0.002991}, Row{1500, 0.001995}}) {
     CAPTURE(row.trials);
     const auto share = share_of(0, row.trials, 0.90);
     REQUIRE(share);

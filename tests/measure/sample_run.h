@@ -173,7 +173,8 @@ inline OwnedExchange wild_exchange(Dice& dice, const RunInfo& info, std::uint64_
     HopRow row;
     // Now and then the ends of the range.
     row.start = dice.chance(20) ? static_cast<Nanos>(dice.next()) : start + static_cast<Nanos>(dice.below(500'000'000));
-    row.end = dice.chance(20) ? static_cast<Nanos>(dice.next()) : row.start + static_cast<Nanos>(dice.below(30'000'000));
+    row.end =
+        dice.chance(20) ? static_cast<Nanos>(dice.next()) : row.start + static_cast<Nanos>(dice.below(30'000'000));
     row.link = static_cast<std::uint16_t>(dice.below(info.links.size()));
     row.chars = static_cast<std::uint16_t>(dice.chance(20) ? dice.next() : 12);
     row.attempt = static_cast<std::uint8_t>(dice.below(4));
@@ -207,7 +208,9 @@ inline Run wild_run(std::uint64_t seed, std::size_t events) {
     at += static_cast<Nanos>(dice.below(1'500'000'000));
     switch (dice.below(8)) {
       case 0:
-        run.events.emplace_back(OwnedStray{{at, static_cast<std::uint16_t>(dice.below(run.info.links.size())), {},
+        run.events.emplace_back(OwnedStray{{at,
+                                            static_cast<std::uint16_t>(dice.below(run.info.links.size())),
+                                            {},
                                             static_cast<Symptom>(dice.below(symptom_count)),
                                             dice.chance(2) ? ~std::uint64_t{0} : dice.below(number + 1)},
                                            dice.bytes(dice.below(30))});
@@ -220,12 +223,17 @@ inline Run wild_run(std::uint64_t seed, std::size_t events) {
       }
       case 2:
       case 3:
-      case 4: run.events.emplace_back(wild_exchange(dice, run.info, number++, at)); break;
-      default: run.events.emplace_back(clean_exchange(run.info, number++, at)); break;
+      case 4:
+        run.events.emplace_back(wild_exchange(dice, run.info, number++, at));
+        break;
+      default:
+        run.events.emplace_back(clean_exchange(run.info, number++, at));
+        break;
     }
   }
   run.until = at + 1'000'000'000;
-  run.lateness = {dice.below(1000), static_cast<Nanos>(dice.below(1'000'000)), static_cast<Nanos>(dice.below(100'000'000))};
+  run.lateness = {dice.below(1000), static_cast<Nanos>(dice.below(1'000'000)),
+                  static_cast<Nanos>(dice.below(100'000'000))};
   return run;
 }
 

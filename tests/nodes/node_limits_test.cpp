@@ -54,6 +54,18 @@ TEST_CASE("who passes characters on as they come needs no room for the whole") {
   CHECK(kept.count(Outcome::answered) == 5);
 }
 
+TEST_CASE("on a bus where unknown topics are not passed on, a node that does not know one cuts the ring") {
+  SmallChain small = small_chain(Shape::ring, 5, "readings");
+  third_is_special(small).topics = {"nameplate"};
+  small.bus.forward.pass_unknown_topic = false;
+  const Collector kept = small.run(5);
+  for (const KeptExchange& each : kept.exchanges) {
+    CHECK(each.seen.outcome == Outcome::lost);
+    CHECK(why(each).cause == Cause::unknown_topic);
+    CHECK(why(each).station == 2);
+  }
+}
+
 TEST_CASE("an unknown topic is dropped or refused, as the kind says, and passed on to others in any case") {
   SmallChain small = small_chain(Shape::ring, 5, "readings");
   KindSpec& third = third_is_special(small);

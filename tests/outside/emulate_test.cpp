@@ -68,6 +68,13 @@ void check_answer(const Bytes& answer) {
   CHECK(Bytes(answer.begin(), answer.begin() + static_cast<std::ptrdiff_t>(two_cells.size())) == two_cells);
 }
 
+TEST_CASE("a capture that is not there is file trouble") {
+  const Folder folder;
+  const auto ended = run({"--again", folder / "x.hbcap"});
+  CHECK(ended.code == 3);
+  CHECK(ended.err.find("No such file") != std::string::npos);
+}
+
 TEST_CASE("wrong options give one line and exit 2") {
   const Folder folder;
   const auto link = folder / "chain";
@@ -80,7 +87,6 @@ TEST_CASE("wrong options give one line and exit 2") {
   SECTION("no duration") { options = {given, "--pty", link, "--for", "soon"}; }
   SECTION("a permission for nothing") { options = {given, "--pty", link, "--send-on-real-port"}; }
   SECTION("a seed for what is recorded") { options = {"--again", folder / "x.hbcap", "--seed", "4"}; }
-  SECTION("no capture") { options = {"--again", folder / "x.hbcap"}; }
   SECTION("something else than a capture") { options = {"--again", given}; }
   const auto ended = run(options);
   INFO(ended.err);

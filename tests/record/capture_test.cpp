@@ -35,7 +35,8 @@ TEST_CASE("records of every length round the end of a block are read back") {
     Run run;
     run.info = ring(2);
     run.events.emplace_back(OwnedArrival{{}, std::vector<std::uint8_t>(59'000 + extra * 64 + extra % 7), {}});
-    for (std::uint64_t i = 0; i < 60; ++i) run.events.emplace_back(clean_exchange(run.info, i, static_cast<Nanos>(i) * second));
+    for (std::uint64_t i = 0; i < 60; ++i)
+      run.events.emplace_back(clean_exchange(run.info, i, static_cast<Nanos>(i) * second));
     const auto back = read_back(capture_of(run));
     REQUIRE(difference(back.lines, listing_of(run)) == "");
     REQUIRE_FALSE(back.damage.in_the_middle());
@@ -79,7 +80,7 @@ TEST_CASE("the same run makes the same bytes, and another build changes its own 
   CHECK(differing <= 8 + 177);
 }
 
-TEST_CASE("a clean exchange over seventeen hops takes about 110 bytes") {
+TEST_CASE("a clean exchange over seventeen hops takes no more than 130 bytes") {
   // Not an outside value: the room that the format's page promises.
   const auto info = ring(16);
   RecordEncoder encoder;

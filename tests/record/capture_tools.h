@@ -22,22 +22,26 @@ class Listing final : public Sink {
   std::vector<std::string> lines;
 
   void begin(const RunInfo& run) override {
-    std::string line = fmt::format("begin {} {} {} {} {}", run.scenario, run.seed, run.simulated, run.truth_known, run.controller);
+    std::string line =
+        fmt::format("begin {} {} {} {} {}", run.scenario, run.seed, run.simulated, run.truth_known, run.controller);
     for (std::size_t i = 0; i < run.nodes.size(); ++i) line += fmt::format(" node {} {}", run.nodes[i], run.cells[i]);
     for (const auto& link : run.links) {
-      line += fmt::format(" link {} {} {} {} {}", link.hop, link.from, link.to, link.homeward, static_cast<int>(link.vantage));
+      line += fmt::format(" link {} {} {} {} {}", link.hop, link.from, link.to, link.homeward,
+                          static_cast<int>(link.vantage));
     }
     for (const auto& entry : run.entries) line += fmt::format(" entry {} {} {}", entry.name, entry.node, entry.topic);
     for (const auto& fault : run.faults) line += " fault " + fault;
     lines.push_back(line);
   }
   void exchange(const ExchangeObs& obs, const ExchangeTruth* truth) override {
-    std::string line = fmt::format("exchange {} {} {} {} {} {} {} {} {} {}", obs.number, obs.entry, obs.turn, obs.node, obs.start,
-                                   obs.decided, obs.closed, obs.round_trip, obs.since_last, static_cast<int>(obs.outcome));
-    for (const auto& a : obs.attempts) line += fmt::format(" try {} {} {}", a.start, a.ask_end, static_cast<int>(a.outcome));
+    std::string line =
+        fmt::format("exchange {} {} {} {} {} {} {} {} {} {}", obs.number, obs.entry, obs.turn, obs.node, obs.start,
+                    obs.decided, obs.closed, obs.round_trip, obs.since_last, static_cast<int>(obs.outcome));
+    for (const auto& a : obs.attempts)
+      line += fmt::format(" try {} {} {}", a.start, a.ask_end, static_cast<int>(a.outcome));
     for (const auto& r : obs.rows) {
-      line += fmt::format(" row {} {} {} {} {} {} {} {} {}", r.start, r.end, r.link, r.chars, r.attempt, r.answering, r.copy,
-                          static_cast<int>(r.symptom), r.inherited);
+      line += fmt::format(" row {} {} {} {} {} {} {} {} {}", r.start, r.end, r.link, r.chars, r.attempt, r.answering,
+                          r.copy, static_cast<int>(r.symptom), r.inherited);
     }
     line += " asked" + hex(obs.asked) + " answered" + hex(obs.answered);
     if (truth != nullptr) {
@@ -52,11 +56,12 @@ class Listing final : public Sink {
     lines.push_back(line);
   }
   void stray(const Stray& stray) override {
-    lines.push_back(fmt::format("stray {} {} {} {}{}", stray.at, stray.link, static_cast<int>(stray.symptom), stray.belongs_to,
-                                hex(stray.heard)));
+    lines.push_back(fmt::format("stray {} {} {} {}{}", stray.at, stray.link, static_cast<int>(stray.symptom),
+                                stray.belongs_to, hex(stray.heard)));
   }
   void arrival(const Arrival& arrival) override {
-    lines.push_back(fmt::format("arrival {} {}{} flags{}", arrival.at, arrival.paced, hex(arrival.bytes), hex(arrival.flags)));
+    lines.push_back(
+        fmt::format("arrival {} {}{} flags{}", arrival.at, arrival.paced, hex(arrival.bytes), hex(arrival.flags)));
   }
   void end(Nanos until, const Lateness& lateness) override {
     lines.push_back(fmt::format("end {} {} {} {}", until, lateness.sends, lateness.worst, lateness.total));
@@ -90,11 +95,11 @@ inline std::string difference(const std::vector<std::string>& a, const std::vect
 class MemoryFile final : public FileOps {
  public:
   std::vector<std::uint8_t> bytes;
-  std::size_t room = ~std::size_t{0};     // then the disk is full
+  std::size_t room = ~std::size_t{0};          // then the disk is full
   std::size_t most_at_once = ~std::size_t{0};  // longer writes are cut short
-  int fail_write = 0;                     // the write of this number (from 1) fails...
-  int fail_with = 0;                      // ...with this errno...
-  bool fail_once = false;                 // ...and later ones do not
+  int fail_write = 0;                          // the write of this number (from 1) fails...
+  int fail_with = 0;                           // ...with this errno...
+  bool fail_once = false;                      // ...and later ones do not
   int fail_sync_with = 0;
   int fail_open_with = 0;
   int writes = 0;

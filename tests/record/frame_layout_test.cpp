@@ -37,7 +37,8 @@ TEST_CASE("the worked examples of the format's page are what is written") {
       0,    0,    0,    0,    0,    0,    0,    0,    0,    0,    0x72, 0xc4, 0x82, 0x62};
   CHECK(header == expected);
 
-  const std::array<std::uint8_t, 14> stray{0x08, 0x80, 0x92, 0xf4, 0x01, 0x10, 0x03, 0x1a, 0x03, 0x01, 0x02, 0x03, 0x20, 0x03};
+  const std::array<std::uint8_t, 14> stray{0x08, 0x80, 0x92, 0xf4, 0x01, 0x10, 0x03,
+                                           0x1a, 0x03, 0x01, 0x02, 0x03, 0x20, 0x03};
   const std::array<std::uint8_t, 3> heard{1, 2, 3};
   RecordEncoder encoder;
   const auto payload = encoder.stray({2'000'000, 3, heard, Symptom::check});

@@ -44,12 +44,12 @@ TEST_CASE("a healthy exchange's columns are the bytes of the format's page") {
   std::string columns;
   encode_rows(rows, 1000, columns);
   const std::string expected{
-      "\x03"              // rows
-      "\x06"              // links 0, 1, 2: as expected three times
-      "\x31\x02\x21"      // 12 characters, the same, 8 more
-      "\x04\x81\x08"      // manner 0, 0, then +256: answering
-      "\x06"              // symptoms: none
-      "\x02\x91\x03\x02"  // pauses 0, 100, 100
+      "\x03"                   // rows
+      "\x06"                   // links 0, 1, 2: as expected three times
+      "\x31\x02\x21"           // 12 characters, the same, 8 more
+      "\x04\x81\x08"           // manner 0, 0, then +256: answering
+      "\x06"                   // symptoms: none
+      "\x02\x91\x03\x02"       // pauses 0, 100, 100
       "\xd1\x0f\x02\xa1\x06",  // spans 500, the same, 200 more
       18};
   CHECK(columns == expected);
@@ -60,12 +60,12 @@ TEST_CASE("bytes that are no columns are refused") {
   const auto refused = [&](std::string_view bytes) { return !decode_rows(bytes, 0, rows); };
   using namespace std::string_view_literals;
   CHECK(refused(""));
-  CHECK(refused("\x01"));                                  // a row, and no columns
-  CHECK(refused("\x01\x04\x02\x02\x02\x02\x02"sv));        // a run beyond its column
-  CHECK(refused("\x01\x02\x02\x02\x02\x02\x02\x02"sv));    // a byte too many
-  CHECK(refused("\x01\x00\x02\x02\x02\x02\x02"sv));        // a run of no length
+  CHECK(refused("\x01"));                                        // a row, and no columns
+  CHECK(refused("\x01\x04\x02\x02\x02\x02\x02"sv));              // a run beyond its column
+  CHECK(refused("\x01\x02\x02\x02\x02\x02\x02\x02"sv));          // a byte too many
+  CHECK(refused("\x01\x00\x02\x02\x02\x02\x02"sv));              // a run of no length
   CHECK(refused("\xff\xff\xff\xff\xff\xff\xff\xff\xff\x7f"sv));  // no 64-bit number
-  CHECK(refused("\xff\xff\xff\x7f\x02"sv));                // more rows than there may be
+  CHECK(refused("\xff\xff\xff\x7f\x02"sv));                      // more rows than there may be
   CHECK(decode_rows("\x01\x02\x02\x02\x02\x02\x02"sv, 0, rows));
   Dice dice(42);
   for (int i = 0; i < 1000; ++i) {

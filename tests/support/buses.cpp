@@ -156,8 +156,7 @@ BusDescription bench_frame() {
   bus.roles.role_codes = {{Role::ask, 1}, {Role::answer, 2}, {Role::refusal, 3}, {Role::notice, 4}};
   bus.roles.refusal = {item(field("reason", 8))};
   bus.roles.refusal_code_field = "reason";
-  bus.roles.refusal_codes = {
-      {"unknown_topic", 1}, {"bad_address", 2}, {"bad_value", 3}, {"busy", 4}, {"bad_check", 5}};
+  bus.roles.refusal_codes = {{"unknown_topic", 1}, {"bad_address", 2}, {"bad_value", 3}, {"busy", 4}, {"bad_check", 5}};
 
   bus.forward.rewrite = {{"passes_left", -1}};
   bus.forward.repair = CheckRepair::by_difference;
@@ -175,16 +174,19 @@ BusDescription bench_frame() {
   readings.values_group = "cells";
   bus.topics.push_back(readings);
 
-  bus.topics.push_back(topic("limits", 3, true,
-                             {item(quantity("low", 16, "low_limit_mv", "mV")), item(quantity("high", 16, "high_limit_mv", "mV"))},
-                             {item(quantity("low", 16, "low_limit_mv", "mV")), item(quantity("high", 16, "high_limit_mv", "mV"))}));
+  bus.topics.push_back(
+      topic("limits", 3, true,
+            {item(quantity("low", 16, "low_limit_mv", "mV")), item(quantity("high", 16, "high_limit_mv", "mV"))},
+            {item(quantity("low", 16, "low_limit_mv", "mV")), item(quantity("high", 16, "high_limit_mv", "mV"))}));
   bus.topics.push_back(topic("bleed", 4, true, {item(quantity("cells", 16, "bleed_mask"))},
                              {item(quantity("cells", 16, "bleed_mask"))}));
-  bus.topics.push_back(topic("line_health", 5, false, {},
-                             {item(quantity("heard", 32, "frames_heard")), item(quantity("damaged", 16, "check_failures")),
-                              item(quantity("up", 32, "uptime_s", "s"))}));
-  bus.topics.push_back(topic("enrol", 6, true, {item(field("address", 8))},
-                             {item(quantity("serial", 32, "serial_number")), item(quantity("cells", 8, "cell_count"))}));
+  bus.topics.push_back(
+      topic("line_health", 5, false, {},
+            {item(quantity("heard", 32, "frames_heard")), item(quantity("damaged", 16, "check_failures")),
+             item(quantity("up", 32, "uptime_s", "s"))}));
+  bus.topics.push_back(
+      topic("enrol", 6, true, {item(field("address", 8))},
+            {item(quantity("serial", 32, "serial_number")), item(quantity("cells", 8, "cell_count"))}));
   bus.topics.push_back(topic("conditions", 7, false, {},
                              {item(tenths_of_a_degree("board")), item(quantity("supply", 16, "supply_mv", "mV")),
                               item(quantity("bleeding", 16, "bleed_mask"))}));
@@ -237,10 +239,10 @@ BusDescription modbus_rtu() {
   single.first_field = "first";
   single.values_group = "values";
   bus.topics.push_back(single);
-  TopicSpec several = topic("write_several", 16, true,
-                            {item(field("first", 16)), item(field("count", 16)), item(bytes),
-                             item(counted("values", "bytes", values()))},
-                            {item(copied("first", 16, "first")), item(copied("count", 16, "count"))});
+  TopicSpec several = topic(
+      "write_several", 16, true,
+      {item(field("first", 16)), item(field("count", 16)), item(bytes), item(counted("values", "bytes", values()))},
+      {item(copied("first", 16, "first")), item(copied("count", 16, "count"))});
   several.first_field = "first";
   several.count_field = "count";
   several.values_group = "values";
@@ -275,7 +277,8 @@ BusDescription old_style() {
   sum.name = "sum";
   sum.kind = SumKind::sum;
   sum.bits = 8;
-  bus.parts = {part(field("unit", 8)), part(field("direction", 1)), part(field("command", 7)), payload_part(), part(sum)};
+  bus.parts = {part(field("unit", 8)), part(field("direction", 1)), part(field("command", 7)), payload_part(),
+               part(sum)};
 
   bus.roles.destination = "unit";
   bus.roles.broadcast = {255};

@@ -15,24 +15,26 @@ void hex(std::ostream& out, const std::vector<std::uint8_t>& bytes) {
 
 std::string describe(const KeptExchange& e) {
   std::ostringstream out;
-  out << "exchange " << e.seen.number << " entry " << e.seen.entry << " turn " << e.seen.turn << " node " << e.seen.node << " start "
-      << e.seen.start << " decided " << e.seen.decided << " closed " << e.seen.closed << " trip " << e.seen.round_trip << " since "
-      << e.seen.since_last << " " << name_of(e.seen.outcome) << " asked ";
+  out << "exchange " << e.seen.number << " entry " << e.seen.entry << " turn " << e.seen.turn << " node " << e.seen.node
+      << " start " << e.seen.start << " decided " << e.seen.decided << " closed " << e.seen.closed << " trip "
+      << e.seen.round_trip << " since " << e.seen.since_last << " " << name_of(e.seen.outcome) << " asked ";
   hex(out, e.asked);
   out << " answered ";
   hex(out, e.answered);
-  for (const Attempt& each : e.attempts) out << "\n  try " << each.start << " " << each.ask_end << " " << name_of(each.outcome);
+  for (const Attempt& each : e.attempts)
+    out << "\n  try " << each.start << " " << each.ask_end << " " << name_of(each.outcome);
   for (const HopRow& row : e.rows) {
-    out << "\n  row " << row.start << ".." << row.end << " link " << row.link << " chars " << row.chars << " try " << int{row.attempt}
-        << (row.answering ? " answer" : " ask") << " copy " << int{row.copy} << " " << name_of(row.symptom)
-        << (row.inherited ? " inherited" : "");
+    out << "\n  row " << row.start << ".." << row.end << " link " << row.link << " chars " << row.chars << " try "
+        << int{row.attempt} << (row.answering ? " answer" : " ask") << " copy " << int{row.copy} << " "
+        << name_of(row.symptom) << (row.inherited ? " inherited" : "");
   }
   for (const RowTruth& truth : e.row_truths) {
-    out << "\n  because row " << truth.row << " " << name_of(truth.cause) << " fault " << truth.fault << " bit " << truth.bit
-        << (truth.undetected ? " undetected" : "");
+    out << "\n  because row " << truth.row << " " << name_of(truth.cause) << " fault " << truth.fault << " bit "
+        << truth.bit << (truth.undetected ? " undetected" : "");
   }
   for (const AttemptTruth& truth : e.attempt_truths) {
-    out << "\n  ended " << name_of(truth.cause) << " station " << truth.station << " link " << truth.link << " fault " << truth.fault;
+    out << "\n  ended " << name_of(truth.cause) << " station " << truth.station << " link " << truth.link << " fault "
+        << truth.fault;
   }
   return out.str();
 }
@@ -71,9 +73,8 @@ std::size_t Collector::count(Outcome outcome) const {
 std::size_t Collector::count(Symptom symptom, std::uint16_t link) const {
   std::size_t n = 0;
   for (const KeptExchange& e : exchanges) {
-    n += static_cast<std::size_t>(std::count_if(e.rows.begin(), e.rows.end(), [&](const HopRow& row) {
-      return row.symptom == symptom && row.link == link;
-    }));
+    n += static_cast<std::size_t>(std::count_if(
+        e.rows.begin(), e.rows.end(), [&](const HopRow& row) { return row.symptom == symptom && row.link == link; }));
   }
   return n;
 }

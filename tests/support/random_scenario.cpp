@@ -25,9 +25,15 @@ class Dice {
 BusDescription some_bus(Dice& dice) {
   BusDescription bus;
   switch (dice.up_to(3)) {
-    case 0: bus = buses::modbus_rtu(); break;
-    case 1: bus = buses::old_style(); break;
-    default: bus = buses::bench_frame(); break;
+    case 0:
+      bus = buses::modbus_rtu();
+      break;
+    case 1:
+      bus = buses::old_style();
+      break;
+    default:
+      bus = buses::bench_frame();
+      break;
   }
   constexpr std::uint32_t bauds[] = {2400, 9600, 19200, 38400, 57600, 115200};
   bus.line.baud = bauds[dice.up_to(5)];
@@ -83,8 +89,11 @@ LinkSpec some_line(Dice& dice) {
   link.isolator_delay = dice.one_in(2) ? dice.between(0, 5000) : 0;
   constexpr Ppq rates[] = {0, 1'000'000'000, 100'000'000'000, 1'000'000'000'000, 5'000'000'000'000};
   link.bit_error = rates[dice.up_to(4)];
-  if (dice.one_in(4)) link.burst = {dice.between(50, 2000) * millisecond, dice.between(1, 60) * millisecond, certain / (2 + dice.up_to(20))};
-  if (dice.one_in(5)) link.contact = {dice.between(50, 3000) * millisecond, dice.between(1, 50'000) * microsecond, dice.one_in(2)};
+  if (dice.one_in(4))
+    link.burst = {dice.between(50, 2000) * millisecond, dice.between(1, 60) * millisecond,
+                  certain / (2 + dice.up_to(20))};
+  if (dice.one_in(5))
+    link.contact = {dice.between(50, 3000) * millisecond, dice.between(1, 50'000) * microsecond, dice.one_in(2)};
   if (dice.one_in(8)) link.opens = {{dice.between(0, 5) * second, dice.between(5, 9) * second, dice.one_in(2)}};
   return link;
 }
@@ -102,7 +111,8 @@ FaultSpec some_fault(Dice& dice, const std::string& name, std::size_t links, std
   fault.bits = static_cast<std::uint32_t>(1 + dice.up_to(4));
   fault.by = dice.between(0, 300) * millisecond;
   fault.value = dice.up_to(255);
-  if (fault.kind == FaultClass::reset) fault.at = {dice.between(0, 2000) * millisecond, dice.between(3000, 6000) * millisecond};
+  if (fault.kind == FaultClass::reset)
+    fault.at = {dice.between(0, 2000) * millisecond, dice.between(3000, 6000) * millisecond};
   return fault;
 }
 
@@ -138,8 +148,8 @@ RandomScenario random_scenario(std::uint64_t number) {
   ControllerSpec& controller = chain.controller;
   controller.time_out = dice.between(5, 300) * millisecond;
   controller.retries = static_cast<std::uint32_t>(dice.up_to(3));
-  controller.back_off = {dice.between(0, 20) * millisecond, static_cast<std::uint32_t>(1 + dice.up_to(2)), 200 * millisecond,
-                         dice.between(0, 10) * millisecond};
+  controller.back_off = {dice.between(0, 20) * millisecond, static_cast<std::uint32_t>(1 + dice.up_to(2)),
+                         200 * millisecond, dice.between(0, 10) * millisecond};
   controller.retry_garbled_at_once = dice.one_in(3);
   controller.on_late = static_cast<OnLate>(dice.up_to(2));
   controller.pace = dice.between(0, 100) * millisecond;

@@ -12,16 +12,16 @@ namespace hopbench::bench {
 
 /// Good; the tests put their lines in place of a piece of it, so the places of what they spoil are easy to count.
 inline const std::string good =
-    "name: \"t\"\n"                                                            // 1
-    "bus: \"bench-frame\"\n"                                                   // 2
-    "kind { name: \"single\" }\n"                                              // 3
-    "nodes { name: \"a\" count: 3 kind: \"single\" }\n"                        // 4
-    "every_hop { bit_error: \"1e-6\" }\n"                                      // 5
-    "fault { name: \"f\" class: LOSS rate: \"1%\" }\n"                         // 6
-    "controller {\n"                                                           // 7
-    "  time_out: \"200ms\"\n"                                                  // 8
-    "  poll { name: \"p\" topic: \"nameplate\" nodes: \"*\" }\n"               // 9
-    "}\n";                                                                     // 10
+    "name: \"t\"\n"                                               // 1
+    "bus: \"bench-frame\"\n"                                      // 2
+    "kind { name: \"single\" }\n"                                 // 3
+    "nodes { name: \"a\" count: 3 kind: \"single\" }\n"           // 4
+    "every_hop { bit_error: \"1e-6\" }\n"                         // 5
+    "fault { name: \"f\" class: LOSS rate: \"1%\" }\n"            // 6
+    "controller {\n"                                              // 7
+    "  time_out: \"200ms\"\n"                                     // 8
+    "  poll { name: \"p\" topic: \"nameplate\" nodes: \"*\" }\n"  // 9
+    "}\n";                                                        // 10
 
 /// The good scenario with `old_piece` replaced.
 inline std::string spoilt(const std::string& old_piece, const std::string& new_piece) {

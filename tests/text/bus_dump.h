@@ -29,12 +29,14 @@ class BusDump {
   static int number(E value) {
     return static_cast<int>(value);
   }
-  static std::string maybe(const std::optional<std::uint64_t>& value) { return value ? std::to_string(*value) : "none"; }
+  static std::string maybe(const std::optional<std::uint64_t>& value) {
+    return value ? std::to_string(*value) : "none";
+  }
   void scale(const Scale& s) { line("  scale", s.num, s.den, s.offset); }
 
   void field(const FieldSpec& f) {
-    line(" field", f.name, f.bits, f.little_endian, f.is_signed, number(f.digits), f.unit, maybe(f.constant), f.sent_only, f.quantity,
-         f.copied_from_ask, f.present_if, f.present_value);
+    line(" field", f.name, f.bits, f.little_endian, f.is_signed, number(f.digits), f.unit, maybe(f.constant),
+         f.sent_only, f.quantity, f.copied_from_ask, f.present_if, f.present_value);
     scale(f.scale);
   }
   void layout(const std::string& what, const Layout& items) {
@@ -48,18 +50,19 @@ class BusDump {
     }
   }
   void check(const CheckSpec& c) {
-    line(" check", c.name, number(c.kind), c.crc.width, c.crc.poly, c.crc.init, c.crc.refin, c.crc.refout, c.crc.xorout, c.bits,
-         c.little_endian, c.over_text);
+    line(" check", c.name, number(c.kind), c.crc.width, c.crc.poly, c.crc.init, c.crc.refin, c.crc.refout, c.crc.xorout,
+         c.bits, c.little_endian, c.over_text);
     for (const std::string& name : c.covers) line("  covers", name);
   }
   void framing(const FramingSpec& f) {
-    line("framing", number(f.kind), f.size_plus, f.size_unit, f.size_again, f.header_check, std::string(f.start.begin(), f.start.end()),
-         std::string(f.end.begin(), f.end.end()), f.hex_text, f.fixed_bytes, f.leading_boundary, f.silence_char_tenths,
-         f.silence_least_us, f.silence_fixed_above_baud, f.abandon_char_tenths, f.max_bytes);
+    line("framing", number(f.kind), f.size_plus, f.size_unit, f.size_again, f.header_check,
+         std::string(f.start.begin(), f.start.end()), std::string(f.end.begin(), f.end.end()), f.hex_text,
+         f.fixed_bytes, f.leading_boundary, f.silence_char_tenths, f.silence_least_us, f.silence_fixed_above_baud,
+         f.abandon_char_tenths, f.max_bytes);
   }
   void roles(const RolesSpec& r) {
-    line("roles", r.destination, r.distance, maybe(r.first_unenrolled), r.controller_address, r.passes_left, r.source, r.exchange, r.topic,
-         r.size, number(r.tell_role), r.role_field, r.refusal_code_field);
+    line("roles", r.destination, r.distance, maybe(r.first_unenrolled), r.controller_address, r.passes_left, r.source,
+         r.exchange, r.topic, r.size, number(r.tell_role), r.role_field, r.refusal_code_field);
     for (const std::uint64_t address : r.broadcast) line(" broadcast", address);
     for (const auto& [role, code] : r.role_codes) line(" role", number(role), code);
     if (r.refusal_mark) line(" mark", r.refusal_mark->field, r.refusal_mark->mask, r.refusal_mark->value);

@@ -52,7 +52,8 @@ TEST_CASE("a duration that can be left out says what then holds") {
   for (const FieldDoc& doc : field_docs()) {
     if (doc.comment.find("Duration") == std::string::npos) continue;
     INFO(doc.paths.front());
-    const bool says = doc.comment.find("efault") != std::string::npos || doc.comment.find("Needed") != std::string::npos;
+    const bool says =
+        doc.comment.find("efault") != std::string::npos || doc.comment.find("Needed") != std::string::npos;
     CHECK(says);
   }
 }
@@ -63,7 +64,7 @@ TEST_CASE("the formats use only types that the walk over a text knows") {
       const pb::FieldDescriptor& field = *message->field(i);
       INFO(field.full_name());
       using F = pb::FieldDescriptor;
-      const std::set<F::CppType> known = {F::CPPTYPE_STRING, F::CPPTYPE_BOOL,  F::CPPTYPE_ENUM,   F::CPPTYPE_UINT32,
+      const std::set<F::CppType> known = {F::CPPTYPE_STRING, F::CPPTYPE_BOOL,  F::CPPTYPE_ENUM,  F::CPPTYPE_UINT32,
                                           F::CPPTYPE_UINT64, F::CPPTYPE_INT32, F::CPPTYPE_INT64, F::CPPTYPE_MESSAGE};
       CHECK(known.count(field.cpp_type()) == 1);
       CHECK_FALSE(field.is_map());

@@ -32,7 +32,8 @@ std::vector<std::size_t> marked_links(const Scenario& scenario) {
 using Indices = std::vector<std::size_t>;
 
 Indices links_of_hop(const std::string& shape, const std::string& hop) {
-  return marked_links(load_good(head + "nodes { name: \"a\" count: 4 kind: \"k\" }\nshape: " + shape + " hop { bit_error: \"0.5\" " + hop + " }\n" + tail));
+  return marked_links(load_good(head + "nodes { name: \"a\" count: 4 kind: \"k\" }\nshape: " + shape +
+                                " hop { bit_error: \"0.5\" " + hop + " }\n" + tail));
 }
 
 }  // namespace
@@ -75,7 +76,8 @@ TEST_CASE("nodes come in runs, in chain order, with addresses that count up") {
                                "kind { name: \"m\" cells: 8 }\n"
                                "nodes { name: \"a\" count: 2 kind: \"k\" }\n"
                                "nodes { name: \"mid\" kind: \"m\" address: 40 clock { error: \"-0.5%\" } }\n"
-                               "nodes { name: \"b\" count: 1 kind: \"k\" }\n" + tail);
+                               "nodes { name: \"b\" count: 1 kind: \"k\" }\n" +
+                               tail);
   REQUIRE(s.chain.nodes.size() == 4);
   const std::vector<std::string> names = {"a1", "a2", "mid", "b1"};
   const std::vector<std::uint64_t> addresses = {1, 2, 40, 41};
@@ -92,12 +94,15 @@ TEST_CASE("nodes come in runs, in chain order, with addresses that count up") {
 TEST_CASE("a kind says everything that a node can be") {
   const Scenario s = load_good(
       "name: \"t\" bus: \"bench-frame\" nodes { name: \"x\" kind: \"k\" }\n"
-      "kind { name: \"k\" cells: 12 forwarding { by_character { lag_half_bits: 3 fifo_chars: 4 } } answer_after: \"1ms\" buffer_bytes: 40\n"
+      "kind { name: \"k\" cells: 12 forwarding { by_character { lag_half_bits: 3 fifo_chars: 4 } } answer_after: "
+      "\"1ms\" buffer_bytes: 40\n"
       "  measurement { when: FREE_RUNNING settle: \"1ms\" snapshot: \"2ms\" per_cell: \"3us\" period: \"1s\" }\n"
-      "  topics: [\"nameplate\", \"readings\"] measured_topics: \"readings\" on_bad_check: PASS_ON on_unknown_topic: REFUSE\n"
+      "  topics: [\"nameplate\", \"readings\"] measured_topics: \"readings\" on_bad_check: PASS_ON on_unknown_topic: "
+      "REFUSE\n"
       "  enrols: true keeps_address: true start_up: \"2s\"\n"
       "  clock { error: \"40ppm\" spread: \"1%\" oscillator_hz: 8000000 oversampling: 8 divisor: 26 }\n"
-      "  receiver { oversampling: 8 first_vote: 4 votes: 1 } levels { level: \"2V\" spread: \"1mV\" swing: \"7uV\" swing_period: \"1h\" } }\n" +
+      "  receiver { oversampling: 8 first_vote: 4 votes: 1 } levels { level: \"2V\" spread: \"1mV\" swing: \"7uV\" "
+      "swing_period: \"1h\" } }\n" +
       tail);
   const KindSpec& kind = s.chain.kinds.at(0);
   CHECK(kind.cells == 12);
@@ -143,7 +148,8 @@ TEST_CASE("hops of a ring by the station that they lead into") {
 }
 
 TEST_CASE("hops of a line, outward and homeward") {
-  // Links 0..N-1 are hops 1..N outward, links N..2N-1 hops N..1 homeward: hop 4 homeward (link 4) leads from a4 into a3.
+  // Links 0..N-1 are hops 1..N outward, links N..2N-1 hops N..1 homeward: hop 4 homeward (link 4) leads from a4 into
+  // a3.
   CHECK(links_of_hop("LINE", "into: \"a1\"") == Indices{0});
   CHECK(links_of_hop("LINE", "into: \"a4\" homeward: false") == Indices{3});
   CHECK(links_of_hop("LINE", "into: \"a3\" homeward: true") == Indices{4});
@@ -157,12 +163,14 @@ TEST_CASE("hops of a line, outward and homeward") {
 }
 
 TEST_CASE("what a hop states is laid over what every hop has") {
-  const Scenario s = load_good(head +
-                               "nodes { name: \"a\" count: 3 kind: \"k\" }\n"
-                               "every_hop { isolator_delay: \"2us\" bit_error: \"1e-6\" open { from: \"1s\" to: \"2s\" } }\n"
-                               "hop { into: \"a1..a2\" bit_error: \"2%\" burst { mean_good: \"9s\" mean_bad: \"1s\" bad_bit_error: \"0.1\" } }\n"
-                               "hop { into: \"a2\" contact { mean_between: \"1h\" mean_open: \"5ms\" reads_low: true } open { from: \"3s\" } open { to: \"1s\" reads_low: true } }\n" +
-                               tail);
+  const Scenario s = load_good(
+      head +
+      "nodes { name: \"a\" count: 3 kind: \"k\" }\n"
+      "every_hop { isolator_delay: \"2us\" bit_error: \"1e-6\" open { from: \"1s\" to: \"2s\" } }\n"
+      "hop { into: \"a1..a2\" bit_error: \"2%\" burst { mean_good: \"9s\" mean_bad: \"1s\" bad_bit_error: \"0.1\" } }\n"
+      "hop { into: \"a2\" contact { mean_between: \"1h\" mean_open: \"5ms\" reads_low: true } open { from: \"3s\" } "
+      "open { to: \"1s\" reads_low: true } }\n" +
+      tail);
   const auto& links = s.chain.links;
   REQUIRE(links.size() == 4);
   for (const LinkSpec& link : links) CHECK(link.isolator_delay == 2 * microsecond);
@@ -189,12 +197,15 @@ TEST_CASE("what a hop states is laid over what every hop has") {
 }
 
 TEST_CASE("faults say where, when, how often and what") {
-  const Scenario s = load_good(head +
-                               "nodes { name: \"a\" count: 4 kind: \"k\" }\n"
-                               "fault { name: \"f1\" class: CORRUPTION into: [\"a2..a3\", \"controller\"] nodes: \"a4\" topics: \"bleed\" leg: ANSWERS from: \"1s\" to: \"2s\" rate: \"0.25\" at_most: 3 bits: 5 }\n"
-                               "fault { name: \"f2\" class: RESET nodes: \"a1..a2\" at: [\"2h\", \"1h\"] }\n"
-                               "fault { name: \"f3\" class: ADDRESS value: 9 }\n"
-                               "fault { name: \"f4\" class: DELAY by: \"20ms\" }\n" + tail);
+  const Scenario s =
+      load_good(head +
+                "nodes { name: \"a\" count: 4 kind: \"k\" }\n"
+                "fault { name: \"f1\" class: CORRUPTION into: [\"a2..a3\", \"controller\"] nodes: \"a4\" topics: "
+                "\"bleed\" leg: ANSWERS from: \"1s\" to: \"2s\" rate: \"0.25\" at_most: 3 bits: 5 }\n"
+                "fault { name: \"f2\" class: RESET nodes: \"a1..a2\" at: [\"2h\", \"1h\"] }\n"
+                "fault { name: \"f3\" class: ADDRESS value: 9 }\n"
+                "fault { name: \"f4\" class: DELAY by: \"20ms\" }\n" +
+                tail);
   REQUIRE(s.chain.faults.size() == 4);
   const FaultSpec& f = s.chain.faults[0];
   CHECK(f.name == "f1");
@@ -218,13 +229,15 @@ TEST_CASE("faults say where, when, how often and what") {
 }
 
 TEST_CASE("a controller says how it asks") {
-  const Scenario s = load_good(head +
-                               "nodes { name: \"a\" count: 2 kind: \"k\" }\n"
-                               "controller { name: \"master\" time_out: \"1.5s\" retries: 3 retry_garbled_at_once: true on_late: ACCEPT\n"
-                               "  back_off { first: \"10ms\" times: 3 longest: \"1s\" jitter: \"2ms\" } pace: \"4s\" gap: \"5ms\" fresh_within: \"6s\" late_window: \"7s\" passes: 9\n"
-                               "  clock { error: \"1ppb\" } receiver { votes: 1 } enrolment { at_start: true again_after: 4 }\n"
-                               "  poll { name: \"p\" topic: \"nameplate\" nodes: \"a2\" every: 6 } }\n"
-                               "hop { into: \"master\" bit_error: \"0.5\" }\n");
+  const Scenario s = load_good(
+      head +
+      "nodes { name: \"a\" count: 2 kind: \"k\" }\n"
+      "controller { name: \"master\" time_out: \"1.5s\" retries: 3 retry_garbled_at_once: true on_late: ACCEPT\n"
+      "  back_off { first: \"10ms\" times: 3 longest: \"1s\" jitter: \"2ms\" } pace: \"4s\" gap: \"5ms\" fresh_within: "
+      "\"6s\" late_window: \"7s\" passes: 9\n"
+      "  clock { error: \"1ppb\" } receiver { votes: 1 } enrolment { at_start: true again_after: 4 }\n"
+      "  poll { name: \"p\" topic: \"nameplate\" nodes: \"a2\" every: 6 } }\n"
+      "hop { into: \"master\" bit_error: \"0.5\" }\n");
   const ControllerSpec& c = s.chain.controller;
   CHECK(c.name == "master");
   CHECK(c.time_out == 1'500 * millisecond);
@@ -255,13 +268,16 @@ TEST_CASE("a controller says how it asks") {
 
 TEST_CASE("a plan has an entry for each poll and node") {
   const std::string chain =
-      "kind { name: \"m\" cells: 8 }\nnodes { name: \"a\" count: 2 kind: \"k\" }\nnodes { name: \"m\" kind: \"m\" address: 77 }\n";
+      "kind { name: \"m\" cells: 8 }\nnodes { name: \"a\" count: 2 kind: \"k\" }\nnodes { name: \"m\" kind: \"m\" "
+      "address: 77 }\n";
   const std::string polls =
-      "  poll { name: \"cells\" topic: \"readings\" nodes: \"*\" with { field: \"count\" own: CELLS } with { field: \"first\" value: 2 } }\n"
+      "  poll { name: \"cells\" topic: \"readings\" nodes: \"*\" with { field: \"count\" own: CELLS } with { field: "
+      "\"first\" value: 2 } }\n"
       "  poll { name: \"off\" topic: \"bleed\" to_everyone: true with { field: \"cells\" value: 0 } }\n"
       "  poll { name: \"plate\" topic: \"enrol\" nodes: [\"m\", \"a1\"] with { field: \"address\" own: ADDRESS } }\n";
   const Scenario by_poll = load_good(head + chain + "controller {\n" + polls + "}\n");
-  CHECK(entry_names(by_poll) == std::vector<std::string>{"cells/a1", "cells/a2", "cells/m", "off/everyone", "plate/a1", "plate/m"});
+  CHECK(entry_names(by_poll) ==
+        std::vector<std::string>{"cells/a1", "cells/a2", "cells/m", "off/everyone", "plate/a1", "plate/m"});
   using Arguments = std::vector<std::pair<std::string, std::uint64_t>>;
   const auto& plan = by_poll.chain.controller.plan;
   CHECK(plan[0].arguments == Arguments{{"count", 1}, {"first", 2}});
@@ -272,15 +288,18 @@ TEST_CASE("a plan has an entry for each poll and node") {
   CHECK(plan[5].arguments == Arguments{{"address", 77}});
 
   const Scenario by_node = load_good(head + chain + "controller { order: NODE_BY_NODE\n" + polls + "}\n");
-  CHECK(entry_names(by_node) == std::vector<std::string>{"off/everyone", "cells/a1", "plate/a1", "cells/a2", "cells/m", "plate/m"});
+  CHECK(entry_names(by_node) ==
+        std::vector<std::string>{"off/everyone", "cells/a1", "plate/a1", "cells/a2", "cells/m", "plate/m"});
 }
 
 TEST_CASE("counts that follow from how much is asked for need no value") {
   const Scenario s = load_good(
       "name: \"t\" bus: \"modbus-rtu\" kind { name: \"k\" } nodes { name: \"a\" kind: \"k\" }\n"
       "controller {\n"
-      "  poll { name: \"w\" topic: \"write_several\" nodes: \"*\" with { field: \"first\" value: 105 } with { field: \"count\" value: 2 } with { field: \"value\" value: 3000 } }\n"
-      "  poll { name: \"s\" topic: \"write_single\" nodes: \"*\" with { field: \"first\" value: 104 } with { field: \"value\" value: 1 } }\n"
+      "  poll { name: \"w\" topic: \"write_several\" nodes: \"*\" with { field: \"first\" value: 105 } with { field: "
+      "\"count\" value: 2 } with { field: \"value\" value: 3000 } }\n"
+      "  poll { name: \"s\" topic: \"write_single\" nodes: \"*\" with { field: \"first\" value: 104 } with { field: "
+      "\"value\" value: 1 } }\n"
       "}\n");
   CHECK(s.chain.controller.plan.size() == 2);
   // Nothing on this bus names the exchange, so the default is not to ask for it.
@@ -289,7 +308,8 @@ TEST_CASE("counts that follow from how much is asked for need no value") {
 
 TEST_CASE("a bus can stand in the scenario, and its speed be another") {
   std::string bus = shipped_bus("old-style")->text;
-  const Scenario s = load_good("name: \"t\" inline_bus {\n" + bus + "}\nbaud: 4800 kind { name: \"k\" } nodes { name: \"a\" kind: \"k\" }\n"
+  const Scenario s = load_good("name: \"t\" inline_bus {\n" + bus +
+                               "}\nbaud: 4800 kind { name: \"k\" } nodes { name: \"a\" kind: \"k\" }\n"
                                "controller { poll { name: \"p\" topic: \"board\" nodes: \"*\" } }\n");
   CHECK(s.bus.name == "old-style");
   CHECK(s.bus.line.baud == 4'800);

@@ -28,7 +28,8 @@ TEST_CASE("probabilities are exact parts of 1e15") {
 }
 
 TEST_CASE("what is no probability is refused") {
-  for (const char* text : {"", "%", "-0.1", "+0.1", "nan", "inf", "0x1", ".5", "5.", "1 %", "1e", "half", "1%%", "0,5"}) {
+  for (const char* text :
+       {"", "%", "-0.1", "+0.1", "nan", "inf", "0x1", ".5", "5.", "1 %", "1e", "half", "1%%", "0,5"}) {
     INFO(text);
     CHECK_FALSE(parse_probability(text, why));
     CHECK(why.find("write a number from 0 to 1 or a percentage") != std::string::npos);
@@ -127,7 +128,8 @@ TEST_CASE("a problem is shown with its line and a caret") {
   CHECK(render(Problem{"f", 2, 3, "here", ""}, TextFile{"f", "one\r\ntwo\r\n"}) == "f:2:3: here\n  two\n    ^\n");
   CHECK(render(Problem{"g", 2, 3, "here", ""}, TextFile{"f", "one\ntwo"}) == "g:2:3: here\n");
   // A long line is cut around the place.
-  const std::string shown = render(Problem{"f", 1, 500, "far out", std::string(499, 'a') + "X" + std::string(500, 'b')});
+  const std::string shown =
+      render(Problem{"f", 1, 500, "far out", std::string(499, 'a') + "X" + std::string(500, 'b')});
   CHECK(shown.find("\n  ...aaa") != std::string::npos);
   const std::size_t caret = shown.find('^') - shown.rfind('\n', shown.find('^'));
   const std::size_t x = shown.find('X') - shown.rfind('\n', shown.find('X'));

@@ -27,16 +27,18 @@ using Keys = std::vector<std::string>;
 TEST_CASE("the document has just the keys that docs/measure.md names") {
   const FixedSummary fixed;
   const auto document = json::parse(summary_json(fixed.summary()));
-  CHECK(keys(document) == Keys{"schema", "scenario", "seed", "simulated_seconds", "vantage", "exchanges", "round_trip_us",
-                               "hops", "nodes", "topics", "causes"});
+  CHECK(keys(document) == Keys{"schema", "scenario", "seed", "simulated_seconds", "vantage", "exchanges",
+                               "round_trip_us", "hops", "nodes", "topics", "causes"});
   CHECK(document.at("schema") == "hopbench.summary/1");
-  const Keys exchange_keys{"asked", "answered", "late", "garbled", "mismatched", "refused", "stale", "wrong", "lost", "tries"};
+  const Keys exchange_keys{"asked",   "answered", "late",  "garbled", "mismatched",
+                           "refused", "stale",    "wrong", "lost",    "tries"};
   CHECK(keys(document.at("exchanges")) == exchange_keys);
   CHECK(keys(document.at("round_trip_us")) == Keys{"p50", "p90", "p99", "max"});
   REQUIRE(document.at("hops").as_array().size() == 4);
   for (const auto& hop : document.at("hops").as_array()) {
-    CHECK(keys(hop) == Keys{"hop", "from", "to", "frames_in", "frames_out", "loss", "loss_low", "loss_high", "check_failures",
-                            "framing_errors", "overruns", "no_room", "undetected", "transit_us"});
+    CHECK(keys(hop) == Keys{"hop", "from", "to", "frames_in", "frames_out", "loss", "loss_low", "loss_high",
+                            "check_failures", "framing_errors", "overruns", "no_room", "parity_errors", "too_short",
+                            "too_long", "nothing", "came_damaged", "undetected", "transit_us"});
     CHECK(keys(hop.at("transit_us")) == Keys{"p50", "p99", "max"});
   }
   REQUIRE(document.at("nodes").as_array().size() == 3);

@@ -105,7 +105,8 @@ TEST_CASE("names cannot speak to the terminal") {
 TEST_CASE("a run without loss, and one without anything, are told in words") {
   Run run;
   run.info = ring(2);
-  for (std::uint64_t i = 0; i < 5; ++i) run.events.emplace_back(clean_exchange(run.info, i, static_cast<Nanos>(i) * second));
+  for (std::uint64_t i = 0; i < 5; ++i)
+    run.events.emplace_back(clean_exchange(run.info, i, static_cast<Nanos>(i) * second));
   run.until = 5 * second;
   const FixedSummary clean(run);
   CHECK(summary_table(clean.summary(), {}).find("5 answered (100 %). No hop lost a frame.") != std::string::npos);

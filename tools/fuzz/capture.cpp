@@ -87,9 +87,15 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
   if (size == 0) return 0;
   const std::span<const std::uint8_t> rest(data + 1, size - 1);
   switch (data[0] % 3) {
-    case 0: read({rest.begin(), rest.end()}); break;
-    case 1: read_records(rest); break;
-    default: read_rows(rest); break;
+    case 0:
+      read({rest.begin(), rest.end()});
+      break;
+    case 1:
+      read_records(rest);
+      break;
+    default:
+      read_rows(rest);
+      break;
   }
   return 0;
 }

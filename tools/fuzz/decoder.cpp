@@ -27,7 +27,9 @@ BusDescription framed(FramingKind kind, bool second_way) {
   switch (kind) {
     case FramingKind::cobs:
     case FramingKind::slip:
-    case FramingKind::hdlc: framing.leading_boundary = second_way; break;
+    case FramingKind::hdlc:
+      framing.leading_boundary = second_way;
+      break;
     case FramingKind::marked:
       framing.hex_text = second_way;
       framing.start = {':'};
@@ -35,7 +37,8 @@ BusDescription framed(FramingKind kind, bool second_way) {
       break;
     case FramingKind::sized:
     case FramingKind::fixed:
-    case FramingKind::silence: break;
+    case FramingKind::silence:
+      break;
   }
   bus.framing = framing;
   return bus;
@@ -44,7 +47,9 @@ BusDescription framed(FramingKind kind, bool second_way) {
 const std::vector<std::unique_ptr<Protocol>>& protocols() {
   static const auto all = [] {
     std::vector<BusDescription> buses{buses::bench_frame(), buses::modbus_rtu(), buses::old_style()};
-    for (const auto kind : {FramingKind::sized, FramingKind::cobs, FramingKind::slip, FramingKind::hdlc, FramingKind::marked}) buses.push_back(framed(kind, false));
+    for (const auto kind :
+         {FramingKind::sized, FramingKind::cobs, FramingKind::slip, FramingKind::hdlc, FramingKind::marked})
+      buses.push_back(framed(kind, false));
     for (const auto kind : {FramingKind::cobs, FramingKind::marked}) buses.push_back(framed(kind, true));
     std::vector<std::unique_ptr<Protocol>> made;
     for (const BusDescription& bus : buses) {
@@ -58,9 +63,9 @@ const std::vector<std::unique_ptr<Protocol>>& protocols() {
 
 bool same(const Finding& a, const Finding& b) {
   const bool judged = a.damage == Damage::none || a.damage == Damage::check;
-  return a.damage == b.damage && a.first_edge == b.first_edge && a.end == b.end && a.known_at == b.known_at && a.chars == b.chars &&
-         a.first_tag == b.first_tag && a.last_tag == b.last_tag && a.abandoned == b.abandoned && a.framing_error == b.framing_error &&
-         a.content == b.content && (!judged || a.frame == b.frame);
+  return a.damage == b.damage && a.first_edge == b.first_edge && a.end == b.end && a.known_at == b.known_at &&
+         a.chars == b.chars && a.first_tag == b.first_tag && a.last_tag == b.last_tag && a.abandoned == b.abandoned &&
+         a.framing_error == b.framing_error && a.content == b.content && (!judged || a.frame == b.frame);
 }
 
 void require(bool holds) {
