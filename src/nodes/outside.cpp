@@ -81,7 +81,7 @@ void Outside::on_heard(Nanos now, std::uint16_t link, const Heard& heard) {
   last_edge_ = finding.end;
   const std::uint64_t belongs = heard.flight == nullptr ? no_exchange : heard.flight->parcel.exchange;
   Trace* trace = world_->traces.find(belongs);
-  if (trace == nullptr) {
+  if (heard.flight == nullptr || trace == nullptr) {
     world_->sink.stray({finding.end, link, finding.content.view(), heard.symptom, belongs});
     return;
   }

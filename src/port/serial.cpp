@@ -51,7 +51,7 @@ std::optional<tcflag_t> character_flags(const LineCoding& line) {
 
 std::string name_of(const LineCoding& line) {
   const char parity = line.parity == Parity::none ? 'N' : line.parity == Parity::even ? 'E' : 'O';
-  return fmt::format("{}{}{}", line.data_bits, parity, line.stop_half_bits == 3 ? 1.5 : line.stop_half_bits / 2);
+  return fmt::format("{}{}{}", line.data_bits, parity, line.stop_half_bits / 2.0);
 }
 
 /// Sets the line and looks at what the driver made of it: tcsetattr() is content if any one change was made.

@@ -85,7 +85,7 @@ void check_forwarding(const ChainDescription& chain, const Spot& root, const Bus
   }
 }
 
-std::pair<std::string_view, std::string_view> same_hash(std::vector<std::string_view> names,
+std::pair<std::string_view, std::string_view> same_hash(const std::vector<std::string_view>& names,
                                                         const std::function<std::uint64_t(std::string_view)>& hash) {
   std::map<std::uint64_t, std::string_view> seen;
   for (const std::string_view name : names) {

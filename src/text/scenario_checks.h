@@ -20,7 +20,7 @@ void check_forwarding(const ChainDescription& chain, const Spot& root, const Bus
 
 /// Names are told apart by a 64-bit hash wherever chance is drawn; two of the same hash would share their luck.
 /// Returns the first two different names with the same hash; empty ones if there are none.
-std::pair<std::string_view, std::string_view> same_hash(std::vector<std::string_view> names,
+std::pair<std::string_view, std::string_view> same_hash(const std::vector<std::string_view>& names,
                                                         const std::function<std::uint64_t(std::string_view)>& hash);
 void check_name_hashes(const ChainDescription& chain, const Spot& root);
 

@@ -136,9 +136,9 @@ TEST_CASE("no flip of one or two bits is taken for a good bench-frame") {
     flip(one, first);
     INFO("bit " << first);
     REQUIRE(bench.protocol.parse(one, read) != Damage::none);
-    for (std::size_t second = first + 1; second < 8 * wire.size(); ++second) {
+    for (std::size_t other = first + 1; other < 8 * wire.size(); ++other) {
       Bytes two = one;
-      flip(two, second);
+      flip(two, other);
       REQUIRE(bench.protocol.parse(two, read) != Damage::none);
     }
   }

@@ -80,13 +80,13 @@ TEST_CASE("frames back to back are found one by one, each known at the end of it
 TEST_CASE("any one byte of a bench-frame hit, with no pause: one damage, and the next frame") {
   Bench bench;
   const Bytes first = wire_of(bench.protocol, bench.frame(1));
-  const Bytes second = wire_of(bench.protocol, bench.frame(2));
+  const Bytes next = wire_of(bench.protocol, bench.frame(2));
   for (std::size_t at = 0; at < first.size(); ++at) {
     for (unsigned hit = 1; hit < 256; ++hit) {
       Bytes damaged = first;
       damaged[at] = static_cast<std::uint8_t>(damaged[at] ^ hit);
       Line line(bench.protocol);
-      line.send(damaged, 1).send(second, 2).send(second, 3);
+      line.send(damaged, 1).send(next, 2).send(next, 3);
       const auto findings = findings_of(bench.protocol, line.chars());
       INFO("byte " << at << " xor " << hit << "\n" << shown(findings));
       REQUIRE(damages(findings) ==
@@ -100,14 +100,14 @@ TEST_CASE("any one byte of a bench-frame hit, with no pause: one damage, and the
 TEST_CASE("any run of bytes of a bench-frame lost, with no pause: one damage, and the next frame") {
   Bench bench;
   const Bytes first = wire_of(bench.protocol, bench.frame(1));
-  const Bytes second = wire_of(bench.protocol, bench.frame(2));
+  const Bytes next = wire_of(bench.protocol, bench.frame(2));
   for (std::size_t from = 0; from < first.size(); ++from) {
     for (std::size_t to = from + 1; to <= first.size(); ++to) {
       Bytes left = cut(first, 0, from);
       const Bytes rest = cut(first, to, first.size());
       left.insert(left.end(), rest.begin(), rest.end());
       Line line(bench.protocol);
-      line.send(left, 1).send(second, 2).send(second, 3);
+      line.send(left, 1).send(next, 2).send(next, 3);
       const auto findings = findings_of(bench.protocol, line.chars());
       INFO("without " << from << ".." << to << "\n" << shown(findings));
       const auto good = good_frames(findings);
@@ -431,10 +431,10 @@ TEST_CASE("raw bytes between markers: a lost end costs the frame before it only"
   bus.framing.end = {0x03};
   const Protocol protocol(bus);
   Bytes first = wire_of(protocol, plain_frame(0x21, hex("22 23")));
-  const Bytes second = wire_of(protocol, plain_frame(0x31, hex("32")));
+  const Bytes next = wire_of(protocol, plain_frame(0x31, hex("32")));
   first.back() = 0x44;
   Line line(protocol);
-  line.send(first, 1).send(second, 2).send(second, 3);
+  line.send(first, 1).send(next, 2).send(next, 3);
   const auto findings = findings_of(protocol, line.chars());
   INFO(shown(findings));
   CHECK(damages(findings) == std::vector{Damage::too_long, Damage::none, Damage::none});
@@ -446,9 +446,9 @@ TEST_CASE("markers without an end: the next start or silence ends a frame") {
   bus.framing.start = {0x02};
   const Protocol protocol(bus);
   const Bytes first = wire_of(protocol, plain_frame(0x21, hex("22 23")));
-  const Bytes second = wire_of(protocol, plain_frame(0x31, hex("32")));
+  const Bytes next = wire_of(protocol, plain_frame(0x31, hex("32")));
   Line line(protocol);
-  line.send(first, 1).send(second, 2);
+  line.send(first, 1).send(next, 2);
   const auto findings = findings_of(protocol, line.chars());
   INFO(shown(findings));
   REQUIRE(damages(findings) == std::vector{Damage::none, Damage::none});
