@@ -44,15 +44,9 @@ int run(int argc, char** argv) {
   int exit_code = hopbench::exit_done;
   hopbench::add_check(app, exit_code);
   hopbench::add_field(app, exit_code);
-#if __has_include("cli/run.cpp")
   hopbench::add_run(app, exit_code);
-#endif
-#if __has_include("cli/measure.cpp")
   hopbench::add_measure(app, exit_code);
-#endif
-#if __has_include("cli/emulate.cpp")
   hopbench::add_emulate(app, exit_code);
-#endif
 
   const std::vector<std::string> commands = command_names(app);
   if (argc > 1 && argv[1][0] != '-' && std::find(commands.begin(), commands.end(), argv[1]) == commands.end()) {

@@ -21,7 +21,7 @@ struct Problem {
   int line = 0;
   int column = 0;
   std::string what;         // what is wrong and what would be right, one line, no full stop
-  std::string source_line;  // the line it is in, without its end; empty for line 0
+  std::string source_line;  // the line it is in, without its end; empty for line 0 and for endless lines
 };
 
 /// Largest file that is read.

@@ -7,6 +7,7 @@ namespace hopbench {
 namespace {
 
 constexpr int tab_width = 8;
+constexpr std::size_t longest_line_kept = 10'000;  // bytes
 
 /// Column from 1 in characters, from the tokenizer's column.
 int character_column(std::string_view line, int column) {
@@ -53,8 +54,10 @@ void Reporter::hand_over(std::vector<Problem>& problems) {
   found_.erase(std::unique(found_.begin(), found_.end(), same), found_.end());
   for (Found& found : found_) {
     const std::string_view source = line(found.place.line);
+    // A line that no editor shows as one is no help, and a hundred copies of it would be a burden.
+    const std::string_view kept = source.size() <= longest_line_kept ? source : std::string_view{};
     problems.push_back({file_->name, found.place.line + 1, character_column(source, found.place.column),
-                        std::move(found.what), std::string{source}});
+                        std::move(found.what), std::string{kept}});
   }
   if (cut_) problems.push_back({file_->name, 0, 0, "there are more problems than are shown here", ""});
   found_.clear();

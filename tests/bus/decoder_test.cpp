@@ -141,6 +141,32 @@ TEST_CASE("a frame carried inside another's payload is payload") {
   CHECK(findings[0].frame == outer);
 }
 
+TEST_CASE("out of step, what only looks like a header does not hold a good frame back") {
+  Bench bench;
+  // In the payload: a marker and a header with a good check that claims 160 bytes more than will ever come.
+  Frame liar = bench.protocol.ask(1, 7, 9, 16);
+  liar.payload.resize(160);
+  const Bytes claim = cut(wire_of(bench.protocol, liar), 0, 7);
+  Frame frame = bench.frame(1, 20);
+  std::copy(claim.begin(), claim.end(), frame.payload.view().begin() + 5);
+  const Bytes first = wire_of(bench.protocol, frame);
+  const Bytes next = wire_of(bench.protocol, bench.frame(2));
+  // Step is lost at the marker, in the header, or only when the check turns out bad.
+  for (const std::size_t hit : {std::size_t{0}, std::size_t{4}, first.size() - 1}) {
+    Bytes damaged = first;
+    damaged[hit] = static_cast<std::uint8_t>(damaged[hit] ^ 0x01);
+    Line line(bench.protocol);
+    line.send(damaged, 1).send(next, 2).send(next, 3);
+    const auto findings = findings_of(bench.protocol, line.chars());
+    INFO("byte " << hit << "\n" << shown(findings));
+    REQUIRE(damages(findings) == std::vector{hit < 7 ? Damage::malformed : Damage::check, Damage::none, Damage::none});
+    for (const std::size_t good : {1U, 2U}) {
+      CHECK(findings[good].first_tag == good + 1);
+      CHECK(findings[good].known_at == findings[good].end);
+    }
+  }
+}
+
 TEST_CASE("half a bench-frame is given up after three characters of silence, and not one instant before") {
   Bench bench;
   const Bytes wire = wire_of(bench.protocol, bench.frame(1));

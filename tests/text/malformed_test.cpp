@@ -398,13 +398,16 @@ TEST_CASE("an empty file lacks everything") {
 }
 
 TEST_CASE("columns count characters: a tab and an umlaut are one each") {
-  const bench::Loaded loaded = load("\t\tname: \"t\"\nabout: \"Pr\u00fcfstand\" nam: \"x\"\n\tabout: 7\n");
+  const bench::Loaded loaded =
+      load("\t\tname: \"t\"\nabout: \"Pr\u00fcfstand\" nam: \"x\"\n\tabout: 7\nseed: 1\tsed: 2\t\tsed: 3\n");
   INFO(loaded.shown);
-  REQUIRE(loaded.problems.size() == 2);
+  REQUIRE(loaded.problems.size() == 4);
   CHECK(loaded.problems[0].line == 2);
   CHECK(loaded.problems[0].column == 20);
   CHECK(loaded.problems[1].line == 3);
   CHECK(loaded.problems[1].column == 2);  // given twice: at the name
+  CHECK(loaded.problems[2].column == 9);  // tabs in the middle of a line
+  CHECK(loaded.problems[3].column == 17);
   CHECK(loaded.shown.find("  about: \"Pr\u00fcfstand\" nam: \"x\"\n                     ^\n") != std::string::npos);
   CHECK(loaded.shown.find("  \tabout: 7\n  \t^\n") != std::string::npos);
 }
@@ -426,6 +429,15 @@ TEST_CASE("nesting and size have bounds") {
   const bench::Loaded large = load(std::string(max_text_bytes + 1, ' '));
   REQUIRE(large.problems.size() == 1);
   CHECK(large.problems.front().what.find("1 MiB") != std::string::npos);
+}
+
+TEST_CASE("an endless line is told by its place, without the line") {
+  std::string text;
+  for (int i = 0; i < 50; ++i) text += "zzz:1" + std::string(1'000, ' ');
+  const bench::Loaded loaded = load(text);
+  REQUIRE(loaded.problems.size() == 50);
+  CHECK(loaded.problems[1].column == 1'006);
+  CHECK(loaded.shown.size() < 20'000);
 }
 
 TEST_CASE("no end of problems is cut off") {
