@@ -96,7 +96,7 @@ class Filler {
       if (!count || *count == 0) return std::nullopt;
       return count;
     }
-    if (item.count_item == no_index) return source_.argument(item.group->name).value_or(0);
+    if (item.count_item == no_index) return turns_to_end(item);
     const FieldPlan& field = layout_->items()[item.count_item].fields.front();
     std::optional<std::uint64_t> raw;
     if (field.spec->constant) {
@@ -111,6 +111,21 @@ class Filler {
     }
     if (!raw || *raw > field.code.limit()) return std::nullopt;
     return turns_of(field, *raw);
+  }
+
+  /// To the end, and nothing says where that is: what is copied comes as often as in the ask; else a node tells of each
+  /// of its cells.
+  std::uint64_t turns_to_end(const ItemPlan& item) {
+    if (const auto turns = source_.argument(item.group->name)) return *turns;
+    if (side_ == Protocol::Side::ask) return 0;
+    for (const FieldPlan& field : item.fields) {
+      if (field.copied_item == no_index) continue;
+      std::uint32_t turns = 0;
+      while (topic_.ask.raw_at(asked_, {field.copied_item, field.copied_field}, turns)) ++turns;
+      return turns;
+    }
+    const auto cells = source_.quantity("cell_count", 0);
+    return cells && *cells > 0 ? static_cast<std::uint64_t>(*cells) : 0;
   }
 
   std::optional<Refusal> fill_field(std::size_t i, std::size_t f, std::uint32_t turn) {

@@ -209,6 +209,26 @@ TEST_CASE("quantities fill answers, each turn its own index, and what a station 
   CHECK(fill(bus, source).refusal == Refusal::bad_value);
 }
 
+TEST_CASE("an answer's group to the end that nothing measures tells of every cell, or of all that was asked") {
+  GroupSpec cells;
+  cells.name = "cells";
+  cells.to_end = true;
+  cells.fields = {buses::quantity("mv", 16, "cell_mv")};
+  Source source;
+  source.quantities = {{"cell_count", {3}}, {"cell_mv", {3300, 3400, 3500}}};
+  CHECK(fill(bus_with({item(cells)}), source).bytes == hex("0C E4 0D 48 0D AC"));
+
+  GroupSpec asked;
+  asked.name = "values";
+  asked.to_end = true;
+  asked.fields = {field("value", 16)};
+  GroupSpec echo = asked;
+  echo.name = "echo";
+  echo.fields = {buses::copied("back", 16, "value")};
+  CHECK(fill(bus_with({item(echo)}, {item(asked)}), source, hex("11 22 33 44")).bytes == hex("11 22 33 44"));
+  CHECK(fill(bus_with({item(echo)}, {item(asked)}), source, {}).bytes.empty());
+}
+
 TEST_CASE("what is copied from the ask is its raw value, in groups turn by turn") {
   GroupSpec group;
   group.name = "echo";
