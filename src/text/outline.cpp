@@ -230,18 +230,38 @@ class Walk {
     }
   }
 
-  bool wrong_value(const FieldDescriptor& field, std::string_view instead = "") {
-    std::string what = fmt::format("{} {}, not {}", field.name(), takes(field), shown());
-    if (!instead.empty()) what = fmt::format("{} {}: write {}", field.name(), takes(field), instead);
-    reporter_->say(here(), what);
+  bool wrong_value(const FieldDescriptor& field) {
+    reporter_->say(here(), fmt::format("{} {}, not {}", field.name(), takes(field), shown()));
     return skip_value();
+  }
+
+  /// A word, number or sign, and what stands directly behind it on its line: text whose quotes were forgotten, as in
+  /// 250ms, 2% or a1..a3. Steps over it; empty if something else stands here.
+  std::string bare_text() {
+    constexpr std::string_view signs = "+-*.%/";
+    const auto fits = [&] {
+      return token().type == Tokenizer::TYPE_IDENTIFIER || token().type == Tokenizer::TYPE_INTEGER ||
+             token().type == Tokenizer::TYPE_FLOAT ||
+             (token().type == Tokenizer::TYPE_SYMBOL && signs.find(token().text) != std::string_view::npos);
+    };
+    std::string text;
+    const int line = token().line;
+    int end = token().column;
+    while (!errors_.any() && fits() && token().line == line && token().column == end) {
+      text += token().text;
+      end = token().end_column;
+      next();
+    }
+    return text;
   }
 
   bool text_value(const FieldDescriptor& field) {
     if (token().type != Tokenizer::TYPE_STRING) {
-      const bool single = token().type == Tokenizer::TYPE_IDENTIFIER || token().type == Tokenizer::TYPE_INTEGER ||
-                          token().type == Tokenizer::TYPE_FLOAT;
-      return wrong_value(field, single ? in_quotes(token().text) : "");
+      const Place place = here();
+      const std::string bare = bare_text();
+      if (bare.empty()) return wrong_value(field);
+      reporter_->say(place, fmt::format("{} {}: write {}", field.name(), takes(field), in_quotes(bare)));
+      return true;
     }
     const Place place = here();
     std::string text;

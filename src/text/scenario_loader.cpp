@@ -34,6 +34,11 @@ class Loader {
   Loader(const TextFile& file, const BusFinder& buses) : file_(file), buses_(buses), reporter_(file) {}
 
   std::optional<Scenario> load(std::vector<Problem>& problems) {
+    if (kind_of(file_) == TextKind::bus) {
+      reporter_.say({}, "this is a bus description and no scenario; a scenario names it: bus: \"FILE\"");
+      reporter_.hand_over(problems);
+      return std::nullopt;
+    }
     try {
       const Outline outline = parse_text(file_, message_, reporter_);
       if (reporter_.empty()) {

@@ -34,14 +34,22 @@ std::optional<TextFile> shipped_bus(std::string_view name) {
 
 BusFinder buses_beside(std::string scenario_path) {
   return [path = std::move(scenario_path)](const std::string& name, std::string& why) -> std::optional<TextFile> {
+    const auto beside = [&](const std::string& file) {
+      const std::size_t slash = path.rfind('/');
+      return slash == std::string::npos ? file : path.substr(0, slash + 1) + file;
+    };
     if (name.find('/') == std::string::npos && !name.ends_with(ending)) {
       auto bus = shipped_bus(name);
-      if (!bus) why = "does not come with hopbench" + suggestion(name, shipped_bus_names());
-      return bus;
+      if (bus) return bus;
+      std::string unread;
+      const std::string file = name + std::string{ending};
+      why = "does not come with hopbench";
+      why += !name.empty() && read_text_file(beside(file), unread)
+                 ? "; the file beside this one is named " + in_quotes(file)
+                 : suggestion(name, shipped_bus_names());
+      return std::nullopt;
     }
-    if (name.front() == '/') return read_text_file(name, why);
-    const std::size_t slash = path.rfind('/');
-    return read_text_file(slash == std::string::npos ? name : path.substr(0, slash + 1) + name, why);
+    return read_text_file(name.front() == '/' ? name : beside(name), why);
   };
 }
 

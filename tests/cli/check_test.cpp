@@ -65,6 +65,18 @@ TEST_CASE("a bus beside the scenario is found by its path") {
   CHECK(ran.err.find("sub/my-bus.txtpb:2:1: Bus has no field \"topics\"; did you mean topic?") == 0);
 }
 
+TEST_CASE("a bus beside the scenario that is named without its ending is pointed out") {
+  const Folder folder;
+  std::string text = good;
+  text.replace(text.find("\"bench-frame\""), 13, "\"my-bus\"");
+  folder.write("s.txtpb", text);
+  std::filesystem::copy_file(sources + "/proto/buses/bench-frame.txtpb", folder.file("my-bus.txtpb"));
+  const Ran ran = folder.run("check s.txtpb");
+  CHECK(ran.exit_code == 2);
+  CHECK(ran.err.find("does not come with hopbench; the file beside this one is named \"my-bus.txtpb\"\n") !=
+        std::string::npos);
+}
+
 TEST_CASE("a file that is not there is one line") {
   const Folder folder;
   const Ran ran = folder.run("check nothing.txtpb");

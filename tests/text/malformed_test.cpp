@@ -51,6 +51,13 @@ std::vector<Wrong> syntax() {
        5,
        24,
        {"bit_error takes text in quotes", "write \"1e-6\""}},
+      {"a duration without its quotes", spoilt("\"200ms\"", "200ms"), 8, 13, {"time_out takes text in quotes", "write \"200ms\""}},
+      {"a share without its quotes", spoilt("\"1%\"", "1%"), 6, 37, {"rate takes text in quotes", "write \"1%\""}},
+      {"all nodes without their quotes",
+       spoilt("nodes: \"*\"", "nodes: *"),
+       9,
+       46,
+       {"nodes takes text in quotes", "write \"*\""}},
       {"text where a number belongs", spoilt("count: 3", "count: \"3\""), 4, 26, {"count takes a whole number"}},
       {"a fraction where a whole number belongs",
        spoilt("count: 3", "count: 3.5"),
@@ -458,6 +465,15 @@ TEST_CASE("bytes that are no text are told where they are") {
   REQUIRE(escaped.problems.size() == 1);
   CHECK(escaped.problems.front().line == 2);
   CHECK(escaped.problems.front().column == 8);
+}
+
+TEST_CASE("a bus description where a scenario belongs is told as what it is") {
+  for (const std::string head : {"# proto-message: hopbench.text.Bus\n", ""}) {
+    const auto loaded = bench::load(head + "name: \"b\"\npart { payload {} }\ntopic { name: \"t\" }\n");
+    CHECK_FALSE(loaded.scenario);
+    REQUIRE(loaded.problems.size() == 1);
+    CHECK(loaded.problems[0].what.find("this is a bus description and no scenario") == 0);
+  }
 }
 
 TEST_CASE("problems of a bus file carry its name") {
