@@ -154,7 +154,7 @@ Chain::~Chain() = default;
 
 bool Chain::run_until(Nanos until) {
   while (world_->queue.next_at() <= until) {
-    if (!world_->queue.step()) return false;
+    if (world_->crowded() || !world_->queue.step()) return false;
   }
   world_->queue.advance(until);
   return true;
@@ -165,7 +165,7 @@ bool Chain::run_exchanges(std::uint64_t exchanges) {
   world_->controller.front().ask_no_more_than(exchanges);
   world_->controller.front().resume();
   while (world_->traces.closed() < exchanges) {
-    if (world_->queue.next_at() == never || !world_->queue.step()) return false;
+    if (world_->queue.next_at() == never || world_->crowded() || !world_->queue.step()) return false;
   }
   return true;
 }

@@ -28,7 +28,8 @@ enum class Seat : std::uint8_t {
   outside,    // a real controller behind a port: arrive() brings its bytes, the outlet takes ours
 };
 
-/// Too many events at one instant: the scenario makes the chain go round without time passing.
+/// Too many events at one instant: the scenario makes the chain go round without time passing. Or too much on its way:
+/// more than 50,000 frames on links or held by nodes, since they are made faster than they can leave.
 struct Stuck {
   Nanos at = 0;
 };

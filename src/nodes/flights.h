@@ -19,6 +19,8 @@ class Flights {
   [[nodiscard]] Flight* find(std::uint32_t tag);
   /// It is over; its place may be used again later.
   void land(Flight& flight);
+  /// Not over yet. At most 65,535 may be, which is for the caller to see to.
+  [[nodiscard]] std::size_t in_the_air() const { return places_.size() - landed_.size(); }
 
  private:
   static constexpr std::size_t remembered = 32;  // places that stay untouched after landing

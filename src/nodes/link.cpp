@@ -92,6 +92,7 @@ void Link::judge(Flight& flight, bool whole) {
   std::uint8_t copy = flight.parcel.key.copy;
   for (const Verdict::Copy& each : verdict.copies) {
     if (each.of_previous && !previous_) continue;
+    if (world_->crowded()) break;  // the run ends here
     Parcel again = each.of_previous ? *previous_ : as_given;
     again.key = as_given.key;
     again.key.copy = ++copy;

@@ -277,12 +277,23 @@ void Node::refuse_later(Nanos now, const Parcel& ask, Refusal reason) {
 
 void Node::queue_job(Nanos at, Job&& job) {
   world_->traces.hold(job.parcel.exchange);
-  std::size_t place = 0;
-  while (place < jobs_.size() && jobs_[place].work != Work::idle) ++place;
-  if (place == jobs_.size()) jobs_.emplace_back();
+  std::size_t place = jobs_.size();
+  if (free_jobs_.empty()) {
+    jobs_.emplace_back();
+  } else {
+    place = free_jobs_.top();
+    free_jobs_.pop();
+  }
   jobs_[place] = std::move(job);
+  ++world_->jobs;
   const std::uint64_t word = (static_cast<std::uint64_t>(generation_) << 32U) | place;
   world_->queue.push(at, Rank::wake, world_->node_entity(index_), 0, *this, word);
+}
+
+void Node::job_is_over(std::uint32_t place) {
+  jobs_[place].work = Work::idle;
+  free_jobs_.push(place);
+  --world_->jobs;
 }
 
 void Node::on_event(Nanos now, std::uint64_t what) {
@@ -291,8 +302,9 @@ void Node::on_event(Nanos now, std::uint64_t what) {
     return;
   }
   if ((what >> 32U) != generation_) return;  // from before a reset
-  const Job job = jobs_[static_cast<std::uint32_t>(what)];
-  jobs_[static_cast<std::uint32_t>(what)].work = Work::idle;
+  const auto place = static_cast<std::uint32_t>(what);
+  const Job job = jobs_[place];
+  job_is_over(place);
   if (job.work == Work::pass_on) {
     world_->links[job.link]->send(job.parcel);
   } else {
@@ -331,9 +343,10 @@ void Node::do_answer(const Job& job) {
 
 void Node::restart() {
   const Nanos now = world_->queue.now();
-  for (Job& job : jobs_) {
+  for (std::uint32_t place = 0; place < jobs_.size(); ++place) {
+    const Job& job = jobs_[place];
     if (job.work == Work::idle) continue;
-    job.work = Work::idle;
+    job_is_over(place);
     world_->traces.blame(job.parcel.exchange, job.parcel.key.attempt, blame_here(Cause::injected_reset));
     world_->traces.release(job.parcel.exchange, now);
   }

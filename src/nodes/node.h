@@ -3,8 +3,10 @@
 #pragma once
 
 #include <cstdint>
+#include <functional>
 #include <map>
 #include <optional>
+#include <queue>
 #include <string>
 #include <vector>
 
@@ -61,6 +63,7 @@ class Node final : public Station, public Actor, private PayloadSource, private 
   void refuse_later(Nanos now, const Parcel& ask, Refusal reason);
   void write_fields(const Frame& ask);
   void queue_job(Nanos at, Job&& job);
+  void job_is_over(std::uint32_t place);
   void do_answer(const Job& job);
   void restart();
 
@@ -88,6 +91,7 @@ class Node final : public Station, public Actor, private PayloadSource, private 
   std::uint64_t check_failures_ = 0;
   std::map<Quantity, std::int64_t> settings_;
   std::vector<Job> jobs_;
+  std::priority_queue<std::uint32_t, std::vector<std::uint32_t>, std::greater<>> free_jobs_;  // places to use again
   std::uint32_t generation_ = 0;
 
   // while a payload is being filled

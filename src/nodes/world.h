@@ -37,6 +37,11 @@ struct World {
   Flights flights;
   std::vector<std::unique_ptr<Link>> links;
   std::vector<std::unique_ptr<Node>> nodes;
+  std::size_t jobs = 0;  // that nodes have yet to do: answers to give, frames to pass on
+
+  /// More on its way than any chain holds: frames are made faster than they can leave, or are held back for ever.
+  [[nodiscard]] bool crowded() const { return flights.in_the_air() + jobs > most_on_its_way; }
+  static constexpr std::size_t most_on_its_way = 50'000;
 
   [[nodiscard]] std::size_t node_count() const { return chain.nodes.size(); }
   [[nodiscard]] bool ring() const { return chain.shape == Shape::ring; }

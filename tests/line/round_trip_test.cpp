@@ -98,8 +98,13 @@ TEST_CASE("each slot turned over does what it should") {
     }
     REQUIRE(heard.size() == 3);
     CHECK(heard[0].heard.byte == 0x35);
-    // A stop bit that is low runs into the next start bit: there is no edge to begin at.
-    if (slot < 10) CHECK(heard[2].heard.byte == 0x51);
+    // A stop bit that is low runs into the next start bit: there is no edge to begin at. 0x51 goes out as 1 0 0 0 1 0 1
+    // 0, parity 1, stop: its first falling edge is that of its second bit, which passes for a start bit. What follows
+    // reads as 0 0 1 0 1 0 1 1, four ones, and the idle line after it as parity (which should be 0) and stop.
+    CHECK(heard[2].heard.byte == (slot < 10 ? 0x51 : 0xd4));
+    CHECK(heard[2].heard.parity_error == (slot == 10));
+    CHECK_FALSE(heard[2].heard.framing_error);
+    if (slot == 10) CHECK(heard[2].heard.start == timing.place(2, 4));
     CHECK(heard[1].heard.byte == (slot <= 8 ? 0xa6 ^ (1U << (slot - 1)) : 0xa6U));
     CHECK(heard[1].heard.parity_error == (slot <= 9));
     CHECK(heard[1].heard.framing_error == (slot == 10));
