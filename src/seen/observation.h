@@ -5,6 +5,7 @@
 #include <cstdint>
 #include <span>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "base/time.h"
@@ -35,6 +36,8 @@ struct EntryInfo {
   std::string name;  // of the plan entry, e.g. "cells/n7"; "outside" for a controller that is not ours
   std::string node;  // "" for everyone
   std::string topic;
+  std::uint32_t first_cell = 0;  // an answer tells the voltages of the node's cells first_cell..first_cell + cells - 1
+  std::uint32_t cells = 0;       // 0: of none
 };
 
 /// What a listener is told once, before anything else.
@@ -84,6 +87,7 @@ struct ExchangeObs {
   Nanos round_trip = -1;        // of the try that was answered, first edge of ask to end of answer; -1 none
   Nanos since_last = -1;        // from the last edge the controller heard or sent before; -1 none
   Outcome outcome = Outcome::lost;
+  std::uint32_t kept_one_in = 1;  // n: of a thinned capture, one in n such exchanges was kept; 1: kept for itself
   std::span<const Attempt> attempts;
   std::span<const HopRow> rows;            // by (start, link, attempt, answering, copy)
   std::span<const std::uint8_t> asked;     // content of the first ask
@@ -131,6 +135,63 @@ struct Arrival {
   std::span<const std::uint8_t> flags;  // 1 framing error, 2 parity error, 4 overrun before; empty: all well
 };
 
+/// A healthy exchange that went as one before it, its model: the same tries, rows and spans of time, at another time.
+/// What its frames said is not told.
+struct Repeat {
+  std::uint32_t model = 0;  // index
+  std::uint64_t number = 0;
+  std::uint64_t turn = 0;
+  Nanos start = 0;  // everything else lies as far from it as in the model
+  Nanos since_last = -1;
+};
+
+/// Exchanges of a capture that have no record of their own, as what they come to. Comes where they would have.
+struct Tally {
+  Nanos from = 0;  // first start
+  Nanos to = 0;    // last close
+  std::uint64_t exchanges = 0;
+  std::uint64_t first_number = 0;
+  std::uint64_t last_number = 0;
+  std::span<const std::uint8_t> measures;  // see measure/measures.h
+};
+
+struct NodeState {
+  std::int32_t board_mc = 0;  // thousandths of a degree Celsius
+  std::int32_t supply_mv = 0;
+  std::int32_t clock_ppb = 0;  // off nominal
+  std::uint32_t flags = 0;     // 1: off or starting up
+  friend bool operator==(const NodeState&, const NodeState&) = default;
+};
+
+/// Conditions in force from `at` on, until the next.
+struct State {
+  Nanos at = 0;
+  std::uint32_t cells_balancing = 0;
+  std::int32_t charge_ma = 0;        // negative: discharge
+  std::span<const NodeState> nodes;  // as RunInfo.nodes
+};
+
+/// Nothing was seen from `from` to `to`: a port that was away, a computer that slept.
+struct Gap {
+  Nanos from = 0;
+  Nanos to = 0;
+  std::string_view why;
+};
+
+/// Records that the writer of a capture had to leave out.
+struct Dropped {
+  Nanos from = 0;
+  Nanos to = 0;
+  std::uint64_t records = 0;
+  std::string_view why;
+};
+
+/// Something done by hand while the chain ran, or written down by whoever watched.
+struct Remark {
+  Nanos at = 0;
+  std::string_view text;
+};
+
 /// How late a real port was with what the chain wanted sent.
 struct Lateness {
   std::uint64_t sends = 0;
@@ -138,7 +199,7 @@ struct Lateness {
   Nanos total = 0;
 };
 
-/// Listens. Called from the thread that runs the chain, in order.
+/// Listens. Called from the thread that runs the chain, in order. What a listener has no use for it need not take up.
 class Sink {
  public:
   virtual void begin(const RunInfo&) = 0;
@@ -146,6 +207,21 @@ class Sink {
   virtual void stray(const Stray&) = 0;
   virtual void arrival(const Arrival&) = 0;
   virtual void end(Nanos until, const Lateness&) = 0;  // the run is over; `until` is the last instant covered
+
+  /// Exchanges from this number on are wanted whole. Repeats before it may come by again(), which says less and costs
+  /// less. Asked again after each exchange that was told whole.
+  [[nodiscard]] virtual std::uint64_t whole_from() const { return 0; }
+  /// Some repeats, in the order in which they were closed. `models` are whole exchanges that were told before.
+  virtual void again(std::span<const ExchangeObs> models, std::span<const Repeat> repeats) {
+    (void)models;
+    (void)repeats;
+  }
+  virtual void tally(const Tally&) {}
+  virtual void state(const State&) {}
+  virtual void gap(const Gap&) {}
+  virtual void dropped(const Dropped&) {}
+  virtual void command(const Remark&) {}
+  virtual void note(const Remark&) {}
 
  protected:
   ~Sink() = default;
