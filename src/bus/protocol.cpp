@@ -147,6 +147,37 @@ std::uint32_t Protocol::wire_chars(const Frame& frame) const {
   return static_cast<std::uint32_t>(chars);
 }
 
+bool Protocol::length_is_steady(std::uint32_t topic) const {
+  const FramingKind framing = plan_->description.framing.kind;
+  if (framing == FramingKind::slip || framing == FramingKind::hdlc) return false;
+  if (framing == FramingKind::cobs && most_content() >= 254) return false;  // long runs without a zero cost a byte more
+  const TopicSpec& spec = topic_spec(topic);
+  const auto steady = [](const Layout& layout) {
+    // Values of these decide whether other fields are there, or how often.
+    const auto tells_quantity = [&](const std::vector<FieldSpec>& fields, const std::string& name) {
+      return std::any_of(fields.begin(), fields.end(), [&](const FieldSpec& field) {
+        return field.name == name && !field.quantity.empty() && field.quantity != "cell_count";
+      });
+    };
+    std::vector<FieldSpec> plain;
+    for (const LayoutItem& item : layout) {
+      if (item.field) {
+        if (!item.field->present_if.empty() && tells_quantity(plain, item.field->present_if)) return false;
+        plain.push_back(*item.field);
+        continue;
+      }
+      if (tells_quantity(plain, item.group->count_field)) return false;
+      for (const FieldSpec& field : item.group->fields) {
+        if (field.present_if.empty()) continue;
+        if (tells_quantity(plain, field.present_if) || tells_quantity(item.group->fields, field.present_if))
+          return false;
+      }
+    }
+    return true;
+  };
+  return steady(spec.ask) && steady(spec.answer);
+}
+
 Damage Protocol::parse(std::span<const std::uint8_t> content, Frame& frame) const {
   const FramePlan& plan = plan_->frame;
   if (content.size() < plan.least) return Damage::too_short;

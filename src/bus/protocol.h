@@ -81,6 +81,8 @@ class Protocol {
   void wrap(std::span<const std::uint8_t> content, WireBytes& wire) const;
   /// Characters on the wire for this frame: closed form, or by encoding where stuffing depends on data.
   [[nodiscard]] std::uint32_t wire_chars(const Frame& frame) const;
+  /// Whether asks and answers of this topic are as long on the wire whatever quantities are told in them.
+  [[nodiscard]] bool length_is_steady(std::uint32_t topic) const;
   /// Reads content. With Damage::check the frame is filled in as read. `role` as told by the bytes;
   /// by_position and by_pending_ask leave it Role::ask (unless a mark says refusal), and a role code that
   /// is not described is a notice, which asks nothing of anybody.

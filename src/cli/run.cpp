@@ -95,7 +95,7 @@ ExitCode run(const RunOptions& options) {
     Watch watch(counted ? 0 : span, options.exchanges.value_or(0), counted);
     FanOut all{&listeners.sink(), &watch};
     const Protocol protocol(scenario->bus);
-    Chain chain(protocol, scenario->chain, seed, options.every_byte ? Way::every_byte : Way::events, Seat::simulated,
+    Chain chain(protocol, scenario->chain, seed, options.every_byte ? Way::every_byte : Way::repeats, Seat::simulated,
                 all);
     finish = counted ? run_exchanges(chain, *options.exchanges) : run_for(chain, span, watch);
     if (counted && finish == Finish::interrupted) {

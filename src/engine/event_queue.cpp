@@ -35,6 +35,42 @@ bool EventQueue::step() {
   return true;
 }
 
+Nanos EventQueue::after_next() {
+  const auto over = std::remove_if(heap_.begin() + 1, heap_.end(),
+                                   [](const Event& event) { return event.actor->is_over(event.at, event.what); });
+  if (over != heap_.end()) {
+    heap_.erase(over, heap_.end());
+    std::make_heap(heap_.begin(), heap_.end(), Later{});
+  }
+  Nanos first = never;
+  for (std::size_t i = 1; i < heap_.size(); ++i) first = std::min(first, heap_[i].at);
+  return first;
+}
+
+void EventQueue::remove(std::size_t place) {
+  heap_[place] = heap_.back();
+  heap_.pop_back();
+  std::make_heap(heap_.begin(), heap_.end(), Later{});
+}
+
+bool EventQueue::step_of_rank(Rank rank) {
+  const Nanos at = next_at();
+  const auto found = std::find_if(heap_.begin(), heap_.end(), [&](const Event& event) {
+    return event.at == at && static_cast<Rank>(event.order >> 24U) == rank;
+  });
+  if (found == heap_.end()) return false;
+  const Event event = *found;
+  remove(static_cast<std::size_t>(found - heap_.begin()));
+  advance(at);
+  event.actor->on_event(at, event.what);
+  return true;
+}
+
+void EventQueue::drop_next() {
+  std::pop_heap(heap_.begin(), heap_.end(), Later{});
+  heap_.pop_back();
+}
+
 void EventQueue::advance(Nanos at) {
   if (at <= now_) return;
   now_ = at;

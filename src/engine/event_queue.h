@@ -26,6 +26,12 @@ enum class Rank : std::uint8_t {
 class Actor {
  public:
   virtual void on_event(Nanos now, std::uint64_t what) = 0;
+  /// True if on_event() with this word would do nothing, now and ever: what it was about is over.
+  [[nodiscard]] virtual bool is_over(Nanos at, std::uint64_t what) const {
+    static_cast<void>(at);
+    static_cast<void>(what);
+    return false;
+  }
 
  protected:
   ~Actor() = default;
@@ -44,6 +50,18 @@ class EventQueue {
   [[nodiscard]] Nanos next_at() const { return heap_.empty() ? never : heap_.front().at; }
   [[nodiscard]] Nanos now() const { return now_; }
 
+  /// Rank of the next event. The queue must not be empty.
+  [[nodiscard]] Rank next_rank() const { return static_cast<Rank>(heap_.front().order >> 24U); }
+  [[nodiscard]] std::size_t size() const { return heap_.size(); }
+
+  /// Forgets events that are over, and tells when the first one after the next is due; `never` if there is none. Looks
+  /// at every event: for a queue that is nearly empty.
+  [[nodiscard]] Nanos after_next();
+  /// Does an event of this rank that is due at next_at(), out of its turn. Returns false if there is none.
+  [[nodiscard]] bool step_of_rank(Rank rank);
+  /// Takes the next event out undone.
+  void drop_next();
+
   /// Does the next event. The queue must not be empty. Returns false, doing nothing, if it is stuck.
   [[nodiscard]] bool step();
 
@@ -61,6 +79,8 @@ class EventQueue {
   struct Later {
     bool operator()(const Event& a, const Event& b) const;
   };
+
+  void remove(std::size_t place);
 
   std::vector<Event> heap_;
   Nanos now_ = 0;

@@ -28,17 +28,45 @@ StreamKey Conditions::row_of(const FrameKey& key, std::uint32_t row) const {
   return luck_.stream(name_hash(key.entry_hash, hash_), Purpose::bit_noise, row_number(key, row));
 }
 
-bool Conditions::row_is_quiet(const FrameKey& key, std::uint32_t row) {
+std::uint64_t Conditions::row_clear_until(const FrameKey& key, std::uint32_t row, std::uint32_t bits) {
   const std::uint64_t name = name_hash(row_number(key, row), key.entry_hash);
   const auto [place, fresh] = quiet_.try_emplace(name);
   NextHit& next = place->second;
   if (fresh) next.row = row_of(key, row);
-  if (!fresh && key.turn >= next.from && key.turn < next.clear_until) return true;
-  NoisePoint point;
-  const bool hit = first_point(next.row, key.turn, 0, base_rate_, key.turn + look_ahead, point);
+  if (!fresh && key.turn >= next.from && key.turn < next.clear_until && bits <= next.bits) return next.clear_until;
   next.from = key.turn;
-  next.clear_until = hit ? point.turn : key.turn + look_ahead + 1;
-  return key.turn < next.clear_until;
+  next.bits = bits;
+  const std::uint64_t last = key.turn + look_ahead;
+  next.clear_until = last + 1;
+  NoisePoint point{key.turn, 0, 0};
+  while (first_point(next.row, point.turn, point.bit, base_rate_, last, point)) {
+    if (point.bit < bits) {
+      next.clear_until = point.turn;
+      break;
+    }
+    point = {point.turn + 1, 0, 0};  // behind the frame's end
+    if (point.turn > last) break;
+  }
+  return next.clear_until;
+}
+
+std::uint64_t Conditions::clear_until(const FrameKey& key, std::uint32_t slots) {
+  std::uint64_t turn = ~std::uint64_t{0};
+  if (base_rate_ == 0) return turn;
+  for (std::uint32_t row = 0; row * field_row_bits < slots; ++row) {
+    turn = std::min(turn, row_clear_until(key, row, std::min(field_row_bits, slots - row * field_row_bits)));
+  }
+  return turn;
+}
+
+Nanos Conditions::calm_until(Nanos now) {
+  Nanos until = never;
+  if (bursts_.ever_bad() && bad_rate_ > 0) until = std::min(until, bursts_.bad_after(now).from);
+  if (contact_.ever_bad()) until = std::min(until, contact_.bad_after(now).from);
+  for (const OpenSpec& open : spec_.opens) {
+    if (open.to > now) until = std::min(until, open.from);
+  }
+  return std::max(until, now);
 }
 
 bool Conditions::cut_in(Nanos from, Nanos to) {
@@ -52,11 +80,7 @@ bool Conditions::surely_clean(const FrameKey& key, const Timing& timing, std::ui
   const Nanos to = timing.end();
   if (bursts_.ever_bad() && bad_rate_ > 0 && bursts_.bad_after(from).from < to) return false;
   if (cut_in(from, to)) return false;
-  if (base_rate_ == 0) return true;
-  for (std::uint32_t row = 0; row * field_row_bits < slots; ++row) {
-    if (!row_is_quiet(key, row)) return false;
-  }
-  return true;
+  return key.turn < clear_until(key, slots);
 }
 
 void Conditions::noise(const FrameKey& key, const Timing& timing, std::uint32_t slots, std::uint32_t first_slot,

@@ -36,6 +36,13 @@ class Conditions {
   /// True only if nothing of this link can touch a transmission that arrives with `timing`, whatever it says.
   [[nodiscard]] bool surely_clean(const FrameKey& key, const Timing& timing, std::uint32_t slots);
 
+  /// First turn from key.turn on in which bit noise strikes one of the first `slots` of a frame of this name, or a turn
+  /// up to which it surely does not.
+  [[nodiscard]] std::uint64_t clear_until(const FrameKey& key, std::uint32_t slots);
+  /// Nothing but bit noise can touch a transmission between `now` and this instant (which is `now` itself if something
+  /// may be going on already).
+  [[nodiscard]] Nanos calm_until(Nanos now);
+
   /// Slots that noise turns over, in rising order, from `first_slot` of the frame on (a frame may come in pieces).
   void noise(const FrameKey& key, const Timing& timing, std::uint32_t slots, std::uint32_t first_slot,
              std::vector<std::uint32_t>& inverted, Strikes& strikes);
@@ -49,9 +56,10 @@ class Conditions {
     StreamKey row;
     std::uint64_t from = 0;
     std::uint64_t clear_until = 0;
+    std::uint32_t bits = 0;  // of the row, from its first on
   };
   [[nodiscard]] StreamKey row_of(const FrameKey& key, std::uint32_t row) const;
-  [[nodiscard]] bool row_is_quiet(const FrameKey& key, std::uint32_t row);
+  [[nodiscard]] std::uint64_t row_clear_until(const FrameKey& key, std::uint32_t row, std::uint32_t bits);
   [[nodiscard]] bool cut_in(Nanos from, Nanos to);
 
   LinkSpec spec_;

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <deque>
+#include <optional>
 #include <utility>
 
 #include "line/clock.h"
@@ -9,6 +10,7 @@
 #include "nodes/link.h"
 #include "nodes/node.h"
 #include "nodes/outside.h"
+#include "nodes/repeater.h"
 #include "nodes/world.h"
 
 namespace hopbench {
@@ -80,9 +82,10 @@ World::World(const Protocol& the_protocol, const ChainDescription& the_chain, st
       chain(the_chain),
       luck(seed),
       way(the_way),
-      sink(the_sink),
+      tap(the_sink),
+      sink(tap),
       queue(most_at_one_instant),
-      traces(the_sink),
+      traces(tap),
       injector(the_chain, the_protocol, luck) {}
 
 World::~World() = default;
@@ -137,13 +140,22 @@ class Chain::World : public hopbench::World {
       links.front()->listen([this](const Finding& finding) { outside.front().ask_understood(finding); });
     }
     if (!controller.empty()) controller.front().begin();
+    if (!controller.empty() && way == Way::repeats) repeater.emplace(*this, controller.front());
   }
 
   Seat seat;
   // At most one of the two holds one (they can be neither copied nor left empty).
   std::deque<Controller> controller;
   std::deque<Outside> outside;
+  std::optional<Repeater> repeater;
   bool finished = false;
+
+  /// Does what is due next, at `until` at the latest, and perhaps a lot after it. Returns false if the chain is stuck.
+  [[nodiscard]] bool advance(Nanos until) {
+    if (crowded()) return false;
+    if (repeater && queue.next_rank() == Rank::plan && repeater->go(until)) return true;
+    return queue.step();
+  }
 };
 
 Chain::Chain(const Protocol& protocol, const ChainDescription& description, std::uint64_t seed, Way way, Seat seat,
@@ -153,21 +165,27 @@ Chain::Chain(const Protocol& protocol, const ChainDescription& description, std:
 Chain::~Chain() = default;
 
 bool Chain::run_until(Nanos until) {
-  while (world_->queue.next_at() <= until) {
-    if (world_->crowded() || !world_->queue.step()) return false;
-  }
-  world_->queue.advance(until);
-  return true;
+  bool goes_on = true;
+  while (goes_on && world_->queue.next_at() <= until) goes_on = world_->advance(until);
+  world_->tap.flush();
+  if (goes_on) world_->queue.advance(until);
+  return goes_on;
 }
 
 bool Chain::run_exchanges(std::uint64_t exchanges) {
   if (world_->controller.empty()) return false;
   world_->controller.front().ask_no_more_than(exchanges);
   world_->controller.front().resume();
-  while (world_->traces.closed() < exchanges) {
-    if (world_->queue.next_at() == never || world_->crowded() || !world_->queue.step()) return false;
+  bool goes_on = true;
+  while (goes_on && world_->traces.closed() < exchanges) {
+    goes_on = world_->queue.next_at() != never && world_->advance(never - 1);
   }
-  return true;
+  world_->tap.flush();
+  return goes_on;
+}
+
+void Chain::forget_recordings() {
+  if (world_->repeater) world_->repeater->forget();
 }
 
 Nanos Chain::next_at() const { return world_->queue.next_at(); }

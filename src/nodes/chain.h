@@ -16,8 +16,9 @@
 
 namespace hopbench {
 
-/// How much is done with real bytes. Both ways give equal records.
+/// How much is done with real bytes. All ways give equal records.
 enum class Way : std::uint8_t {
+  repeats,     // as events; and a healthy exchange is recorded once and told again while nothing can have changed
   events,      // frames that surely nothing touches travel without bytes
   every_byte,  // every character of every frame goes through the receiver and the decoder
 };
@@ -51,6 +52,8 @@ class Chain {
   /// As run_until, but stops as soon as `exchanges` exchanges have been closed since the start (no new ones are
   /// asked beyond that number). Returns false if it is Stuck, or if nothing more can happen.
   [[nodiscard]] bool run_exchanges(std::uint64_t exchanges);
+  /// Way::repeats: everything has to be recorded anew. Leaves no trace in the records.
+  void forget_recordings();
   /// When something is due next; `never` if nothing is.
   [[nodiscard]] Nanos next_at() const;
   [[nodiscard]] Nanos now() const;

@@ -104,6 +104,53 @@ void Controller::next(Nanos now) {
   begin_exchange(now, pick());
 }
 
+void Controller::take_number() {
+  const std::uint64_t limit = world_->protocol.exchange_limit();
+  if (limit != 0) ticket_ = ticket_ % limit + 1;
+}
+
+const Frame& Controller::make_ask(std::uint32_t entry) {
+  const Protocol& protocol = world_->protocol;
+  const Entry& planned = entries_[entry];
+  const PlanEntry& plan = planned.plan;
+  const RolesSpec& roles = protocol.description().roles;
+  std::uint64_t destination = 0;
+  if (planned.enrols) {
+    destination = roles.first_unenrolled.value_or(0);
+    expected_sender_ = world_->chain.nodes[plan.node].address;
+  } else if (plan.node == nobody) {
+    destination = roles.broadcast.empty() ? 0 : roles.broadcast.front();
+    expected_sender_ = ~std::uint64_t{0};  // nobody is to answer
+  } else {
+    expected_sender_ = world_->chain.nodes[plan.node].address;
+    destination = roles.destination.empty() ? world_->steps_to(plan.node) : expected_sender_;
+  }
+  take_number();
+  const std::uint64_t passes = spec_->passes != 0 ? spec_->passes : std::min<std::size_t>(world_->node_count(), 255);
+  ask_ = protocol.ask(planned.topic, destination, ticket_, passes);
+  filling_ = &plan;
+  (void)protocol.fill(ask_, Protocol::Side::ask, {},
+                      *this);  // what cannot be filled stays empty: the node will refuse it
+  ask_ = as_heard(protocol, ask_);
+  return ask_;
+}
+
+void Controller::asked_and_answered(std::uint32_t entry, Nanos start, Nanos last_edge, bool with_number) {
+  Entry& planned = entries_[entry];
+  ++planned.turn;
+  if (with_number) take_number();
+  started_ = start;
+  last_edge_ = last_edge;
+  if (planned.plan.node != nobody) unanswered_[planned.plan.node] = 0;
+}
+
+bool Controller::is_over(Nanos /*at*/, std::uint64_t what) const {
+  if (static_cast<Kind>(what >> 60U) == close_late) {
+    return world_->traces.find(what & ((std::uint64_t{1} << 60U) - 1)) == nullptr;
+  }
+  return static_cast<std::uint32_t>(what) != generation_;
+}
+
 void Controller::begin_exchange(Nanos now, std::uint32_t entry) {
   const Protocol& protocol = world_->protocol;
   Entry& planned = entries_[entry];
@@ -113,25 +160,7 @@ void Controller::begin_exchange(Nanos now, std::uint32_t entry) {
   garbled_ = mismatched_ = false;
   worst_ = Outcome::lost;
 
-  const RolesSpec& roles = protocol.description().roles;
-  std::uint64_t destination = 0;
-  if (planned.enrols) {
-    destination = roles.first_unenrolled.value_or(0);
-    expected_sender_ = world_->chain.nodes[plan.node].address;
-  } else if (plan.node == nobody) {
-    destination = roles.broadcast.empty() ? 0 : roles.broadcast.front();
-  } else {
-    expected_sender_ = world_->chain.nodes[plan.node].address;
-    destination = roles.destination.empty() ? world_->steps_to(plan.node) : expected_sender_;
-  }
-  if (protocol.exchange_limit() != 0) ticket_ = ticket_ % protocol.exchange_limit() + 1;
-  const std::uint64_t passes = spec_->passes != 0 ? spec_->passes : std::min<std::size_t>(world_->node_count(), 255);
-  ask_ = protocol.ask(planned.topic, destination, ticket_, passes);
-  filling_ = &plan;
-  (void)protocol.fill(ask_, Protocol::Side::ask, {},
-                      *this);  // what cannot be filled stays empty: the node will refuse it
-  ask_ = as_heard(protocol, ask_);
-
+  (void)make_ask(entry);
   Trace& trace = world_->traces.open(entry, planned.turn++, plan.node, now);
   exchange_ = trace.number;
   protocol.encode(ask_, trace.asked);
@@ -305,6 +334,7 @@ bool Controller::accept(Nanos now, const Heard& heard) {
     return false;
   }
   protocol.encode(finding.frame, trace->answered);
+  if (answer_record_ != nullptr) *answer_record_ = finding.frame;
   Outcome outcome = refused ? Outcome::refused : Outcome::answered;
   std::uint8_t attempt = attempt_;
   Blame blame;

@@ -24,6 +24,39 @@ class Controller final : public Station, public Actor, private PayloadSource {
   void on_heard(Nanos now, std::uint16_t link, const Heard& heard) override;
   void on_event(Nanos now, std::uint64_t what) override;
 
+  // For whoever repeats exchanges without events (nodes/repeater.h). ------------------------------------
+  /// Where it is in its plan.
+  struct Place {
+    std::size_t cursor = 0;
+    std::uint64_t round = 0;
+  };
+  [[nodiscard]] Place place() const { return {cursor_, round_}; }
+  void go_back_to(const Place& place) {
+    cursor_ = place.cursor;
+    round_ = place.round;
+  }
+  /// Between two exchanges of the plan, and nothing but the plan decides what comes next.
+  [[nodiscard]] bool follows_plan() const {
+    return state_ == State::between && exchange_ == no_exchange && !held_up_ && to_enrol_.empty() && plan_size_ > 0;
+  }
+  /// The entry that is asked next; the plan moves on by it.
+  [[nodiscard]] std::uint32_t pick();
+  [[nodiscard]] std::uint64_t turn_of(std::uint32_t entry) const { return entries_[entry].turn; }
+  [[nodiscard]] std::uint64_t hash_of(std::uint32_t entry) const { return entries_[entry].hash; }
+  [[nodiscard]] std::uint32_t topic_of(std::uint32_t entry) const { return entries_[entry].topic; }
+  [[nodiscard]] std::uint64_t most() const { return most_; }
+  /// The ask that this entry would send now; the next exchange number is taken for it.
+  [[nodiscard]] const Frame& make_ask(std::uint32_t entry);
+  /// The entry was asked at `start`, answered well at once, and the last edge was heard at `last_edge`. `with_number`:
+  /// an exchange number has to be taken for it too.
+  void asked_and_answered(std::uint32_t entry, Nanos start, Nanos last_edge, bool with_number);
+  [[nodiscard]] Nanos last_edge() const { return last_edge_; }
+  /// From now on each answer that is taken is kept in `to` as well; null: no more.
+  void record_answer(Frame* to) { answer_record_ = to; }
+  void ask_next_at(Nanos at) { wake_at(at, next_exchange); }
+
+  [[nodiscard]] bool is_over(Nanos at, std::uint64_t what) const override;
+
   /// All entries of its plan, enrolment included, in the order in which RunInfo lists them.
   [[nodiscard]] static std::vector<PlanEntry> entries_of(const ChainDescription& chain);
 
@@ -45,12 +78,12 @@ class Controller final : public Station, public Actor, private PayloadSource {
   void try_failed(Nanos now);
   void finish(Nanos now, Outcome outcome);
   void plan_next(Nanos now);
+  void take_number();
   void wake_at(Nanos at, Kind kind);
   [[nodiscard]] bool fits(const Frame& frame) const;
   [[nodiscard]] bool accept(Nanos now, const Heard& heard);
   [[nodiscard]] Blame late_blame(const Trace& trace, const Attempt& attempt, const Flight& flight) const;
   void came_late(Nanos now, const Heard& heard);
-  [[nodiscard]] std::uint32_t pick();
   [[nodiscard]] Nanos pause_before_retry() const;
 
   std::optional<std::int64_t> quantity(std::string_view name, std::uint32_t index) override;
@@ -86,6 +119,7 @@ class Controller final : public Station, public Actor, private PayloadSource {
   Outcome worst_ = Outcome::lost;
   const PlanEntry* filling_ = nullptr;
   std::vector<PayloadValue> read_;
+  Frame* answer_record_ = nullptr;
 };
 
 }  // namespace hopbench

@@ -71,10 +71,10 @@ Injector::Injector(const ChainDescription& chain, const Protocol& protocol, cons
   }
 }
 
-StreamKey Injector::stream(const Armed& armed, Purpose purpose, std::uint64_t place_hash, const Parcel& parcel) const {
-  const std::uint64_t who = name_hash(place_hash, name_hash(parcel.key.entry_hash, armed.name_hash));
-  const std::uint64_t sub = (static_cast<std::uint64_t>(parcel.key.copy) << 16U) |
-                            (static_cast<std::uint64_t>(parcel.key.attempt) << 8U) | (parcel.key.answering ? 1U : 0U);
+StreamKey Injector::stream(const Armed& armed, Purpose purpose, std::uint64_t place_hash, const FrameKey& key) const {
+  const std::uint64_t who = name_hash(place_hash, name_hash(key.entry_hash, armed.name_hash));
+  const std::uint64_t sub = (static_cast<std::uint64_t>(key.copy) << 16U) |
+                            (static_cast<std::uint64_t>(key.attempt) << 8U) | (key.answering ? 1U : 0U);
   return luck_.stream(who, purpose, sub);
 }
 
@@ -90,11 +90,43 @@ bool Injector::strikes(Armed& armed, std::uint64_t place_hash, Nanos at, std::ui
     if (!topic || !names(armed.topics, *topic)) return false;
   }
   if (armed.threshold != always &&
-      draw(stream(armed, Purpose::fault_strike, place_hash, parcel), parcel.key.turn, 0) >= armed.threshold) {
+      draw(stream(armed, Purpose::fault_strike, place_hash, parcel.key), parcel.key.turn, 0) >= armed.threshold) {
     return false;
   }
   ++armed.struck;
+  ++struck_;
   return true;
+}
+
+bool Injector::may_strike(const Armed& armed, std::uint64_t place_hash, const Passage& passage) const {
+  const FaultSpec& spec = *armed.spec;
+  if (passage.to < spec.from || passage.from >= spec.to) return false;
+  if (spec.at_most != 0 && armed.struck >= spec.at_most) return false;
+  if (spec.leg == LegFilter::asks && passage.key.answering) return false;
+  if (spec.leg == LegFilter::answers && !passage.key.answering) return false;
+  if (spec.kind != FaultClass::memory && !names(spec.nodes, passage.node)) return false;
+  if (!spec.topics.empty() && !names(armed.topics, passage.topic)) return false;
+  return armed.threshold == always ||
+         draw(stream(armed, Purpose::fault_strike, place_hash, passage.key), passage.key.turn, 0) < armed.threshold;
+}
+
+bool Injector::spares(const Passage& passage) const {
+  for (const Armed& armed : faults_) {
+    if (names(armed.spec->links, passage.link) && may_strike(armed, passage.link_hash, passage)) return false;
+  }
+  if (passage.forwarder == nobody) return true;
+  for (const Armed& armed : memory_) {
+    if (!names(armed.spec->nodes, passage.forwarder)) continue;
+    if (may_strike(armed, name_hash(chain_->nodes[passage.forwarder].name), passage)) return false;
+  }
+  return true;
+}
+
+bool Injector::needs_previous(Nanos now) const {
+  return std::any_of(faults_.begin(), faults_.end(), [&](const Armed& armed) {
+    const FaultSpec& spec = *armed.spec;
+    return spec.kind == FaultClass::insertion && now < spec.to && (spec.at_most == 0 || armed.struck < spec.at_most);
+  });
 }
 
 void Injector::judge(std::uint16_t link, std::uint64_t link_hash, Nanos at, std::uint32_t slots, std::uint16_t node,
@@ -112,7 +144,7 @@ void Injector::judge(std::uint16_t link, std::uint64_t link_hash, Nanos at, std:
     if (!strikes(armed, link_hash, at, node, parcel)) continue;
     switch (spec.kind) {
       case FaultClass::corruption: {
-        const StreamKey where = stream(armed, Purpose::fault_detail, link_hash, parcel);
+        const StreamKey where = stream(armed, Purpose::fault_detail, link_hash, parcel.key);
         for (std::uint32_t i = 0; i < spec.bits && i < slots; ++i) {
           verdict.inverted.push_back(static_cast<std::uint32_t>(below(slots, draw(where, parcel.key.turn, i))));
         }
@@ -172,7 +204,7 @@ bool Injector::damage_in_memory(std::uint16_t node, Nanos at, Parcel& parcel, Bl
     }
     // Behind the head, so that the node's own header check is good, as it is when a node makes it anew.
     const std::size_t head = std::min(protocol_->head_bytes(), parcel.content.size() - 1);
-    const StreamKey where = stream(armed, Purpose::fault_detail, place, parcel);
+    const StreamKey where = stream(armed, Purpose::fault_detail, place, parcel.key);
     for (std::uint32_t i = 0; i < spec.bits; ++i) {
       const auto bit = below(8 * (parcel.content.size() - head), draw(where, parcel.key.turn, i));
       parcel.content[head + bit / 8] = static_cast<std::uint8_t>(parcel.content[head + bit / 8] ^ (1U << (bit % 8)));

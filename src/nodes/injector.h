@@ -35,6 +35,8 @@ class Injector {
 
   /// True if nothing can ever strike: the usual case, made cheap.
   [[nodiscard]] bool empty() const { return faults_.empty(); }
+  /// Strikes so far, of all faults.
+  [[nodiscard]] std::uint64_t struck() const { return struck_; }
   [[nodiscard]] bool empty_memory() const { return memory_.empty(); }
 
   /// Judges a frame that is about to be put on `link` at `at`. `slots`: bits on the wire. `node`: whom the exchange is
@@ -42,6 +44,22 @@ class Injector {
   /// but not kept back, delayed or altered. May change the parcel (masquerade, address).
   void judge(std::uint16_t link, std::uint64_t link_hash, Nanos at, std::uint32_t slots, std::uint16_t node, bool whole,
              Parcel& parcel, Verdict& verdict);
+
+  /// A frame of this name that might be judged between `from` and `to`.
+  struct Passage {
+    std::uint16_t link = 0;
+    std::uint64_t link_hash = 0;
+    std::uint16_t forwarder = nobody;  // node that has it in its memory before it goes out; nobody: it is made there
+    Nanos from = 0;
+    Nanos to = 0;
+    std::uint16_t node = nobody;  // whom the exchange is with
+    std::uint32_t topic = 0;
+    FrameKey key;
+  };
+  /// True if no fault strikes it. False if one does or may.
+  [[nodiscard]] bool spares(const Passage& passage) const;
+  /// Some fault sends an earlier frame again, now or later: what went over a link before matters.
+  [[nodiscard]] bool needs_previous(Nanos now) const;
 
   /// Whether `node`, forwarding this parcel at `at`, damages it in its memory; then the parcel becomes raw.
   [[nodiscard]] bool damage_in_memory(std::uint16_t node, Nanos at, Parcel& parcel, Blame& blame);
@@ -57,14 +75,16 @@ class Injector {
   };
   [[nodiscard]] bool strikes(Armed& armed, std::uint64_t place_hash, Nanos at, std::uint16_t node,
                              const Parcel& parcel);
+  [[nodiscard]] bool may_strike(const Armed& armed, std::uint64_t place_hash, const Passage& passage) const;
   [[nodiscard]] StreamKey stream(const Armed& armed, Purpose purpose, std::uint64_t place_hash,
-                                 const Parcel& parcel) const;
+                                 const FrameKey& key) const;
 
   const ChainDescription* chain_;
   const Protocol* protocol_;
   Luck luck_;
   std::vector<Armed> faults_;  // of frames
   std::vector<Armed> memory_;  // of nodes
+  std::uint64_t struck_ = 0;
   std::size_t destination_field_;
   std::size_t source_field_;
 };

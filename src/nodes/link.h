@@ -38,9 +38,21 @@ class Link final : public Actor {
   /// When the next frame could start.
   [[nodiscard]] Nanos free_from() const;
   [[nodiscard]] bool ear_idle() const { return ear_.idle_at(never) && ear_.wants_wake() == never; }
+  /// As if nothing had ever been sent: no echo of earlier frames in what happens to one that starts at `now`.
+  [[nodiscard]] bool quiet_at(Nanos now) const {
+    return ear_idle() && !held_back_ && (free_at_ < 0 || free_at_ + gap_ <= now);
+  }
+  [[nodiscard]] Conditions& conditions() { return conditions_; }
+  /// The node that sends on it; null for a controller.
+  [[nodiscard]] const Node* from() const { return from_; }
+  [[nodiscard]] std::uint64_t hash() const { return name_hash_; }
+  [[nodiscard]] std::uint32_t slots_of(std::uint32_t chars) const { return chars * slots_per_char_; }
   [[nodiscard]] Nanos char_span(std::uint64_t chars) const;
 
   void on_event(Nanos now, std::uint64_t what) override;
+  [[nodiscard]] bool is_over(Nanos at, std::uint64_t what) const override {
+    return static_cast<Kind>(what >> 32U) == wake && armed_for_ != at;
+  }
 
  private:
   enum Kind : std::uint64_t { launch = 0, signal = 1, head = 2, heard = 3, wake = 4, release = 5, let_go = 6 };

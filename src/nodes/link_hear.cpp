@@ -49,7 +49,7 @@ void Link::on_signal(Nanos /*now*/, Flight& flight) {
 
   const ForwardingSpec* passes = passing();
   const bool by_character = passes != nullptr && passes->kind == Forwarding::by_character;
-  bool clean = world_->way == Way::events && !parcel.raw && !flight.has_wire && !flight.has_levels &&
+  bool clean = world_->way != Way::every_byte && !parcel.raw && !flight.has_wire && !flight.has_levels &&
                flight.inverted.empty() && !flight.cut_off && !flight.deaf && ear_.idle_at(flight.heard.start()) &&
                ear_.surely_in_step(flight.sent.period()) &&
                conditions_.surely_clean(parcel.key, flight.heard, flight.sent.chars() * slots_per_char_);
@@ -77,6 +77,7 @@ void Link::on_signal(Nanos /*now*/, Flight& flight) {
 }
 
 void Link::hear_bytes(Flight& flight) {
+  ++world_->byte_hearings;
   const LineCoding& line = world_->protocol.line();
   wire_of(flight, wire_);
   if (flight.has_levels) {

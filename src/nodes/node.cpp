@@ -7,8 +7,6 @@
 namespace hopbench {
 namespace {
 
-constexpr std::uint64_t reset_word = ~std::uint64_t{0};
-
 std::vector<std::uint32_t> topics_named(const Protocol& protocol, const std::vector<std::string>& names) {
   std::vector<std::uint32_t> topics;
   for (const std::string& name : names) {
@@ -210,6 +208,7 @@ void Node::act(Nanos now, const Parcel& ask, bool answers) {
   }
   const TopicSpec& spec = world_->protocol.topic_spec(*topic);
   if (kind_->enrols && !address_ && spec.name == world_->chain.controller.enrol.topic) {
+    ++world_->version;
     address_ = world_->protocol.value_of(ask.frame, Protocol::Side::ask, world_->chain.controller.enrol.address_field);
   }
   if (spec.changes) {
@@ -245,6 +244,7 @@ void Node::answer_later(Nanos now, const Parcel& ask) {
   Job job;
   job.work = Work::answer;
   job.parcel = ask;
+  job.asked_at = now;
   const MeasurementSpec& measurement = kind_->measurement;
   const Nanos ready = now + kind_->answer_after;
   Nanos due = ready;
@@ -258,12 +258,25 @@ void Node::answer_later(Nanos now, const Parcel& ask) {
       measuring_until_ = due;
       job.held = due - ready;
     } else {
-      const Nanos takes = measurement.settle + measurement.snapshot + measurement.per_cell * kind_->cells;
-      const Nanos period = std::max<Nanos>(1, measurement.period);
-      job.taken_at = std::max<Nanos>(0, (ready - takes) / period * period);
+      job.taken_at = newest_snapshot(ready);
     }
   }
   queue_job(due, std::move(job));
+}
+
+Nanos Node::newest_snapshot(Nanos ready) const {
+  const MeasurementSpec& measurement = kind_->measurement;
+  const Nanos takes = measurement.settle + measurement.snapshot + measurement.per_cell * kind_->cells;
+  const Nanos period = std::max<Nanos>(1, measurement.period);
+  return std::max<Nanos>(0, (ready - takes) / period * period);
+}
+
+bool Node::make_answer(const Frame& ask, Nanos now, Nanos taken_at, Frame& answer) {
+  const Protocol& protocol = world_->protocol;
+  answer = protocol.answer_to(ask, address_.value_or(0), world_->steps_home(index_));
+  fill_now_ = now;
+  fill_taken_at_ = taken_at == never ? now : taken_at;
+  return !protocol.fill(answer, Protocol::Side::answer, ask.payload.view(), *this);
 }
 
 void Node::refuse_later(Nanos now, const Parcel& ask, Refusal reason) {
@@ -323,14 +336,10 @@ void Node::do_answer(const Job& job) {
   out.fake = false;
   out.taken_at = job.taken_at;
   out.held = job.held;
-  const std::uint64_t passes = world_->steps_home(index_);
   if (job.work == Work::refuse) {
-    out.frame = protocol.refusal_of(ask.frame, address_.value_or(0), passes, job.reason);
+    out.frame = protocol.refusal_of(ask.frame, address_.value_or(0), world_->steps_home(index_), job.reason);
   } else {
-    out.frame = protocol.answer_to(ask.frame, address_.value_or(0), passes);
-    fill_now_ = world_->queue.now();
-    fill_taken_at_ = job.taken_at == never ? fill_now_ : job.taken_at;
-    if (protocol.fill(out.frame, Protocol::Side::answer, ask.frame.payload.view(), *this)) return;
+    if (!make_answer(ask.frame, world_->queue.now(), job.taken_at, out.frame)) return;
     Trace* trace = world_->traces.find(ask.exchange);
     if (trace != nullptr && ask.key.attempt < trace->sent_payloads.size() && !ask.fake) {
       trace->sent_payloads[ask.key.attempt] = out.frame.payload;
@@ -338,6 +347,16 @@ void Node::do_answer(const Job& job) {
   }
   out.frame = as_heard(protocol, out.frame);
   out.fake = ask.fake;
+  if (AnswerRecord* record = world_->answer_record) {
+    ++record->answers;
+    record->node = static_cast<std::uint16_t>(index_);
+    record->ask = ask.frame;
+    record->sent = out.frame;
+    record->asked_at = job.asked_at;
+    record->filled_at = world_->queue.now();
+    record->taken_at = job.taken_at;
+    record->frames_heard = frames_heard_;
+  }
   world_->links[world_->answer_link(index_)]->send(out);
 }
 
@@ -351,6 +370,7 @@ void Node::restart() {
     world_->traces.release(job.parcel.exchange, now);
   }
   ++generation_;
+  ++world_->version;
   if (kind_->enrols && !kind_->keeps_address) address_.reset();
   started_ = now + kind_->start_up;
   measuring_until_ = 0;

@@ -38,13 +38,27 @@ class Node final : public Station, public Actor, private PayloadSource, private 
 
   void on_heard(Nanos now, std::uint16_t link, const Heard& heard) override;
   void on_event(Nanos now, std::uint64_t what) override;
+  [[nodiscard]] bool is_over(Nanos /*at*/, std::uint64_t what) const override {
+    return what != reset_word && (what >> 32U) != generation_;
+  }
+
+  // For whoever repeats exchanges without events (nodes/repeater.h). ------------------------------------
+  [[nodiscard]] std::uint64_t frames_heard() const { return frames_heard_; }
+  void count_heard(std::uint64_t frames) { frames_heard_ += frames; }
+  /// The answer to `ask`, filled at `now` from values taken at `taken_at` (never: at `now`). False if it cannot be
+  /// filled.
+  bool make_answer(const Frame& ask, Nanos now, Nanos taken_at, Frame& answer);
+  /// Free running: when the newest finished snapshot was taken, for an answer begun at `ready`.
+  [[nodiscard]] Nanos newest_snapshot(Nanos ready) const;
 
  private:
+  static constexpr std::uint64_t reset_word = ~std::uint64_t{0};
   enum class Work : std::uint8_t { idle, pass_on, answer, refuse };
   struct Job {
     Work work = Work::idle;
     std::uint16_t link = 0;
     Parcel parcel;  // to pass on; for an answer, the ask
+    Nanos asked_at = 0;
     Nanos taken_at = never;
     Nanos held = 0;
     Refusal reason = Refusal::unknown_topic;

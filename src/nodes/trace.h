@@ -77,6 +77,12 @@ class Traces {
   /// Closes everything, decided or not, as at the end of a run.
   void close_all(Nanos now);
 
+  /// An exchange that is told without having been open. Returns its number.
+  std::uint64_t pass_over() {
+    ++closed_;
+    return next_number_++;
+  }
+  [[nodiscard]] bool any_open() const { return !open_.empty(); }
   [[nodiscard]] std::uint64_t opened() const { return next_number_; }
   [[nodiscard]] std::uint64_t closed() const { return closed_; }
 

@@ -13,12 +13,25 @@
 #include "nodes/flights.h"
 #include "nodes/injector.h"
 #include "nodes/parcel.h"
+#include "nodes/tap.h"
 #include "nodes/trace.h"
 
 namespace hopbench {
 
 class Link;
 class Node;
+
+/// One answer as its node made it.
+struct AnswerRecord {
+  std::uint32_t answers = 0;  // since it was cleared
+  std::uint16_t node = nobody;
+  Frame ask;  // as the node heard it
+  Frame sent;
+  Nanos asked_at = 0;
+  Nanos filled_at = 0;
+  Nanos taken_at = never;
+  std::uint64_t frames_heard = 0;  // its counter when it filled the answer
+};
 
 /// Event entities, for order at equal times: links first, then nodes, then the controller.
 struct World {
@@ -30,14 +43,18 @@ struct World {
   const ChainDescription& chain;
   Luck luck;
   Way way;
-  Sink& sink;
+  Tap tap;
+  Sink& sink;  // the tap
   EventQueue queue;
   Traces traces;
   Injector injector;
   Flights flights;
   std::vector<std::unique_ptr<Link>> links;
   std::vector<std::unique_ptr<Node>> nodes;
-  std::size_t jobs = 0;  // that nodes have yet to do: answers to give, frames to pass on
+  std::uint64_t byte_hearings = 0;        // frames that went through a receiver as bytes
+  std::uint64_t version = 0;              // moves when a node becomes another: a reset, an address
+  AnswerRecord* answer_record = nullptr;  // what a node answered is kept here
+  std::size_t jobs = 0;                   // that nodes have yet to do: answers to give, frames to pass on
 
   /// More on its way than any chain holds: frames are made faster than they can leave, or are held back for ever.
   [[nodiscard]] bool crowded() const { return flights.in_the_air() + jobs > most_on_its_way; }

@@ -1,6 +1,9 @@
-// The two ways of running a chain give equal records: with real bytes for everything, and with bytes only for what
-// something may touch.
+// The three ways of running a chain give equal records: with real bytes for everything, with bytes only for what
+// something may touch, and with healthy exchanges told again from a recording.
+#include <algorithm>
 #include <cstdlib>
+#include <string>
+#include <vector>
 
 #include "nodes/chain.h"
 #include "support/catch.h"
@@ -10,11 +13,20 @@
 namespace hopbench {
 namespace {
 
-void run(const RandomScenario& scenario, Way way, std::uint64_t exchanges, Collector& kept) {
+void run(const RandomScenario& scenario, Way way, std::uint64_t exchanges, Sink& kept) {
   const Protocol protocol(scenario.bus);
   Chain chain(protocol, scenario.chain, 7, way, Seat::simulated, kept);
   REQUIRE(chain.run_exchanges(exchanges));
   chain.finish({});
+}
+
+void require_equal(const Collector& one, const Collector& other) {
+  REQUIRE(one.exchanges.size() == other.exchanges.size());
+  for (std::size_t i = 0; i < one.exchanges.size(); ++i) {
+    REQUIRE(describe(one.exchanges[i]) == describe(other.exchanges[i]));
+  }
+  REQUIRE(one.strays == other.strays);
+  REQUIRE(one.ended == other.ended);
 }
 
 std::uint64_t from_environment(const char* name, std::uint64_t otherwise) {
@@ -22,9 +34,68 @@ std::uint64_t from_environment(const char* name, std::uint64_t otherwise) {
   return text == nullptr ? otherwise : std::strtoull(text, nullptr, 10);
 }
 
+std::string without_bytes(KeptExchange exchange) {
+  exchange.asked.clear();
+  exchange.answered.clear();
+  return describe(exchange);
+}
+
+/// Takes repeats as repeats, and says of each what it stands for. `whole_one_in`: wants some exchanges whole.
+class Unfolder final : public Sink {
+ public:
+  explicit Unfolder(std::uint64_t whole_one_in) : whole_one_in_(whole_one_in) {}
+  std::vector<std::string> lines;
+  std::uint64_t repeated = 0;
+
+  void begin(const RunInfo&) override {}
+  void exchange(const ExchangeObs& seen, const ExchangeTruth* truth) override {
+    Collector one;
+    one.exchange(seen, truth);
+    lines.push_back(without_bytes(one.exchanges.front()));
+    if (whole_one_in_ > 0 && seen.number >= next_whole_) next_whole_ = seen.number + whole_one_in_;
+  }
+  void stray(const Stray&) override {}
+  void arrival(const Arrival&) override {}
+  void end(Nanos, const Lateness&) override {}
+  [[nodiscard]] std::uint64_t whole_from() const override {
+    return whole_one_in_ > 0 ? next_whole_ : ~std::uint64_t{0};
+  }
+  void again(std::span<const ExchangeObs> models, std::span<const Repeat> repeats) override {
+    for (const Repeat& repeat : repeats) {
+      REQUIRE(repeat.number < whole_from());
+      Collector one;
+      const std::vector<AttemptTruth> none(models[repeat.model].attempts.size());
+      const ExchangeTruth truth{{}, none};
+      one.exchange(models[repeat.model], &truth);
+      KeptExchange& kept = one.exchanges.front();
+      const Nanos later = repeat.start - kept.seen.start;
+      kept.seen.number = repeat.number;
+      kept.seen.turn = repeat.turn;
+      kept.seen.start += later;
+      kept.seen.decided += later;
+      kept.seen.closed += later;
+      kept.seen.since_last = repeat.since_last;
+      for (Attempt& attempt : kept.attempts) {
+        attempt.start += later;
+        attempt.ask_end += later;
+      }
+      for (HopRow& row : kept.rows) {
+        row.start += later;
+        row.end += later;
+      }
+      lines.push_back(without_bytes(kept));
+      ++repeated;
+    }
+  }
+
+ private:
+  std::uint64_t whole_one_in_;
+  std::uint64_t next_whole_ = 0;
+};
+
 }  // namespace
 
-TEST_CASE("events and every byte give equal records over random scenarios") {
+TEST_CASE("repeats, events and every byte give equal records over random scenarios") {
   const std::uint64_t first = from_environment("HOPBENCH_FIRST_SCENARIO", 0);
   const std::uint64_t scenarios = from_environment("HOPBENCH_SCENARIOS", 150);
   const std::uint64_t exchanges = from_environment("HOPBENCH_EXCHANGES", 60);
@@ -35,18 +106,58 @@ TEST_CASE("events and every byte give equal records over random scenarios") {
     REQUIRE(Protocol::faults_of(scenario.bus).empty());
     Collector events;
     Collector bytes;
+    Collector repeats;
     run(scenario, Way::events, exchanges, events);
     run(scenario, Way::every_byte, exchanges, bytes);
-    REQUIRE(events.exchanges.size() == bytes.exchanges.size());
-    for (std::size_t i = 0; i < events.exchanges.size(); ++i) {
-      REQUIRE(describe(events.exchanges[i]) == describe(bytes.exchanges[i]));
-    }
-    REQUIRE(events.strays == bytes.strays);
-    REQUIRE(events.ended == bytes.ended);
+    require_equal(events, bytes);
+    run(scenario, Way::repeats, exchanges, repeats);
+    require_equal(events, repeats);
     failures_seen += events.exchanges.size() - events.count(Outcome::answered);
   }
   // Scenarios in which nothing fails would prove little.
   CHECK(failures_seen > scenarios * exchanges / 20);
+}
+
+TEST_CASE("repeats and events give equal records over longer runs, in slices, with recordings forgotten now and then") {
+  const std::uint64_t first = from_environment("HOPBENCH_FIRST_SCENARIO", 0);
+  const std::uint64_t scenarios = from_environment("HOPBENCH_SCENARIOS", 150);
+  const std::uint64_t exchanges = from_environment("HOPBENCH_EXCHANGES", 60) * 10;
+  std::uint64_t repeated = 0;
+  std::uint64_t told = 0;
+  for (std::uint64_t number = first; number < first + scenarios; ++number) {
+    const RandomScenario scenario = random_scenario(number);
+    INFO("scenario " << number << " on " << scenario.bus.name);
+    Collector events;
+    run(scenario, Way::events, exchanges, events);
+    // Up to the same instant: what is open there is told as it stands.
+    const Nanos until = events.ended;
+    Collector whole_events;
+    Collector whole;
+    Unfolder blocks(number % 7);
+    const Protocol protocol(scenario.bus);
+    const auto slices = [&](Way way, Sink& sink, bool forget) {
+      Chain chain(protocol, scenario.chain, 7, way, Seat::simulated, sink);
+      Nanos slice = 1 + until / 977;
+      for (Nanos at = 0; at < until; at += slice, slice += slice / 3) {
+        REQUIRE(chain.run_until(std::min(at, until)));
+        if (forget && at % 3 == 0) chain.forget_recordings();
+      }
+      REQUIRE(chain.run_until(until));
+      chain.finish({});
+    };
+    slices(Way::events, whole_events, false);
+    slices(Way::repeats, whole, true);
+    require_equal(whole_events, whole);
+    slices(Way::repeats, blocks, false);
+    REQUIRE(blocks.lines.size() == whole_events.exchanges.size());
+    for (std::size_t i = 0; i < blocks.lines.size(); ++i) {
+      REQUIRE(blocks.lines[i] == without_bytes(whole_events.exchanges[i]));
+    }
+    repeated += blocks.repeated;
+    told += blocks.lines.size();
+  }
+  // Scenarios in which nothing is repeated would prove little.
+  CHECK(repeated > told / 5);
 }
 
 }  // namespace hopbench

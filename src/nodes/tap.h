@@ -1,0 +1,54 @@
+// Stands between the chain and whoever listens: hands everything on, keeps a copy of an exchange when asked to, and
+// gathers repeats into blocks.
+#pragma once
+
+#include <cstdint>
+#include <vector>
+
+#include "seen/observation.h"
+
+namespace hopbench {
+
+class Tap final : public Sink {
+ public:
+  explicit Tap(Sink& sink) : sink_(&sink) {}
+
+  /// What was told since start_copying(): how much, and the last exchange.
+  struct Copy {
+    std::uint64_t exchanges = 0;
+    std::uint64_t others = 0;  // strays and the like
+    bool healthy = false;      // of the exchange: answered at the first try, nothing damaged, no cause
+    ExchangeObs seen;          // its spans point to what follows
+    std::vector<Attempt> attempts;
+    std::vector<HopRow> rows;
+    std::vector<std::uint8_t> asked;
+    std::vector<std::uint8_t> answered;
+  };
+  void start_copying();
+  void stop_copying() { copying_ = false; }
+  [[nodiscard]] const Copy& copy() const { return copy_; }
+
+  /// Adds a repeat to the block. `models` must stay as it is until flush().
+  void add(const std::vector<ExchangeObs>& models, const Repeat& repeat);
+  /// Tells of the repeats gathered so far.
+  void flush();
+
+  void begin(const RunInfo& run) override { sink_->begin(run); }
+  void exchange(const ExchangeObs& obs, const ExchangeTruth* truth) override;
+  void stray(const Stray& stray) override;
+  void arrival(const Arrival& arrival) override;
+  void end(Nanos until, const Lateness& lateness) override;
+  [[nodiscard]] std::uint64_t whole_from() const override { return sink_->whole_from(); }
+
+ private:
+  static constexpr std::size_t block = 1024;
+  void keep(const ExchangeObs& obs, const ExchangeTruth* truth);
+
+  Sink* sink_;
+  bool copying_ = false;
+  Copy copy_;
+  const std::vector<ExchangeObs>* models_ = nullptr;
+  std::vector<Repeat> repeats_;
+};
+
+}  // namespace hopbench

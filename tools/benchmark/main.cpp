@@ -1,0 +1,31 @@
+// Timings, as ratios within one run of one machine. Usage: hopbench_benchmark [ways] [growth]; without names, all.
+#include <fmt/format.h>
+
+#include <functional>
+#include <string>
+#include <vector>
+
+#include "speed.h"
+
+int main(int argc, char** argv) {
+  const std::vector<std::pair<std::string, std::function<void()>>> parts{
+      {"ways", hopbench::bench_ways},
+      {"growth", hopbench::bench_growth},
+  };
+  for (int i = 1; i < argc; ++i) {
+    bool known = false;
+    for (const auto& [name, run] : parts) known = known || name == argv[i];
+    if (!known) {
+      fmt::print(stderr, "benchmark: no part is called {}; there are:", argv[i]);
+      for (const auto& [name, run] : parts) fmt::print(stderr, " {}", name);
+      fmt::print(stderr, "\n");
+      return 2;
+    }
+  }
+  for (const auto& [name, run] : parts) {
+    bool wanted = argc == 1;
+    for (int i = 1; i < argc; ++i) wanted = wanted || name == argv[i];
+    if (wanted) run();
+  }
+  return 0;
+}
