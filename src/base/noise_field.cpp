@@ -45,10 +45,13 @@ bool first_point(StreamKey row, std::uint64_t turn, std::uint32_t bit, Rate cap,
                          << row_log2;  // no point at or after it
   bool any = false;
   cap = std::min(cap, max_rate);
-  // From the top layer down: it is the densest, so what it finds bounds the search in the sparse ones.
-  for (unsigned down = 0; down <= top_layer; ++down) {
-    const Layer layer{top_layer - down};
-    if (cap <= layer.floor()) continue;
+  if (cap == 0) return false;
+  unsigned top = top_layer;
+  while (cap <= Layer{top}.floor()) --top;
+  // From the densest layer down, so that what it finds bounds the search in the sparse ones. The top layer may lie
+  // nearly all above the cap; the one below it comes first.
+  for (unsigned down = 0; down <= top; ++down) {
+    const Layer layer{top == 0 || down > 1 ? top - down : top - 1 + down};
     const unsigned log2 = layer.block_log2();
     for (std::uint64_t block = from >> log2; (block << log2) < beyond; ++block) {
       const std::uint64_t tag = static_cast<std::uint64_t>(layer.number) << 32U;

@@ -28,33 +28,42 @@ StreamKey Conditions::row_of(const FrameKey& key, std::uint32_t row) const {
   return luck_.stream(name_hash(key.entry_hash, hash_), Purpose::bit_noise, row_number(key, row));
 }
 
-std::uint64_t Conditions::row_clear_until(const FrameKey& key, std::uint32_t row, std::uint32_t bits) {
-  const std::uint64_t name = name_hash(row_number(key, row), key.entry_hash);
-  const auto [place, fresh] = quiet_.try_emplace(name);
-  NextHit& next = place->second;
-  if (fresh) next.row = row_of(key, row);
-  if (!fresh && key.turn >= next.from && key.turn < next.clear_until && bits <= next.bits) return next.clear_until;
-  next.from = key.turn;
-  next.bits = bits;
+/// The first point that strikes at `bit` of key's turn or later.
+const Conditions::Known& Conditions::next_strike(const FrameKey& key, std::uint32_t row, std::uint32_t bit,
+                                                 std::uint32_t bits) {
+  const auto [place, fresh] = known_.try_emplace(name_hash(row_number(key, row), key.entry_hash));
+  Known& known = place->second;
+  if (fresh) known.row = row_of(key, row);
+  const auto from = std::pair(known.from_turn, known.from_bit);
+  const auto next = std::pair(known.next.turn, known.next.bit);
+  const auto wanted = std::pair(key.turn, bit);
+  if (bits <= known.bits && from <= wanted && (known.strikes ? wanted <= next : wanted < next)) return known;
+  known.from_turn = key.turn;
+  known.from_bit = bit;
+  known.bits = bits;
   const std::uint64_t last = key.turn + look_ahead;
-  next.clear_until = last + 1;
-  NoisePoint point{key.turn, 0, 0};
-  while (first_point(next.row, point.turn, point.bit, base_rate_, last, point)) {
+  NoisePoint point{key.turn, bit, 0};
+  if (bit >= field_row_bits) point = {key.turn + 1, 0, 0};
+  known.strikes = true;
+  while (known.strikes && first_point(known.row, point.turn, point.bit, base_rate_, last, point)) {
     if (point.bit < bits) {
-      next.clear_until = point.turn;
-      break;
+      known.next = point;
+      return known;
     }
     point = {point.turn + 1, 0, 0};  // behind the frame's end
-    if (point.turn > last) break;
+    known.strikes = point.turn <= last;
   }
-  return next.clear_until;
+  known.strikes = false;
+  known.next = {last + 1, 0, 0};
+  return known;
 }
 
 std::uint64_t Conditions::clear_until(const FrameKey& key, std::uint32_t slots) {
   std::uint64_t turn = ~std::uint64_t{0};
   if (base_rate_ == 0) return turn;
   for (std::uint32_t row = 0; row * field_row_bits < slots; ++row) {
-    turn = std::min(turn, row_clear_until(key, row, std::min(field_row_bits, slots - row * field_row_bits)));
+    const std::uint32_t bits = std::min(field_row_bits, slots - row * field_row_bits);
+    turn = std::min(turn, next_strike(key, row, 0, bits).next.turn);
   }
   return turn;
 }
@@ -92,28 +101,41 @@ void Conditions::noise(const FrameKey& key, const Timing& timing, std::uint32_t 
     std::uint32_t end;
     std::uint32_t per_char;
   } const span{first_slot, first_slot + slots, slots / timing.chars()};
-  // A source a pass: the points under the quiet rate strike wherever they lie, those under the bad rate only in a
-  // burst.
-  const auto pass = [&](Rate cap, bool only_in_burst) {
-    for (std::uint32_t row = span.first / field_row_bits; cap > 0 && row * field_row_bits < span.end; ++row) {
+  const auto strike = [&](std::uint32_t slot, bool only_in_burst) {
+    const std::uint32_t here = slot - span.first;
+    if (only_in_burst) {
+      const Nanos at = timing.place(here / span.per_char, 2 * (here % span.per_char));
+      if (bursts_.bad_after(at).from > at) return;
+    }
+    (only_in_burst ? strikes.burst : strikes.noise) = true;
+    strikes.first_slot = std::min(strikes.first_slot, slot);
+    inverted.push_back(here);
+  };
+  // The points under the quiet rate strike wherever they lie, those under the bad rate only in a burst.
+  for (std::uint32_t row = span.first / field_row_bits; base_rate_ > 0 && row * field_row_bits < span.end; ++row) {
+    const std::uint32_t begin = row * field_row_bits;
+    const std::uint32_t bits = std::min(field_row_bits, span.end - begin);
+    std::uint32_t bit = begin < span.first ? span.first - begin : 0;
+    for (;;) {
+      const Known& known = next_strike(key, row, bit, bits);
+      if (!known.strikes || known.next.turn != key.turn || known.next.bit >= bits) break;
+      strike(begin + known.next.bit, false);
+      bit = known.next.bit + 1;
+    }
+  }
+  if (bursts_.ever_bad() && bursts_.bad_after(timing.start()).from < timing.end()) {
+    for (std::uint32_t row = span.first / field_row_bits; bad_rate_ > 0 && row * field_row_bits < span.end; ++row) {
       const StreamKey stream = row_of(key, row);
       NoisePoint point;
-      for (std::uint32_t bit = 0; bit < field_row_bits && first_point(stream, key.turn, bit, cap, key.turn, point);
+      for (std::uint32_t bit = 0;
+           bit < field_row_bits && first_point(stream, key.turn, bit, bad_rate_, key.turn, point);
            bit = point.bit + 1) {
         const std::uint32_t slot = row * field_row_bits + point.bit;
         if (slot >= span.end) break;
-        if (slot < span.first) continue;
-        const std::uint32_t here = slot - span.first;
-        const Nanos at = timing.place(here / span.per_char, 2 * (here % span.per_char));
-        if (only_in_burst && bursts_.bad_after(at).from > at) continue;
-        (only_in_burst ? strikes.burst : strikes.noise) = true;
-        strikes.first_slot = std::min(strikes.first_slot, slot);
-        inverted.push_back(here);
+        if (slot >= span.first) strike(slot, true);
       }
     }
-  };
-  pass(base_rate_, false);
-  if (bursts_.ever_bad() && bursts_.bad_after(timing.start()).from < timing.end()) pass(bad_rate_, true);
+  }
   std::sort(inverted.begin(), inverted.end());
   inverted.erase(std::unique(inverted.begin(), inverted.end()), inverted.end());
 }

@@ -52,14 +52,17 @@ class Conditions {
   [[nodiscard]] const LinkSpec& spec() const { return spec_; }
 
  private:
-  struct NextHit {  // nothing strikes this row from `from` up to, not including, turn `clear_until`
+  /// What is known of a row of the noise field: no point of it strikes between `from` and `next`.
+  struct Known {
     StreamKey row;
-    std::uint64_t from = 0;
-    std::uint64_t clear_until = 0;
-    std::uint32_t bits = 0;  // of the row, from its first on
+    std::uint64_t from_turn = 1;
+    std::uint32_t from_bit = 0;
+    NoisePoint next{0, 0, 0};
+    bool strikes = false;    // `next` is a point that strikes; false: only as far as was looked
+    std::uint32_t bits = 0;  // of the row, from its first on: points behind them are of no account
   };
   [[nodiscard]] StreamKey row_of(const FrameKey& key, std::uint32_t row) const;
-  [[nodiscard]] std::uint64_t row_clear_until(const FrameKey& key, std::uint32_t row, std::uint32_t bits);
+  [[nodiscard]] const Known& next_strike(const FrameKey& key, std::uint32_t row, std::uint32_t bit, std::uint32_t bits);
   [[nodiscard]] bool cut_in(Nanos from, Nanos to);
 
   LinkSpec spec_;
@@ -69,7 +72,7 @@ class Conditions {
   Rate bad_rate_;
   Sojourns bursts_;
   Sojourns contact_;
-  std::unordered_map<std::uint64_t, NextHit> quiet_;  // by row; looked up only, never walked
+  std::unordered_map<std::uint64_t, Known> known_;  // by row; looked up only, never walked
 };
 
 }  // namespace hopbench

@@ -27,7 +27,8 @@ Controller::Controller(World& world, Period /*period*/)
       hash_(name_hash(world.chain.controller.name)),
       plan_size_(world.chain.controller.plan.size()),
       enrol_entry_(world.node_count(), 0xffffffffU),
-      unanswered_(world.node_count(), 0) {
+      unanswered_(world.node_count(), 0),
+      exchange_limit_(world.protocol.exchange_limit()) {
   for (const PlanEntry& plan : entries_of(world.chain)) {
     Entry entry;
     entry.plan = plan;
@@ -91,7 +92,8 @@ std::uint32_t Controller::pick() {
       ++round_;
     }
     const auto entry = static_cast<std::uint32_t>(cursor_++);
-    if (round_ % std::max<std::uint64_t>(1, entries_[entry].plan.every) == 0) return entry;
+    const std::uint64_t every = entries_[entry].plan.every;
+    if (every <= 1 || round_ % every == 0) return entry;
   }
 }
 
@@ -105,8 +107,7 @@ void Controller::next(Nanos now) {
 }
 
 void Controller::take_number() {
-  const std::uint64_t limit = world_->protocol.exchange_limit();
-  if (limit != 0) ticket_ = ticket_ % limit + 1;
+  if (exchange_limit_ != 0) ticket_ = ticket_ < exchange_limit_ ? ticket_ + 1 : 1;
 }
 
 const Frame& Controller::make_ask(std::uint32_t entry) {

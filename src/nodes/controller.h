@@ -103,6 +103,7 @@ class Controller final : public Station, public Actor, private PayloadSource {
   std::uint64_t most_ = ~std::uint64_t{0};
   std::size_t cursor_ = 0;
   std::uint64_t round_ = 0;
+  std::uint64_t exchange_limit_;
   std::uint64_t ticket_ = 0;
   std::uint32_t generation_ = 0;  // of timers
 

@@ -13,7 +13,7 @@ namespace hopbench {
 
 class Flights {
  public:
-  /// A fresh flight; its tag is set. The reference stays good until land().
+  /// A fresh flight; its tag is set, its parcel is for the caller to set. The reference stays good until land().
   Flight& add();
   /// The flight with this tag; null if it has been forgotten.
   [[nodiscard]] Flight* find(std::uint32_t tag);

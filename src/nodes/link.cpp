@@ -203,10 +203,8 @@ void Link::on_event(Nanos now, std::uint64_t what) {
   const auto kind = static_cast<Kind>(what >> 32U);
   const auto which = static_cast<std::uint32_t>(what);
   if (kind == heard) {
-    const Finding finding = *findings_[which];
+    dispatch(now, *findings_[which]);
     free_findings_.push_back(which);
-    Finding told = finding;
-    dispatch(now, told);
     return;
   }
   if (kind == wake) {

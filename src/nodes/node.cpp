@@ -316,14 +316,14 @@ void Node::on_event(Nanos now, std::uint64_t what) {
   }
   if ((what >> 32U) != generation_) return;  // from before a reset
   const auto place = static_cast<std::uint32_t>(what);
-  const Job job = jobs_[place];
-  job_is_over(place);
+  const Job& job = jobs_[place];
   if (job.work == Work::pass_on) {
     world_->links[job.link]->send(job.parcel);
   } else {
     do_answer(job);
   }
   world_->traces.release(job.parcel.exchange, now);
+  job_is_over(place);
 }
 
 void Node::do_answer(const Job& job) {

@@ -3,6 +3,7 @@
 #pragma once
 
 #include <cstdint>
+#include <deque>
 #include <functional>
 #include <map>
 #include <optional>
@@ -104,7 +105,7 @@ class Node final : public Station, public Actor, private PayloadSource, private 
   std::uint64_t frames_heard_ = 0;
   std::uint64_t check_failures_ = 0;
   std::map<Quantity, std::int64_t> settings_;
-  std::vector<Job> jobs_;
+  std::deque<Job> jobs_;  // they stay where they are
   std::priority_queue<std::uint32_t, std::vector<std::uint32_t>, std::greater<>> free_jobs_;  // places to use again
   std::uint32_t generation_ = 0;
 

@@ -111,7 +111,8 @@ bool Repeater::can_go(Model& model, std::uint32_t entry, Nanos at) {
     }
     if (at + model.span > model.calm_until) return false;
   }
-  return (model.passages.empty() || spared(model, turn, at)) && fresh(model, at);
+  return (model.passages.empty() || spared(model, turn, at)) &&
+         (world_->chain.controller.fresh_within <= 0 || fresh(model, at));
 }
 
 bool Repeater::spared(const Model& model, std::uint64_t turn, Nanos at) {
@@ -132,7 +133,6 @@ Nanos Repeater::taken_at(const Model& model, Nanos at) const {
 
 bool Repeater::fresh(const Model& model, Nanos at) const {
   const Nanos within = world_->chain.controller.fresh_within;
-  if (within <= 0) return true;
   const Nanos taken = taken_at(model, at);
   const auto entry = static_cast<std::size_t>(&model - models_.data());
   const Nanos accepted = at + (model_seen_[entry].decided - model_seen_[entry].start);

@@ -64,6 +64,7 @@ class Repeater {
   [[nodiscard]] bool quiet(Nanos now);
   [[nodiscard]] bool can_go(Model& model, std::uint32_t entry, Nanos at);
   [[nodiscard]] bool spared(const Model& model, std::uint64_t turn, Nanos at);
+  /// If values may grow too old: whether they have not.
   [[nodiscard]] bool fresh(const Model& model, Nanos at) const;
   [[nodiscard]] Nanos taken_at(const Model& model, Nanos at) const;
   void tell_whole(std::uint32_t entry, Model& model, std::uint64_t number, Nanos at);

@@ -41,7 +41,7 @@ class Tap final : public Sink {
   [[nodiscard]] std::uint64_t whole_from() const override { return sink_->whole_from(); }
 
  private:
-  static constexpr std::size_t block = 1024;
+  static constexpr std::size_t block = 256;
   void keep(const ExchangeObs& obs, const ExchangeTruth* truth);
 
   Sink* sink_;
