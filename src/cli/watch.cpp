@@ -53,6 +53,12 @@ void Watch::exchange(const ExchangeObs& obs, const ExchangeTruth*) {
   if (wanted_ != 0 && seen_ % 1024 == 0) at(obs.closed);
 }
 
+void Watch::again(std::span<const ExchangeObs> /*models*/, std::span<const Repeat> repeats) {
+  seen_ += repeats.size();
+  if (throws_ && EndSignals::came()) throw Interrupted{};
+  if (wanted_ != 0) at(repeats.back().start);
+}
+
 void Watch::at(Nanos now) {
   if (!shows_ || std::chrono::steady_clock::now() < next_) return;
   next_ = std::chrono::steady_clock::now() + show_every;

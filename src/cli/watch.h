@@ -41,6 +41,8 @@ class Watch final : public Sink {
   void stray(const Stray&) override {}
   void arrival(const Arrival&) override {}
   void end(Nanos, const Lateness&) override {}
+  [[nodiscard]] std::uint64_t whole_from() const override { return ~std::uint64_t{0}; }
+  void again(std::span<const ExchangeObs> models, std::span<const Repeat> repeats) override;
 
  private:
   void clear();

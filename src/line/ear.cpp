@@ -80,12 +80,12 @@ void Ear::wake(Nanos now, std::vector<Finding>& findings) {
   if (receiver_.undecided_until() <= now) {
     sampled_.clear();
     receiver_.settle(sampled_);
-    std::vector<HeardChar> chars;
+    settled_.clear();
     for (SampledChar& each : sampled_) {
       each.heard.tag = held_tag_;
-      chars.push_back(each.heard);
+      settled_.push_back(each.heard);
     }
-    hear(chars, findings);
+    hear(settled_, findings);
   }
   decoder_.silent_until(now, findings);
 }

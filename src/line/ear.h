@@ -58,6 +58,7 @@ class Ear {
   std::optional<Clean> clean_;
   std::uint32_t held_tag_ = 0;
   std::vector<SampledChar> sampled_;
+  std::vector<HeardChar> settled_;
 };
 
 }  // namespace hopbench

@@ -46,11 +46,11 @@ bool Receiver::surely_in_step(Period sent) const {
 void Receiver::receive(const Levels& levels, const Timing& timing, Nanos until, std::vector<SampledChar>& chars) {
   if (!idle()) {
     // Half a character is held: what comes now is its continuation.
-    Levels joined = held_;
-    for (const Nanos toggle : levels.toggles()) joined.toggle(toggle);
+    joined_ = held_;
+    for (const Nanos toggle : levels.toggles()) joined_.toggle(toggle);
     const Nanos from = held_.toggles().front();
     undecided_until_ = never;
-    scan(joined, timing, from, until, chars);
+    scan(joined_, timing, from, until, chars);
     return;
   }
   const auto toggles = levels.toggles();
@@ -59,10 +59,10 @@ void Receiver::receive(const Levels& levels, const Timing& timing, Nanos until, 
 }
 
 void Receiver::settle(std::vector<SampledChar>& chars) {
-  const Levels held = held_;
+  joined_ = held_;
   const Nanos until = undecided_until_;
   undecided_until_ = never;
-  scan(held, Timing{}, held.toggles().front(), until, chars);
+  scan(joined_, Timing{}, joined_.toggles().front(), until, chars);
 }
 
 void Receiver::reset() {

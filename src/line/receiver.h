@@ -54,6 +54,7 @@ class Receiver {
   Period period_;
   unsigned shift_ = 0;  // if oversampling is a power of two: sample k is at k * period >> shift
   Levels held_;         // since the first edge of the held character
+  Levels joined_;       // what is scanned while held_ may change
   Nanos resume_ = 0;    // where looking for an edge goes on
   Nanos undecided_until_ = never;
 };

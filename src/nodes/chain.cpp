@@ -6,6 +6,7 @@
 #include <utility>
 
 #include "line/clock.h"
+#include "nodes/cells_told.h"
 #include "nodes/controller.h"
 #include "nodes/link.h"
 #include "nodes/node.h"
@@ -38,7 +39,13 @@ RunInfo info_of(const World& world, Seat seat) {
     info.entries = Outside::entries_of(chain, world.protocol);
   } else {
     for (const PlanEntry& entry : Controller::entries_of(chain)) {
-      info.entries.push_back({entry.name, entry.node == nobody ? "" : chain.nodes[entry.node].name, entry.topic});
+      const auto topic = world.protocol.topic_named(entry.topic);
+      CellsTold told;
+      if (topic && entry.node != nobody) {
+        told = cells_told(world.protocol, chain.kinds[chain.nodes[entry.node].kind], *topic, entry.arguments);
+      }
+      info.entries.push_back(
+          {entry.name, entry.node == nobody ? "" : chain.nodes[entry.node].name, entry.topic, told.first, told.cells});
     }
   }
   for (const FaultSpec& fault : chain.faults) info.faults.push_back(fault.name);
@@ -100,6 +107,15 @@ std::uint16_t World::onward_link(std::size_t node, std::uint16_t in) const {
   return node + 1 < node_count() ? static_cast<std::uint16_t>(in + 1) : nobody;
 }
 
+void World::tell_state() {
+  node_states.clear();
+  for (const auto& node : nodes) node_states.push_back(node->state_at(queue.now()));
+  State state;
+  state.at = queue.now();
+  state.nodes = node_states;
+  sink.state(state);
+}
+
 class Chain::World : public hopbench::World {
  public:
   World(const Protocol& a_protocol, const ChainDescription& a_chain, std::uint64_t seed, Way a_way, Seat a_seat,
@@ -139,6 +155,7 @@ class Chain::World : public hopbench::World {
     if (!outside.empty()) {
       links.front()->listen([this](const Finding& finding) { outside.front().ask_understood(finding); });
     }
+    tell_state();
     if (!controller.empty()) controller.front().begin();
     if (!controller.empty() && way == Way::repeats) repeater.emplace(*this, controller.front());
   }

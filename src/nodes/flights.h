@@ -3,10 +3,10 @@
 #pragma once
 
 #include <cstdint>
-#include <deque>
 #include <memory>
 #include <vector>
 
+#include "base/fifo.h"
 #include "nodes/parcel.h"
 
 namespace hopbench {
@@ -25,7 +25,7 @@ class Flights {
  private:
   static constexpr std::size_t remembered = 32;  // places that stay untouched after landing
   std::vector<std::unique_ptr<Flight>> places_;
-  std::deque<std::uint32_t> landed_;
+  Fifo<std::uint32_t> landed_;
 };
 
 }  // namespace hopbench

@@ -2,6 +2,7 @@
 #include "nodes/link.h"
 
 #include <algorithm>
+#include <utility>
 
 #include "nodes/node.h"
 
@@ -213,8 +214,9 @@ void Link::on_event(Nanos now, std::uint64_t what) {
     if (node_ != nullptr && node_->off_at(now)) ear_.reset();
     fresh_.clear();
     ear_.wake(now, fresh_);
-    std::vector<Finding> told = fresh_;
-    for (Finding& finding : told) dispatch(now, finding);
+    std::swap(told_, fresh_);  // telling may bring more
+    for (Finding& finding : told_) dispatch(now, finding);
+    told_.clear();
     arm();
     return;
   }

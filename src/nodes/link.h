@@ -102,6 +102,7 @@ class Link final : public Actor {
   std::vector<std::uint32_t> free_findings_;
   // scratch
   std::vector<Finding> fresh_;
+  std::vector<Finding> told_;
   std::vector<HeardChar> chars_;
   std::vector<HeardChar> kept_;
   std::vector<Nanos> times_;

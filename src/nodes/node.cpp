@@ -44,6 +44,7 @@ Node::Node(World& world, std::size_t index, Period period)
   std::sort(off_.begin(), off_.end(), [](const Interval& a, const Interval& b) { return a.from < b.from; });
   for (const Interval& each : off_) {
     world.queue.push(each.from, Rank::signal, world.node_entity(index), 0, *this, reset_word);
+    world.queue.push(each.to, Rank::signal, world.node_entity(index), 0, *this, back_word);
   }
 }
 
@@ -314,6 +315,10 @@ void Node::on_event(Nanos now, std::uint64_t what) {
     restart();
     return;
   }
+  if (what == back_word) {
+    world_->tell_state();
+    return;
+  }
   if ((what >> 32U) != generation_) return;  // from before a reset
   const auto place = static_cast<std::uint32_t>(what);
   const Job& job = jobs_[place];
@@ -377,6 +382,18 @@ void Node::restart() {
   frames_heard_ = 0;
   check_failures_ = 0;
   settings_.clear();
+  world_->tell_state();
+}
+
+NodeState Node::state_at(Nanos at) const {
+  NodeState state;
+  state.board_mc = room_mc;
+  state.supply_mv = static_cast<std::int32_t>(supply_mv());
+  const Period nominal = period_of_baud(world_->protocol.line().baud);
+  const auto off = static_cast<__int128>(nominal) - static_cast<__int128>(period_);
+  state.clock_ppb = static_cast<std::int32_t>(off * 1'000'000'000 / static_cast<__int128>(period_));
+  state.flags = off_at(at) ? 1 : 0;
+  return state;
 }
 
 std::optional<std::int64_t> Node::quantity(std::string_view name, std::uint32_t index) {
@@ -397,9 +414,9 @@ std::optional<std::int64_t> Node::quantity(std::string_view name, std::uint32_t 
     case Quantity::cell_count:
       return kind_->cells;
     case Quantity::board_temp_mc:
-      return 25'000;  // a room, until there is heat
+      return room_mc;
     case Quantity::supply_mv:
-      return kind_->levels.level_uv / 1000 * kind_->cells;
+      return supply_mv();
     case Quantity::snapshot_age_ms:
       return (fill_now_ - fill_taken_at_) / millisecond;
     case Quantity::serial_number:

@@ -32,6 +32,7 @@ class Node final : public Station, public Actor, private PayloadSource, private 
   /// In reset or starting up.
   [[nodiscard]] bool off_at(Nanos at) const { return off_in(at, at + 1); }
   [[nodiscard]] bool off_in(Nanos from, Nanos to) const;
+  [[nodiscard]] NodeState state_at(Nanos at) const;
   /// Start of the first time off within [from, to); `to` if there is none.
   [[nodiscard]] Nanos first_off_in(Nanos from, Nanos to) const;
   /// Whether a frame goes no further than here: it is for this node alone, or nobody may pass it on.
@@ -40,7 +41,7 @@ class Node final : public Station, public Actor, private PayloadSource, private 
   void on_heard(Nanos now, std::uint16_t link, const Heard& heard) override;
   void on_event(Nanos now, std::uint64_t what) override;
   [[nodiscard]] bool is_over(Nanos /*at*/, std::uint64_t what) const override {
-    return what != reset_word && (what >> 32U) != generation_;
+    return what < back_word && (what >> 32U) != generation_;
   }
 
   // For whoever repeats exchanges without events (nodes/repeater.h). ------------------------------------
@@ -53,7 +54,9 @@ class Node final : public Station, public Actor, private PayloadSource, private 
   [[nodiscard]] Nanos newest_snapshot(Nanos ready) const;
 
  private:
+  static constexpr std::int32_t room_mc = 25'000;  // a room, until there is heat
   static constexpr std::uint64_t reset_word = ~std::uint64_t{0};
+  static constexpr std::uint64_t back_word = reset_word - 1;
   enum class Work : std::uint8_t { idle, pass_on, answer, refuse };
   struct Job {
     Work work = Work::idle;
@@ -81,6 +84,7 @@ class Node final : public Station, public Actor, private PayloadSource, private 
   void job_is_over(std::uint32_t place);
   void do_answer(const Job& job);
   void restart();
+  [[nodiscard]] std::int64_t supply_mv() const { return kind_->levels.level_uv / 1000 * kind_->cells; }
 
   std::optional<std::int64_t> quantity(std::string_view name, std::uint32_t index) override;
   std::optional<std::uint64_t> argument(std::string_view field) override;

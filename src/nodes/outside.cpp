@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "line/signal.h"
+#include "nodes/cells_told.h"
 #include "nodes/link.h"
 
 namespace hopbench {
@@ -12,11 +13,13 @@ Outside::Outside(World& world) : world_(&world), hash_(name_hash("outside")) {}
 std::vector<EntryInfo> Outside::entries_of(const ChainDescription& chain, const Protocol& protocol) {
   std::vector<EntryInfo> entries;
   for (const NodeSpec& node : chain.nodes) {
+    std::uint32_t number = 0;
     for (const TopicSpec& topic : protocol.description().topics) {
-      entries.push_back({"outside/" + node.name + "/" + topic.name, node.name, topic.name});
+      const CellsTold told = cells_told(protocol, chain.kinds[node.kind], number++);
+      entries.push_back({"outside/" + node.name + "/" + topic.name, node.name, topic.name, told.first, told.cells});
     }
   }
-  entries.push_back({"outside/other", "", ""});
+  entries.push_back({"outside/other", "", "", 0, 0});
   return entries;
 }
 

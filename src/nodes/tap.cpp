@@ -63,6 +63,12 @@ void Tap::arrival(const Arrival& arrival) {
   sink_->arrival(arrival);
 }
 
+void Tap::state(const State& state) {
+  flush();
+  ++copy_.others;
+  sink_->state(state);
+}
+
 void Tap::end(Nanos until, const Lateness& lateness) {
   flush();
   sink_->end(until, lateness);

@@ -38,6 +38,7 @@ class Tap final : public Sink {
   void stray(const Stray& stray) override;
   void arrival(const Arrival& arrival) override;
   void end(Nanos until, const Lateness& lateness) override;
+  void state(const State& state) override;
   [[nodiscard]] std::uint64_t whole_from() const override { return sink_->whole_from(); }
 
  private:

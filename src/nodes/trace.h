@@ -3,10 +3,10 @@
 #pragma once
 
 #include <cstdint>
-#include <deque>
 #include <memory>
 #include <vector>
 
+#include "base/fifo.h"
 #include "base/time.h"
 #include "bus/frame.h"
 #include "nodes/parcel.h"
@@ -92,7 +92,7 @@ class Traces {
   Sink* sink_;
   std::uint64_t next_number_ = 0;
   std::uint64_t closed_ = 0;
-  std::deque<std::unique_ptr<Trace>> open_;    // mostly few; in the order of asking, which is that of their numbers
+  Fifo<std::unique_ptr<Trace>> open_;          // mostly few; in the order of asking, which is that of their numbers
   std::vector<std::unique_ptr<Trace>> spare_;  // kept for their buffers
   std::vector<std::uint32_t> order_;           // scratch
   std::vector<std::uint32_t> place_;

@@ -54,11 +54,15 @@ struct World {
   std::uint64_t byte_hearings = 0;        // frames that went through a receiver as bytes
   std::uint64_t version = 0;              // moves when a node becomes another: a reset, an address
   AnswerRecord* answer_record = nullptr;  // what a node answered is kept here
+  std::vector<NodeState> node_states;     // scratch
   std::size_t jobs = 0;                   // that nodes have yet to do: answers to give, frames to pass on
 
   /// More on its way than any chain holds: frames are made faster than they can leave, or are held back for ever.
   [[nodiscard]] bool crowded() const { return flights.in_the_air() + jobs > most_on_its_way; }
   static constexpr std::size_t most_on_its_way = 50'000;
+
+  /// Tells of the conditions that hold from now on.
+  void tell_state();
 
   [[nodiscard]] std::size_t node_count() const { return chain.nodes.size(); }
   [[nodiscard]] bool ring() const { return chain.shape == Shape::ring; }

@@ -26,6 +26,7 @@ void require_equal(const Collector& one, const Collector& other) {
     REQUIRE(describe(one.exchanges[i]) == describe(other.exchanges[i]));
   }
   REQUIRE(one.strays == other.strays);
+  REQUIRE(one.states == other.states);
   REQUIRE(one.ended == other.ended);
 }
 

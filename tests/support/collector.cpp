@@ -63,6 +63,16 @@ void Collector::stray(const Stray& stray) {
   strays.push_back(out.str());
 }
 
+void Collector::state(const State& state) {
+  std::ostringstream out;
+  out << "after " << exchanges.size() << " at " << state.at << " balancing " << state.cells_balancing << " charge "
+      << state.charge_ma;
+  for (const NodeState& node : state.nodes) {
+    out << " | " << node.board_mc << " " << node.supply_mv << " " << node.clock_ppb << " " << node.flags;
+  }
+  states.push_back(out.str());
+}
+
 void Collector::end(Nanos until, const Lateness& /*lateness*/) { ended = until; }
 
 std::size_t Collector::count(Outcome outcome) const {

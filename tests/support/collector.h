@@ -27,6 +27,7 @@ class Collector final : public Sink {
   void exchange(const ExchangeObs& seen, const ExchangeTruth* truth) override;
   void stray(const Stray& stray) override;
   void arrival(const Arrival& arrival) override { arrivals.emplace_back(arrival.bytes.begin(), arrival.bytes.end()); }
+  void state(const State& state) override;
   void end(Nanos until, const Lateness& lateness) override;
 
   [[nodiscard]] std::size_t count(Outcome outcome) const;
@@ -36,6 +37,7 @@ class Collector final : public Sink {
   RunInfo info;
   std::vector<KeptExchange> exchanges;
   std::vector<std::string> strays;
+  std::vector<std::string> states;
   std::vector<std::vector<std::uint8_t>> arrivals;
   Nanos ended = -1;
 };
