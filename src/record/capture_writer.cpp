@@ -39,6 +39,20 @@ void CaptureWriter::end(Nanos until, const Lateness& lateness) {
   blocks_.sync();
 }
 
+void CaptureWriter::tally(const Tally& tally) { blocks_.append(RecordKind::tally, encoder_.tally(tally), tally.to); }
+
+void CaptureWriter::state(const State& state) { blocks_.append(RecordKind::state, encoder_.state(state), 0); }
+
+void CaptureWriter::gap(const Gap& gap) { blocks_.append(RecordKind::gap, encoder_.gap(gap), 0); }
+
+void CaptureWriter::dropped(const Dropped& dropped) {
+  blocks_.append(RecordKind::dropped, encoder_.dropped(dropped), 0);
+}
+
+void CaptureWriter::command(const Remark& command) { blocks_.append(RecordKind::command, encoder_.remark(command), 0); }
+
+void CaptureWriter::note(const Remark& note) { blocks_.append(RecordKind::note, encoder_.remark(note), 0); }
+
 void CaptureWriter::tick(Nanos now, Nanos interval) {
   if (now - last_flush_ < interval) return;
   last_flush_ = now;

@@ -33,6 +33,12 @@ class CaptureWriter final : public Sink {
   void arrival(const Arrival& arrival) override;
   /// Writes the end, and asks for all of it to be on the disk.
   void end(Nanos until, const Lateness& lateness) override;
+  void tally(const Tally& tally) override;
+  void state(const State& state) override;
+  void gap(const Gap& gap) override;
+  void dropped(const Dropped& dropped) override;
+  void command(const Remark& command) override;
+  void note(const Remark& note) override;
 
   /// Hands everything so far to the operating system; a reader of the file sees it then.
   void flush() { blocks_.flush(); }

@@ -29,7 +29,7 @@ void flip(std::vector<std::uint8_t>& bytes, std::size_t bit) {
 }  // namespace
 
 TEST_CASE("a capture cut at any byte gives the records before the cut and no error") {
-  const auto run = wild_run(21, 12);
+  const auto run = full_run(21, 12);
   const auto whole = capture_of(run);
   const auto lines = listing_of(run);
   std::size_t most = 0;
@@ -61,7 +61,7 @@ TEST_CASE("a capture cut round the ends of its blocks is torn, not damaged") {
 }
 
 TEST_CASE("with any one bit wrong no record is wrong and the bytes passed over are told") {
-  const auto run = wild_run(23, 10);
+  const auto run = full_run(23, 10);
   auto bytes = capture_of(run);
   const auto lines = listing_of(run);
   for (std::size_t bit = 0; bit < 8 * bytes.size(); ++bit) {
@@ -121,7 +121,7 @@ TEST_CASE("blocks that are missing, twice, swapped or from another run give no w
 }
 
 TEST_CASE("zeros at the end, as a power cut leaves them, are a torn end") {
-  const auto run = wild_run(26, 12);
+  const auto run = full_run(26, 12);
   const auto whole = capture_of(run);
   const auto lines = listing_of(run);
   const auto all = read_back(whole).lines;
