@@ -169,7 +169,7 @@ inline std::string difference(const std::vector<std::string>& a, const std::vect
   return {};
 }
 
-/// A file in memory that does as it is told.
+/// A file in memory that does as it is told, like a pipe without a second one.
 class MemoryFile final : public FileOps {
  public:
   std::vector<std::uint8_t> bytes;
@@ -205,7 +205,14 @@ class MemoryFile final : public FileOps {
     open = false;
     return 0;
   }
+  /// There is one file only: nothing goes on in another.
+  Place place(const std::string&) override { return Place::other; }
 };
+
+/// Waits rather than drops; no time passes.
+inline WritePlan still_plan() {
+  return unhurried_plan([] { return Nanos{0}; });
+}
 
 inline CaptureOrigin origin(std::uint64_t run_id = 0x1122334455667788) {
   return {run_id, "name: \"invented ring\"\n", "name: \"invented bus\"\n", {"0.1.0", "a compiler", "", 0}};
@@ -214,7 +221,7 @@ inline CaptureOrigin origin(std::uint64_t run_id = 0x1122334455667788) {
 template <class AnyRun>
 std::vector<std::uint8_t> capture_of(const AnyRun& run, CaptureOrigin from = origin()) {
   MemoryFile file;
-  CaptureWriter writer(file, "memory", std::move(from));
+  CaptureWriter writer(file, "memory", std::move(from), still_plan());
   run.tell(writer);
   return file.bytes;
 }

@@ -177,7 +177,7 @@ TEST_CASE("random bytes and random headers are no records") {
 TEST_CASE("a capture can be read while it grows") {
   const auto run = wild_run(27, 1500);
   MemoryFile file;
-  CaptureWriter writer(file, "memory", origin());
+  CaptureWriter writer(file, "memory", origin(), still_plan());
   CaptureReader reader(std::make_unique<MemorySource>(file.bytes));
   Listing read;
   Listing told;
@@ -190,7 +190,7 @@ TEST_CASE("a capture can be read while it grows") {
   for (std::size_t i = 0; i < run.events.size(); ++i) {
     both([&](Sink& sink) { run.tell_event(i, sink); });
     if (dice.chance(3)) {
-      writer.flush();
+      writer.settle();
       replay(reader, read);
       REQUIRE(difference(read.lines, told.lines) == "");
     }
