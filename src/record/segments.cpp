@@ -174,7 +174,6 @@ void Segments::take(const Batch& batch) {
       if (file_) why_ = batch.why_lost;
       lost_.add(batch.lost_before);
     }
-    const auto written = counts_.written;
     int tries = 0;
     while (place.next < batch.items().size() || (lost_.records > 0 && file_)) {
       if (tries++ > most_tries || !go_on()) {
@@ -183,7 +182,7 @@ void Segments::take(const Batch& batch) {
       }
       take_from(batch, place);
     }
-    if (plan_.acknowledge != nullptr && counts_.written != written) plan_.acknowledge->written(counts_.written);
+    acknowledge();
   } catch (...) {
     give_up();
     lose(batch, place.next);
@@ -266,8 +265,15 @@ void Segments::rotate() {
     tell_ = true;
   } else if (file_->directory_synced) {
     counts_.synced += file_->unsynced;
+    acknowledge();
   }
   file_ = std::move(next);
+}
+
+void Segments::acknowledge() {
+  if (plan_.acknowledge == nullptr) return;
+  if (counts_.written != written_told_) plan_.acknowledge->written(written_told_ = counts_.written);
+  if (counts_.synced != synced_told_) plan_.acknowledge->synced(synced_told_ = counts_.synced);
 }
 
 void Segments::tick() {
@@ -285,7 +291,7 @@ void Segments::sync() {
   }
   if (!file_->directory_synced) return;
   counts_.synced += std::exchange(file_->unsynced, 0);
-  if (plan_.acknowledge != nullptr) plan_.acknowledge->synced(counts_.synced);
+  acknowledge();
 }
 
 void Segments::end(const EndRecord& end) {
@@ -304,7 +310,7 @@ void Segments::end(const EndRecord& end) {
       continue;
     }
     count_written(1);
-    if (plan_.acknowledge != nullptr) plan_.acknowledge->written(counts_.written);
+    acknowledge();
     sync();
     file_.reset();
     return;

@@ -87,6 +87,7 @@ class Segments {
   [[nodiscard]] bool is_full_for(std::size_t payload) const;
   void rotate();
   void note_error(int error);
+  void acknowledge();
   /// Leaves the file for good.
   void fail(int error, const char* what);
   void lose(const Batch& batch, std::size_t from);
@@ -98,6 +99,8 @@ class Segments {
   WritePlan plan_;
   RecordEncoder encoder_;
   Counts counts_;
+  std::uint64_t written_told_ = 0;  // to plan_.acknowledge
+  std::uint64_t synced_told_ = 0;
   std::optional<File> file_;  // none: nothing can be written for now
   bool can_go_on_ = true;     // false: a device or pipe, which has no next one
   std::uint32_t next_segment_ = 1;

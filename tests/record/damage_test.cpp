@@ -195,6 +195,7 @@ TEST_CASE("a capture can be read while it grows") {
       REQUIRE(difference(read.lines, told.lines) == "");
     }
     if (dice.chance(10)) {
+      writer.settle();
       replay(reader, read);
       REQUIRE(is_prefix(read.lines, told.lines));
     }
