@@ -44,7 +44,8 @@ bool Listeners::capture_is_whole() {
   if (error == 0 && counts.dropped == 0) return true;
   const std::string why = error != 0 ? std::strerror(error) : "the disk was slower than the chain";
   const std::string missing = counts.dropped > 0 ? fmt::format("{} records are not in it", counts.dropped)
-                                                 : "some of it may be missing after a power cut";
+                              : counts.files.synced < counts.appended ? "some of it may be missing after a power cut"
+                                                                      : "no record is missing";
   const std::string further =
       counts.files.files > 1 ? fmt::format("; it goes on in {}", counts.files.last_file) : std::string();
   fmt::print(stderr, "hopbench: {}: {}; {}{}\n", capture_path_, why, missing, further);
