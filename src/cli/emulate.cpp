@@ -10,6 +10,7 @@
 
 #include "base/duration.h"
 #include "cli/build_info.h"
+#include "cli/capture_options.h"
 #include "cli/cautions.h"
 #include "cli/commands.h"
 #include "cli/emulate_again.h"
@@ -28,7 +29,7 @@ struct EmulateOptions {
   std::string pty;
   std::string serial;
   std::string again;
-  std::string capture;
+  CaptureOptions capture;
   std::string run_for;
   std::optional<std::uint64_t> seed;
   bool json = false;
@@ -88,6 +89,8 @@ ExitCode exit_code_of(const RealTimeEnd& end, bool had_until, bool capture_is_wh
 }
 
 ExitCode emulate_at_port(const EmulateOptions& options, Nanos until) {
+  WritePlan plan = real_time_plan(monotonic_now);
+  if (!apply(options.capture, plan)) return exit_bad_input;
   const auto scenario = read_scenario(options.scenario);
   if (!scenario) return exit_bad_input;
   const bool real_port = !options.serial.empty();
@@ -102,9 +105,9 @@ ExitCode emulate_at_port(const EmulateOptions& options, Nanos until) {
   auto opened = open_port(options, protocol.line());
   if (!opened) return exit_trouble;
   Listeners listeners;
-  if (!options.capture.empty() &&
-      !listeners.record_to(options.capture, {random_run_id(), scenario->scenario_text, scenario->bus_text,
-                                             this_build(wall_clock_now())})) {
+  if (!listeners.record_to(options.capture,
+                           {random_run_id(), scenario->scenario_text, scenario->bus_text, this_build(wall_clock_now())},
+                           plan)) {
     return exit_trouble;
   }
   const std::uint64_t seed = options.seed.value_or(scenario->chain.seed);
@@ -118,7 +121,8 @@ ExitCode emulate_at_port(const EmulateOptions& options, Nanos until) {
   // Where a pause ends a frame, the answer handed over last is only known to be whole after the pause.
   const Period bit = period_of_baud(protocol.line().baud);
   real_time.linger = protocol.end_silence(bit) + span_of_bits(protocol.line().char_half_bits(), bit);
-  real_time.tick = [&](Nanos) { listeners.flush(); };
+  real_time.tick_every = plan.hand_over_every / 2;  // so that a tick that comes early costs no whole turn
+  real_time.tick = [&](Nanos) { listeners.tick(); };
   real_time.note = say;
   real_time.ready = [&] {
     say(fmt::format("chain \"{}\", seed {}: {} nodes, simulated; {}", scenario->chain.name, seed,
@@ -175,7 +179,7 @@ void add_emulate(CLI::App& app, int& exit_code) {
   command->add_option("--seed", options->seed, "Seed instead of the scenario's");
   command->add_option("--for", options->run_for, "End after this time, e.g. 90s; without it: at Ctrl-C")
       ->type_name("DURATION");
-  command->add_option("--capture", options->capture, "Record to this file, which must not exist")->type_name("FILE");
+  add_capture_options(*command, options->capture);
   command->add_flag("--json", options->json, "Print the summary as JSON");
   command->add_flag("--every-byte", options->every_byte, "Send every character through the simulated receivers");
   command->add_flag(send_option, options->permissions.send, "With --serial: the chain may send on this real port");

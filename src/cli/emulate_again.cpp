@@ -52,6 +52,8 @@ bool feed(CaptureReader& reader, Chain& chain) {
 }  // namespace
 
 ExitCode emulate_again(const AgainOptions& options) {
+  WritePlan plan = unhurried_plan(monotonic_now);
+  if (!apply(options.capture, plan)) return exit_bad_input;
   std::string why;
   auto source = open_file(options.from, why);
   if (!source) {
@@ -70,8 +72,7 @@ ExitCode emulate_again(const AgainOptions& options) {
   if (!scenario) return exit_bad_input;
 
   Listeners listeners;
-  if (!options.capture.empty() &&
-      !listeners.record_to(options.capture, {head.run_id, head.scenario_text, head.bus_text, this_build(0)})) {
+  if (!listeners.record_to(options.capture, {head.run_id, head.scenario_text, head.bus_text, this_build(0)}, plan)) {
     return exit_trouble;
   }
   const Protocol protocol(scenario->bus);

@@ -3,14 +3,15 @@
 
 #include <string>
 
+#include "cli/capture_options.h"
 #include "cli/commands.h"
 #include "nodes/chain.h"
 
 namespace hopbench {
 
 struct AgainOptions {
-  std::string from;     // the capture
-  std::string capture;  // "" none
+  std::string from;  // the capture
+  CaptureOptions capture;
   bool json = false;
   Way way = Way::events;
 };

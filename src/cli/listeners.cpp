@@ -15,27 +15,40 @@ namespace hopbench {
 
 Listeners::Listeners() : all_{&fold_, &causes_} {}
 
-bool Listeners::record_to(const std::string& path, CaptureOrigin origin) {
-  capture_path_ = path;
-  capture_.emplace(system_file_ops(), path, std::move(origin));
-  if (capture_->error() != 0) {
-    const char* remedy =
-        capture_->error() == EEXIST ? "; captures are never written over: name another or remove it" : "";
-    fmt::print(stderr, "hopbench: {}: {}{}\n", path, std::strerror(capture_->error()), remedy);
+bool Listeners::record_to(const CaptureOptions& options, CaptureOrigin origin, WritePlan plan) {
+  if (options.file.empty()) return true;
+  capture_path_ = options.file;
+  if (options.ack_fd) plan.acknowledge = &ack_.emplace(*options.ack_fd);
+  capture_.emplace(system_file_ops(), options.file, std::move(origin), plan);
+  const auto counts = capture_->counts().files;
+  if (counts.files == 0) {
+    const int error = capture_->error();
+    const char* remedy = error == EEXIST ? "; captures are never written over: name another or remove it" : "";
+    fmt::print(stderr, "hopbench: {}: {}{}\n", counts.last_file, std::strerror(error), remedy);
     return false;
   }
   all_.add(*capture_);
   return true;
 }
 
-void Listeners::flush() {
-  if (capture_) capture_->flush();
+void Listeners::tick() {
+  if (capture_) capture_->tick();
 }
 
-bool Listeners::capture_is_whole() const {
-  if (!capture_ || (capture_->error() == 0 && capture_->dropped() == 0)) return true;
-  fmt::print(stderr, "hopbench: {}: {}; {} records are not in it\n", capture_path_, std::strerror(capture_->error()),
-             capture_->dropped());
+bool Listeners::capture_is_whole() {
+  if (!capture_) return true;
+  capture_->settle();
+  if (ack_) ack_->finish();
+  const auto counts = capture_->counts();
+  const int error = capture_->error();
+  if (error == 0 && counts.dropped == 0) return true;
+  const std::string why = error != 0 ? std::strerror(error) : "the disk was slower than the chain";
+  const std::string missing = counts.dropped > 0 ? fmt::format("{} records are not in it", counts.dropped)
+                              : counts.files.synced < counts.appended ? "some of it may be missing after a power cut"
+                                                                      : "no record is missing";
+  const std::string further =
+      counts.files.files > 1 ? fmt::format("; it goes on in {}", counts.files.last_file) : std::string();
+  fmt::print(stderr, "hopbench: {}: {}; {}{}\n", capture_path_, why, missing, further);
   return false;
 }
 

@@ -5,9 +5,11 @@
 #include <optional>
 #include <string>
 
+#include "cli/capture_options.h"
 #include "measure/causes.h"
 #include "measure/fan_out.h"
 #include "measure/measures.h"
+#include "record/ack_lines.h"
 #include "record/capture_writer.h"
 
 namespace hopbench {
@@ -18,14 +20,16 @@ class Listeners {
   Listeners(const Listeners&) = delete;
   Listeners& operator=(const Listeners&) = delete;
 
-  /// Adds a capture, before the chain is made. Returns false, and says why, if the file cannot be made.
-  bool record_to(const std::string& path, CaptureOrigin origin);
+  /// Adds a capture, before the chain is made, if one is asked for. Returns false, and says why, if the file cannot be
+  /// made. `plan`: apply() has been at it.
+  bool record_to(const CaptureOptions& options, CaptureOrigin origin, WritePlan plan);
 
   [[nodiscard]] Sink& sink() { return all_; }
-  /// Hands what there is to readers of the capture.
-  void flush();
-  /// Says so on stderr if records are missing from the capture. Returns false then.
-  [[nodiscard]] bool capture_is_whole() const;
+  /// To be called now and then, so that readers of the capture get what there is.
+  void tick();
+  /// Waits until the capture is written. Says so on stderr if records are missing from the capture,
+  /// or may be. Returns false then.
+  [[nodiscard]] bool capture_is_whole();
   /// The summary on stdout, as a table or as JSON.
   void print_summary(bool json) const;
 
@@ -33,6 +37,7 @@ class Listeners {
   MeasureFold fold_;
   CauseFold causes_;
   std::string capture_path_;
+  std::optional<AckLines> ack_;
   std::optional<CaptureWriter> capture_;
   FanOut all_;
 };

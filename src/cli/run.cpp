@@ -9,6 +9,7 @@
 
 #include "base/duration.h"
 #include "cli/build_info.h"
+#include "cli/capture_options.h"
 #include "cli/commands.h"
 #include "cli/listeners.h"
 #include "cli/scenario_file.h"
@@ -26,7 +27,7 @@ struct RunOptions {
   std::optional<std::uint64_t> seed;
   std::string span;
   std::optional<std::uint64_t> exchanges;
-  std::string capture;
+  CaptureOptions capture;
   bool json = false;
   bool every_byte = false;
 };
@@ -35,7 +36,7 @@ enum class Finish { done, interrupted, stuck, nothing_more };
 
 /// In slices that take about a hundredth of a second each, so that Ctrl-C is heard. Slices leave no trace in the
 /// records.
-Finish run_for(Chain& chain, Nanos until, Watch& watch) {
+Finish run_for(Chain& chain, Nanos until, Watch& watch, Listeners& listeners) {
   using Clock = std::chrono::steady_clock;
   Nanos slice = second;
   while (chain.now() < until) {
@@ -46,6 +47,7 @@ Finish run_for(Chain& chain, Nanos until, Watch& watch) {
     if (took < std::chrono::milliseconds(10) && slice < until) slice *= 2;
     if (took > std::chrono::milliseconds(50) && slice > millisecond) slice /= 2;
     watch.at(chain.now());
+    listeners.tick();
   }
   return Finish::done;
 }
@@ -76,17 +78,18 @@ ExitCode run(const RunOptions& options) {
     fmt::print(stderr, "hopbench: --exchanges must be at least 1\n");
     return exit_bad_input;
   }
+  WritePlan plan = unhurried_plan(monotonic_now);
+  if (!apply(options.capture, plan)) return exit_bad_input;
   const auto scenario = read_scenario(options.scenario);
   if (!scenario) return exit_bad_input;
   if (span == 0) span = scenario->chain.run_for > 0 ? scenario->chain.run_for : default_span;
   const std::uint64_t seed = options.seed.value_or(scenario->chain.seed);
 
   Listeners listeners;
-  if (!options.capture.empty()) {
-    const auto run_id = run_id_of(scenario->scenario_text, scenario->bus_text, seed);
-    if (!listeners.record_to(options.capture, {run_id, scenario->scenario_text, scenario->bus_text, this_build(0)})) {
-      return exit_trouble;
-    }
+  const auto run_id = run_id_of(scenario->scenario_text, scenario->bus_text, seed);
+  if (!listeners.record_to(options.capture, {run_id, scenario->scenario_text, scenario->bus_text, this_build(0)},
+                           plan)) {
+    return exit_trouble;
   }
   const bool counted = options.exchanges.has_value();
   const EndSignals signals;
@@ -97,7 +100,7 @@ ExitCode run(const RunOptions& options) {
     const Protocol protocol(scenario->bus);
     Chain chain(protocol, scenario->chain, seed, options.every_byte ? Way::every_byte : Way::repeats, Seat::simulated,
                 all);
-    finish = counted ? run_exchanges(chain, *options.exchanges) : run_for(chain, span, watch);
+    finish = counted ? run_exchanges(chain, *options.exchanges) : run_for(chain, span, watch, listeners);
     if (counted && finish == Finish::interrupted) {
       // The chain was left in the middle of something: what was open in it stays untold.
       all.end(chain.now(), {});
@@ -135,7 +138,7 @@ void add_run(CLI::App& app, int& exit_code) {
       command->add_option("--for", options->span, "Run for this long, e.g. 80d; otherwise as the scenario says, or 1h")
           ->type_name("DURATION");
   command->add_option("--exchanges", options->exchanges, "Run until this many exchanges are closed")->excludes(span);
-  command->add_option("--capture", options->capture, "Record to this file, which must not exist")->type_name("FILE");
+  add_capture_options(*command, options->capture);
   command->add_flag("--json", options->json, "Print the summary as JSON");
   command->add_flag("--every-byte", options->every_byte, "Send every character through the simulated receivers");
   command->callback([options, &exit_code] { exit_code = run(*options); });

@@ -5,7 +5,9 @@
 
 namespace hopbench {
 
-BlockWriter::BlockWriter(FileOps& ops, const std::string& path, std::uint64_t run_id) : ops_(ops), run_id_(run_id) {
+BlockWriter::BlockWriter(FileOps& ops, const std::string& path, std::uint64_t run_id, std::uint32_t segment,
+                         Nanos close_floor)
+    : ops_(ops), run_id_(run_id), segment_(segment), close_floor_(close_floor) {
   file_ = ops_.open_new(path);
   if (file_ < 0) error_ = -file_;
 }
@@ -18,6 +20,7 @@ BlockWriter::~BlockWriter() {
 void BlockWriter::begin_block() {
   BlockHeader header;
   header.run_id = run_id_;
+  header.segment = segment_;
   header.block = static_cast<std::uint32_t>(position_ / block_bytes);
   header.first_record = records_ + (inside_record_ ? 1 : 0);
   header.close_floor = close_floor_;
@@ -89,10 +92,9 @@ void BlockWriter::write_out(std::size_t bytes) {
     written_bytes_ += done;
     rest = rest.subspan(done);
   }
-  while (!ends_.empty() && ends_.front() <= written_bytes_) {
-    ends_.pop_front();
-    ++written_records_;
-  }
+  const auto past = std::upper_bound(ends_.begin(), ends_.end(), written_bytes_);
+  written_records_ += static_cast<std::uint64_t>(past - ends_.begin());
+  ends_.erase(ends_.begin(), past);
   if (error_ != 0) {
     pending_.clear();
     ends_.clear();

@@ -2,7 +2,6 @@
 #pragma once
 
 #include <cstdint>
-#include <deque>
 #include <span>
 #include <string>
 #include <vector>
@@ -17,8 +16,10 @@ namespace hopbench {
 /// never appended to) and every record not yet written counts as dropped.
 class BlockWriter {
  public:
-  /// Takes whole blocks to the file as they fill; what is under a block waits for flush().
-  BlockWriter(FileOps& ops, const std::string& path, std::uint64_t run_id);
+  /// Takes whole blocks to the file as they fill; what is under a block waits for flush(). `segment` and
+  /// `close_floor` (what the segments before have come to) are told in block headers.
+  BlockWriter(FileOps& ops, const std::string& path, std::uint64_t run_id, std::uint32_t segment = 0,
+              Nanos close_floor = 0);
   /// Flushes and closes.
   ~BlockWriter();
   BlockWriter(const BlockWriter&) = delete;
@@ -38,6 +39,9 @@ class BlockWriter {
   [[nodiscard]] std::uint64_t records_written() const { return written_records_; }
   [[nodiscard]] std::uint64_t dropped() const { return error_ == 0 ? 0 : records_ - written_records_; }
   [[nodiscard]] std::uint32_t crc_of_crcs() const { return sums_.value(); }
+  [[nodiscard]] Nanos close_floor() const { return close_floor_; }
+  /// Bytes that the records so far take up, written or not.
+  [[nodiscard]] std::uint64_t size() const { return position_; }
 
  private:
   void begin_block();
@@ -48,15 +52,16 @@ class BlockWriter {
   int file_ = -1;
   int error_ = 0;
   std::uint64_t run_id_;
+  std::uint32_t segment_;
   std::uint64_t position_ = 0;  // in the file, of the next byte
   std::uint64_t records_ = 0;   // appended
   std::uint64_t written_records_ = 0;
   std::uint64_t written_bytes_ = 0;
-  Nanos close_floor_ = 0;
+  Nanos close_floor_;
   bool inside_record_ = false;
   Crc32c sums_;
   std::vector<std::uint8_t> pending_;  // from written_bytes_ to position_
-  std::deque<std::uint64_t> ends_;     // of records that are not written yet
+  std::vector<std::uint64_t> ends_;    // of records of which not all is known to be written
 };
 
 }  // namespace hopbench

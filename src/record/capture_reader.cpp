@@ -71,6 +71,24 @@ void pass_on(const Record& record, Sink& sink) {
     case RecordKind::end:
       sink.end(record.end.until, record.end.lateness);
       break;
+    case RecordKind::tally:
+      sink.tally(record.tally.seen());
+      break;
+    case RecordKind::state:
+      sink.state(record.state.seen());
+      break;
+    case RecordKind::gap:
+      sink.gap(record.gap.seen());
+      break;
+    case RecordKind::dropped:
+      sink.dropped(record.dropped.seen());
+      break;
+    case RecordKind::command:
+      sink.command(record.remark.seen());
+      break;
+    case RecordKind::note:
+      sink.note(record.remark.seen());
+      break;
   }
 }
 

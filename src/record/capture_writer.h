@@ -2,55 +2,71 @@
 #pragma once
 
 #include <cstdint>
+#include <functional>
+#include <optional>
 #include <string>
 
-#include "record/block_writer.h"
 #include "record/record_codec.h"
+#include "record/segments.h"
+#include "record/writer_thread.h"
 
 namespace hopbench {
 
 /// Identity of a run in virtual time: the same scenario, bus and seed give the same one.
 std::uint64_t run_id_of(const std::string& scenario_text, const std::string& bus_text, std::uint64_t seed);
 
-/// What the chain itself does not know of a run.
-struct CaptureOrigin {
-  std::uint64_t run_id = 0;  // run_id_of() in virtual time, random in real time
-  std::string scenario_text;
-  std::string bus_text;
-  BuildInfo build;
-};
-
 /// Records whatever it is told. Trouble with the file never stops the run: the first error is kept, what could not
-/// be written is counted. Called from one thread; holds no clock and starts no thread.
+/// be written is counted. Called from one thread, which makes the records; another, its own, writes them. What is
+/// promised of a record when is told in docs/capture-format.md.
 class CaptureWriter final : public Sink {
  public:
-  /// Makes the file (see FileOps::open_new). `ops` must outlive the writer.
-  CaptureWriter(FileOps& ops, const std::string& path, CaptureOrigin origin);
+  /// Makes the file (see FileOps::open_new); error() tells if that failed. `ops`, and what `plan` points to, must
+  /// outlive the writer.
+  CaptureWriter(FileOps& ops, const std::string& path, CaptureOrigin origin, const WritePlan& plan);
 
   void begin(const RunInfo& run) override;
   void exchange(const ExchangeObs& obs, const ExchangeTruth* truth) override;
   void stray(const Stray& stray) override;
   void arrival(const Arrival& arrival) override;
-  /// Writes the end, and asks for all of it to be on the disk.
+  /// Writes the end, asks for all of it to be on the disk, and waits for that.
   void end(Nanos until, const Lateness& lateness) override;
+  void tally(const Tally& tally) override;
+  void state(const State& state) override;
+  void gap(const Gap& gap) override;
+  void dropped(const Dropped& dropped) override;
+  void command(const Remark& command) override;
+  void note(const Remark& note) override;
 
-  /// Hands everything so far to the operating system; a reader of the file sees it then.
-  void flush() { blocks_.flush(); }
-  /// flush() if `interval` has passed since the last time, on the caller's clock.
-  void tick(Nanos now, Nanos interval);
+  /// Looks at the plan's clock: hands over what has waited long enough. To be called now and then when no records come.
+  void tick();
+  /// Hands over everything so far; a reader of the file sees it soon.
+  void flush();
+  /// The same, and waits until it is written.
+  void settle();
 
+  /// The counts are up to date after settle() and end().
+  [[nodiscard]] WriterThread::Counts counts() const;
   /// 0, or the errno of what went wrong first.
-  [[nodiscard]] int error() const { return blocks_.error(); }
-  /// Records that are not in the file because of it.
-  [[nodiscard]] std::uint64_t dropped() const { return blocks_.dropped(); }
+  [[nodiscard]] int error() const;
+  /// Records that are in no file.
+  [[nodiscard]] std::uint64_t dropped() const { return counts().dropped; }
   /// Records that were handed to the operating system whole: they outlive this process.
-  [[nodiscard]] std::uint64_t acknowledged() const { return blocks_.records_written(); }
+  [[nodiscard]] std::uint64_t acknowledged() const { return counts().files.written; }
+  /// Records that are on the disk.
+  [[nodiscard]] std::uint64_t synced() const { return counts().files.synced; }
 
  private:
-  BlockWriter blocks_;
+  void append(RecordKind kind, std::span<const std::uint8_t> payload, Nanos from, Nanos to, Nanos closed = 0);
+
   RecordEncoder encoder_;
+  std::function<Nanos()> clock_;
+  Nanos hand_over_every_;
   CaptureOrigin origin_;
-  Nanos last_flush_ = 0;
+  Segments segments_;
+  int thread_error_ = 0;
+  std::optional<WriterThread> thread_;
+  Nanos last_flush_;
+  std::uint64_t records_ = 0;
 };
 
 }  // namespace hopbench

@@ -15,9 +15,7 @@ class SystemFileOps final : public FileOps {
     const int made = ::open(path.c_str(), flags | O_CREAT | O_EXCL, 0644);
     if (made >= 0) return made;
     if (errno != EEXIST) return -errno;
-    struct stat there {};
-    if (::stat(path.c_str(), &there) != 0) return -errno;
-    if (S_ISREG(there.st_mode) && there.st_size != 0) return -EEXIST;
+    if (place(path) == Place::used) return -EEXIST;
     const int opened = ::open(path.c_str(), flags);
     return opened >= 0 ? opened : -errno;
   }
@@ -31,6 +29,26 @@ class SystemFileOps final : public FileOps {
   int sync(int file) override { return ::fdatasync(file) == 0 || errno == EINVAL ? 0 : -errno; }
 
   int close(int file) override { return ::close(file) == 0 ? 0 : -errno; }
+
+  int sync_directory(const std::string& path) override {
+    std::string folder = path.substr(0, path.find_last_of('/') + 1);
+    if (folder.empty()) folder = ".";
+    const int directory = ::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+    // One may write in a folder that one may not read; there is no way to sync it then.
+    if (directory < 0) return errno == EACCES ? 0 : -errno;
+    const int result = ::fsync(directory) == 0 || errno == EINVAL ? 0 : -errno;
+    ::close(directory);
+    return result;
+  }
+
+  int remove(const std::string& path) override { return ::unlink(path.c_str()) == 0 ? 0 : -errno; }
+
+  Place place(const std::string& path) override {
+    struct stat there {};
+    if (::stat(path.c_str(), &there) != 0) return Place::free;
+    if (!S_ISREG(there.st_mode)) return Place::other;
+    return there.st_size != 0 ? Place::used : Place::free;
+  }
 };
 
 }  // namespace

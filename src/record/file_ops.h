@@ -8,7 +8,8 @@
 
 namespace hopbench {
 
-/// Each call returns what the system call of that name returns, or minus its errno. No call throws.
+/// Each call returns what the system call of that name returns, or minus its errno. No call throws. What has a body
+/// here is what a file in memory needs not care about.
 class FileOps {
  public:
   virtual ~FileOps() = default;
@@ -18,6 +19,25 @@ class FileOps {
   virtual std::ptrdiff_t write(int file, std::span<const std::uint8_t> bytes) = 0;
   virtual int sync(int file) = 0;
   virtual int close(int file) = 0;
+  /// Syncs the directory in which `path` lies: only then a file made there is sure to be found after a power cut.
+  virtual int sync_directory(const std::string& path) {
+    (void)path;
+    return 0;
+  }
+  virtual int remove(const std::string& path) {
+    (void)path;
+    return 0;
+  }
+
+  enum class Place : std::uint8_t {
+    free,  // nothing, or an empty file
+    used,  // a regular file that holds something
+    other  // a device, a pipe
+  };
+  virtual Place place(const std::string& path) {
+    (void)path;
+    return Place::free;
+  }
 };
 
 /// The real ones.

@@ -31,6 +31,12 @@ enum class RecordKind : std::uint8_t {
   stray = 5,
   arrival = 6,
   end = 7,
+  tally = 8,  // from here on: since 1.1
+  state = 9,
+  gap = 10,
+  dropped = 11,
+  command = 12,
+  note = 13,
 };
 
 enum class Part : std::uint8_t { whole = 0, first = 1, middle = 2, last = 3 };
@@ -40,7 +46,7 @@ struct BlockHeader {
   std::uint32_t segment = 0;
   std::uint32_t block = 0;         // position in the file, in blocks
   std::uint64_t first_record = 0;  // number of the first record that starts in this block or later
-  Nanos close_floor = 0;           // no exchange that starts in this block or later was closed before this
+  Nanos close_floor = 0;           // no exchange or tally that starts in this block or later was closed before this
 };
 
 struct FragmentHeader {

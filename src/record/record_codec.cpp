@@ -12,7 +12,7 @@ namespace hopbench {
 namespace {
 
 constexpr std::uint32_t format_major = 1;
-constexpr std::uint32_t format_minor = 0;
+constexpr std::uint32_t format_minor = 1;
 
 // Spans are kept as differences; damaged ones must wrap, not overflow.
 Nanos plus(Nanos a, Nanos b) {
@@ -90,7 +90,9 @@ void read_head(const capture::Head& message, CaptureHead& head) {
     run.links.push_back({static_cast<std::uint16_t>(link.hop()), link.from(), link.to(), link.homeward(),
                          static_cast<Vantage>(link.vantage())});
   }
-  for (const auto& entry : message.entry()) run.entries.push_back({entry.name(), entry.node(), entry.topic()});
+  for (const auto& entry : message.entry()) {
+    run.entries.push_back({entry.name(), entry.node(), entry.topic(), entry.first_cell(), entry.cells()});
+  }
   for (const auto& fault : message.fault()) run.faults.push_back(fault);
   head.run = std::move(run);
 }
@@ -108,6 +110,7 @@ bool read_exchange(const capture::Exchange& message, ExchangeRecord& record) {
   obs.round_trip = message.has_round_trip_ns() ? message.round_trip_ns() : -1;
   obs.since_last = message.has_since_last_ns() ? message.since_last_ns() : -1;
   obs.outcome = static_cast<Outcome>(message.outcome());
+  obs.kept_one_in = message.kept_one_in() == 0 ? 1 : message.kept_one_in();
   record.fixed = obs;
   record.attempts.clear();
   for (const auto& attempt : message.attempt()) {
@@ -120,11 +123,26 @@ bool read_exchange(const capture::Exchange& message, ExchangeRecord& record) {
   return decode_rows(message.rows(), obs.start, record.rows);
 }
 
+bool read_state(const capture::State& message, StateRecord& record) {
+  const int nodes = message.board_mdegc_size();
+  if (message.supply_mv_size() != nodes || message.clock_ppb_size() != nodes || message.flags_size() != nodes) {
+    return false;
+  }
+  record.fixed = {message.at_ns(), message.cells_balancing(), message.charge_ma(), {}};
+  record.nodes.clear();
+  for (int i = 0; i < nodes; ++i) {
+    record.nodes.push_back({message.board_mdegc(i), message.supply_mv(i), message.clock_ppb(i), message.flags(i)});
+  }
+  return true;
+}
+
 }  // namespace
 
 struct RecordEncoder::Messages {
   capture::Exchange exchange;
   capture::Truth truth;
+  capture::Tally tally;
+  capture::State state;
   std::string buffer;
 
   std::span<const std::uint8_t> bytes_of(const google::protobuf::MessageLite& message) {
@@ -169,6 +187,8 @@ std::span<const std::uint8_t> RecordEncoder::head(const CaptureHead& head) {
     row->set_name(entry.name);
     row->set_node(entry.node);
     row->set_topic(entry.topic);
+    row->set_first_cell(entry.first_cell);
+    row->set_cells(entry.cells);
   }
   for (const auto& fault : head.run.faults) message.add_fault(fault);
   return messages_->bytes_of(message);
@@ -205,6 +225,7 @@ std::span<const std::uint8_t> RecordEncoder::exchange(const ExchangeObs& obs, co
   encode_rows(obs.rows, obs.start, *message.mutable_rows());
   message.set_asked(chars(obs.asked), obs.asked.size());
   message.set_answered(chars(obs.answered), obs.answered.size());
+  if (obs.kept_one_in != 1) message.set_kept_one_in(obs.kept_one_in);
   if (truth != nullptr) {
     put_truth(*truth, messages_->truth);
     messages_->truth.SerializeToString(message.mutable_truth());
@@ -239,6 +260,58 @@ std::span<const std::uint8_t> RecordEncoder::end(const EndRecord& end) {
   message.set_late_total_ns(end.lateness.total);
   message.set_records(end.records);
   message.set_crc_of_crcs(end.crc_of_crcs);
+  message.set_goes_on(end.goes_on);
+  return messages_->bytes_of(message);
+}
+
+std::span<const std::uint8_t> RecordEncoder::tally(const Tally& tally) {
+  auto& message = messages_->tally;
+  message.Clear();
+  message.set_from_ns(tally.from);
+  message.set_took_ns(minus(tally.to, tally.from));
+  message.set_exchanges(tally.exchanges);
+  message.set_first_number(tally.first_number);
+  message.set_last_number(tally.last_number);
+  message.set_measures(chars(tally.measures), tally.measures.size());
+  return messages_->bytes_of(message);
+}
+
+std::span<const std::uint8_t> RecordEncoder::state(const State& state) {
+  auto& message = messages_->state;
+  message.Clear();
+  message.set_at_ns(state.at);
+  message.set_cells_balancing(state.cells_balancing);
+  message.set_charge_ma(state.charge_ma);
+  for (const auto& node : state.nodes) {
+    message.add_board_mdegc(node.board_mc);
+    message.add_supply_mv(node.supply_mv);
+    message.add_clock_ppb(node.clock_ppb);
+    message.add_flags(node.flags);
+  }
+  return messages_->bytes_of(message);
+}
+
+std::span<const std::uint8_t> RecordEncoder::gap(const Gap& gap) {
+  capture::Gap message;
+  message.set_from_ns(gap.from);
+  message.set_took_ns(minus(gap.to, gap.from));
+  message.set_why(gap.why.data(), gap.why.size());
+  return messages_->bytes_of(message);
+}
+
+std::span<const std::uint8_t> RecordEncoder::dropped(const Dropped& dropped) {
+  capture::Dropped message;
+  message.set_from_ns(dropped.from);
+  message.set_took_ns(minus(dropped.to, dropped.from));
+  message.set_records(dropped.records);
+  message.set_why(dropped.why.data(), dropped.why.size());
+  return messages_->bytes_of(message);
+}
+
+std::span<const std::uint8_t> RecordEncoder::remark(const Remark& remark) {
+  capture::Remark message;
+  message.set_at_ns(remark.at);
+  message.set_text(remark.text.data(), remark.text.size());
   return messages_->bytes_of(message);
 }
 
@@ -251,6 +324,8 @@ RecordKind kind_of(const ExchangeObs& obs) {
 
 struct RecordDecoder::Messages {
   capture::Exchange exchange;
+  capture::Tally tally;
+  capture::State state;
 };
 
 RecordDecoder::RecordDecoder() : messages_(std::make_unique<Messages>()) {}
@@ -311,7 +386,42 @@ RecordDecoder::Result RecordDecoder::decode(std::uint8_t kind, std::span<const s
       record.end = {message.until_ns(),
                     {message.sends(), message.late_worst_ns(), message.late_total_ns()},
                     message.records(),
-                    message.crc_of_crcs()};
+                    message.crc_of_crcs(),
+                    message.goes_on()};
+      break;
+    }
+    case RecordKind::tally: {
+      auto& message = messages_->tally;
+      if (!parse(message)) return Result::unreadable;
+      record.tally.fixed = {message.from_ns(),     plus(message.from_ns(), message.took_ns()),
+                            message.exchanges(),   message.first_number(),
+                            message.last_number(), {}};
+      assign(record.tally.measures, message.measures());
+      break;
+    }
+    case RecordKind::state: {
+      auto& message = messages_->state;
+      if (!parse(message) || !read_state(message, record.state)) return Result::unreadable;
+      break;
+    }
+    case RecordKind::gap: {
+      capture::Gap message;
+      if (!parse(message)) return Result::unreadable;
+      record.gap = {message.from_ns(), plus(message.from_ns(), message.took_ns()), message.why()};
+      break;
+    }
+    case RecordKind::dropped: {
+      capture::Dropped message;
+      if (!parse(message)) return Result::unreadable;
+      record.dropped = {message.from_ns(), plus(message.from_ns(), message.took_ns()), message.records(),
+                        message.why()};
+      break;
+    }
+    case RecordKind::command:
+    case RecordKind::note: {
+      capture::Remark message;
+      if (!parse(message)) return Result::unreadable;
+      record.remark = {message.at_ns(), message.text()};
       break;
     }
     default:

@@ -25,6 +25,12 @@ class RecordEncoder {
   std::span<const std::uint8_t> stray(const Stray& stray);
   std::span<const std::uint8_t> arrival(const Arrival& arrival);
   std::span<const std::uint8_t> end(const EndRecord& end);
+  std::span<const std::uint8_t> tally(const Tally& tally);
+  std::span<const std::uint8_t> state(const State& state);
+  std::span<const std::uint8_t> gap(const Gap& gap);
+  std::span<const std::uint8_t> dropped(const Dropped& dropped);
+  /// A command or a note.
+  std::span<const std::uint8_t> remark(const Remark& remark);
 
  private:
   struct Messages;

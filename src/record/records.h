@@ -78,11 +78,53 @@ struct ArrivalRecord {
   std::vector<std::uint8_t> flags;
 };
 
+struct TallyRecord {
+  [[nodiscard]] Tally seen() const {
+    Tally tally = fixed;
+    tally.measures = measures;
+    return tally;
+  }
+  Tally fixed;
+  std::vector<std::uint8_t> measures;
+};
+
+struct StateRecord {
+  [[nodiscard]] State seen() const {
+    State state = fixed;
+    state.nodes = nodes;
+    return state;
+  }
+  State fixed;
+  std::vector<NodeState> nodes;
+};
+
+struct GapRecord {
+  [[nodiscard]] Gap seen() const { return {from, to, why}; }
+  Nanos from = 0;
+  Nanos to = 0;
+  std::string why;
+};
+
+struct DroppedRecord {
+  [[nodiscard]] Dropped seen() const { return {from, to, records, why}; }
+  Nanos from = 0;
+  Nanos to = 0;
+  std::uint64_t records = 0;
+  std::string why;
+};
+
+struct RemarkRecord {
+  [[nodiscard]] Remark seen() const { return {at, text}; }
+  Nanos at = 0;
+  std::string text;
+};
+
 struct EndRecord {
   Nanos until = 0;
   Lateness lateness;
   std::uint64_t records = 0;
   std::uint32_t crc_of_crcs = 0;
+  bool goes_on = false;  // of this file only: the run goes on in the next segment
 };
 
 /// One record. `kind` tells which member means something; the others keep their storage for later.
@@ -95,6 +137,11 @@ struct Record {
   StrayRecord stray;
   ArrivalRecord arrival;
   EndRecord end;
+  TallyRecord tally;
+  StateRecord state;
+  GapRecord gap;
+  DroppedRecord dropped;
+  RemarkRecord remark;  // a command or a note
 
   [[nodiscard]] bool is_exchange() const {
     return kind == RecordKind::clean_exchange || kind == RecordKind::touched_exchange;

@@ -48,7 +48,8 @@ void run_in_process(const std::string& scenario_path, Nanos span, Ran& ran) {
                        {run_id_of(scenario->scenario_text, scenario->bus_text, scenario->chain.seed),
                         scenario->scenario_text,
                         scenario->bus_text,
-                        {}});
+                        {}},
+                       still_plan());
   FanOut all{&ran.fold, &ran.causes, &writer};
   Chain chain(protocol, scenario->chain, scenario->chain.seed, Way::events, Seat::simulated, all);
   REQUIRE(chain.run_until(span));

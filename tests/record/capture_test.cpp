@@ -19,6 +19,19 @@ TEST_CASE("what a run told is read back word for word") {
   }
 }
 
+TEST_CASE("records of the kinds of format 1.1 are read back word for word") {
+  for (std::uint64_t seed = 1; seed <= 60; ++seed) {
+    CAPTURE(seed);
+    const auto run = full_run(seed, 40);
+    const auto lines = listing_of(run);
+    REQUIRE(lines.size() > 45);
+    const auto back = read_back(capture_of(run));
+    REQUIRE(difference(back.lines, lines) == "");
+    CHECK_FALSE(back.damage.in_the_middle());
+    CHECK_FALSE(back.damage.unclosed);
+  }
+}
+
 TEST_CASE("a run over many blocks is read back word for word") {
   const auto run = wild_run(99, 3000);
   const auto bytes = capture_of(run);

@@ -29,14 +29,16 @@ class Listing final : public Sink {
       line += fmt::format(" link {} {} {} {} {}", link.hop, link.from, link.to, link.homeward,
                           static_cast<int>(link.vantage));
     }
-    for (const auto& entry : run.entries) line += fmt::format(" entry {} {} {}", entry.name, entry.node, entry.topic);
+    for (const auto& entry : run.entries) {
+      line += fmt::format(" entry {} {} {} {} {}", entry.name, entry.node, entry.topic, entry.first_cell, entry.cells);
+    }
     for (const auto& fault : run.faults) line += " fault " + fault;
     lines.push_back(line);
   }
   void exchange(const ExchangeObs& obs, const ExchangeTruth* truth) override {
-    std::string line =
-        fmt::format("exchange {} {} {} {} {} {} {} {} {} {}", obs.number, obs.entry, obs.turn, obs.node, obs.start,
-                    obs.decided, obs.closed, obs.round_trip, obs.since_last, static_cast<int>(obs.outcome));
+    std::string line = fmt::format("exchange {} {} {} {} {} {} {} {} {} {} {}", obs.number, obs.entry, obs.turn,
+                                   obs.node, obs.start, obs.decided, obs.closed, obs.round_trip, obs.since_last,
+                                   static_cast<int>(obs.outcome), obs.kept_one_in);
     for (const auto& a : obs.attempts)
       line += fmt::format(" try {} {} {}", a.start, a.ask_end, static_cast<int>(a.outcome));
     for (const auto& r : obs.rows) {
@@ -66,6 +68,24 @@ class Listing final : public Sink {
   void end(Nanos until, const Lateness& lateness) override {
     lines.push_back(fmt::format("end {} {} {} {}", until, lateness.sends, lateness.worst, lateness.total));
   }
+  void tally(const Tally& tally) override {
+    lines.push_back(fmt::format("tally {} {} {} {} {}{}", tally.from, tally.to, tally.exchanges, tally.first_number,
+                                tally.last_number, hex(tally.measures)));
+  }
+  void state(const State& state) override {
+    std::string line = fmt::format("state {} {} {}", state.at, state.cells_balancing, state.charge_ma);
+    for (const auto& node : state.nodes)
+      line += fmt::format(" node {} {} {} {}", node.board_mc, node.supply_mv, node.clock_ppb, node.flags);
+    lines.push_back(line);
+  }
+  void gap(const Gap& gap) override { lines.push_back(fmt::format("gap {} {} {}", gap.from, gap.to, gap.why)); }
+  void dropped(const Dropped& dropped) override {
+    lines.push_back(fmt::format("dropped {} {} {} {}", dropped.from, dropped.to, dropped.records, dropped.why));
+  }
+  void command(const Remark& command) override {
+    lines.push_back(fmt::format("command {} {}", command.at, command.text));
+  }
+  void note(const Remark& note) override { lines.push_back(fmt::format("note {} {}", note.at, note.text)); }
 
  private:
   static std::string hex(std::span<const std::uint8_t> bytes) {
@@ -75,7 +95,65 @@ class Listing final : public Sink {
   }
 };
 
-inline std::vector<std::string> listing_of(const Run& run) {
+/// A run of the sample kind with records of every other kind strewn in, from the same seed.
+struct FullRun {
+  Run run;
+  std::uint64_t seed = 0;
+
+  void tell(Sink& sink) const {
+    Dice dice(seed + 1000);
+    Nanos at = 0;
+    sink.begin(run.info);
+    for (std::size_t i = 0; i < run.events.size(); ++i) {
+      run.tell_event(i, sink);
+      if (const auto* exchange = std::get_if<OwnedExchange>(&run.events[i])) at = std::max(at, exchange->fixed.closed);
+      if (dice.chance(2)) tell_other(dice, at, sink);
+    }
+    sink.end(run.until, run.lateness);
+  }
+
+ private:
+  static void tell_other(Dice& dice, Nanos at, Sink& sink) {
+    const Nanos before = at - static_cast<Nanos>(dice.below(1'000'000'000));
+    std::vector<NodeState> nodes(dice.below(9));
+    const auto number = [&] { return static_cast<std::int32_t>(dice.next()); };
+    for (auto& node : nodes) node = {number(), number(), number(), static_cast<std::uint32_t>(dice.below(3))};
+    const auto bytes = dice.bytes(dice.below(60));
+    const std::string text(bytes.begin(), bytes.end());
+    switch (dice.below(6)) {
+      case 0:
+        return sink.tally({before, at, dice.next() >> dice.below(60), dice.next(), dice.below(99), bytes});
+      case 1:
+        return sink.state({at, static_cast<std::uint32_t>(dice.below(200)), number(), nodes});
+      case 2:
+        return sink.gap({before, at, text});
+      case 3:
+        return sink.dropped({before, at, dice.next(), text});
+      case 4:
+        return sink.command({at, text});
+      default:
+        return sink.note({at, text});
+    }
+  }
+};
+
+inline FullRun full_run(std::uint64_t seed, std::size_t events) {
+  FullRun full{wild_run(seed, events), seed};
+  Dice dice(seed + 2000);
+  for (auto& entry : full.run.info.entries) {
+    entry.first_cell = static_cast<std::uint32_t>(dice.below(20));
+    entry.cells = static_cast<std::uint32_t>(dice.below(17));
+  }
+  for (auto& event : full.run.events) {
+    auto* exchange = std::get_if<OwnedExchange>(&event);
+    if (exchange != nullptr && dice.chance(3))
+      exchange->fixed.kept_one_in = static_cast<std::uint32_t>(dice.next() | 1U);
+  }
+  return full;
+}
+
+template <class AnyRun>
+std::vector<std::string> listing_of(const AnyRun& run) {
   Listing listing;
   run.tell(listing);
   return listing.lines;
@@ -91,7 +169,7 @@ inline std::string difference(const std::vector<std::string>& a, const std::vect
   return {};
 }
 
-/// A file in memory that does as it is told.
+/// A file in memory that does as it is told, like a pipe without a second one.
 class MemoryFile final : public FileOps {
  public:
   std::vector<std::uint8_t> bytes;
@@ -127,15 +205,23 @@ class MemoryFile final : public FileOps {
     open = false;
     return 0;
   }
+  /// There is one file only: nothing goes on in another.
+  Place place(const std::string&) override { return Place::other; }
 };
+
+/// Waits rather than drops; no time passes.
+inline WritePlan still_plan() {
+  return unhurried_plan([] { return Nanos{0}; });
+}
 
 inline CaptureOrigin origin(std::uint64_t run_id = 0x1122334455667788) {
   return {run_id, "name: \"invented ring\"\n", "name: \"invented bus\"\n", {"0.1.0", "a compiler", "", 0}};
 }
 
-inline std::vector<std::uint8_t> capture_of(const Run& run, CaptureOrigin from = origin()) {
+template <class AnyRun>
+std::vector<std::uint8_t> capture_of(const AnyRun& run, CaptureOrigin from = origin()) {
   MemoryFile file;
-  CaptureWriter writer(file, "memory", std::move(from));
+  CaptureWriter writer(file, "memory", std::move(from), still_plan());
   run.tell(writer);
   return file.bytes;
 }

@@ -29,7 +29,7 @@ void flip(std::vector<std::uint8_t>& bytes, std::size_t bit) {
 }  // namespace
 
 TEST_CASE("a capture cut at any byte gives the records before the cut and no error") {
-  const auto run = wild_run(21, 12);
+  const auto run = full_run(21, 12);
   const auto whole = capture_of(run);
   const auto lines = listing_of(run);
   std::size_t most = 0;
@@ -61,7 +61,7 @@ TEST_CASE("a capture cut round the ends of its blocks is torn, not damaged") {
 }
 
 TEST_CASE("with any one bit wrong no record is wrong and the bytes passed over are told") {
-  const auto run = wild_run(23, 10);
+  const auto run = full_run(23, 10);
   auto bytes = capture_of(run);
   const auto lines = listing_of(run);
   for (std::size_t bit = 0; bit < 8 * bytes.size(); ++bit) {
@@ -121,7 +121,7 @@ TEST_CASE("blocks that are missing, twice, swapped or from another run give no w
 }
 
 TEST_CASE("zeros at the end, as a power cut leaves them, are a torn end") {
-  const auto run = wild_run(26, 12);
+  const auto run = full_run(26, 12);
   const auto whole = capture_of(run);
   const auto lines = listing_of(run);
   const auto all = read_back(whole).lines;
@@ -177,7 +177,7 @@ TEST_CASE("random bytes and random headers are no records") {
 TEST_CASE("a capture can be read while it grows") {
   const auto run = wild_run(27, 1500);
   MemoryFile file;
-  CaptureWriter writer(file, "memory", origin());
+  CaptureWriter writer(file, "memory", origin(), still_plan());
   CaptureReader reader(std::make_unique<MemorySource>(file.bytes));
   Listing read;
   Listing told;
@@ -190,11 +190,12 @@ TEST_CASE("a capture can be read while it grows") {
   for (std::size_t i = 0; i < run.events.size(); ++i) {
     both([&](Sink& sink) { run.tell_event(i, sink); });
     if (dice.chance(3)) {
-      writer.flush();
+      writer.settle();
       replay(reader, read);
       REQUIRE(difference(read.lines, told.lines) == "");
     }
     if (dice.chance(10)) {
+      writer.settle();
       replay(reader, read);
       REQUIRE(is_prefix(read.lines, told.lines));
     }

@@ -1,5 +1,6 @@
 #include <unistd.h>
 
+#include <atomic>
 #include <cerrno>
 #include <cstdlib>
 #include <filesystem>
@@ -38,7 +39,7 @@ TEST_CASE("interrupted and short writes lose nothing") {
   file.fail_write = 3;
   file.fail_with = EINTR;
   file.fail_once = true;
-  CaptureWriter writer(file, "memory", origin());
+  CaptureWriter writer(file, "memory", origin(), still_plan());
   run.tell(writer);
   CHECK(writer.error() == 0);
   CHECK(writer.dropped() == 0);
@@ -60,7 +61,7 @@ TEST_CASE("whichever write fails, what was acknowledged is there and the rest is
       std::uint64_t dropped = 0;
       int error = 0;
       {
-        CaptureWriter writer(file, "memory", origin());
+        CaptureWriter writer(file, "memory", origin(), still_plan());
         run.tell(writer);
         acknowledged = writer.acknowledged();
         dropped = writer.dropped();
@@ -93,7 +94,7 @@ TEST_CASE("a full disk at any byte leaves a capture that is torn at most") {
     CAPTURE(room);
     MemoryFile file;
     file.room = room;
-    CaptureWriter writer(file, "memory", origin());
+    CaptureWriter writer(file, "memory", origin(), still_plan());
     run.tell(writer);
     CHECK(writer.error() == ENOSPC);
     CHECK(writer.dropped() > 0);
@@ -108,7 +109,7 @@ TEST_CASE("a file that cannot be opened or synced is told, and the run goes on")
   const auto run = wild_run(34, 10);
   MemoryFile closed;
   closed.fail_open_with = EACCES;
-  CaptureWriter first(closed, "memory", origin());
+  CaptureWriter first(closed, "memory", origin(), still_plan());
   CHECK(first.error() == EACCES);
   run.tell(first);
   CHECK(first.error() == EACCES);
@@ -116,7 +117,7 @@ TEST_CASE("a file that cannot be opened or synced is told, and the run goes on")
 
   MemoryFile unsynced;
   unsynced.fail_sync_with = EIO;
-  CaptureWriter other(unsynced, "memory", origin());
+  CaptureWriter other(unsynced, "memory", origin(), still_plan());
   run.tell(other);
   CHECK(other.error() == EIO);
   CHECK(unsynced.syncs == 1);
@@ -125,18 +126,26 @@ TEST_CASE("a file that cannot be opened or synced is told, and the run goes on")
 TEST_CASE("records wait for a block to fill, for flush or for the interval") {
   const auto info = ring(2);
   MemoryFile file;
-  CaptureWriter writer(file, "memory", origin());
+  std::atomic<Nanos> now{0};
+  const auto plan = unhurried_plan([&now] { return now.load(); });
+  CaptureWriter writer(file, "memory", origin(), plan);
   writer.begin(info);
   CHECK(file.bytes.empty());
-  writer.tick(5, 10);
-  CHECK(file.bytes.empty());
-  writer.tick(10, 10);
+  now = plan.hand_over_every - 1;
+  writer.tick();
+  CHECK(writer.acknowledged() == 0);
+  now = plan.hand_over_every;
+  writer.tick();
+  writer.settle();
+  CHECK(writer.acknowledged() == 2);
   const auto size = file.bytes.size();
   CHECK(size > 0);
   clean_exchange(info, 0, 0).tell(writer);
-  writer.tick(19, 10);
+  now = 2 * plan.hand_over_every - 1;
+  writer.tick();
   CHECK(file.bytes.size() == size);
   writer.flush();
+  writer.settle();
   CHECK(file.bytes.size() > size);
 }
 
@@ -145,7 +154,7 @@ TEST_CASE("a real file is written, read back, and never written over") {
   const auto path = folder.file("a.hbcap");
   const auto run = wild_run(35, 900);
   {
-    CaptureWriter writer(system_file_ops(), path, origin());
+    CaptureWriter writer(system_file_ops(), path, origin(), still_plan());
     REQUIRE(writer.error() == 0);
     run.tell(writer);
     CHECK(writer.error() == 0);
@@ -158,16 +167,16 @@ TEST_CASE("a real file is written, read back, and never written over") {
   replay(reader, listing);
   CHECK(difference(listing.lines, listing_of(run)) == "");
 
-  CaptureWriter other(system_file_ops(), path, origin());
+  CaptureWriter other(system_file_ops(), path, origin(), still_plan());
   CHECK(other.error() == EEXIST);
-  CaptureWriter nowhere(system_file_ops(), folder.file("no/such/folder.hbcap"), origin());
+  CaptureWriter nowhere(system_file_ops(), folder.file("no/such/folder.hbcap"), origin(), still_plan());
   CHECK(nowhere.error() == ENOENT);
 }
 
 TEST_CASE("a device that is always full is an error like any other") {
   // /dev/full fails every write with ENOSPC: full(4).
   if (::access("/dev/full", W_OK) != 0) return;
-  CaptureWriter writer(system_file_ops(), "/dev/full", origin());
+  CaptureWriter writer(system_file_ops(), "/dev/full", origin(), still_plan());
   REQUIRE(writer.error() == 0);
   wild_run(36, 5).tell(writer);
   CHECK(writer.error() == ENOSPC);

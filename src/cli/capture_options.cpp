@@ -1,0 +1,59 @@
+#include "cli/capture_options.h"
+
+#include <fmt/format.h>
+
+#include <cerrno>
+
+#include "record/ack_lines.h"
+#include "record/byte_size.h"
+
+namespace hopbench {
+namespace {
+
+/// Smaller files would be mostly heads.
+constexpr std::uint64_t least_rotate_bytes = 1'000'000;
+
+bool refuse(const std::string& what) {
+  fmt::print(stderr, "hopbench: {}\n", what);
+  return false;
+}
+
+}  // namespace
+
+void add_capture_options(CLI::App& command, CaptureOptions& options) {
+  command.add_option("--capture", options.file, "Record to this file, which must not exist")->type_name("FILE");
+  command
+      .add_option("--rotate", options.rotate,
+                  "Go on in a further file (FILE.0001, ...) when one has this size, e.g. 256MB")
+      ->type_name("SIZE");
+  command
+      .add_option("--ack-fd", options.ack_fd, "Tell on this descriptor how many records are written and synced so far")
+      ->type_name("N");
+}
+
+bool apply(const CaptureOptions& options, WritePlan& plan) {
+  if (options.file.empty()) {
+    if (!options.rotate.empty()) return refuse("--rotate goes with --capture");
+    if (options.ack_fd) return refuse("--ack-fd goes with --capture");
+    return true;
+  }
+  if (!options.rotate.empty()) {
+    const auto size = parse_byte_size(options.rotate);
+    if (!size) return refuse(fmt::format("--rotate {}: give a size, such as 256MB", options.rotate));
+    if (*size < least_rotate_bytes) return refuse(fmt::format("--rotate {}: must be at least 1MB", options.rotate));
+    plan.rotate_bytes = *size;
+  }
+  if (options.ack_fd) {
+    switch (AckLines::trouble_with(*options.ack_fd)) {
+      case 0:
+        break;
+      case EACCES:
+        return refuse(fmt::format("--ack-fd {}: it is open for reading only", *options.ack_fd));
+      default:
+        return refuse(fmt::format("--ack-fd {}: no such descriptor is open", *options.ack_fd));
+    }
+  }
+  return true;
+}
+
+}  // namespace hopbench

@@ -1,0 +1,23 @@
+// The options of commands that record.
+#pragma once
+
+#include <CLI/CLI.hpp>
+#include <optional>
+#include <string>
+
+#include "record/write_plan.h"
+
+namespace hopbench {
+
+struct CaptureOptions {
+  std::string file;  // empty: nothing is recorded
+  std::string rotate;
+  std::optional<int> ack_fd;
+};
+
+void add_capture_options(CLI::App& command, CaptureOptions& options);
+
+/// Puts what was asked for into `plan`. Returns false, and says why on stderr, if it cannot be done.
+bool apply(const CaptureOptions& options, WritePlan& plan);
+
+}  // namespace hopbench
