@@ -7,7 +7,7 @@
 #include <string>
 
 #include "record/record_codec.h"
-#include "record/segments.h"
+#include "record/segment_writer.h"
 #include "record/writer_thread.h"
 
 namespace hopbench {
@@ -62,7 +62,7 @@ class CaptureWriter final : public Sink {
   std::function<Nanos()> clock_;
   Nanos hand_over_every_;
   CaptureOrigin origin_;
-  Segments segments_;
+  SegmentWriter segments_;
   int thread_error_ = 0;
   std::optional<WriterThread> thread_;
   Nanos last_flush_;

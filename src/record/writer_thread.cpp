@@ -31,7 +31,7 @@ class SignalsOff {
 
 }  // namespace
 
-WriterThread::WriterThread(Segments& segments, const WritePlan& plan)
+WriterThread::WriterThread(SegmentWriter& segments, const WritePlan& plan)
     : segments_(segments), when_full_(plan.when_full), queue_bytes_(plan.queue_bytes), files_(segments.counts()) {
   const std::size_t batches = static_cast<std::size_t>(queue_bytes_ / batch_bytes) + 1;
   queue_.resize(batches);

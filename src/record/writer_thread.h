@@ -11,7 +11,7 @@
 #include <vector>
 
 #include "record/batch.h"
-#include "record/segments.h"
+#include "record/segment_writer.h"
 
 namespace hopbench {
 
@@ -22,7 +22,7 @@ namespace hopbench {
 class WriterThread {
  public:
   /// Both must outlive it. Throws std::system_error if there is no thread to be had.
-  WriterThread(Segments& segments, const WritePlan& plan);
+  WriterThread(SegmentWriter& segments, const WritePlan& plan);
   /// Hands over what there is and waits until it is written; syncs it.
   ~WriterThread();
   WriterThread(const WriterThread&) = delete;
@@ -38,7 +38,7 @@ class WriterThread {
 
   struct Counts {
     std::uint64_t appended = 0;  // all, in the order of this list from here to the disk
-    Segments::Counts files;      // as of the last batch that was written
+    SegmentWriter::Counts files;      // as of the last batch that was written
     std::uint64_t dropped = 0;   // in all; appended = written + dropped once all is settled
   };
   [[nodiscard]] Counts counts() const;
@@ -51,7 +51,7 @@ class WriterThread {
   /// Lets what was lost go along with the next batch.
   bool pass_on_lost(bool wait);
 
-  Segments& segments_;
+  SegmentWriter& segments_;
   WhenFull when_full_;
   std::uint64_t queue_bytes_;
 
@@ -75,7 +75,7 @@ class WriterThread {
   bool look_ = false;  // at the clock
   bool stop_ = false;
   std::optional<EndRecord> end_;
-  Segments::Counts files_;
+  SegmentWriter::Counts files_;
 
   std::thread thread_;
 };

@@ -34,7 +34,7 @@ using namespace hopbench::sample;
 TEST_CASE("handing records over costs no memory once the queue is warm") {
   MemoryFile file;
   file.bytes.reserve(64U << 20U);
-  Segments segments(file, "memory", origin(), still_plan());
+  SegmentWriter segments(file, "memory", origin(), still_plan());
   WriterThread thread(segments, still_plan());
   const std::vector<std::uint8_t> payload(110, 0x5a);
   const Batch::Item item{RecordKind::stray, 110, 0, 0, 0};

@@ -24,7 +24,7 @@ struct CaptureOrigin {
 
 /// Used by one thread at a time. Counts are of records that the run told, Head, Build and End among them; what is
 /// written besides (the head of a later file, a note on what is missing) is not counted.
-class Segments {
+class SegmentWriter {
  public:
   struct Counts {
     std::uint64_t written = 0;  // handed to the system
@@ -36,10 +36,10 @@ class Segments {
   };
 
   /// Opens the first file: see counts().error. `ops` must outlive this.
-  Segments(FileOps& ops, std::string path, CaptureOrigin origin, WritePlan plan);
-  ~Segments();
-  Segments(const Segments&) = delete;
-  Segments& operator=(const Segments&) = delete;
+  SegmentWriter(FileOps& ops, std::string path, CaptureOrigin origin, WritePlan plan);
+  ~SegmentWriter();
+  SegmentWriter(const SegmentWriter&) = delete;
+  SegmentWriter& operator=(const SegmentWriter&) = delete;
 
   /// What later files begin with. Before the first take().
   void set_run(const RunInfo& run) { head_.run = run; }

@@ -1,4 +1,4 @@
-#include "record/segments.h"
+#include "record/segment_writer.h"
 
 #include <fmt/format.h>
 
@@ -21,7 +21,7 @@ constexpr std::uint64_t end_bytes = 160;
 
 }  // namespace
 
-Segments::Segments(FileOps& ops, std::string path, CaptureOrigin origin, WritePlan plan)
+SegmentWriter::SegmentWriter(FileOps& ops, std::string path, CaptureOrigin origin, WritePlan plan)
     : ops_(ops),
       path_(std::move(path)),
       build_(std::move(origin.build)),
@@ -35,9 +35,9 @@ Segments::Segments(FileOps& ops, std::string path, CaptureOrigin origin, WritePl
   open_first();
 }
 
-Segments::~Segments() = default;
+SegmentWriter::~SegmentWriter() = default;
 
-void Segments::open_first() {
+void SegmentWriter::open_first() {
   counts_.last_file = path_;
   can_go_on_ = ops_.place(path_) != FileOps::Place::other;
   // A second file that is left over would be taken for a part of this capture.
@@ -62,7 +62,7 @@ void Segments::open_first() {
   file_ = std::move(file);
 }
 
-std::optional<Segments::File> Segments::open_next(int& why) {
+std::optional<SegmentWriter::File> SegmentWriter::open_next(int& why) {
   for (int tried = 0; tried < most_names_tried; ++tried) {
     auto file = begin_file(next_segment_, why);
     if (!file && why == EEXIST) {
@@ -78,7 +78,7 @@ std::optional<Segments::File> Segments::open_next(int& why) {
   return std::nullopt;
 }
 
-std::optional<Segments::File> Segments::begin_file(std::uint32_t segment, int& why) {
+std::optional<SegmentWriter::File> SegmentWriter::begin_file(std::uint32_t segment, int& why) {
   File file;
   file.segment = segment;
   file.path = segment_path(path_, segment);
@@ -109,7 +109,7 @@ std::optional<Segments::File> Segments::begin_file(std::uint32_t segment, int& w
   return file;
 }
 
-bool Segments::go_on() {
+bool SegmentWriter::go_on() {
   if (file_) return true;
   const Nanos now = plan_.clock();
   if (!can_go_on_ || now < try_from_) return false;
@@ -121,11 +121,11 @@ bool Segments::go_on() {
   return file_.has_value();
 }
 
-void Segments::note_error(int error) {
+void SegmentWriter::note_error(int error) {
   if (counts_.error == 0) counts_.error = error;
 }
 
-void Segments::fail(int error, const char* what) {
+void SegmentWriter::fail(int error, const char* what) {
   note_error(error);
   why_ = fmt::format("{}: {}", what, std::strerror(error));
   tell_ = true;
@@ -141,7 +141,7 @@ void Segments::fail(int error, const char* what) {
   file_.reset();
 }
 
-void Segments::count_written(std::uint64_t records) {
+void SegmentWriter::count_written(std::uint64_t records) {
   if (records == 0) return;
   counts_.written += records;
   file_->told += records;
@@ -149,7 +149,7 @@ void Segments::count_written(std::uint64_t records) {
   file_->lost = {};
 }
 
-void Segments::tell_lost(BlockWriter& blocks, std::uint64_t& at) {
+void SegmentWriter::tell_lost(BlockWriter& blocks, std::uint64_t& at) {
   if (lost_.records == 0 && !tell_) return;
   const Nanos floor = std::max(close_floor_, blocks.close_floor());
   const Nanos from = lost_.records > 0 ? lost_.from : floor;
@@ -160,14 +160,14 @@ void Segments::tell_lost(BlockWriter& blocks, std::uint64_t& at) {
   tell_ = false;
 }
 
-void Segments::lose(const Batch& batch, std::size_t from) {
+void SegmentWriter::lose(const Batch& batch, std::size_t from) {
   for (std::size_t i = from; i < batch.items().size(); ++i) {
     lost_.add({1, batch.items()[i].from, batch.items()[i].to});
     ++counts_.dropped;
   }
 }
 
-void Segments::take(const Batch& batch) {
+void SegmentWriter::take(const Batch& batch) {
   Place place;
   try {
     if (batch.lost_before.records > 0) {
@@ -189,13 +189,13 @@ void Segments::take(const Batch& batch) {
   }
 }
 
-void Segments::give_up() {
+void SegmentWriter::give_up() {
   note_error(ENOMEM);
   file_.reset();
   can_go_on_ = false;
 }
 
-void Segments::take_from(const Batch& batch, Place& place) {
+void SegmentWriter::take_from(const Batch& batch, Place& place) {
   const auto& items = batch.items();
   const auto is_head = [](RecordKind kind) { return kind == RecordKind::head || kind == RecordKind::build; };
   // A later file has a head of its own.
@@ -235,7 +235,7 @@ void Segments::take_from(const Batch& batch, Place& place) {
   if (!settle()) fail(file_->blocks->error(), "a write failed");
 }
 
-bool Segments::is_full_for(std::size_t payload) const {
+bool SegmentWriter::is_full_for(std::size_t payload) const {
   const auto& blocks = *file_->blocks;
   if (plan_.rotate_bytes == 0 || !can_go_on_ || blocks.size() <= file_->head_bytes) return false;
   const std::uint64_t headers = payload / (block_bytes / 2) + 2;
@@ -245,7 +245,7 @@ bool Segments::is_full_for(std::size_t payload) const {
   return grown > std::max(plan_.rotate_bytes, 2 * file_->head_bytes);
 }
 
-void Segments::rotate() {
+void SegmentWriter::rotate() {
   int error = 0;
   auto next = open_next(error);
   if (!next) {
@@ -270,17 +270,17 @@ void Segments::rotate() {
   file_ = std::move(next);
 }
 
-void Segments::acknowledge() {
+void SegmentWriter::acknowledge() {
   if (plan_.acknowledge == nullptr) return;
   if (counts_.written != written_told_) plan_.acknowledge->written(written_told_ = counts_.written);
   if (counts_.synced != synced_told_) plan_.acknowledge->synced(synced_told_ = counts_.synced);
 }
 
-void Segments::tick() {
+void SegmentWriter::tick() {
   if (plan_.clock() - last_sync_ >= plan_.sync_every) sync();
 }
 
-void Segments::sync() {
+void SegmentWriter::sync() {
   last_sync_ = plan_.clock();
   if (!file_ || file_->unsynced == 0) return;
   file_->blocks->sync();
@@ -294,7 +294,7 @@ void Segments::sync() {
   acknowledge();
 }
 
-void Segments::end(const EndRecord& end) {
+void SegmentWriter::end(const EndRecord& end) {
   EndRecord record = end;
   try_from_ = plan_.clock();  // now or never
   for (int tries = 0; tries < most_tries && go_on(); ++tries) {
