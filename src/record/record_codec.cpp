@@ -260,6 +260,7 @@ std::span<const std::uint8_t> RecordEncoder::end(const EndRecord& end) {
   message.set_late_total_ns(end.lateness.total);
   message.set_records(end.records);
   message.set_crc_of_crcs(end.crc_of_crcs);
+  message.set_goes_on(end.goes_on);
   return messages_->bytes_of(message);
 }
 
@@ -385,7 +386,8 @@ RecordDecoder::Result RecordDecoder::decode(std::uint8_t kind, std::span<const s
       record.end = {message.until_ns(),
                     {message.sends(), message.late_worst_ns(), message.late_total_ns()},
                     message.records(),
-                    message.crc_of_crcs()};
+                    message.crc_of_crcs(),
+                    message.goes_on()};
       break;
     }
     case RecordKind::tally: {

@@ -124,6 +124,7 @@ struct EndRecord {
   Lateness lateness;
   std::uint64_t records = 0;
   std::uint32_t crc_of_crcs = 0;
+  bool goes_on = false;  // of this file only: the run goes on in the next segment
 };
 
 /// One record. `kind` tells which member means something; the others keep their storage for later.
