@@ -4,7 +4,17 @@
 
 namespace hopbench {
 
-BlockReader::BlockReader(std::unique_ptr<ByteSource> source) : source_(std::move(source)), buffer_(block_bytes) {}
+BlockReader::BlockReader(std::unique_ptr<ByteSource> source, std::optional<std::uint64_t> run_id)
+    : source_(std::move(source)), buffer_(block_bytes), run_id_(run_id) {}
+
+void BlockReader::go_to(std::uint64_t block) {
+  block_ = block;
+  have_ = 0;
+  at_ = 0;
+  skipping_ = false;
+  partial_.active = false;
+  arriving_ = true;
+}
 
 bool BlockReader::next(Raw& raw) {
   while (true) {
@@ -67,6 +77,7 @@ BlockReader::Step BlockReader::step_block_header() {
   run_id_ = header->run_id;
   at_ = block_header_bytes;
   next_number_ = header->first_record;
+  if (arriving_) expected_ = started_ = next_number_;
   started_ = std::max(started_, next_number_);
   if (partial_.active && partial_.number + 1 != next_number_) drop_partial();
   return Step::again;
@@ -85,6 +96,7 @@ BlockReader::Step BlockReader::take(const FragmentHeader& header, std::span<cons
   const std::size_t cost = fragment_header_bytes + payload.size();
   if (header.part == Part::whole || header.part == Part::first) {
     drop_partial();
+    arriving_ = false;
     const std::uint64_t number = next_number_++;
     started_ = std::max(started_, next_number_);
     if (header.part == Part::whole) return give(number, header.kind, payload, raw);
@@ -98,6 +110,7 @@ BlockReader::Step BlockReader::take(const FragmentHeader& header, std::span<cons
   const bool fits = partial_.active && partial_.number == next_number_ - 1 && partial_.kind == header.kind &&
                     partial_.bytes.size() + payload.size() <= max_record_bytes;
   if (!fits) {
+    if (arriving_) return Step::again;  // the rest of a record that starts before the place asked for
     drop_partial();
     damage_.bytes_skipped += cost;
     return Step::again;

@@ -16,7 +16,8 @@ namespace hopbench {
 /// that was not written, and gives records in the order of their numbers. Memory: a block and a record.
 class BlockReader {
  public:
-  explicit BlockReader(std::unique_ptr<ByteSource> source);
+  /// `run_id`: blocks of other runs are damage. None: the first good block tells.
+  explicit BlockReader(std::unique_ptr<ByteSource> source, std::optional<std::uint64_t> run_id = std::nullopt);
 
   struct Raw {
     std::uint64_t number = 0;
@@ -26,6 +27,8 @@ class BlockReader {
   };
   /// False: no whole record for now.
   bool next(Raw& raw);
+  /// Goes on at the first record that starts in this block. What lies between is neither read nor called missing.
+  void go_to(std::uint64_t block);
 
   struct Damage {
     std::uint64_t bytes_skipped = 0;    // passed over: not what was written
@@ -36,6 +39,7 @@ class BlockReader {
   [[nodiscard]] Damage damage() const;
   /// Of the run that is read; none until the first good block.
   [[nodiscard]] std::optional<std::uint64_t> run_id() const { return run_id_; }
+  [[nodiscard]] ByteSource& source() { return *source_; }
 
  private:
   /// A record of which the end has not come yet.
@@ -67,6 +71,7 @@ class BlockReader {
   std::size_t have_ = 0;     // bytes of it in the buffer
   std::size_t at_ = 0;       // next fragment; 0: the header comes first
   bool skipping_ = false;
+  bool arriving_ = false;  // after go_to(), until a record starts
   std::optional<std::uint64_t> run_id_;
   std::uint64_t next_number_ = 0;  // of the next record to start
   std::uint64_t expected_ = 0;     // of the next record to be given

@@ -1,54 +1,204 @@
 #include "record/capture_reader.h"
 
+#include <algorithm>
+#include <utility>
+
+#include "record/block_search.h"
+
 namespace hopbench {
 namespace {
 
 constexpr std::uint32_t known_major = 1;
 
+bool is(const BlockReader::Raw& raw, RecordKind kind) { return raw.kind == static_cast<std::uint8_t>(kind); }
+
+bool has_time(const BlockReader::Raw& raw) {
+  return is(raw, RecordKind::clean_exchange) || is(raw, RecordKind::touched_exchange) || is(raw, RecordKind::tally);
+}
+
+void add(CaptureDamage& to, const BlockReader::Damage& blocks) {
+  to.bytes_skipped += blocks.bytes_skipped;
+  to.records_missing += blocks.records_missing;
+  to.torn_bytes += blocks.torn_bytes;
+  to.newer = to.newer || blocks.newer;
+}
+
+/// Of the first block whose header can be read.
+std::optional<std::uint64_t> run_id_in(ByteSource& source) {
+  const std::uint64_t blocks = source.size() / block_bytes + 1;
+  for (std::uint64_t block = 0; block < blocks; ++block) {
+    if (const auto header = header_at(source, block, std::nullopt)) return header->run_id;
+  }
+  return std::nullopt;
+}
+
 }  // namespace
 
-CaptureReader::CaptureReader(std::unique_ptr<ByteSource> source) : blocks_(std::move(source)) {}
+CaptureReader::CaptureReader(std::unique_ptr<ByteSource> source) : CaptureReader(std::move(source), nullptr) {}
+
+CaptureReader::CaptureReader(std::unique_ptr<ByteSource> first, std::unique_ptr<Segments> segments)
+    : segments_(std::move(segments)) {
+  blocks_.emplace(std::move(first));
+}
+
 CaptureReader::~CaptureReader() = default;
 
 bool CaptureReader::next(Record& record) {
   BlockReader::Raw raw;
-  while (!newer_ && blocks_.next(raw)) {
+  while (next_raw(raw)) {
     switch (decoder_.decode(raw.kind, raw.payload, record)) {
       case RecordDecoder::Result::good:
-        break;
+        record.number = raw.number;
+        return true;
       case RecordDecoder::Result::unknown_kind:
-        continue;  // an addition of a later minor version
+        break;  // an addition of a later minor version
       case RecordDecoder::Result::unreadable:
         ++unreadable_records_;
         unreadable_bytes_ += raw.payload.size();
-        continue;
+        break;
     }
-    record.number = raw.number;
-    if (record.kind == RecordKind::head && record.head.major > known_major) {
-      newer_ = true;
-      return false;
-    }
-    if (record.kind == RecordKind::end) {
-      ended_ = true;
-      const auto damage = blocks_.damage();
-      const bool whole = damage.bytes_skipped == 0 && damage.records_missing == 0;
-      sum_disagrees_ = whole && (record.end.records != raw.number || record.end.crc_of_crcs != raw.crc_of_crcs);
-    }
-    return true;
   }
   return false;
 }
 
+bool CaptureReader::next_raw(BlockReader::Raw& raw) {
+  if (held_) {
+    raw = *std::exchange(held_, std::nullopt);
+    return true;
+  }
+  while (true) {
+    if (next_in_file(raw)) return true;
+    std::uint32_t number = 0;
+    if (newer_ || !segments_ || (ended_ && !goes_on_) || !find_segment(number)) return false;
+    // Nothing is added to a file once there is a next one, but something may have been just before.
+    if (next_in_file(raw)) return true;
+    enter_segment(number);
+  }
+}
+
+bool CaptureReader::next_in_file(BlockReader::Raw& raw) {
+  while (!newer_ && blocks_->next(raw)) {
+    if (!run_id_) run_id_ = blocks_->run_id();
+    if (look_at(raw) == Taken::give) return true;
+  }
+  return false;
+}
+
+CaptureReader::Taken CaptureReader::look_at(const BlockReader::Raw& raw) {
+  if (is(raw, RecordKind::head)) {
+    const bool good = decoder_.decode(raw.kind, raw.payload, seen_) == RecordDecoder::Result::good;
+    if (good && seen_.head.major > known_major) {
+      newer_ = true;
+      return Taken::pass_over;
+    }
+    const bool again = std::exchange(head_given_, head_given_ || good);
+    return again && segments_ ? Taken::pass_over : Taken::give;
+  }
+  if (is(raw, RecordKind::build)) {
+    return std::exchange(build_given_, true) && segments_ ? Taken::pass_over : Taken::give;
+  }
+  if (is(raw, RecordKind::end)) {
+    take_end(raw);
+    return goes_on_ && segments_ ? Taken::pass_over : Taken::give;
+  }
+  if (!segments_) return Taken::give;
+  if (overlap_.repeated(raw.kind, raw.payload)) return Taken::pass_over;
+  overlap_.given(raw.kind, raw.payload);
+  return Taken::give;
+}
+
+void CaptureReader::take_end(const BlockReader::Raw& raw) {
+  if (decoder_.decode(raw.kind, raw.payload, seen_) != RecordDecoder::Result::good) return;
+  ended_ = true;
+  goes_on_ = seen_.end.goes_on;
+  const auto damage = blocks_->damage();
+  const bool whole = !sought_ && damage.bytes_skipped == 0 && damage.records_missing == 0;
+  sum_disagrees_ = whole && (seen_.end.records != raw.number || seen_.end.crc_of_crcs != raw.crc_of_crcs);
+}
+
+bool CaptureReader::find_segment(std::uint32_t& number) {
+  const auto further = segments_->further();
+  const auto next = std::upper_bound(further.begin(), further.end(), segment_);
+  if (next == further.end()) return false;
+  number = *next;
+  return true;
+}
+
+void CaptureReader::enter_segment(std::uint32_t number) {
+  earlier_.segments_missing += number - segment_ - 1;
+  segment_ = number;
+  auto source = segments_->open(number);
+  if (!source) {
+    ++earlier_.segments_missing;
+    return;
+  }
+  // A file that was there before the capture is of another run. One that cannot be told is read, as damage.
+  const auto run_id = run_id_in(*source);
+  if (run_id && run_id_ && *run_id != *run_id_) return;
+  use_file(std::move(source), number);
+}
+
+void CaptureReader::use_file(std::unique_ptr<ByteSource> source, std::uint32_t number) {
+  add(earlier_, blocks_->damage());
+  earlier_.sum_disagrees = earlier_.sum_disagrees || sum_disagrees_;
+  overlap_.begin_segment(!ended_);
+  blocks_.emplace(std::move(source), run_id_);
+  segment_ = number;
+  ++segments_read_;
+  ended_ = goes_on_ = sum_disagrees_ = false;
+}
+
+void CaptureReader::seek(Nanos time) {
+  held_.reset();
+  sought_ = true;
+  if (!run_id_) run_id_ = blocks_->run_id() ? blocks_->run_id() : run_id_in(blocks_->source());
+  if (segments_) seek_segment(time);
+  if (run_id_) blocks_->go_to(block_for(blocks_->source(), *run_id_, time));
+  BlockReader::Raw raw;
+  while (next_raw(raw)) {
+    const bool here = is(raw, RecordKind::end) ||
+                      (has_time(raw) && decoder_.decode(raw.kind, raw.payload, seen_) == RecordDecoder::Result::good &&
+                       time_of(seen_) >= time);
+    if (!here) continue;
+    held_ = raw;
+    return;
+  }
+}
+
+void CaptureReader::seek_segment(Nanos time) {
+  std::vector<std::uint32_t> numbers = segments_->further();
+  numbers.insert(numbers.begin(), 0);
+  const std::uint64_t at = last_below(numbers.size(), time, [&](std::uint64_t i) -> std::optional<Nanos> {
+    const auto source = segments_->open(numbers[i]);
+    const auto header = source ? header_at(*source, 0, run_id_) : std::nullopt;
+    return header ? std::optional(header->close_floor) : std::nullopt;
+  });
+  const std::uint32_t number = numbers[at];
+  if (number == segment_) return;
+  if (auto source = segments_->open(number)) use_file(std::move(source), number);
+}
+
 CaptureDamage CaptureReader::damage() const {
-  const auto blocks = blocks_.damage();
-  CaptureDamage damage;
-  damage.bytes_skipped = blocks.bytes_skipped + unreadable_bytes_;
-  damage.records_missing = blocks.records_missing + unreadable_records_;
-  damage.torn_bytes = blocks.torn_bytes;
-  damage.unclosed = !ended_;
-  damage.sum_disagrees = sum_disagrees_;
-  damage.newer = newer_ || blocks.newer;
+  CaptureDamage damage = earlier_;
+  add(damage, blocks_->damage());
+  damage.bytes_skipped += unreadable_bytes_;
+  damage.records_missing += unreadable_records_;
+  damage.unclosed = !ended_ || (goes_on_ && segments_ != nullptr);
+  damage.sum_disagrees = damage.sum_disagrees || sum_disagrees_;
+  damage.newer = damage.newer || newer_;
   return damage;
+}
+
+std::unique_ptr<CaptureReader> open_capture(const std::string& path, std::string& why) {
+  auto first = open_file(path, why);
+  if (!first) return nullptr;
+  return std::make_unique<CaptureReader>(std::move(first), segments_of(path));
+}
+
+std::optional<Nanos> time_of(const Record& record) {
+  if (record.is_exchange()) return record.exchange.fixed.closed;
+  if (record.kind == RecordKind::tally) return record.tally.fixed.to;
+  return std::nullopt;
 }
 
 void pass_on(const Record& record, Sink& sink) {

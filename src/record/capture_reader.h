@@ -3,24 +3,29 @@
 
 #include <cstdint>
 #include <memory>
+#include <optional>
+#include <string>
 
 #include "record/block_reader.h"
+#include "record/overlap.h"
 #include "record/record_codec.h"
 #include "record/records.h"
+#include "record/segments.h"
 
 namespace hopbench {
 
-/// What is amiss with a capture, up to where it has been read.
+/// What is amiss with a capture, up to where it has been read. Over all its segments.
 struct CaptureDamage {
-  std::uint64_t bytes_skipped = 0;    // in the middle; none of them gave a record
-  std::uint64_t records_missing = 0;  // at least; those after the last good block header cannot be counted
-  std::uint64_t torn_bytes = 0;       // a last write that did not get through whole: normal after a crash
-  bool unclosed = true;               // no end: still growing, or its writer did not get to end it
-  bool sum_disagrees = false;         // every fragment is good, yet they are not those that were written
-  bool newer = false;                 // written by a newer version than this code can read
+  std::uint64_t bytes_skipped = 0;     // in the middle; none of them gave a record
+  std::uint64_t records_missing = 0;   // at least; those after the last good block header cannot be counted
+  std::uint64_t torn_bytes = 0;        // a last write that did not get through whole: normal after a crash
+  std::uint64_t segments_missing = 0;  // files that must have been there: later ones are
+  bool unclosed = true;                // no end: still growing, or its writer did not get to end it
+  bool sum_disagrees = false;          // every fragment is good, yet they are not those that were written
+  bool newer = false;                  // written by a newer version than this code can read
 
   [[nodiscard]] bool in_the_middle() const {
-    return bytes_skipped > 0 || records_missing > 0 || sum_disagrees || newer;
+    return bytes_skipped > 0 || records_missing > 0 || segments_missing > 0 || sum_disagrees || newer;
   }
 };
 
@@ -28,22 +33,66 @@ struct CaptureDamage {
 /// written (short of forged check values).
 class CaptureReader {
  public:
+  /// One file, whichever segment it is.
   explicit CaptureReader(std::unique_ptr<ByteSource> source);
+  /// A capture in several files, read on in order as one: with one head, one build and one end. Files of another run
+  /// among them are passed over.
+  CaptureReader(std::unique_ptr<ByteSource> first, std::unique_ptr<Segments> segments);
   ~CaptureReader();
 
-  /// False: no whole record for now. In a file that grows it may be called again.
+  /// False: no whole record for now. In a capture that grows it may be called again. `record.number` counts in each
+  /// file from 0.
   bool next(Record& record);
+  /// The same without decoding, and with the kinds that this code does not know: for copying.
+  bool next_raw(BlockReader::Raw& raw);
+  /// Goes on with the first record that is an exchange closed at `time` or later, a tally that ends then or later, or
+  /// the end: the same one that reading from the start comes to. Reads O(log blocks) headers and few blocks. What is
+  /// passed over so is not looked at for damage, and an end's sum is not compared any more.
+  void seek(Nanos time);
+
   [[nodiscard]] CaptureDamage damage() const;
+  /// Files begun so far.
+  [[nodiscard]] std::uint32_t segments_read() const { return segments_read_; }
 
  private:
-  BlockReader blocks_;
+  enum class Taken : std::uint8_t { give, pass_over };
+
+  bool next_in_file(BlockReader::Raw& raw);
+  Taken look_at(const BlockReader::Raw& raw);
+  void take_end(const BlockReader::Raw& raw);
+  /// False if there is no further file for now.
+  bool find_segment(std::uint32_t& number);
+  void enter_segment(std::uint32_t number);
+  void use_file(std::unique_ptr<ByteSource> source, std::uint32_t number);
+  void seek_segment(Nanos time);
+
+  std::optional<BlockReader> blocks_;
+  std::unique_ptr<Segments> segments_;
+  std::uint32_t segment_ = 0;  // last looked at
+  std::uint32_t segments_read_ = 1;
+  std::optional<std::uint64_t> run_id_;
   RecordDecoder decoder_;
-  bool ended_ = false;
+  Record seen_;  // heads, ends, and what a search looks at
+  Overlap overlap_;
+  CaptureDamage earlier_;  // of the files before this one
+  bool head_given_ = false;
+  bool build_given_ = false;
+  bool sought_ = false;
+  bool ended_ = false;    // this file
+  bool goes_on_ = false;  // it said so
   bool newer_ = false;
   bool sum_disagrees_ = false;
+  std::optional<BlockReader::Raw> held_;  // what a search came to
   std::uint64_t unreadable_records_ = 0;
   std::uint64_t unreadable_bytes_ = 0;
 };
+
+/// The capture at `path` with all its segments. Null if it cannot be opened, with the reason in a few words in `why`.
+std::unique_ptr<CaptureReader> open_capture(const std::string& path, std::string& why);
+
+/// When the record took its place in the order of time: exchanges when they were closed, tallies when they end. None
+/// for other kinds: they go with what comes before them.
+std::optional<Nanos> time_of(const Record& record);
 
 /// Tells `sink` of a record; exchanges without their truth.
 void pass_on(const Record& record, Sink& sink);

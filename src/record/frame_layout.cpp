@@ -1,6 +1,7 @@
 #include "record/frame_layout.h"
 
 #include <algorithm>
+#include <boost/crc.hpp>
 
 namespace hopbench {
 namespace {
@@ -40,17 +41,6 @@ bool header_sum_agrees(std::span<const std::uint8_t, block_header_bytes> bytes) 
 }
 
 }  // namespace
-
-Crc32c& Crc32c::feed(std::span<const std::uint8_t> bytes) {
-  crc_.process_bytes(bytes.data(), bytes.size());
-  return *this;
-}
-
-Crc32c& Crc32c::feed_u32(std::uint32_t value) {
-  std::array<std::uint8_t, 4> bytes{};
-  put(bytes.data(), value, bytes.size());
-  return feed(bytes);
-}
 
 std::array<std::uint8_t, block_header_bytes> write_block_header(const BlockHeader& header) {
   std::array<std::uint8_t, block_header_bytes> bytes{};

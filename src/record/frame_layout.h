@@ -3,13 +3,13 @@
 #pragma once
 
 #include <array>
-#include <boost/crc.hpp>
 #include <cstddef>
 #include <cstdint>
 #include <optional>
 #include <span>
 
 #include "base/time.h"
+#include "record/crc32c.h"
 
 namespace hopbench {
 
@@ -54,17 +54,6 @@ struct FragmentHeader {
   std::uint16_t length = 0;  // of the payload that follows
   Part part = Part::whole;
   std::uint8_t kind = 0;
-};
-
-/// CRC-32C (Castagnoli), in pieces.
-class Crc32c {
- public:
-  Crc32c& feed(std::span<const std::uint8_t> bytes);
-  Crc32c& feed_u32(std::uint32_t value);
-  [[nodiscard]] std::uint32_t value() const { return crc_.checksum(); }
-
- private:
-  boost::crc_optimal<32, 0x1edc6f41, 0xffffffff, 0xffffffff, true, true> crc_;
 };
 
 std::array<std::uint8_t, block_header_bytes> write_block_header(const BlockHeader& header);
