@@ -37,9 +37,9 @@ class WriterThread {
   void end(const EndRecord& end);
 
   struct Counts {
-    std::uint64_t appended = 0;  // all, in the order of this list from here to the disk
-    SegmentWriter::Counts files;      // as of the last batch that was written
-    std::uint64_t dropped = 0;   // in all; appended = written + dropped once all is settled
+    std::uint64_t appended = 0;   // all, in the order of this list from here to the disk
+    SegmentWriter::Counts files;  // as of the last batch that was written
+    std::uint64_t dropped = 0;    // in all; appended = written + dropped once all is settled
   };
   [[nodiscard]] Counts counts() const;
 
