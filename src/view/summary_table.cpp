@@ -218,7 +218,7 @@ std::string trouble(const Summary& summary) {
                                long_span(coverage.gap_time), grouped(coverage.gaps)),
                    0);
   }
-  if (!summary.run.simulated && summary.measures.lateness.sends > 0) {
+  if (!summary.run.simulated && static_cast<Nanos>(summary.measures.lateness.sends) > 0) {
     const auto& late = summary.measures.lateness;
     out += wrapped(fmt::format("Sending was late by {} on average and {} at worst, over {} sends.",
                                short_span(late.total / static_cast<Nanos>(late.sends)), short_span(late.worst),
