@@ -33,7 +33,11 @@ Nanos span_between(Nanos a, Nanos b) {
   return wide > static_cast<std::uint64_t>(never) ? never : static_cast<Nanos>(wide);
 }
 
-Nanos sum_of(Nanos a, Nanos b) { return a > never - b ? never : a + b; }
+/// Sum of spans, as long as can be if it is longer still.
+Nanos sum_of(Nanos a, Nanos b) {
+  if (b <= 0) return a;
+  return a > never - b ? never : a + b;
+}
 
 /// `into` gets a place for each of `other`'s groups; f(mine, other's) for each of them.
 template <class F>
@@ -74,7 +78,7 @@ void add_counts(Measures& to, const Measures& from) {
   to.arrivals += from.arrivals;
   to.lateness.sends += from.lateness.sends;
   to.lateness.worst = std::max(to.lateness.worst, from.lateness.worst);
-  to.lateness.total += from.lateness.total;
+  to.lateness.total = sum_of(to.lateness.total, from.lateness.total);
   if (to.node_bursts.size() < from.node_bursts.size()) to.node_bursts.resize(from.node_bursts.size());
 }
 
@@ -196,7 +200,8 @@ void Measures::minus(const Measures& earlier) {
   arrivals -= earlier.arrivals;
   if (earlier.from != never) from = earlier.until;
   lateness.sends -= earlier.lateness.sends;
-  lateness.total -= earlier.lateness.total;
+  lateness.total = static_cast<Nanos>(static_cast<std::uint64_t>(lateness.total) -
+                                      static_cast<std::uint64_t>(earlier.lateness.total));
 }
 
 void Measures::clear() {
