@@ -26,6 +26,15 @@ void add_capture_options(CLI::App& command, CaptureOptions& options) {
       .add_option("--rotate", options.rotate,
                   "Go on in a further file (FILE.0001, ...) when one has this size, e.g. 256MB")
       ->type_name("SIZE");
+  auto* thin = command
+                   .add_option("--keep-one-in", options.keep_one_in,
+                               "Of the healthy exchanges record one in N, and of the others what they come to; 0: "
+                               "none of them")
+                   ->type_name("N");
+  command.add_option("--around", options.around, "With --keep-one-in: and K before and after each that is not healthy")
+      ->type_name("K")
+      ->needs(thin)
+      ->capture_default_str();
   command
       .add_option("--ack-fd", options.ack_fd, "Tell on this descriptor how many records are written and synced so far")
       ->type_name("N");
@@ -35,6 +44,7 @@ bool apply(const CaptureOptions& options, WritePlan& plan) {
   if (options.file.empty()) {
     if (!options.rotate.empty()) return refuse("--rotate goes with --capture");
     if (options.ack_fd) return refuse("--ack-fd goes with --capture");
+    if (options.keep_one_in) return refuse("--keep-one-in goes with --capture");
     return true;
   }
   if (!options.rotate.empty()) {

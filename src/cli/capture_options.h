@@ -13,6 +13,8 @@ struct CaptureOptions {
   std::string file;  // empty: nothing is recorded
   std::string rotate;
   std::optional<int> ack_fd;
+  std::optional<std::uint32_t> keep_one_in;  // thinned: of the healthy exchanges one in so many is kept; 0: none
+  std::uint32_t around = 2;                  // and so many before and after each other one
 };
 
 void add_capture_options(CLI::App& command, CaptureOptions& options);

@@ -27,7 +27,11 @@ bool Listeners::record_to(const CaptureOptions& options, CaptureOrigin origin, W
     fmt::print(stderr, "hopbench: {}: {}{}\n", counts.last_file, std::strerror(error), remedy);
     return false;
   }
-  all_.add(*capture_);
+  if (options.keep_one_in) {
+    all_.add(thinner_.emplace(*capture_, *options.keep_one_in, options.around));
+  } else {
+    all_.add(*capture_);
+  }
   return true;
 }
 
@@ -53,7 +57,8 @@ bool Listeners::capture_is_whole() {
 }
 
 void Listeners::print_summary(bool json) const {
-  const Summary summary{fold_.run(), fold_.measures(), causes_.counts().known ? &causes_.counts() : nullptr, {}};
+  const Summary summary{
+      fold_.run(), fold_.measures(), causes_.counts().known ? &causes_.counts() : nullptr, {}, fold_.coverage()};
   const char* no_colour = std::getenv("NO_COLOR");
   const bool colour = isatty(STDOUT_FILENO) != 0 && (no_colour == nullptr || *no_colour == '\0');
   fmt::print("{}", json ? summary_json(summary) : summary_table(summary, TableStyle{colour}));

@@ -9,6 +9,7 @@
 #include "measure/causes.h"
 #include "measure/fan_out.h"
 #include "measure/measures.h"
+#include "measure/thinner.h"
 #include "record/ack_lines.h"
 #include "record/capture_writer.h"
 
@@ -39,6 +40,7 @@ class Listeners {
   std::string capture_path_;
   std::optional<AckLines> ack_;
   std::optional<CaptureWriter> capture_;
+  std::optional<Thinner> thinner_;
   FanOut all_;
 };
 
