@@ -29,20 +29,22 @@ std::int64_t Histogram::high_of(std::size_t bucket) const {
   return low_of(bucket + 1) - 1;
 }
 
-std::uint64_t& Histogram::at(std::size_t bucket) {
+std::size_t Histogram::slot_of(std::size_t bucket) {
   auto& place = place_[bucket >> steps_];
   const std::size_t size = std::size_t{1} << steps_;
   if (place == 0) {
     buckets_.resize(buckets_.size() + size);
     place = static_cast<std::uint8_t>(buckets_.size() >> steps_);
   }
-  return buckets_[((std::size_t{place} - 1) << steps_) + (bucket & (size - 1))];
+  return ((std::size_t{place} - 1) << steps_) + (bucket & (size - 1));
 }
 
-void Histogram::add(std::int64_t value, std::uint64_t times) {
+void Histogram::add_new(std::int64_t value, std::uint64_t times) {
   if (times == 0) return;
   value = std::max<std::int64_t>(value, 0);
-  at(bucket_of(value)) += times;
+  recent_[1] = recent_[0];
+  recent_[0] = {value, slot_of(bucket_of(value))};
+  buckets_[recent_[0].slot] += times;
   least_ = count_ == 0 ? value : std::min(least_, value);
   most_ = count_ == 0 ? value : std::max(most_, value);
   count_ += times;
@@ -57,6 +59,7 @@ void Histogram::merge(const Histogram& other) {
 }
 
 void Histogram::minus(const Histogram& earlier) {
+  recent_ = {};
   if (earlier.count_ == 0) return;
   earlier.each([&](std::size_t bucket, std::uint64_t count) {
     auto& mine = at(bucket);
@@ -75,6 +78,7 @@ void Histogram::minus(const Histogram& earlier) {
 }
 
 void Histogram::clear() {
+  recent_ = {};
   std::fill(buckets_.begin(), buckets_.end(), 0);
   count_ = 0;
   least_ = 0;

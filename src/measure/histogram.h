@@ -22,7 +22,15 @@ class Histogram {
   Histogram(unsigned steps, unsigned top);
 
   /// Negative values count as 0.
-  void add(std::int64_t value, std::uint64_t times = 1);
+  void add(std::int64_t value, std::uint64_t times = 1) {
+    for (const Recent& recent : recent_) {
+      if (recent.value != value || value < 0) continue;
+      buckets_[recent.slot] += times;
+      count_ += times;
+      return;
+    }
+    add_new(value, times);
+  }
   /// The other must have the same steps and top.
   void merge(const Histogram& other);
   /// Takes away an earlier state of this histogram. Counts are exact; smallest and largest value of the rest are not
@@ -55,7 +63,9 @@ class Histogram {
   [[nodiscard]] std::size_t bucket_of(std::int64_t value) const;
   [[nodiscard]] std::int64_t low_of(std::size_t bucket) const;
   [[nodiscard]] std::int64_t high_of(std::size_t bucket) const;  // of the last one: as far as the type goes
-  std::uint64_t& at(std::size_t bucket);                         // makes room if there is none
+  std::size_t slot_of(std::size_t bucket);                       // in buckets_; makes room if there is none
+  std::uint64_t& at(std::size_t bucket) { return buckets_[slot_of(bucket)]; }
+  void add_new(std::int64_t value, std::uint64_t times);
   [[nodiscard]] const std::uint64_t* doubling(std::size_t index) const {
     return place_[index] == 0 ? nullptr : buckets_.data() + ((std::size_t{place_[index]} - 1) << steps_);
   }
@@ -78,6 +88,13 @@ class Histogram {
   std::int64_t least_ = 0;
   std::int64_t most_ = 0;
   std::vector<std::uint64_t> buckets_;
+
+  // Most links carry frames of two lengths: the last two values, and where they are counted.
+  struct Recent {
+    std::int64_t value = -1;
+    std::size_t slot = 0;
+  };
+  std::array<Recent, 2> recent_{};
 };
 
 }  // namespace hopbench

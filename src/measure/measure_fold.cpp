@@ -17,6 +17,7 @@ void MeasureFold::begin(const RunInfo& run) {
   run_ = run;
   measures_ = Measures{};
   coverage_ = Coverage{};
+  models_.clear();
   measures_.runs = 1;
   measures_.links.resize(run.links.size());
   measures_.nodes.resize(run.nodes.size() + 1);
@@ -33,6 +34,7 @@ void MeasureFold::begin(const RunInfo& run) {
 }
 
 void MeasureFold::restart() {
+  for (Model& model : models_) model.count = 0;
   measures_.clear();
   coverage_ = Coverage{};
 }
@@ -46,7 +48,7 @@ GroupSpan MeasureFold::groups_of(const ExchangeObs& obs) const {
   return groups_of_entry_[obs.entry];
 }
 
-void MeasureFold::count(const ExchangeObs& obs, std::uint64_t times) {
+void MeasureFold::count(const ExchangeObs& obs, std::uint64_t times) const {
   auto& m = measures_;
   m.all.add(obs, times);
   if (!m.nodes.empty()) m.nodes[node_of(obs)].add(obs, times);
@@ -77,46 +79,44 @@ void MeasureFold::exchange(const ExchangeObs& obs, const ExchangeTruth*) {
   touch(obs.start, obs.closed);
 }
 
-MeasureFold::Model MeasureFold::model_of(const ExchangeObs& obs) const {
-  Model model;
-  model.call = call_;
-  model.start = obs.start;
-  model.closed = obs.closed;
+const Measures& MeasureFold::measures() const {
+  for (Model& model : models_) settle(model);
+  return measures_;
+}
+
+void MeasureFold::settle(Model& model) const {
+  if (model.count > 0) count(model.obs, model.count);
+  model.count = 0;
+}
+
+void MeasureFold::learn(Model& model, const ExchangeObs& obs) {
+  settle(model);
+  model.known = true;
+  model.attempts.assign(obs.attempts.begin(), obs.attempts.end());
+  model.rows.assign(obs.rows.begin(), obs.rows.end());
+  model.obs = obs;
+  model.obs.attempts = model.attempts;
+  model.obs.rows = model.rows;
+  model.obs.asked = {};
+  model.obs.answered = {};
   model.seen = answer_end(obs);
   model.groups = groups_of(obs);
   model.node = node_of(obs);
   model.answered = obs.outcome == Outcome::answered;
-  return model;
 }
 
 void MeasureFold::again(std::span<const ExchangeObs> models, std::span<const Repeat> repeats) {
-  ++call_;
-  used_.clear();
   if (models_.size() < models.size()) models_.resize(models.size());
-  bool all_answered = true;
   for (const auto& repeat : repeats) {
     if (repeat.model >= models.size()) continue;
     auto& model = models_[repeat.model];
-    if (model.call != call_) {
-      model = model_of(models[repeat.model]);
-      used_.push_back(repeat.model);
-      all_answered = all_answered && model.answered;
-    }
+    // The number of the exchange that was recorded names the recording.
+    if (!model.known || model.obs.number != models[repeat.model].number) learn(model, models[repeat.model]);
     ++model.count;
-    touch(repeat.start, moved(model.closed, repeat.start, model.start));
-    const Nanos seen = moved(model.seen, repeat.start, model.start);
+    touch(repeat.start, moved(model.obs.closed, repeat.start, model.obs.start));
+    const Nanos seen = moved(model.seen, repeat.start, model.obs.start);
     for (auto i = model.groups.begin; i < model.groups.end; ++i) measures_.cells[i].seen(seen);
-  }
-  for (const auto index : used_) count(models[index], models_[index].count);
-  if (all_answered) {
-    // Another answered one after an answered one is nothing new to bursts.
-    for (const auto index : used_) fold_bursts(true, models_[index].node, 0);
-    return;
-  }
-  for (const auto& repeat : repeats) {
-    if (repeat.model < models.size()) {
-      fold_bursts(models_[repeat.model].answered, models_[repeat.model].node, repeat.start);
-    }
+    fold_bursts(model.answered, model.node, repeat.start);
   }
 }
 

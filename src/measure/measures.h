@@ -113,7 +113,7 @@ struct Coverage {
 /// exchange was told of.
 class MeasureFold final : public Sink {
  public:
-  [[nodiscard]] const Measures& measures() const { return measures_; }
+  [[nodiscard]] const Measures& measures() const;
   [[nodiscard]] const RunInfo& run() const { return run_; }
   [[nodiscard]] const Coverage& coverage() const { return coverage_; }
   /// Begins anew with the same run; the memory is kept.
@@ -126,8 +126,8 @@ class MeasureFold final : public Sink {
   void end(Nanos until, const Lateness& lateness) override;
   /// Repeats do as well as whole exchanges.
   [[nodiscard]] std::uint64_t whole_from() const override { return ~std::uint64_t{0}; }
-  /// Gives exactly what exchange() of each would. Costs some nanoseconds a repeat, and once a call for each model in
-  /// use about what exchange() costs: best called with many at a time.
+  /// Gives exactly what exchange() of each would. Costs some nanoseconds a repeat, and for each model that is new about
+  /// what exchange() costs.
   void again(std::span<const ExchangeObs> models, std::span<const Repeat> repeats) override;
   /// Of the same run, else it counts as unreadable.
   void tally(const Tally& tally) override;
@@ -138,12 +138,14 @@ class MeasureFold final : public Sink {
   void note(const Remark& note) override { touch(note.at, note.at); }
 
  private:
-  /// What again() keeps of a model during one call.
+  /// A model of repeats, kept until another takes its place: what it comes to is added up then, or when measures are
+  /// asked for.
   struct Model {
-    std::uint64_t call = 0;   // in which it was used last
-    std::uint64_t count = 0;  // repeats
-    Nanos start = 0;
-    Nanos closed = 0;
+    bool known = false;
+    std::uint64_t count = 0;  // repeats that are not in measures_ yet
+    ExchangeObs obs;          // its spans point to the next two
+    std::vector<Attempt> attempts;
+    std::vector<HopRow> rows;
     Nanos seen = 0;
     GroupSpan groups;
     std::size_t node = 0;
@@ -154,20 +156,19 @@ class MeasureFold final : public Sink {
     measures_.from = from < measures_.from ? from : measures_.from;
     measures_.until = until > measures_.until ? until : measures_.until;
   }
-  void count(const ExchangeObs& obs, std::uint64_t times);
+  void count(const ExchangeObs& obs, std::uint64_t times) const;
   [[nodiscard]] std::size_t node_of(const ExchangeObs& obs) const;
   [[nodiscard]] GroupSpan groups_of(const ExchangeObs& obs) const;
-  [[nodiscard]] Model model_of(const ExchangeObs& obs) const;
+  void learn(Model& model, const ExchangeObs& obs);
+  void settle(Model& model) const;
   void fold_bursts(bool answered, std::size_t node, Nanos start);
 
   RunInfo run_;
-  Measures measures_;
+  mutable Measures measures_;  // but for what models have yet to bring
   Coverage coverage_;
   std::vector<std::size_t> topic_of_entry_;
   std::vector<GroupSpan> groups_of_entry_;
-  std::vector<Model> models_;
-  std::vector<std::uint32_t> used_;
-  std::uint64_t call_ = 0;
+  mutable std::vector<Model> models_;
   Measures tallied_;  // room to read a tally into
 };
 

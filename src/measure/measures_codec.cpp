@@ -45,6 +45,7 @@ class HistogramCodec {
   }
 
   static bool get(Histogram& histogram, std::uint64_t expected, std::size_t& doublings, VarintReader& in) {
+    histogram.recent_ = {};
     const std::uint64_t head = in.get(2 * histogram.bucket_count() + 1);
     const bool as_expected = (head & 1U) != 0;
     const std::uint64_t filled = head >> 1U;

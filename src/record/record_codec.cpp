@@ -24,7 +24,10 @@ Nanos minus(Nanos a, Nanos b) {
 
 const char* chars(std::span<const std::uint8_t> bytes) { return reinterpret_cast<const char*>(bytes.data()); }
 
-void assign(std::vector<std::uint8_t>& to, const std::string& from) { to.assign(from.begin(), from.end()); }
+void assign(std::vector<std::uint8_t>& to, const std::string& from) {
+  const auto* bytes = reinterpret_cast<const std::uint8_t*>(from.data());
+  to.assign(bytes, bytes + from.size());
+}
 
 std::string padded(const std::string& text, std::size_t size) {
   std::string result = text.substr(0, size);
@@ -48,6 +51,11 @@ std::string describe_format() {
 std::uint32_t plus_1(std::uint16_t index) { return index == 0xffff ? 0 : std::uint32_t{index} + 1; }
 std::uint32_t plus_1(std::uint32_t index) { return index + 1; }
 
+bool all_well(const ExchangeTruth& truth) {
+  return truth.rows.empty() && std::all_of(truth.attempts.begin(), truth.attempts.end(),
+                                           [](const AttemptTruth& attempt) { return attempt == AttemptTruth{}; });
+}
+
 void put_truth(const ExchangeTruth& truth, capture::Truth& message) {
   message.Clear();
   for (const auto& row : truth.rows) {
@@ -57,9 +65,7 @@ void put_truth(const ExchangeTruth& truth, capture::Truth& message) {
     message.add_row_bit_plus_1(plus_1(row.bit));
     message.add_row_undetected(row.undetected);
   }
-  const bool all_well = std::all_of(truth.attempts.begin(), truth.attempts.end(),
-                                    [](const AttemptTruth& attempt) { return attempt == AttemptTruth{}; });
-  if (all_well) return;
+  if (all_well({{}, truth.attempts})) return;
   for (const auto& attempt : truth.attempts) {
     message.add_attempt_cause(static_cast<std::uint32_t>(attempt.cause));
     message.add_attempt_station_plus_1(plus_1(attempt.station));
@@ -227,8 +233,11 @@ std::span<const std::uint8_t> RecordEncoder::exchange(const ExchangeObs& obs, co
   message.set_answered(chars(obs.answered), obs.answered.size());
   if (obs.kept_one_in != 1) message.set_kept_one_in(obs.kept_one_in);
   if (truth != nullptr) {
-    put_truth(*truth, messages_->truth);
-    messages_->truth.SerializeToString(message.mutable_truth());
+    std::string& bytes = *message.mutable_truth();  // of a message without anything in it there are none
+    if (!all_well(*truth)) {
+      put_truth(*truth, messages_->truth);
+      messages_->truth.SerializeToString(&bytes);
+    }
   }
   return messages_->bytes_of(message);
 }

@@ -19,13 +19,28 @@ std::uint64_t zigzag(std::uint64_t difference) {
 }
 std::uint64_t unzigzag(std::uint64_t coded) { return (coded >> 1U) ^ ((coded & 1U) != 0 ? ~std::uint64_t{0} : 0); }
 
-void put_varint(std::string& out, std::uint64_t value) {
-  while (value >= 0x80) {
-    out.push_back(static_cast<char>(value | 0x80U));
-    value >>= 7U;
+/// Bytes on their way into a string, a few hundred at a time.
+class Output {
+ public:
+  explicit Output(std::string& out) : out_(out) {}
+  void put_varint(std::uint64_t value) {
+    if (size_ > sizeof(bytes_) - 10) flush();
+    while (value >= 0x80) {
+      bytes_[size_++] = static_cast<char>(value | 0x80U);
+      value >>= 7U;
+    }
+    bytes_[size_++] = static_cast<char>(value);
   }
-  out.push_back(static_cast<char>(value));
-}
+  void flush() {
+    out_.append(bytes_, size_);
+    size_ = 0;
+  }
+
+ private:
+  std::string& out_;
+  std::size_t size_ = 0;
+  char bytes_[512];
+};
 
 bool get_varint(std::string_view& in, std::uint64_t& value) {
   value = 0;
@@ -42,7 +57,7 @@ bool get_varint(std::string_view& in, std::uint64_t& value) {
 // with a difference after it that is too large for that.
 class ColumnWriter {
  public:
-  explicit ColumnWriter(std::string& out) : out_(out) {}
+  explicit ColumnWriter(Output& out) : out_(out) {}
   void put(std::uint64_t difference) {
     if (difference == 0) {
       ++nothing_;
@@ -51,49 +66,41 @@ class ColumnWriter {
     finish();
     const std::uint64_t coded = zigzag(difference);
     if (coded >> 62U == 0) {
-      put_varint(out_, (coded << 1U) | 1U);
+      out_.put_varint((coded << 1U) | 1U);
     } else {
-      put_varint(out_, 1);
-      put_varint(out_, coded);
+      out_.put_varint(1);
+      out_.put_varint(coded);
     }
   }
   void finish() {
-    if (nothing_ > 0) put_varint(out_, nothing_ << 1U);
+    if (nothing_ > 0) out_.put_varint(nothing_ << 1U);
     nothing_ = 0;
   }
 
  private:
-  std::string& out_;
+  Output& out_;
   std::uint64_t nothing_ = 0;
 };
 
-class ColumnReader {
- public:
-  explicit ColumnReader(std::string_view& in) : in_(in) {}
-  bool get(std::uint64_t& difference) {
-    difference = 0;
-    if (nothing_ > 0) {
-      --nothing_;
-      return true;
-    }
-    std::uint64_t token = 0;
-    if (!get_varint(in_, token) || token == 0) return false;
-    if ((token & 1U) == 0) {
-      nothing_ = (token >> 1U) - 1;
-      return true;
-    }
-    std::uint64_t coded = token >> 1U;
-    if (coded == 0 && !get_varint(in_, coded)) return false;
-    difference = unzigzag(coded);
-    return difference != 0;
+/// The inverse, a token at a time.
+struct Token {
+  std::uint64_t nothing = 0;  // so many values without a difference; 0: one with
+  std::uint64_t difference = 0;
+};
+
+bool get_token(std::string_view& in, Token& token) {
+  std::uint64_t coded = 0;
+  if (!get_varint(in, coded) || coded == 0) return false;
+  token = {};
+  if ((coded & 1U) == 0) {
+    token.nothing = coded >> 1U;
+    return true;
   }
-  /// A run must not reach beyond its column.
-  [[nodiscard]] bool finished() const { return nothing_ == 0; }
-
- private:
-  std::string_view& in_;
-  std::uint64_t nothing_ = 0;
-};
+  coded >>= 1U;
+  if (coded == 0 && !get_varint(in, coded)) return false;
+  token.difference = unzigzag(coded);
+  return token.difference != 0;
+}
 
 /// What says how a frame travelled, in one number that seldom changes from row to row.
 std::int64_t manner_of(const HopRow& row) {
@@ -117,9 +124,10 @@ bool fits(std::int64_t value) {
 }  // namespace
 
 void encode_rows(std::span<const HopRow> rows, Nanos start, std::string& columns) {
-  put_varint(columns, rows.size());
+  Output out(columns);
+  out.put_varint(rows.size());
   const auto column = [&](std::int64_t first, std::int64_t step, auto value_of) {
-    ColumnWriter writer(columns);
+    ColumnWriter writer(out);
     std::int64_t last = first;
     for (std::size_t i = 0; i < rows.size(); ++i) {
       const std::int64_t value = value_of(i);
@@ -136,6 +144,7 @@ void encode_rows(std::span<const HopRow> rows, Nanos start, std::string& columns
     return static_cast<std::int64_t>(minus(rows[i].start, i == 0 ? start : rows[i - 1].end));
   });
   column(0, 0, [&](std::size_t i) { return static_cast<std::int64_t>(minus(rows[i].end, rows[i].start)); });
+  out.flush();
 }
 
 bool decode_rows(std::string_view columns, Nanos start, std::vector<HopRow>& rows) {
@@ -144,15 +153,22 @@ bool decode_rows(std::string_view columns, Nanos start, std::vector<HopRow>& row
   if (!get_varint(columns, count) || count > max_rows) return false;
   rows.resize(count);
   const auto column = [&](std::int64_t first, std::int64_t step, auto take) {
-    ColumnReader reader(columns);
     std::int64_t last = first;
-    for (std::size_t i = 0; i < count; ++i) {
-      std::uint64_t difference = 0;
-      if (!reader.get(difference)) return false;
-      last = plus(plus(last, static_cast<std::uint64_t>(step)), difference);
-      if (!take(i, last)) return false;
+    Token token;
+    for (std::size_t i = 0; i < count;) {
+      if (!get_token(columns, token)) return false;
+      if (token.nothing == 0) {
+        last = plus(plus(last, static_cast<std::uint64_t>(step)), token.difference);
+        if (!take(i++, last)) return false;
+        continue;
+      }
+      if (token.nothing > count - i) return false;  // a run must not reach beyond its column
+      for (const std::size_t end = i + token.nothing; i < end; ++i) {
+        last = plus(last, static_cast<std::uint64_t>(step));
+        if (!take(i, last)) return false;
+      }
     }
-    return reader.finished();
+    return true;
   };
   // Gaps are kept in `start` until the spans are there to add them up.
   const bool good = column(-1, 1,

@@ -35,6 +35,12 @@ TruthReader::~TruthReader() = default;
 
 const ExchangeTruth* TruthReader::of(const ExchangeRecord& record) {
   auto& truth = message_->truth;
+  if (record.truth_ && record.truth_->empty()) {
+    rows_.clear();
+    attempts_.assign(record.attempts.size(), AttemptTruth{});
+    truth_ = {rows_, attempts_};
+    return &truth_;
+  }
   if (!record.truth_ || !truth.ParseFromString(*record.truth_) || !fits(truth, record)) return nullptr;
   rows_.clear();
   for (int i = 0; i < truth.row_size(); ++i) {
