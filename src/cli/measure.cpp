@@ -2,9 +2,12 @@
 #include <fmt/format.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <cstdio>
 #include <memory>
 #include <string>
+#include <tuple>
+#include <vector>
 
 #include "cli/commands.h"
 #include "measure/fan_out.h"
@@ -16,7 +19,7 @@ namespace hopbench {
 namespace {
 
 struct MeasureOptions {
-  std::string capture;
+  std::vector<std::string> captures;
   bool json = false;
 };
 
@@ -34,11 +37,18 @@ void tell_damage(const std::string& path, const CaptureDamage& damage) {
     say(fmt::format("the last {} bytes are a record that is not all there", damage.torn_bytes));
 }
 
-ExitCode measure(const MeasureOptions& options) {
+/// One capture, measured.
+struct Measured {
+  MeasureFold fold;
+  CauseFold causes;
+  CaptureDamage damage;
+};
+
+ExitCode read_one(const std::string& path, Measured& measured) {
   std::string why;
-  auto source = open_file(options.capture, why);
+  auto source = open_file(path, why);
   if (!source) {
-    fmt::print(stderr, "hopbench: {}: {}\n", options.capture, why);
+    fmt::print(stderr, "hopbench: {}: {}\n", path, why);
     return exit_trouble;
   }
   CaptureReader reader(std::move(source));
@@ -50,30 +60,81 @@ ExitCode measure(const MeasureOptions& options) {
     void arrival(const Arrival&) override {}
     void end(Nanos, const Lateness&) override {}
   } head;
-  MeasureFold fold;
-  CauseFold causes;
-  FanOut all{&head, &fold, &causes};
+  FanOut all{&head, &measured.fold, &measured.causes};
   replay(reader, all);
-  const CaptureDamage damage = reader.damage();
-  if (!head.seen) {
-    fmt::print(stderr, "hopbench: {}: {}\n", options.capture,
-               damage.newer ? "written by a newer hopbench" : "no capture, or its head cannot be read");
-    return exit_bad_input;
+  measured.damage = reader.damage();
+  if (head.seen) return exit_done;
+  fmt::print(stderr, "hopbench: {}: {}\n", path,
+             measured.damage.newer ? "written by a newer hopbench" : "no capture, or its head cannot be read");
+  return exit_bad_input;
+}
+
+/// What keeps runs from being merged; null if nothing does.
+const char* difference(const Measured& a, const Measured& b) {
+  const auto& one = a.fold.run();
+  const auto& two = b.fold.run();
+  const auto link = [](const LinkInfo& info) {
+    return std::tie(info.hop, info.from, info.to, info.homeward, info.vantage);
+  };
+  if (one.simulated != two.simulated) return "one of them was simulated, the other was not";
+  if (one.controller != two.controller || one.nodes != two.nodes || one.cells != two.cells) return "other nodes";
+  if (!std::equal(one.links.begin(), one.links.end(), two.links.begin(), two.links.end(),
+                  [&](const auto& x, const auto& y) { return link(x) == link(y); })) {
+    return "other links, or seen from elsewhere";
   }
-  const CaptureNote note{damage.bytes_skipped, damage.records_missing, damage.torn_bytes, damage.unclosed};
-  const Summary summary{fold.run(), fold.measures(), causes.counts().known ? &causes.counts() : nullptr, note};
+  if (!a.fold.measures().same_shape(b.fold.measures())) return "other topics, or other cells are asked for";
+  // Not a proof, but no two runs of any length agree in all of this by chance.
+  if (one.scenario == two.scenario && one.seed == two.seed && a.fold.measures() == b.fold.measures()) {
+    return "the same run, over the same time: it would count twice";
+  }
+  return nullptr;
+}
+
+ExitCode measure(const MeasureOptions& options) {
+  Measured first;
+  Measures measures;
+  CauseCounts causes;
+  Coverage coverage;
+  CaptureNote note;
+  bool in_the_middle = false;
+  std::vector<CaptureDamage> damages;
+  for (std::size_t i = 0; i < options.captures.size(); ++i) {
+    Measured next;
+    auto& one = i == 0 ? first : next;
+    if (const auto code = read_one(options.captures[i], one); code != exit_done) return code;
+    if (const char* why = i == 0 ? nullptr : difference(first, one)) {
+      fmt::print(stderr, "hopbench: {} cannot be added to {}: {}\n", options.captures[i], options.captures[0], why);
+      return exit_bad_input;
+    }
+    measures.merge(one.fold.measures());
+    if (i == 0) {
+      causes = one.causes.counts();
+    } else {
+      causes.merge(one.causes.counts());
+    }
+    coverage.merge(one.fold.coverage());
+    note.bytes_skipped += one.damage.bytes_skipped;
+    note.records_missing += one.damage.records_missing;
+    note.torn_bytes += one.damage.torn_bytes;
+    note.unclosed = note.unclosed || one.damage.unclosed;
+    in_the_middle = in_the_middle || one.damage.in_the_middle();
+    damages.push_back(one.damage);
+  }
+  const Summary summary{first.fold.run(),       measures, causes.known ? &causes : nullptr, note, coverage,
+                        options.captures.size()};
   fmt::print("{}", options.json ? summary_json(summary) : summary_table(summary, {colour_wanted(STDOUT_FILENO)}));
   std::fflush(stdout);
-  tell_damage(options.capture, damage);
-  return damage.in_the_middle() ? exit_incomplete : exit_done;
+  for (std::size_t i = 0; i < damages.size(); ++i) tell_damage(options.captures[i], damages[i]);
+  return in_the_middle ? exit_incomplete : exit_done;
 }
 
 }  // namespace
 
 void add_measure(CLI::App& app, int& exit_code) {
   auto options = std::make_shared<MeasureOptions>();
-  auto* command = app.add_subcommand("measure", "Tell what became of a run, from its capture");
-  command->add_option("capture", options->capture, "Capture file")->required();
+  auto* command =
+      app.add_subcommand("measure", "Tell what became of a run, or of several of the same chain, from captures");
+  command->add_option("captures", options->captures, "Capture files")->required()->type_name("FILE");
   command->add_flag("--json", options->json, "Print the summary as JSON");
   command->callback([options, &exit_code] { exit_code = measure(*options); });
 }

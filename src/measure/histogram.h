@@ -1,6 +1,8 @@
 // Counts of values in buckets that widen with the value. Integers only; adding, merging and comparing are exact.
 #pragma once
 
+#include <array>
+#include <bit>
 #include <cstdint>
 #include <optional>
 #include <vector>
@@ -9,16 +11,25 @@ namespace hopbench {
 
 /// Buckets are 1 wide up to 2^(steps + 1); from there on each doubling of the value is cut into 2^steps equal
 /// buckets. A value is known to within 2^-steps of itself. Smallest and largest value are kept exactly.
+///
+/// The buckets of a doubling take memory once a value falls into it: the times of one link of one chain lie close
+/// together, and a chain has hundreds of links. From then on adding allocates nothing.
 class Histogram {
  public:
   /// 128 buckets for each doubling: within 0.8 %. Values from 2^top up (2^41 ns: 36 min) share the last bucket.
   Histogram() : Histogram(7, 41) {}
+  /// steps < top < 63, top - steps < 40.
   Histogram(unsigned steps, unsigned top);
 
   /// Negative values count as 0.
   void add(std::int64_t value, std::uint64_t times = 1);
   /// The other must have the same steps and top.
   void merge(const Histogram& other);
+  /// Takes away an earlier state of this histogram. Counts are exact; smallest and largest value of the rest are not
+  /// known any more, and are told as the ends of their buckets, so that all values lie between them.
+  void minus(const Histogram& earlier);
+  /// Empty again; the memory is kept.
+  void clear();
 
   [[nodiscard]] std::uint64_t count() const { return count_; }
   /// Of all values; none if there are none.
@@ -32,16 +43,37 @@ class Histogram {
   /// Smallest and largest value of the bucket that `value` falls into.
   [[nodiscard]] std::int64_t bucket_low(std::int64_t value) const;
   [[nodiscard]] std::int64_t bucket_high(std::int64_t value) const;
+  /// Bytes that the buckets take.
+  [[nodiscard]] std::size_t bucket_bytes() const { return buckets_.capacity() * sizeof(std::uint64_t); }
 
-  friend bool operator==(const Histogram&, const Histogram&) = default;
+  friend bool operator==(const Histogram& a, const Histogram& b);
 
  private:
+  friend class HistogramCodec;
+
+  [[nodiscard]] std::size_t bucket_count() const { return (std::size_t{top_} - steps_ + 1) << steps_; }
   [[nodiscard]] std::size_t bucket_of(std::int64_t value) const;
   [[nodiscard]] std::int64_t low_of(std::size_t bucket) const;
-  [[nodiscard]] std::int64_t width_of(std::size_t bucket) const;
+  [[nodiscard]] std::int64_t high_of(std::size_t bucket) const;  // of the last one: as far as the type goes
+  std::uint64_t& at(std::size_t bucket);                         // makes room if there is none
+  [[nodiscard]] const std::uint64_t* doubling(std::size_t index) const {
+    return place_[index] == 0 ? nullptr : buckets_.data() + ((std::size_t{place_[index]} - 1) << steps_);
+  }
+  /// f(bucket, count) for each that is not empty, upwards.
+  template <class F>
+  void each(F f) const {
+    for (std::size_t d = 0; d < place_.size(); ++d) {
+      const auto* counts = doubling(d);
+      if (counts == nullptr) continue;
+      for (std::size_t i = 0; i < std::size_t{1} << steps_; ++i) {
+        if (counts[i] != 0) f((d << steps_) + i, counts[i]);
+      }
+    }
+  }
 
-  unsigned steps_;
-  unsigned top_;
+  std::uint8_t steps_;
+  std::uint8_t top_;
+  std::array<std::uint8_t, 40> place_{};  // of a doubling's buckets, counted from 1; 0: no room yet
   std::uint64_t count_ = 0;
   std::int64_t least_ = 0;
   std::int64_t most_ = 0;

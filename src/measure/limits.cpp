@@ -5,7 +5,7 @@
 namespace hopbench {
 
 std::optional<Share> share_of(std::uint64_t hits, std::uint64_t trials, double confidence) {
-  if (trials == 0) return std::nullopt;
+  if (trials == 0 || hits > trials) return std::nullopt;
   using Binomial = boost::math::binomial_distribution<double>;
   const auto n = static_cast<double>(trials);
   const auto k = static_cast<double>(hits);

@@ -14,7 +14,8 @@ struct Share {
 };
 
 /// `hits` of `trials` (hits <= trials), with limits after Clopper and Pearson, Biometrika 26 (1934): they hold at
-/// least `confidence` of the time, whatever the true share is, if the trials are independent. None without trials.
+/// least `confidence` of the time, whatever the true share is, if the trials are independent. None without trials, or
+/// for more hits than trials (counts of a made-up capture).
 std::optional<Share> share_of(std::uint64_t hits, std::uint64_t trials, double confidence = 0.95);
 
 }  // namespace hopbench

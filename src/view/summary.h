@@ -26,10 +26,15 @@ struct Summary {
   const Measures& measures;
   const CauseCounts* causes = nullptr;  // null where they are not known
   CaptureNote capture;
+  Coverage coverage{};
+  std::uint64_t captures = 1;  // how many it was merged from
 };
 
 /// From where the links were seen, in one word: every_hop, some_hops, controller_only, log.
 std::string_view vantage_of(const RunInfo& run);
+
+/// The cells that went unseen longest of all; null if no cell is asked for.
+const CellsUnseen* longest_unseen(const Measures& measures);
 
 /// The summary as one JSON document, indented, with a line end. docs/measure.md tells what each key means.
 std::string summary_json(const Summary& summary);

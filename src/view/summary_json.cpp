@@ -70,7 +70,50 @@ json::object hop(const LinkInfo& info, const LinkMeasures& measures, const std::
   return object;
 }
 
+json::object bursts(const BurstMeasures& measures, bool with_lengths) {
+  json::object object;
+  object["count"] = whole(measures.count());
+  const auto longest = measures.longest_of_all();
+  object["longest"] = whole(longest ? longest->length : 0);
+  const bool known = longest && longest->from_known;
+  object["longest_from_seconds"] = known ? json::value(static_cast<double>(longest->from) / 1e9) : json::value(nullptr);
+  if (!with_lengths) return object;
+  auto& lengths = object["lengths"].emplace_array();
+  const auto counts = measures.lengths();
+  for (std::size_t i = 0; i < counts.size(); ++i) {
+    if (counts[i] == 0) continue;
+    json::object row;
+    row["from"] = whole(BurstMeasures::shortest_in(i));
+    row["to"] = i + 1 < counts.size() ? whole(BurstMeasures::longest_in(i)) : json::value(nullptr);
+    row["bursts"] = whole(counts[i]);
+    lengths.push_back(std::move(row));
+  }
+  return object;
+}
+
+json::object unseen(const Summary& summary, const CellsUnseen& group) {
+  const auto longest = summary.measures.longest_unseen(group);
+  json::object object;
+  object["node"] =
+      group.node < summary.run.nodes.size() ? json::value(summary.run.nodes[group.node]) : json::value(nullptr);
+  object["first_cell"] = group.first_cell;
+  object["cells"] = group.cells;
+  object["seconds"] = static_cast<double>(longest.span) / 1e9;
+  object["from_seconds"] = static_cast<double>(longest.from) / 1e9;
+  if (summary.captures > 1) object["capture"] = longest.run + 1;
+  return object;
+}
+
 }  // namespace
+
+const CellsUnseen* longest_unseen(const Measures& measures) {
+  const CellsUnseen* longest = nullptr;
+  for (const auto& group : measures.cells) {
+    if (longest == nullptr || measures.longest_unseen(group).span > measures.longest_unseen(*longest).span)
+      longest = &group;
+  }
+  return longest;
+}
 
 std::string_view vantage_of(const RunInfo& run) {
   bool all_simulated = true;
@@ -93,10 +136,14 @@ std::string summary_json(const Summary& summary) {
   document["schema"] = "hopbench.summary/1";
   document["scenario"] = run.scenario;
   document["seed"] = whole(run.seed);
-  document["simulated_seconds"] = static_cast<double>(measures.until) / 1e9;
+  document["simulated_seconds"] = static_cast<double>(measures.covered()) / 1e9;
   document["vantage"] = vantage_of(run);
+  if (summary.captures > 1) document["captures"] = whole(summary.captures);
   document["exchanges"] = exchanges(measures.all);
   document["round_trip_us"] = spread(measures.all.round_trip, true);
+  document["bursts"] = bursts(measures.bursts, true);
+  auto& cells = document["unseen"].emplace_array();
+  for (const auto& group : measures.cells) cells.push_back(unseen(summary, group));
 
   auto& hops = document["hops"].emplace_array();
   for (std::size_t i = 0; i < run.links.size() && i < measures.links.size(); ++i) {
@@ -111,6 +158,7 @@ std::string summary_json(const Summary& summary) {
     node["node"] = everyone ? "everyone" : run.nodes[i];
     node["exchanges"] = exchanges(measures.nodes[i]);
     node["round_trip_us"] = spread(measures.nodes[i].round_trip, true);
+    if (i < measures.node_bursts.size()) node["bursts"] = bursts(measures.node_bursts[i], false);
     nodes.push_back(std::move(node));
   }
   auto& topics = document["topics"].emplace_array();
@@ -134,6 +182,14 @@ std::string summary_json(const Summary& summary) {
     lateness["sends"] = whole(late.sends);
     lateness["worst_us"] = micros(late.worst);
     lateness["mean_us"] = sends > 0 ? micros(late.total / sends) : json::value(nullptr);
+  }
+  if (!summary.coverage.whole()) {
+    auto& coverage = document["coverage"].emplace_object();
+    coverage["tallied"] = whole(summary.coverage.tallied);
+    coverage["unreadable"] = whole(summary.coverage.unreadable);
+    coverage["dropped"] = whole(summary.coverage.dropped);
+    coverage["gaps"] = whole(summary.coverage.gaps);
+    coverage["gap_seconds"] = static_cast<double>(summary.coverage.gap_time) / 1e9;
   }
   if (summary.capture.any()) {
     auto& capture = document["capture"].emplace_object();

@@ -73,7 +73,7 @@ std::string headline(const Summary& summary, std::optional<std::size_t> worst) {
   const auto& all = summary.measures.all;
   const auto how = summary.run.simulated ? "Simulated" : "On a real port";
   std::string text =
-      fmt::format("{}: {} exchanges were asked in {}", how, grouped(all.asked), long_span(summary.measures.until));
+      fmt::format("{}: {} exchanges were asked in {}", how, grouped(all.asked), long_span(summary.measures.covered()));
   if (all.asked == 0) return text + ".";
   const auto answered = all[Outcome::answered];
   text += fmt::format(" and {} answered ({} %).", grouped(answered),
@@ -101,6 +101,34 @@ std::string round_trip(const Histogram& times) {
   return fmt::format("Round trip  half within {}, 90 % within {}, 99 % within {}, longest {}",
                      short_span(times.percentile(500'000)), short_span(times.percentile(900'000)),
                      short_span(times.percentile(990'000)), short_span(times.most()));
+}
+
+/// Where an instant of one of several captures is meant.
+std::string in_capture(const Summary& summary, std::uint32_t run) {
+  return summary.captures > 1 ? fmt::format(" of capture {}", run + 1) : "";
+}
+
+std::string bursts(const Summary& summary) {
+  const auto& measures = summary.measures.bursts;
+  const auto longest = measures.longest_of_all();
+  if (!longest) return "";
+  auto text = fmt::format("Bursts      {} of exchanges not answered, one after another; the longest {}",
+                          grouped(measures.count()), grouped(longest->length));
+  if (longest->from_known)
+    text += fmt::format(", from {}{} on", long_span(longest->from), in_capture(summary, longest->run));
+  return text;
+}
+
+std::string unseen(const Summary& summary) {
+  const auto* group = longest_unseen(summary.measures);
+  if (group == nullptr || group->node >= summary.run.nodes.size()) return "";
+  const auto longest = summary.measures.longest_unseen(*group);
+  const auto cells = group->cells == 1 ? fmt::format("cell {}", group->first_cell)
+                                       : fmt::format("cells {} to {}", group->first_cell,
+                                                     std::uint64_t{group->first_cell} + group->cells - 1);
+  return fmt::format("Unseen      no cell for more than {}: {}, {}, from {}{} on", long_span(longest.span),
+                     harmless(summary.run.nodes[group->node]), cells, long_span(longest.from),
+                     in_capture(summary, longest.run));
 }
 
 std::string lost_text(const LinkMeasures& link) {
@@ -171,7 +199,26 @@ std::string trouble(const Summary& summary) {
                                grouped(capture.bytes_skipped), grouped(capture.records_missing)),
                    0);
   }
-  if (!summary.run.simulated && summary.measures.lateness.sends > 0) {
+  const auto& coverage = summary.coverage;
+  if (coverage.tallied > 0) {
+    out += wrapped(fmt::format("{} of the exchanges were healthy and come from tallies; they count in every figure.",
+                               grouped(coverage.tallied)),
+                   0);
+  }
+  if (coverage.unreadable > 0) {
+    out += wrapped(
+        fmt::format("Tallies of {} exchanges cannot be read; these are in no figure.", grouped(coverage.unreadable)),
+        0);
+  }
+  if (coverage.dropped > 0) {
+    out += wrapped(fmt::format("{} records were left out when the capture was written.", grouped(coverage.dropped)), 0);
+  }
+  if (coverage.gaps > 0) {
+    out += wrapped(fmt::format("Nothing was seen for {} in {} gaps; bursts and unseen spans go on across them.",
+                               long_span(coverage.gap_time), grouped(coverage.gaps)),
+                   0);
+  }
+  if (!summary.run.simulated && static_cast<Nanos>(summary.measures.lateness.sends) > 0) {
     const auto& late = summary.measures.lateness;
     out += wrapped(fmt::format("Sending was late by {} on average and {} at worst, over {} sends.",
                                short_span(late.total / static_cast<Nanos>(late.sends)), short_span(late.worst),
@@ -185,12 +232,18 @@ std::string trouble(const Summary& summary) {
 
 std::string summary_table(const Summary& summary, const TableStyle& style) {
   const auto worst = worst_link(summary);
-  std::string out = fmt::format("{}, seed {}\n", harmless(summary.run.scenario), summary.run.seed);
+  std::string out = summary.captures > 1
+                        ? fmt::format("{}, {} captures, the first of seed {}\n", harmless(summary.run.scenario),
+                                      summary.captures, summary.run.seed)
+                        : fmt::format("{}, seed {}\n", harmless(summary.run.scenario), summary.run.seed);
   out += wrapped(headline(summary, worst), 0);
   out += '\n';
   if (summary.measures.all.asked > 0) {
     out += wrapped(outcomes(summary.measures.all), 12);
     out += wrapped(round_trip(summary.measures.all.round_trip), 12);
+    for (const auto& line : {bursts(summary), unseen(summary)}) {
+      if (!line.empty()) out += wrapped(line, 12);
+    }
     out += '\n';
   }
   out += hop_rows(summary, worst, style);

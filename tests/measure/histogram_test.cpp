@@ -120,3 +120,45 @@ TEST_CASE("values off the scale are kept at its ends") {
   CHECK(histogram.percentile(1'000'000) == std::numeric_limits<std::int64_t>::max());
   CHECK(histogram.percentile(250'000) == 0);
 }
+
+TEST_CASE("percentiles of three far values are those that were published") {
+  // HdrHistogram, HistogramTest.java: values 1e8, 2e7, 3e7; the 83.33th, 83.34th and 99th percentiles are equivalent to
+  // 1e8, the 50th to 3e7 (there, with wider units, also to 2e7).
+  Histogram histogram;
+  for (const std::int64_t value : {100'000'000, 20'000'000, 30'000'000}) histogram.add(value);
+  const auto same_bucket = [&](std::uint32_t ppm, std::int64_t value) {
+    return histogram.bucket_low(*histogram.percentile(ppm)) == histogram.bucket_low(value);
+  };
+  CHECK(same_bucket(500'000, 30'000'000));
+  CHECK(same_bucket(833'300, 100'000'000));
+  CHECK(same_bucket(833'400, 100'000'000));
+  CHECK(same_bucket(990'000, 100'000'000));
+}
+
+TEST_CASE("buckets take memory by the doubling, and none once it was touched") {
+  Histogram histogram;
+  CHECK(histogram.bucket_bytes() == 0);
+  histogram.add(12'500'000);
+  CHECK(histogram.bucket_bytes() == 1024);
+  for (std::int64_t value = 8'388'608; value < 16'777'216; value += 1001) histogram.add(value);
+  CHECK(histogram.bucket_bytes() == 1024);
+  const auto before = histogram;
+  histogram.clear();
+  CHECK(histogram == Histogram());
+  CHECK_FALSE(histogram == before);
+}
+
+TEST_CASE("an earlier state is taken away bucket by bucket") {
+  Histogram all;
+  for (const std::int64_t value : {10, 20, 1'000'000}) all.add(value);
+  const auto earlier = all;
+  for (const std::int64_t value : {15, 500'001}) all.add(value);
+  all.minus(earlier);
+  CHECK(all.count() == 2);
+  CHECK(all.least() == 15);
+  // Known to its bucket only.
+  CHECK(all.most() == Histogram().bucket_high(500'001));
+  all.minus(all);
+  CHECK(all.count() == 0);
+  CHECK_FALSE(all.most());
+}

@@ -112,7 +112,7 @@ TEST_CASE("causes are counted by try, undetected damage by link, and only where 
   CHECK_FALSE(other.counts().known);
 }
 
-TEST_CASE("measures of two halves of a run merge into those of the whole") {
+TEST_CASE("measures of two halves of a run are joined into those of the whole") {
   const auto run = wild_run(51, 400);
   MeasureFold whole;
   CauseFold whole_causes;
@@ -128,14 +128,14 @@ TEST_CASE("measures of two halves of a run merge into those of the whole") {
     }
     sinks.end(run.until, half == 0 ? Lateness{} : run.lateness);
   }
-  Measures merged = halves[0].measures();
-  merged.merge(halves[1].measures());
-  CHECK(merged == whole.measures());
+  Measures joined = halves[0].measures();
+  joined.append(halves[1].measures());
+  CHECK(joined == whole.measures());
   CauseCounts merged_causes = causes[0].counts();
   merged_causes.merge(causes[1].counts());
   CHECK(merged_causes == whole_causes.counts());
-  merged.all.tries += 1;
-  CHECK_FALSE(merged == whole.measures());
+  joined.all.tries += 1;
+  CHECK_FALSE(joined == whole.measures());
 }
 
 TEST_CASE("the truth that is handed along changes no measure") {

@@ -28,7 +28,7 @@ TEST_CASE("the document has just the keys that docs/measure.md names") {
   const FixedSummary fixed;
   const auto document = json::parse(summary_json(fixed.summary()));
   CHECK(keys(document) == Keys{"schema", "scenario", "seed", "simulated_seconds", "vantage", "exchanges",
-                               "round_trip_us", "hops", "nodes", "topics", "causes"});
+                               "round_trip_us", "bursts", "unseen", "hops", "nodes", "topics", "causes"});
   CHECK(document.at("schema") == "hopbench.summary/1");
   const Keys exchange_keys{"asked",   "answered", "late",  "garbled", "mismatched",
                            "refused", "stale",    "wrong", "lost",    "tries"};
@@ -42,7 +42,7 @@ TEST_CASE("the document has just the keys that docs/measure.md names") {
     CHECK(keys(hop.at("transit_us")) == Keys{"p50", "p99", "max"});
   }
   REQUIRE(document.at("nodes").as_array().size() == 3);
-  CHECK(keys(document.at("nodes").as_array()[0]) == Keys{"node", "exchanges", "round_trip_us"});
+  CHECK(keys(document.at("nodes").as_array()[0]) == Keys{"node", "exchanges", "round_trip_us", "bursts"});
   CHECK(keys(document.at("nodes").as_array()[0].at("exchanges")) == exchange_keys);
   REQUIRE(document.at("topics").as_array().size() == 2);
   CHECK(keys(document.at("topics").as_array()[0]) == Keys{"topic", "exchanges", "round_trip_us"});

@@ -1,0 +1,165 @@
+#include <algorithm>
+
+#include "measure/measures.h"
+
+namespace hopbench {
+namespace {
+
+/// a + (b - c), wrapping: a made-up capture may hold any instants.
+Nanos moved(Nanos a, Nanos b, Nanos c) {
+  return static_cast<Nanos>(static_cast<std::uint64_t>(a) + static_cast<std::uint64_t>(b) -
+                            static_cast<std::uint64_t>(c));
+}
+
+}  // namespace
+
+void MeasureFold::begin(const RunInfo& run) {
+  run_ = run;
+  measures_ = Measures{};
+  coverage_ = Coverage{};
+  measures_.runs = 1;
+  measures_.links.resize(run.links.size());
+  measures_.nodes.resize(run.nodes.size() + 1);
+  measures_.node_bursts.resize(run.nodes.size() + 1);
+  topic_of_entry_.clear();
+  for (const auto& entry : run.entries) {
+    auto& topics = measures_.topics;
+    const auto found = std::find(topics.begin(), topics.end(), entry.topic);
+    topic_of_entry_.push_back(static_cast<std::size_t>(found - topics.begin()));
+    if (found == topics.end()) topics.push_back(entry.topic);
+  }
+  measures_.by_topic.resize(measures_.topics.size());
+  measures_.cells = cell_groups(run, groups_of_entry_);
+}
+
+void MeasureFold::restart() {
+  measures_.clear();
+  coverage_ = Coverage{};
+}
+
+std::size_t MeasureFold::node_of(const ExchangeObs& obs) const {
+  return measures_.nodes.empty() ? 0 : std::min<std::size_t>(obs.node, measures_.nodes.size() - 1);
+}
+
+GroupSpan MeasureFold::groups_of(const ExchangeObs& obs) const {
+  if (obs.outcome != Outcome::answered || obs.entry >= groups_of_entry_.size()) return {};
+  return groups_of_entry_[obs.entry];
+}
+
+void MeasureFold::count(const ExchangeObs& obs, std::uint64_t times) {
+  auto& m = measures_;
+  m.all.add(obs, times);
+  if (!m.nodes.empty()) m.nodes[node_of(obs)].add(obs, times);
+  if (obs.entry < topic_of_entry_.size()) m.by_topic[topic_of_entry_[obs.entry]].add(obs, times);
+  for (const auto& row : obs.rows) {
+    if (row.link < m.links.size()) m.links[row.link].add(row, times);
+  }
+}
+
+void MeasureFold::fold_bursts(bool answered, std::size_t node, Nanos start) {
+  const auto fold = [&](BurstMeasures& bursts) {
+    if (answered) {
+      bursts.answered();
+    } else {
+      bursts.failed(start);
+    }
+  };
+  fold(measures_.bursts);
+  if (node < measures_.node_bursts.size()) fold(measures_.node_bursts[node]);
+}
+
+void MeasureFold::exchange(const ExchangeObs& obs, const ExchangeTruth*) {
+  count(obs, 1);
+  fold_bursts(obs.outcome == Outcome::answered, node_of(obs), obs.start);
+  const auto groups = groups_of(obs);
+  const Nanos seen = answer_end(obs);
+  for (auto i = groups.begin; i < groups.end; ++i) measures_.cells[i].seen(seen);
+  touch(obs.start, obs.closed);
+}
+
+MeasureFold::Model MeasureFold::model_of(const ExchangeObs& obs) const {
+  Model model;
+  model.call = call_;
+  model.start = obs.start;
+  model.closed = obs.closed;
+  model.seen = answer_end(obs);
+  model.groups = groups_of(obs);
+  model.node = node_of(obs);
+  model.answered = obs.outcome == Outcome::answered;
+  return model;
+}
+
+void MeasureFold::again(std::span<const ExchangeObs> models, std::span<const Repeat> repeats) {
+  ++call_;
+  used_.clear();
+  if (models_.size() < models.size()) models_.resize(models.size());
+  bool all_answered = true;
+  for (const auto& repeat : repeats) {
+    if (repeat.model >= models.size()) continue;
+    auto& model = models_[repeat.model];
+    if (model.call != call_) {
+      model = model_of(models[repeat.model]);
+      used_.push_back(repeat.model);
+      all_answered = all_answered && model.answered;
+    }
+    ++model.count;
+    touch(repeat.start, moved(model.closed, repeat.start, model.start));
+    const Nanos seen = moved(model.seen, repeat.start, model.start);
+    for (auto i = model.groups.begin; i < model.groups.end; ++i) measures_.cells[i].seen(seen);
+  }
+  for (const auto index : used_) count(models[index], models_[index].count);
+  if (all_answered) {
+    // Another answered one after an answered one is nothing new to bursts.
+    for (const auto index : used_) fold_bursts(true, models_[index].node, 0);
+    return;
+  }
+  for (const auto& repeat : repeats) {
+    if (repeat.model < models.size()) {
+      fold_bursts(models_[repeat.model].answered, models_[repeat.model].node, repeat.start);
+    }
+  }
+}
+
+void MeasureFold::tally(const Tally& tally) {
+  if (!Measures::parse(tally.measures, tallied_) || tallied_.runs != 1 || !tallied_.same_shape(measures_) ||
+      tallied_.all.asked != tally.exchanges) {
+    coverage_.unreadable += tally.exchanges;
+    return;
+  }
+  coverage_.tallied += tally.exchanges;
+  measures_.append(tallied_);
+}
+
+void MeasureFold::stray(const Stray& stray) {
+  if (stray.link < measures_.links.size()) ++measures_.links[stray.link].strays;
+  touch(stray.at, stray.at);
+}
+
+void MeasureFold::arrival(const Arrival& arrival) {
+  measures_.arrivals += arrival.bytes.size();
+  touch(arrival.at, arrival.at);
+}
+
+void MeasureFold::gap(const Gap& gap) {
+  ++coverage_.gaps;
+  Coverage one;
+  if (gap.to > gap.from) {
+    const auto wide = static_cast<std::uint64_t>(gap.to) - static_cast<std::uint64_t>(gap.from);
+    one.gap_time = static_cast<Nanos>(std::min(wide, static_cast<std::uint64_t>(never)));
+  }
+  coverage_.merge(one);
+  touch(gap.from, gap.to);
+}
+
+void MeasureFold::dropped(const Dropped& dropped) {
+  coverage_.dropped += dropped.records;
+  touch(dropped.from, dropped.to);
+}
+
+void MeasureFold::end(Nanos until, const Lateness& lateness) {
+  measures_.until = std::max(measures_.until, until);
+  measures_.lateness = lateness;
+  measures_.ended = true;
+}
+
+}  // namespace hopbench

@@ -1,0 +1,342 @@
+#include "measure/thinner.h"
+
+#include <algorithm>
+#include <numeric>
+#include <string>
+
+namespace hopbench {
+namespace {
+
+constexpr std::uint64_t tally_exchanges = 1000;
+constexpr Nanos tally_span = 600 * second;
+constexpr std::size_t most_others = 64;
+
+bool is_healthy(const ExchangeObs& obs, const ExchangeTruth* truth) {
+  if (obs.outcome != Outcome::answered || obs.attempts.size() != 1 || obs.attempts[0].outcome != Outcome::answered) {
+    return false;
+  }
+  const auto well = [](const HopRow& row) { return row.symptom == Symptom::none && !row.inherited; };
+  if (!std::all_of(obs.rows.begin(), obs.rows.end(), well)) return false;
+  if (truth == nullptr) return true;
+  const auto no_cause = [](const AttemptTruth& attempt) { return attempt.cause == Cause::none; };
+  return truth->rows.empty() && std::all_of(truth->attempts.begin(), truth->attempts.end(), no_cause);
+}
+
+}  // namespace
+
+/// A copy of something told, with storage that is used again.
+struct Thinner::Held {
+  enum class Kind : std::uint8_t { exchange, stray, arrival, state, gap, dropped, command, note };
+  Kind kind = Kind::exchange;
+  ExchangeObs obs;
+  bool has_truth = false;
+  std::vector<Attempt> attempts;
+  std::vector<HopRow> rows;
+  std::vector<std::uint8_t> asked;     // or what a stray or an arrival is made of
+  std::vector<std::uint8_t> answered;  // or an arrival's flags
+  std::vector<RowTruth> row_truth;
+  std::vector<AttemptTruth> attempt_truth;
+  Stray stray;
+  Arrival arrival;
+  State state;
+  std::vector<NodeState> nodes;
+  Gap gap;
+  Dropped dropped;
+  Remark remark;
+  std::string text;
+
+  void take(const ExchangeObs& from, const ExchangeTruth* truth) {
+    kind = Kind::exchange;
+    obs = from;
+    attempts.assign(from.attempts.begin(), from.attempts.end());
+    rows.assign(from.rows.begin(), from.rows.end());
+    asked.assign(from.asked.begin(), from.asked.end());
+    answered.assign(from.answered.begin(), from.answered.end());
+    obs.attempts = attempts;
+    obs.rows = rows;
+    obs.asked = asked;
+    obs.answered = answered;
+    has_truth = truth != nullptr;
+    row_truth.clear();
+    attempt_truth.clear();
+    if (truth == nullptr) return;
+    row_truth.assign(truth->rows.begin(), truth->rows.end());
+    attempt_truth.assign(truth->attempts.begin(), truth->attempts.end());
+  }
+  void tell_other(Sink& to) const {
+    switch (kind) {
+      case Kind::exchange:
+        break;
+      case Kind::stray:
+        return to.stray(stray);
+      case Kind::arrival:
+        return to.arrival(arrival);
+      case Kind::state:
+        return to.state(state);
+      case Kind::gap:
+        return to.gap(gap);
+      case Kind::dropped:
+        return to.dropped(dropped);
+      case Kind::command:
+        return to.command(remark);
+      case Kind::note:
+        return to.note(remark);
+    }
+  }
+};
+
+Thinner::Thinner(Sink& to, std::uint32_t keep_one_in, std::uint32_t around)
+    : to_(to), keep_one_in_(keep_one_in), around_(around) {}
+
+Thinner::~Thinner() = default;
+
+void Thinner::begin(const RunInfo& run) {
+  fold_.begin(run);
+  to_.begin(run);
+}
+
+// ---- exchanges ----
+
+void Thinner::exchange(const ExchangeObs& obs, const ExchangeTruth* truth) {
+  told(obs.number);
+  if (!is_healthy(obs, truth)) {
+    keep_all();
+    hand_on(obs, truth);
+    after_ = around_;
+  } else if (after_ > 0) {
+    --after_;
+    hand_on(obs, truth);
+  } else if (around_ == 0) {
+    settle(obs, truth);
+  } else {
+    while (held_exchanges_ >= around_) let_go_oldest();
+    hold().take(obs, truth);
+    ++held_exchanges_;
+  }
+}
+
+void Thinner::told(std::uint64_t number) {
+  if (keep_one_in_ > 0 && number >= next_kept_) next_kept_ = number - number % keep_one_in_ + keep_one_in_;
+}
+
+void Thinner::settle(const ExchangeObs& obs, const ExchangeTruth* truth) {
+  if (keep_one_in_ > 0 && obs.number % keep_one_in_ == 0) {
+    ExchangeObs kept = obs;
+    // Of a run that was thinned before, the numbers that are divisible by both are left.
+    const auto both = std::lcm(std::uint64_t{keep_one_in_}, std::uint64_t{std::max(obs.kept_one_in, 1U)});
+    kept.kept_one_in = static_cast<std::uint32_t>(std::min<std::uint64_t>(both, 0xffffffff));
+    hand_on(kept, truth);
+    return;
+  }
+  fold_.exchange(obs, truth);
+  counted(obs.number, obs.number, obs.start, obs.closed, 1);
+}
+
+void Thinner::hand_on(const ExchangeObs& obs, const ExchangeTruth* truth) {
+  flush();
+  to_.exchange(obs, truth);
+  ++kept_;
+}
+
+void Thinner::counted(std::uint64_t first_number, std::uint64_t last_number, Nanos from, Nanos to,
+                      std::uint64_t exchanges) {
+  if (exchanges == 0) return;
+  auto& tally = under_way_;
+  if (tally.exchanges == 0) tally = {from, to, 0, first_number, last_number, {}};
+  tally.from = std::min(tally.from, from);
+  tally.to = std::max(tally.to, to);
+  tally.first_number = std::min(tally.first_number, first_number);
+  tally.last_number = std::max(tally.last_number, last_number);
+  tally.exchanges += exchanges;
+  tallied_ += exchanges;
+  // Instants of a made-up capture may lie further apart than a span can say.
+  const bool long_enough =
+      tally.to > tally.from && static_cast<std::uint64_t>(tally.to) - static_cast<std::uint64_t>(tally.from) >=
+                                   static_cast<std::uint64_t>(tally_span);
+  if (tally.exchanges >= tally_exchanges || long_enough) flush();
+}
+
+void Thinner::flush() {
+  if (under_way_.exchanges == 0) return;
+  bytes_.clear();
+  fold_.measures().serialise(bytes_);
+  under_way_.measures = bytes_;
+  to_.tally(under_way_);
+  under_way_ = {};
+  fold_.restart();
+}
+
+std::uint64_t Thinner::whole_from() const {
+  if (around_ > 0) return 0;
+  return keep_one_in_ > 0 ? next_kept_ : ~std::uint64_t{0};
+}
+
+void Thinner::again(std::span<const ExchangeObs> models, std::span<const Repeat> repeats) {
+  let_all_go();
+  while (!repeats.empty()) {
+    // In pieces, so that a tally stays within its bounds.
+    const auto room = static_cast<std::size_t>(tally_exchanges - std::min(under_way_.exchanges, tally_exchanges - 1));
+    const auto some = repeats.first(std::min(repeats.size(), room));
+    repeats = repeats.subspan(some.size());
+    fold_.again(models, some);
+    std::uint64_t first = ~std::uint64_t{0};
+    std::uint64_t last = 0;
+    Nanos from = never;
+    Nanos to = 0;
+    std::uint64_t exchanges = 0;
+    for (const auto& repeat : some) {
+      if (repeat.model >= models.size()) continue;
+      const auto& model = models[repeat.model];
+      first = std::min(first, repeat.number);
+      last = std::max(last, repeat.number);
+      from = std::min(from, repeat.start);
+      to = std::max(to, repeat.start + (model.closed - model.start));
+      ++exchanges;
+    }
+    after_ -= std::min(after_, exchanges);
+    if (exchanges > 0) told(last);
+    counted(first, last, from, to, exchanges);
+  }
+}
+
+void Thinner::tally(const Tally& tally) {
+  let_all_go();
+  after_ -= std::min(after_, tally.exchanges);
+  told(tally.last_number);
+  const auto unreadable = fold_.coverage().unreadable;
+  fold_.tally(tally);
+  if (fold_.coverage().unreadable == unreadable) {
+    counted(tally.first_number, tally.last_number, tally.from, tally.to, tally.exchanges);
+    return;
+  }
+  // What cannot be read is handed on as it is: whoever reads it tells of it.
+  flush();
+  to_.tally(tally);
+}
+
+// ---- what is held ----
+
+Thinner::Held& Thinner::hold() {
+  if (spare_.empty()) spare_.push_back(std::make_unique<Held>());
+  held_.push_back(std::move(spare_.back()));
+  spare_.pop_back();
+  return *held_.back();
+}
+
+void Thinner::let_go_oldest() {
+  auto held = std::move(held_.front());
+  held_.pop_front();
+  if (held->kind == Held::Kind::exchange) {
+    --held_exchanges_;
+    const ExchangeTruth truth{held->row_truth, held->attempt_truth};
+    settle(held->obs, held->has_truth ? &truth : nullptr);
+  } else {
+    flush();
+    held->tell_other(to_);
+  }
+  spare_.push_back(std::move(held));
+  // What came after it and is no exchange waits for nothing.
+  while (!held_.empty() && held_.front()->kind != Held::Kind::exchange) let_go_oldest();
+}
+
+void Thinner::let_all_go() {
+  while (!held_.empty()) let_go_oldest();
+}
+
+void Thinner::keep_all() {
+  for (; !held_.empty(); held_.pop_front()) {
+    auto& held = *held_.front();
+    if (held.kind == Held::Kind::exchange) {
+      const ExchangeTruth truth{held.row_truth, held.attempt_truth};
+      hand_on(held.obs, held.has_truth ? &truth : nullptr);
+    } else {
+      flush();
+      held.tell_other(to_);
+    }
+    spare_.push_back(std::move(held_.front()));
+  }
+  held_exchanges_ = 0;
+}
+
+// ---- all else ----
+
+template <class T, class Copy>
+void Thinner::other(const T& what, Copy copy) {
+  while (held_.size() - held_exchanges_ >= most_others) let_go_oldest();
+  auto& held = hold();
+  copy(held, what);
+  if (held_exchanges_ == 0) let_go_oldest();
+}
+
+void Thinner::stray(const Stray& stray) {
+  other(stray, [](Held& held, const Stray& from) {
+    held.kind = Held::Kind::stray;
+    held.stray = from;
+    held.asked.assign(from.heard.begin(), from.heard.end());
+    held.stray.heard = held.asked;
+  });
+}
+
+void Thinner::arrival(const Arrival& arrival) {
+  other(arrival, [](Held& held, const Arrival& from) {
+    held.kind = Held::Kind::arrival;
+    held.arrival = from;
+    held.asked.assign(from.bytes.begin(), from.bytes.end());
+    held.answered.assign(from.flags.begin(), from.flags.end());
+    held.arrival.bytes = held.asked;
+    held.arrival.flags = held.answered;
+  });
+}
+
+void Thinner::state(const State& state) {
+  other(state, [](Held& held, const State& from) {
+    held.kind = Held::Kind::state;
+    held.state = from;
+    held.nodes.assign(from.nodes.begin(), from.nodes.end());
+    held.state.nodes = held.nodes;
+  });
+}
+
+void Thinner::gap(const Gap& gap) {
+  other(gap, [](Held& held, const Gap& from) {
+    held.kind = Held::Kind::gap;
+    held.gap = from;
+    held.text = from.why;
+    held.gap.why = held.text;
+  });
+}
+
+void Thinner::dropped(const Dropped& dropped) {
+  other(dropped, [](Held& held, const Dropped& from) {
+    held.kind = Held::Kind::dropped;
+    held.dropped = from;
+    held.text = from.why;
+    held.dropped.why = held.text;
+  });
+}
+
+void Thinner::command(const Remark& command) {
+  other(command, [](Held& held, const Remark& from) {
+    held.kind = Held::Kind::command;
+    held.remark.at = from.at;
+    held.text = from.text;
+    held.remark.text = held.text;
+  });
+}
+
+void Thinner::note(const Remark& note) {
+  other(note, [](Held& held, const Remark& from) {
+    held.kind = Held::Kind::note;
+    held.remark.at = from.at;
+    held.text = from.text;
+    held.remark.text = held.text;
+  });
+}
+
+void Thinner::end(Nanos until, const Lateness& lateness) {
+  let_all_go();
+  flush();
+  to_.end(until, lateness);
+}
+
+}  // namespace hopbench

@@ -1,0 +1,83 @@
+// Makes a run small: hands on what tells something, and of the rest only what it comes to.
+#pragma once
+
+#include <cstdint>
+#include <deque>
+#include <memory>
+#include <vector>
+
+#include "measure/measures.h"
+#include "seen/observation.h"
+
+namespace hopbench {
+
+/// Hands on
+/// - every exchange that is not healthy: not answered at the first try, or with a frame not heard well, or with a cause
+///   or undetected damage where the truth is known;
+/// - `around` exchanges before and after each of these;
+/// - of the others those whose number is divisible by `keep_one_in`, marked as standing for so many (0: none);
+/// - everything that is no exchange (strays, states, gaps, ...).
+/// All other exchanges come as tallies, each in the place of the last exchange in it: before the next record that is
+/// handed on, and at the latest after 1000 exchanges or ten minutes of the run, so that a writer that is stopped loses
+/// little. The measures of what is handed on are those of all, field for field.
+///
+/// Exchanges are held as copies while it is not known whether a failure follows, and what came between them with them:
+/// at most `around` and 64 others; beyond that the oldest are let go. Memory depends on nothing else.
+class Thinner final : public Sink {
+ public:
+  /// `to` must outlive it.
+  Thinner(Sink& to, std::uint32_t keep_one_in, std::uint32_t around);
+  ~Thinner();
+  Thinner(const Thinner&) = delete;
+  Thinner& operator=(const Thinner&) = delete;
+
+  [[nodiscard]] std::uint64_t kept() const { return kept_; }        // exchanges handed on
+  [[nodiscard]] std::uint64_t tallied() const { return tallied_; }  // exchanges in tallies
+
+  void begin(const RunInfo& run) override;
+  void exchange(const ExchangeObs& obs, const ExchangeTruth* truth) override;
+  void stray(const Stray& stray) override;
+  void arrival(const Arrival& arrival) override;
+  void end(Nanos until, const Lateness& lateness) override;
+  /// With `around`, any exchange may be wanted whole. Without, the next that is kept.
+  [[nodiscard]] std::uint64_t whole_from() const override;
+  void again(std::span<const ExchangeObs> models, std::span<const Repeat> repeats) override;
+  /// Of a run that was thinned before: goes into the tally under way.
+  void tally(const Tally& tally) override;
+  void state(const State& state) override;
+  void gap(const Gap& gap) override;
+  void dropped(const Dropped& dropped) override;
+  void command(const Remark& command) override;
+  void note(const Remark& note) override;
+
+ private:
+  struct Held;
+
+  Held& hold();
+  template <class T, class Copy>
+  void other(const T& what, Copy copy);
+  void let_go_oldest();
+  void let_all_go();
+  void keep_all();
+  void settle(const ExchangeObs& obs, const ExchangeTruth* truth);
+  void hand_on(const ExchangeObs& obs, const ExchangeTruth* truth);
+  void counted(std::uint64_t first_number, std::uint64_t last_number, Nanos from, Nanos to, std::uint64_t exchanges);
+  void told(std::uint64_t number);
+  void flush();
+
+  Sink& to_;
+  std::uint32_t keep_one_in_;
+  std::uint32_t around_;
+  std::uint64_t after_ = 0;  // exchanges still to be handed on after a failure
+  std::uint64_t next_kept_ = 0;
+  std::uint64_t kept_ = 0;
+  std::uint64_t tallied_ = 0;
+  MeasureFold fold_;
+  Tally under_way_;
+  std::vector<std::uint8_t> bytes_;
+  std::deque<std::unique_ptr<Held>> held_;
+  std::size_t held_exchanges_ = 0;
+  std::vector<std::unique_ptr<Held>> spare_;
+};
+
+}  // namespace hopbench

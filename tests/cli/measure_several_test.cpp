@@ -1,0 +1,34 @@
+// `hopbench measure` of several captures at once.
+#include <string>
+
+#include "program.h"
+#include "support/catch.h"
+
+namespace hopbench {
+
+TEST_CASE("captures of one chain are measured together, and the summary says how many there are") {
+  const program::Folder folder;
+  const std::string scenarios = HOPBENCH_SOURCE_DIR "/captures/";
+  const auto record = [&](const std::string& scenario, const std::string& more, const std::string& name) {
+    REQUIRE(folder.run("run " + scenarios + scenario + " " + more + " --capture " + name).exit_code == 0);
+  };
+  record("ring16.txtpb", "--exchanges 300 --seed 1", "a");
+  record("ring16.txtpb", "--exchanges 200 --seed 2", "b");
+  record("line.txtpb", "--exchanges 20", "other");
+  const auto both = folder.run("measure --json a b");
+  CHECK(both.exit_code == 0);
+  CHECK(both.err == "");
+  CHECK(both.out.find("\"captures\": 2") != std::string::npos);
+  CHECK(both.out.find("\"asked\": 500,") != std::string::npos);
+  CHECK(folder.run("measure a b").out.find("2 captures, the first of seed 1") != std::string::npos);
+  // One alone is as ever.
+  CHECK(folder.run("measure --json a").out.find("\"captures\"") == std::string::npos);
+  for (const std::string& wrong : {std::string("measure a other"), std::string("measure a b a")}) {
+    const auto said = folder.run(wrong);
+    CHECK(said.exit_code == 2);
+    CHECK(said.out == "");
+    CHECK(said.err.find("cannot be added to a: ") != std::string::npos);
+  }
+}
+
+}  // namespace hopbench
