@@ -30,12 +30,12 @@ struct CaptureOptions {
   bool json = false;
 };
 
-ExitCode tell(const Copied& copied, const std::string& out) {
+ExitCode tell(const Copied& copied, const std::string& out, const std::string& what = "") {
   if (copied.trouble != Copied::Trouble::none) {
     fmt::print(stderr, "hopbench: {}\n", copied.why);
     return copied.trouble == Copied::Trouble::file ? exit_trouble : exit_bad_input;
   }
-  fmt::print("{}: {} records", out, grouped(copied.records));
+  fmt::print("{}: {} records{}", out, grouped(copied.records), what);
   if (copied.repeated > 0) fmt::print("; {} that two parts held were taken once", grouped(copied.repeated));
   fmt::print("\n");
   std::fflush(stdout);
@@ -97,9 +97,10 @@ ExitCode thin(const CaptureOptions& options) {
     thinner.end(0, {});  // what it still holds
   }
   if (const int error = copy.place(); error != 0) return tell(refused_file(options.out, error), options.out);
-  fmt::print("{}: {} exchanges kept, {} tallied\n", options.out, grouped(thinner.kept()), grouped(thinner.tallied()));
   copied.records = copy.records();
-  return tell(copied, options.out);
+  const std::string what =
+      fmt::format(" ({} exchanges, and {} tallied)", grouped(thinner.kept()), grouped(thinner.tallied()));
+  return tell(copied, options.out, what);
 }
 
 void add_out_option(CLI::App& command, CaptureOptions& options) {
