@@ -53,12 +53,12 @@ bool feed(CaptureReader& reader, Chain& chain) {
 
 ExitCode emulate_again(const AgainOptions& options) {
   std::string why;
-  auto source = open_file(options.from, why);
-  if (!source) {
+  const auto capture = open_capture(options.from, why);
+  if (!capture) {
     fmt::print(stderr, "hopbench: {}: {}\n", options.from, why);
     return exit_trouble;
   }
-  CaptureReader reader(std::move(source));
+  CaptureReader& reader = *capture;
   Record record;
   if (!read_head(options.from, reader, record)) return exit_bad_input;
   const CaptureHead head = record.head;

@@ -85,7 +85,7 @@ TEST_CASE("capture check tells damage, a missing end and what is no capture apar
 
 TEST_CASE("cuts that meet, joined, hold the records of the whole") {
   const program::Folder folder;
-  copy_of_golden(folder);
+  const std::string whole = copy_of_golden(folder);
   for (const char* line :
        {"capture cut a.hbcap p1.hbcap --to 4s", "capture cut a.hbcap p2.hbcap --from 4s --to 9s",
         "capture cut a.hbcap p3.hbcap --from 9s", "capture join b.hbcap p1.hbcap p2.hbcap p3.hbcap"}) {
