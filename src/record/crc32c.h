@@ -11,6 +11,8 @@ namespace hopbench {
 class Crc32c {
  public:
   Crc32c& feed(std::span<const std::uint8_t> bytes);
+  /// The same where the processor has no instruction for it.
+  Crc32c& feed_by_table(std::span<const std::uint8_t> bytes);
   Crc32c& feed_u32(std::uint32_t value);  // as four bytes, the least first
   [[nodiscard]] std::uint32_t value() const { return ~state_; }
 
