@@ -55,12 +55,12 @@ ExitCode emulate_again(const AgainOptions& options) {
   WritePlan plan = unhurried_plan(monotonic_now);
   if (!apply(options.capture, plan)) return exit_bad_input;
   std::string why;
-  auto source = open_file(options.from, why);
-  if (!source) {
+  const auto capture = open_capture(options.from, why);
+  if (!capture) {
     fmt::print(stderr, "hopbench: {}: {}\n", options.from, why);
     return exit_trouble;
   }
-  CaptureReader reader(std::move(source));
+  CaptureReader& reader = *capture;
   Record record;
   if (!read_head(options.from, reader, record)) return exit_bad_input;
   const CaptureHead head = record.head;

@@ -29,6 +29,7 @@ void tell_damage(const std::string& path, const CaptureDamage& damage) {
     say(fmt::format("damaged: {} bytes skipped, at least {} records missing", damage.bytes_skipped,
                     damage.records_missing));
   }
+  if (damage.segments_missing > 0) say(fmt::format("{} of its files are missing", damage.segments_missing));
   if (damage.newer) say("some of it was written by a newer hopbench");
   if (damage.sum_disagrees) say("its records are not those that were written: the sum at its end does not agree");
   if (damage.unclosed)
@@ -46,12 +47,12 @@ struct Measured {
 
 ExitCode read_one(const std::string& path, Measured& measured) {
   std::string why;
-  auto source = open_file(path, why);
-  if (!source) {
+  const auto capture = open_capture(path, why);
+  if (!capture) {
     fmt::print(stderr, "hopbench: {}: {}\n", path, why);
     return exit_trouble;
   }
-  CaptureReader reader(std::move(source));
+  CaptureReader& reader = *capture;
   struct HeadSeen final : Sink {
     bool seen = false;
     void begin(const RunInfo&) override { seen = true; }

@@ -34,39 +34,7 @@ std::uint32_t four(const std::uint8_t* at) {
   return std::uint32_t{at[0]} | std::uint32_t{at[1]} << 8U | std::uint32_t{at[2]} << 16U | std::uint32_t{at[3]} << 24U;
 }
 
-#if defined(__x86_64__)
-__attribute__((target("sse4.2"))) std::uint32_t by_instruction(std::uint32_t state,
-                                                               std::span<const std::uint8_t> bytes) {
-  const std::uint8_t* at = bytes.data();
-  std::size_t left = bytes.size();
-  std::uint64_t wide = state;
-  for (; left >= 8; at += 8, left -= 8) {
-    std::uint64_t next = 0;
-    std::memcpy(&next, at, 8);
-    wide = __builtin_ia32_crc32di(wide, next);
-  }
-  auto narrow = static_cast<std::uint32_t>(wide);
-  for (; left > 0; ++at, --left) narrow = __builtin_ia32_crc32qi(narrow, *at);
-  return narrow;
-}
-#endif
-
-using Way = std::uint32_t (*)(std::uint32_t, std::span<const std::uint8_t>);
-
-Way best_way() {
-#if defined(__x86_64__)
-  if (__builtin_cpu_supports("sse4.2")) return by_instruction;
-#endif
-  return Crc32c::by_tables;
-}
-
-const Way way = best_way();
-
-}  // namespace
-
-std::uint32_t Crc32c::by_tables(std::uint32_t state, std::span<const std::uint8_t> bytes) {
-  const std::uint8_t* at = bytes.data();
-  std::size_t left = bytes.size();
+std::uint32_t by_table(std::uint32_t state, const std::uint8_t* at, std::size_t left) {
   for (; left >= 8; at += 8, left -= 8) {
     const std::uint32_t low = state ^ four(at);
     const std::uint32_t high = four(at + 4);
@@ -78,8 +46,35 @@ std::uint32_t Crc32c::by_tables(std::uint32_t state, std::span<const std::uint8_
   return state;
 }
 
+#if defined(__x86_64__)
+// Most processors of that kind have an instruction for just this polynomial; which ones is known at run time only.
+__attribute__((target("sse4.2"))) std::uint32_t by_instruction(std::uint32_t state, const std::uint8_t* at,
+                                                               std::size_t left) {
+  std::uint64_t wide = state;
+  for (; left >= 8; at += 8, left -= 8) {
+    std::uint64_t word = 0;
+    std::memcpy(&word, at, sizeof word);
+    wide = __builtin_ia32_crc32di(wide, word);
+  }
+  auto narrow = static_cast<std::uint32_t>(wide);
+  for (; left > 0; ++at, --left) narrow = __builtin_ia32_crc32qi(narrow, *at);
+  return narrow;
+}
+
+const auto fastest = __builtin_cpu_supports("sse4.2") != 0 ? by_instruction : by_table;
+#else
+const auto fastest = by_table;
+#endif
+
+}  // namespace
+
 Crc32c& Crc32c::feed(std::span<const std::uint8_t> bytes) {
-  state_ = way(state_, bytes);
+  state_ = fastest(state_, bytes.data(), bytes.size());
+  return *this;
+}
+
+Crc32c& Crc32c::feed_by_table(std::span<const std::uint8_t> bytes) {
+  state_ = by_table(state_, bytes.data(), bytes.size());
   return *this;
 }
 

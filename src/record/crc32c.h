@@ -7,13 +7,12 @@
 namespace hopbench {
 
 /// CRC-32C (Castagnoli), in pieces. Every byte of a capture goes through it, on its way in and out: it takes eight
-/// bytes at a time, by the processor's own instruction where there is one.
+/// bytes at a time.
 class Crc32c {
  public:
-  /// The state after `bytes`; by tables, on any machine. feed() gives the same.
-  [[nodiscard]] static std::uint32_t by_tables(std::uint32_t state, std::span<const std::uint8_t> bytes);
-
   Crc32c& feed(std::span<const std::uint8_t> bytes);
+  /// The same where the processor has no instruction for it.
+  Crc32c& feed_by_table(std::span<const std::uint8_t> bytes);
   Crc32c& feed_u32(std::uint32_t value);  // as four bytes, the least first
   [[nodiscard]] std::uint32_t value() const { return ~state_; }
 

@@ -34,6 +34,16 @@ class Reads final : public Sink {
     for (const auto byte : arrival.bytes) sum += byte;
   }
   void end(Nanos until, const Lateness&) override { sum += static_cast<std::uint64_t>(until); }
+  void tally(const Tally& tally) override {
+    for (const auto byte : tally.measures) sum += byte;
+  }
+  void state(const State& state) override {
+    for (const auto& node : state.nodes) sum += node.flags;
+  }
+  void gap(const Gap& gap) override { sum += gap.why.size(); }
+  void dropped(const Dropped& dropped) override { sum += dropped.why.size(); }
+  void command(const Remark& command) override { sum += command.text.size(); }
+  void note(const Remark& note) override { sum += note.text.size(); }
 };
 
 void read(const std::vector<std::uint8_t>& file) {
@@ -42,6 +52,11 @@ void read(const std::vector<std::uint8_t>& file) {
   replay(reader, reads);
   if (reader.damage().torn_bytes > file.size()) std::abort();
   if (reader.damage().bytes_skipped > 2 * file.size()) std::abort();
+  // A search, whatever the headers say, ends as well.
+  for (const Nanos time : {Nanos{0}, Nanos{5'000'000'000}, Nanos{1} << 62U}) {
+    reader.seek(time);
+    replay(reader, reads);
+  }
 }
 
 class InMemory final : public FileOps {
