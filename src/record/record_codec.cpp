@@ -6,7 +6,7 @@
 #include <limits>
 
 #include "capture.pb.h"
-#include "record/row_columns.h"
+#include "record/row_memo.h"
 
 namespace hopbench {
 namespace {
@@ -103,7 +103,7 @@ void read_head(const capture::Head& message, CaptureHead& head) {
   head.run = std::move(run);
 }
 
-bool read_exchange(const capture::Exchange& message, ExchangeRecord& record) {
+bool read_exchange(const capture::Exchange& message, RowMemo& rows, ExchangeRecord& record) {
   ExchangeObs obs;
   obs.number = message.number();
   obs.entry = message.entry();
@@ -126,7 +126,7 @@ bool read_exchange(const capture::Exchange& message, ExchangeRecord& record) {
   }
   assign(record.asked, message.asked());
   assign(record.answered, message.answered());
-  return decode_rows(message.rows(), obs.start, record.rows);
+  return rows.rows_of(message.rows(), obs.start, record.rows);
 }
 
 bool read_state(const capture::State& message, StateRecord& record) {
@@ -149,6 +149,7 @@ struct RecordEncoder::Messages {
   capture::Truth truth;
   capture::Tally tally;
   capture::State state;
+  RowMemo rows;
   std::string buffer;
 
   std::span<const std::uint8_t> bytes_of(const google::protobuf::MessageLite& message) {
@@ -228,7 +229,8 @@ std::span<const std::uint8_t> RecordEncoder::exchange(const ExchangeObs& obs, co
     row->set_ask_took_ns(minus(attempt.ask_end, attempt.start));
     row->set_outcome(static_cast<std::uint32_t>(attempt.outcome));
   }
-  encode_rows(obs.rows, obs.start, *message.mutable_rows());
+  const std::string_view rows = messages_->rows.columns_of(obs.rows, obs.start, obs.entry);
+  message.set_rows(rows.data(), rows.size());
   message.set_asked(chars(obs.asked), obs.asked.size());
   message.set_answered(chars(obs.answered), obs.answered.size());
   if (obs.kept_one_in != 1) message.set_kept_one_in(obs.kept_one_in);
@@ -335,6 +337,7 @@ struct RecordDecoder::Messages {
   capture::Exchange exchange;
   capture::Tally tally;
   capture::State state;
+  RowMemo rows;
 };
 
 RecordDecoder::RecordDecoder() : messages_(std::make_unique<Messages>()) {}
@@ -362,7 +365,7 @@ RecordDecoder::Result RecordDecoder::decode(std::uint8_t kind, std::span<const s
     case RecordKind::clean_exchange:
     case RecordKind::touched_exchange: {
       auto& message = messages_->exchange;
-      if (!parse(message) || !read_exchange(message, record.exchange)) return Result::unreadable;
+      if (!parse(message) || !read_exchange(message, messages_->rows, record.exchange)) return Result::unreadable;
       if (message.has_truth()) {
         record.exchange.truth_ = message.truth();
       } else {
