@@ -36,6 +36,10 @@ void add_capture_options(CLI::App& command, CaptureOptions& options) {
       ->needs(thin)
       ->capture_default_str();
   command
+      .add_option("--at-most", options.at_most,
+                  "Keep the capture within this size: the fuller it gets, the more comes as tallies only")
+      ->type_name("SIZE");
+  command
       .add_option("--ack-fd", options.ack_fd, "Tell on this descriptor how many records are written and synced so far")
       ->type_name("N");
 }
@@ -45,6 +49,7 @@ bool apply(const CaptureOptions& options, WritePlan& plan) {
     if (!options.rotate.empty()) return refuse("--rotate goes with --capture");
     if (options.ack_fd) return refuse("--ack-fd goes with --capture");
     if (options.keep_one_in) return refuse("--keep-one-in goes with --capture");
+    if (!options.at_most.empty()) return refuse("--at-most goes with --capture");
     return true;
   }
   if (!options.rotate.empty()) {
@@ -52,6 +57,11 @@ bool apply(const CaptureOptions& options, WritePlan& plan) {
     if (!size) return refuse(fmt::format("--rotate {}: give a size, such as 256MB", options.rotate));
     if (*size < least_rotate_bytes) return refuse(fmt::format("--rotate {}: must be at least 1MB", options.rotate));
     plan.rotate_bytes = *size;
+  }
+  if (!options.at_most.empty()) {
+    const auto size = parse_byte_size(options.at_most);
+    if (!size) return refuse(fmt::format("--at-most {}: give a size, such as 1GB", options.at_most));
+    if (*size < least_rotate_bytes) return refuse(fmt::format("--at-most {}: must be at least 1MB", options.at_most));
   }
   if (options.ack_fd) {
     switch (AckLines::trouble_with(*options.ack_fd)) {

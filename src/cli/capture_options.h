@@ -14,6 +14,7 @@ struct CaptureOptions {
   std::string rotate;
   std::optional<int> ack_fd;
   std::optional<std::uint32_t> keep_one_in;  // thinned: of the healthy exchanges one in so many is kept; 0: none
+  std::string at_most;                       // bytes in all
   std::uint32_t around = 2;                  // and so many before and after each other one
 };
 

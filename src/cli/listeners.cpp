@@ -9,6 +9,7 @@
 #include <cstring>
 #include <utility>
 
+#include "record/byte_size.h"
 #include "view/summary.h"
 
 namespace hopbench {
@@ -27,8 +28,12 @@ bool Listeners::record_to(const CaptureOptions& options, CaptureOrigin origin, W
     fmt::print(stderr, "hopbench: {}: {}{}\n", counts.last_file, std::strerror(error), remedy);
     return false;
   }
-  if (options.keep_one_in) {
-    all_.add(thinner_.emplace(*capture_, *options.keep_one_in, options.around));
+  if (options.keep_one_in || !options.at_most.empty()) {
+    Thinner& thinner = thinner_.emplace(*capture_, options.keep_one_in.value_or(1), options.around);
+    if (const auto most = parse_byte_size(options.at_most)) {
+      thinner.keep_within(*most, [this] { return capture_->bytes(); });
+    }
+    all_.add(thinner);
   } else {
     all_.add(*capture_);
   }

@@ -86,7 +86,7 @@ struct Thinner::Held {
 };
 
 Thinner::Thinner(Sink& to, std::uint32_t keep_one_in, std::uint32_t around)
-    : to_(to), keep_one_in_(keep_one_in), around_(around) {}
+    : to_(to), keep_one_in_(keep_one_in), around_(around), tally_exchanges_(tally_exchanges), tally_span_(tally_span) {}
 
 Thinner::~Thinner() = default;
 
@@ -95,11 +95,32 @@ void Thinner::begin(const RunInfo& run) {
   to_.begin(run);
 }
 
+void Thinner::keep_within(std::uint64_t most, std::function<std::uint64_t()> used) {
+  most_bytes_ = most;
+  used_bytes_ = std::move(used);
+}
+
+void Thinner::look_at_room() {
+  if (most_bytes_ == 0) return;
+  const std::uint64_t used = used_bytes_();
+  constexpr unsigned most_scarce = 20;
+  while (scarcity_ < most_scarce && used >= most_bytes_ - (most_bytes_ >> (scarcity_ + 1))) {
+    ++scarcity_;
+    keep_one_in_ = only_tallies() ? 0 : std::min<std::uint32_t>(keep_one_in_, 100'000'000) * 10;
+    tally_exchanges_ *= 4;
+    tally_span_ = std::min(tally_span_, never / 4) * 4;
+    if (scarcity_ < 2) continue;
+    around_ = 0;
+    let_all_go();
+  }
+}
+
 // ---- exchanges ----
 
 void Thinner::exchange(const ExchangeObs& obs, const ExchangeTruth* truth) {
+  look_at_room();
   told(obs.number);
-  if (!is_healthy(obs, truth)) {
+  if (!is_healthy(obs, truth) && !only_tallies()) {
     keep_all();
     hand_on(obs, truth);
     after_ = around_;
@@ -152,8 +173,8 @@ void Thinner::counted(std::uint64_t first_number, std::uint64_t last_number, Nan
   // Instants of a made-up capture may lie further apart than a span can say.
   const bool long_enough =
       tally.to > tally.from && static_cast<std::uint64_t>(tally.to) - static_cast<std::uint64_t>(tally.from) >=
-                                   static_cast<std::uint64_t>(tally_span);
-  if (tally.exchanges >= tally_exchanges || long_enough) flush();
+                                   static_cast<std::uint64_t>(tally_span_);
+  if (tally.exchanges >= tally_exchanges_ || long_enough) flush();
 }
 
 void Thinner::flush() {
@@ -172,10 +193,11 @@ std::uint64_t Thinner::whole_from() const {
 }
 
 void Thinner::again(std::span<const ExchangeObs> models, std::span<const Repeat> repeats) {
+  look_at_room();
   let_all_go();
   while (!repeats.empty()) {
     // In pieces, so that a tally stays within its bounds.
-    const auto room = static_cast<std::size_t>(tally_exchanges - std::min(under_way_.exchanges, tally_exchanges - 1));
+    const auto room = static_cast<std::size_t>(tally_exchanges_ - std::min(under_way_.exchanges, tally_exchanges_ - 1));
     const auto some = repeats.first(std::min(repeats.size(), room));
     repeats = repeats.subspan(some.size());
     fold_.again(models, some);
@@ -269,6 +291,7 @@ void Thinner::other(const T& what, Copy copy) {
 }
 
 void Thinner::stray(const Stray& stray) {
+  if (only_tallies()) return fold_.stray(stray);
   other(stray, [](Held& held, const Stray& from) {
     held.kind = Held::Kind::stray;
     held.stray = from;
@@ -278,6 +301,7 @@ void Thinner::stray(const Stray& stray) {
 }
 
 void Thinner::arrival(const Arrival& arrival) {
+  if (only_tallies()) return fold_.arrival(arrival);
   other(arrival, [](Held& held, const Arrival& from) {
     held.kind = Held::Kind::arrival;
     held.arrival = from;

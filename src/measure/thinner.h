@@ -3,6 +3,7 @@
 
 #include <cstdint>
 #include <deque>
+#include <functional>
 #include <memory>
 #include <vector>
 
@@ -30,6 +31,12 @@ class Thinner final : public Sink {
   ~Thinner();
   Thinner(const Thinner&) = delete;
   Thinner& operator=(const Thinner&) = delete;
+
+  /// What is handed on is to stay within `most` bytes, and `used` tells how many it takes so far. Each time that half
+  /// of what was left is used up it gets scarcer: one in ten times as many healthy exchanges, and tallies over four
+  /// times as many; from the second time on no healthy ones around others; from the sixth on everything but states,
+  /// gaps, commands and notes is in tallies. Their measures are still those of all.
+  void keep_within(std::uint64_t most, std::function<std::uint64_t()> used);
 
   [[nodiscard]] std::uint64_t kept() const { return kept_; }        // exchanges handed on
   [[nodiscard]] std::uint64_t tallied() const { return tallied_; }  // exchanges in tallies
@@ -64,10 +71,17 @@ class Thinner final : public Sink {
   void counted(std::uint64_t first_number, std::uint64_t last_number, Nanos from, Nanos to, std::uint64_t exchanges);
   void told(std::uint64_t number);
   void flush();
+  void look_at_room();
+  [[nodiscard]] bool only_tallies() const { return scarcity_ >= 6; }
 
   Sink& to_;
   std::uint32_t keep_one_in_;
   std::uint32_t around_;
+  std::uint64_t most_bytes_ = 0;  // 0: as many as there are
+  std::function<std::uint64_t()> used_bytes_;
+  unsigned scarcity_ = 0;  // how often half of what was left was used up
+  std::uint64_t tally_exchanges_;
+  Nanos tally_span_;
   std::uint64_t after_ = 0;  // exchanges still to be handed on after a failure
   std::uint64_t next_kept_ = 0;
   std::uint64_t kept_ = 0;

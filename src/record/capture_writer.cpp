@@ -34,6 +34,7 @@ CaptureWriter::CaptureWriter(FileOps& ops, const std::string& path, CaptureOrigi
 
 void CaptureWriter::append(RecordKind kind, std::span<const std::uint8_t> payload, Nanos from, Nanos to, Nanos closed) {
   ++records_;
+  bytes_ += fragment_header_bytes + payload.size();
   if (!thread_) return;
   thread_->append({kind, static_cast<std::uint32_t>(payload.size()), from, to, closed}, payload);
   if (records_ % records_per_look == 0) tick();

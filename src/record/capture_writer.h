@@ -44,6 +44,8 @@ class CaptureWriter final : public Sink {
   /// The same, and waits until it is written.
   void settle();
 
+  /// Bytes that its files take once all of it is written, within a thousandth and what heads of further files take.
+  [[nodiscard]] std::uint64_t bytes() const { return bytes_; }
   /// The counts are up to date after settle() and end().
   [[nodiscard]] WriterThread::Counts counts() const;
   /// 0, or the errno of what went wrong first.
@@ -67,6 +69,7 @@ class CaptureWriter final : public Sink {
   std::optional<WriterThread> thread_;
   Nanos last_flush_;
   std::uint64_t records_ = 0;
+  std::uint64_t bytes_ = 0;
 };
 
 }  // namespace hopbench

@@ -17,6 +17,7 @@
 #include "measure/causes.h"
 #include "measure/fan_out.h"
 #include "measure/measures.h"
+#include "measure/thinner.h"
 #include "nodes/chain.h"
 #include "record/capture_tools.h"
 #include "support/catch.h"
@@ -129,6 +130,54 @@ TEST_CASE("measures of a run equal those of its capture, field for field") {
     replay_observations(again, seen);
     CHECK(seen.measures() == ran.fold.measures());
   }
+}
+
+TEST_CASE("a thinned capture, and one kept within a size, have the measures of the whole run") {
+  const std::string path = captures + "ring16.txtpb";
+  std::string why;
+  const auto file = read_text_file(path, why);
+  REQUIRE(file);
+  std::vector<Problem> problems;
+  const auto scenario = load_scenario(*file, buses_beside(path), problems);
+  REQUIRE(scenario);
+  ChainDescription chain_description = scenario->chain;
+  for (LinkSpec& link : chain_description.links)
+    link.bit_error = 5'000'000'000;  // 5e-6: more fails than there is room for
+  const Protocol protocol(scenario->bus);
+  constexpr std::uint64_t exchanges = 60'000;
+  constexpr std::uint64_t most = 600'000;
+  MeasureFold whole;
+  {
+    Chain chain(protocol, chain_description, 3, Way::repeats, Seat::simulated, whole);
+    REQUIRE(chain.run_exchanges(exchanges));
+    chain.finish({});
+  }
+  REQUIRE(whole.measures().all[Outcome::lost] > 300);
+
+  const auto thinned = [&](std::uint32_t keep_one_in, std::uint32_t around, bool bounded) {
+    MemoryFile memory;
+    CaptureWriter writer(memory, "memory", {7, "", "", {}}, still_plan());
+    Thinner thinner(writer, keep_one_in, around);
+    if (bounded) thinner.keep_within(most, [&] { return writer.bytes(); });
+    Chain chain(protocol, chain_description, 3, Way::repeats, Seat::simulated, thinner);
+    REQUIRE(chain.run_exchanges(exchanges));
+    chain.finish({});
+    writer.settle();
+    if (bounded) {
+      CHECK(memory.bytes.size() <= most);
+      CHECK(memory.bytes.size() > most / 2);  // the room there is is used
+    }
+    MeasureFold fold;
+    CaptureReader reader(std::make_unique<MemorySource>(memory.bytes));
+    replay_observations(reader, fold);
+    CHECK_FALSE(reader.damage().in_the_middle());
+    CHECK(fold.coverage().tallied > 0);
+    CHECK(fold.measures() == whole.measures());
+  };
+  thinned(100, 2, false);
+  thinned(0, 0, false);
+  thinned(1, 2, true);
+  thinned(0, 0, true);
 }
 
 TEST_CASE("the scenario in a capture is the one that was run") {
