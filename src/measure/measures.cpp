@@ -84,17 +84,13 @@ void add_counts(Measures& to, const Measures& from) {
 
 }  // namespace
 
-void LinkMeasures::add(const HopRow& row, std::uint64_t times) {
+void LinkMeasures::add_damaged(const HopRow& row, std::uint64_t times) {
   if (row.inherited) {
     came_damaged += times;
     return;
   }
   frames_in += times;
   if (const auto symptom = static_cast<std::size_t>(row.symptom); symptom < symptom_count) symptoms[symptom] += times;
-  if (row.symptom != Symptom::none) return;
-  frames_out += times;
-  // A made-up capture may hold instants as far apart as there are; their span wraps then, and counts as nothing.
-  transit.add(static_cast<Nanos>(static_cast<std::uint64_t>(row.end) - static_cast<std::uint64_t>(row.start)), times);
 }
 
 void LinkMeasures::merge(const LinkMeasures& other) {

@@ -24,7 +24,15 @@ struct LinkMeasures {
   std::uint64_t strays = 0;                             // heard at its end outside any exchange
   Histogram transit;  // ns from first edge at the sender to last edge at the receiver, if heard well
 
-  void add(const HopRow& row, std::uint64_t times);
+  void add(const HopRow& row, std::uint64_t times) {
+    if (row.symptom != Symptom::none || row.inherited) return add_damaged(row, times);
+    frames_in += times;
+    frames_out += times;
+    symptoms[0] += times;
+    // A made-up capture may hold instants as far apart as there are; their span wraps then, and counts as nothing.
+    transit.add(static_cast<Nanos>(static_cast<std::uint64_t>(row.end) - static_cast<std::uint64_t>(row.start)), times);
+  }
+  void add_damaged(const HopRow& row, std::uint64_t times);
   void merge(const LinkMeasures& other);
   void minus(const LinkMeasures& earlier);
   friend bool operator==(const LinkMeasures&, const LinkMeasures&) = default;

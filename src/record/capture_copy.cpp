@@ -103,7 +103,8 @@ int CaptureCopy::place() {
 }
 
 void CaptureCopy::exchange(const ExchangeObs& obs, const ExchangeTruth* truth) {
-  put(kind_of(obs), encoder_.exchange(obs, truth), obs.closed);
+  const auto payload = encoder_.exchange(obs, truth);
+  put(encoder_.exchange_kind(), payload, obs.closed);
 }
 void CaptureCopy::stray(const Stray& stray) { put(RecordKind::stray, encoder_.stray(stray), 0); }
 void CaptureCopy::arrival(const Arrival& arrival) { put(RecordKind::arrival, encoder_.arrival(arrival), 0); }

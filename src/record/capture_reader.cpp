@@ -44,8 +44,16 @@ CaptureReader::CaptureReader(std::unique_ptr<ByteSource> first, std::unique_ptr<
 CaptureReader::~CaptureReader() = default;
 
 bool CaptureReader::next(Record& record) {
+  Repeat repeat;
+  bool repeated = false;
+  return next(record, nullptr, repeat, repeated);
+}
+
+bool CaptureReader::next(Record& record, RepeatModels* models, Repeat& repeat, bool& repeated) {
   BlockReader::Raw raw;
   while (next_raw(raw)) {
+    repeated = models != nullptr && is(raw, RecordKind::clean_exchange) && models->repeat_of(raw.payload, repeat);
+    if (repeated) return true;
     switch (decoder_.decode(raw.kind, raw.payload, record)) {
       case RecordDecoder::Result::good:
         record.number = raw.number;
@@ -242,9 +250,35 @@ void pass_on(const Record& record, Sink& sink) {
   }
 }
 
+void Replayer::flush() {
+  if (!repeats_.empty()) sink_.again(models_.models(), repeats_);
+  repeats_.clear();
+}
+
+const Record* Replayer::next() {
+  constexpr std::size_t at_a_time = 256;
+  if (learn_) models_.learn(record_);  // it has been told by now
+  learn_ = false;
+  const bool whole = sink_.whole_from() != ~std::uint64_t{0};
+  Repeat repeat;
+  bool repeated = false;
+  while (whole ? reader_.next(record_) : reader_.next(record_, &models_, repeat, repeated)) {
+    if (!repeated) {
+      flush();
+      if (record_.kind == RecordKind::head) models_.clear();
+      learn_ = !whole && record_.kind == RecordKind::clean_exchange;
+      return &record_;
+    }
+    repeats_.push_back(repeat);
+    if (repeats_.size() == at_a_time) flush();
+  }
+  flush();
+  return nullptr;
+}
+
 void replay_observations(CaptureReader& reader, Sink& sink) {
-  Record record;
-  while (reader.next(record)) pass_on(record, sink);
+  Replayer replayer(reader, sink);
+  while (const Record* record = replayer.next()) pass_on(*record, sink);
 }
 
 }  // namespace hopbench

@@ -10,6 +10,7 @@
 #include "record/overlap.h"
 #include "record/record_codec.h"
 #include "record/records.h"
+#include "record/repeat_models.h"
 #include "record/segments.h"
 
 namespace hopbench {
@@ -43,6 +44,8 @@ class CaptureReader {
   /// False: no whole record for now. In a capture that grows it may be called again. `record.number` counts in each
   /// file from 0.
   bool next(Record& record);
+  /// The same, but an exchange that is like one of `models` (null: none) is told as `repeat`; `repeated` is true then.
+  bool next(Record& record, RepeatModels* models, Repeat& repeat, bool& repeated);
   /// The same without decoding, and with the kinds that this code does not know: for copying.
   bool next_raw(BlockReader::Raw& raw);
   /// Goes on with the first record that is an exchange closed at `time` or later, a tally that ends then or later, or
@@ -93,6 +96,25 @@ std::unique_ptr<CaptureReader> open_capture(const std::string& path, std::string
 /// When the record took its place in the order of time: exchanges when they were closed, tallies when they end. None
 /// for other kinds: they go with what comes before them.
 std::optional<Nanos> time_of(const Record& record);
+
+/// Reads records and gathers those exchanges into repeats that a sink does not want whole. What it tells has the same
+/// measures.
+class Replayer {
+ public:
+  /// Both must outlive it.
+  Replayer(CaptureReader& reader, Sink& sink) : reader_(reader), sink_(sink) {}
+  /// The next record that is to be told whole; null if there is none for now. Repeats before it have been told.
+  const Record* next();
+
+ private:
+  void flush();
+  CaptureReader& reader_;
+  Sink& sink_;
+  RepeatModels models_;
+  std::vector<Repeat> repeats_;
+  Record record_;
+  bool learn_ = false;
+};
 
 /// Tells `sink` of a record; exchanges without their truth.
 void pass_on(const Record& record, Sink& sink);

@@ -53,7 +53,8 @@ void CaptureWriter::begin(const RunInfo& run) {
 }
 
 void CaptureWriter::exchange(const ExchangeObs& obs, const ExchangeTruth* truth) {
-  append(kind_of(obs), encoder_.exchange(obs, truth), obs.start, obs.closed, obs.closed);
+  const auto payload = encoder_.exchange(obs, truth);
+  append(encoder_.exchange_kind(), payload, obs.start, obs.closed, obs.closed);
 }
 
 void CaptureWriter::stray(const Stray& stray) { append(RecordKind::stray, encoder_.stray(stray), stray.at, stray.at); }

@@ -1,35 +1,55 @@
 #include "record/frame_layout.h"
 
 #include <algorithm>
+#include <bit>
 #include <boost/crc.hpp>
+#include <cstring>
 
 namespace hopbench {
 namespace {
 
 void put(std::uint8_t* at, std::uint64_t value, std::size_t bytes) {
+  if constexpr (std::endian::native == std::endian::little) {
+    std::memcpy(at, &value, bytes);
+    return;
+  }
   for (std::size_t i = 0; i < bytes; ++i) at[i] = static_cast<std::uint8_t>(value >> (8 * i));
 }
 
 std::uint64_t get(const std::uint8_t* at, std::size_t bytes) {
   std::uint64_t value = 0;
+  if constexpr (std::endian::native == std::endian::little) {
+    std::memcpy(&value, at, bytes);
+    return value;
+  }
   for (std::size_t i = 0; i < bytes; ++i) value |= std::uint64_t{at[i]} << (8 * i);
   return value;
 }
 
 /// Guards the length: a length that is wrong would look like a torn end of the file.
 std::uint8_t head_check(std::span<const std::uint8_t> length_and_tag) {
-  boost::crc_optimal<8, 0x2f, 0xff, 0xff, false, false> crc;
-  crc.process_bytes(length_and_tag.data(), length_and_tag.size());
-  return static_cast<std::uint8_t>(crc.checksum());
+  static const auto table = [] {
+    std::array<std::uint8_t, 256> made{};
+    for (unsigned byte = 0; byte < 256; ++byte) {
+      boost::crc_optimal<8, 0x2f, 0, 0, false, false> crc;
+      crc.process_byte(static_cast<std::uint8_t>(byte));
+      made[byte] = static_cast<std::uint8_t>(crc.checksum());
+    }
+    return made;
+  }();
+  std::uint8_t crc = 0xff;
+  for (const std::uint8_t byte : length_and_tag) crc = table[crc ^ byte];
+  return static_cast<std::uint8_t>(crc ^ 0xffU);
 }
 
 std::uint32_t fragment_crc(std::uint64_t run_id, std::uint64_t where, std::uint64_t record,
-                           std::span<const std::uint8_t> rest_of_header, std::span<const std::uint8_t> payload) {
-  std::array<std::uint8_t, 24> context{};
-  put(context.data(), run_id, 8);
-  put(context.data() + 8, where, 8);
-  put(context.data() + 16, record, 8);
-  return Crc32c().feed(context).feed(rest_of_header).feed(payload).value();
+                           std::span<const std::uint8_t, 4> rest_of_header, std::span<const std::uint8_t> payload) {
+  std::array<std::uint8_t, 28> before{};
+  put(before.data(), run_id, 8);
+  put(before.data() + 8, where, 8);
+  put(before.data() + 16, record, 8);
+  std::copy_n(rest_of_header.begin(), 4, before.begin() + 24);
+  return Crc32c().feed(before).feed(payload).value();
 }
 
 bool is_magic(std::span<const std::uint8_t, block_header_bytes> bytes) {

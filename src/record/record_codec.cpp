@@ -145,7 +145,7 @@ bool read_state(const capture::State& message, StateRecord& record) {
 }  // namespace
 
 struct RecordEncoder::Messages {
-  capture::Exchange exchange;
+  std::vector<capture::Exchange> exchange{RowMemo::places};
   capture::Truth truth;
   capture::Tally tally;
   capture::State state;
@@ -211,8 +211,8 @@ std::span<const std::uint8_t> RecordEncoder::build(const BuildInfo& build) {
 }
 
 std::span<const std::uint8_t> RecordEncoder::exchange(const ExchangeObs& obs, const ExchangeTruth* truth) {
-  auto& message = messages_->exchange;
-  message.Clear();
+  // A message for each entry: most of it is as it was the last time. Every field is set or cleared all the same.
+  auto& message = messages_->exchange[obs.entry % RowMemo::places];
   message.set_number(obs.number);
   message.set_entry(obs.entry);
   message.set_turn(obs.turn);
@@ -220,20 +220,27 @@ std::span<const std::uint8_t> RecordEncoder::exchange(const ExchangeObs& obs, co
   message.set_start_ns(obs.start);
   message.set_decided_after_ns(minus(obs.decided, obs.start));
   message.set_closed_after_ns(minus(obs.closed, obs.decided));
+  message.clear_round_trip_ns();
   if (obs.round_trip != -1) message.set_round_trip_ns(obs.round_trip);
+  message.clear_since_last_ns();
   if (obs.since_last != -1) message.set_since_last_ns(obs.since_last);
   message.set_outcome(static_cast<std::uint32_t>(obs.outcome));
-  for (const auto& attempt : obs.attempts) {
-    auto* row = message.add_attempt();
+  const auto attempts = static_cast<int>(obs.attempts.size());
+  if (message.attempt_size() > attempts) message.clear_attempt();
+  while (message.attempt_size() < attempts) message.add_attempt();
+  for (int i = 0; i < attempts; ++i) {
+    const Attempt& attempt = obs.attempts[static_cast<std::size_t>(i)];
+    auto* row = message.mutable_attempt(i);
     row->set_after_ns(minus(attempt.start, obs.start));
     row->set_ask_took_ns(minus(attempt.ask_end, attempt.start));
     row->set_outcome(static_cast<std::uint32_t>(attempt.outcome));
   }
-  const std::string_view rows = messages_->rows.columns_of(obs.rows, obs.start, obs.entry);
-  message.set_rows(rows.data(), rows.size());
+  const auto rows = messages_->rows.columns_of(obs.rows, obs.start, obs.entry);
+  if (message.rows() != rows.bytes) message.set_rows(rows.bytes.data(), rows.bytes.size());
   message.set_asked(chars(obs.asked), obs.asked.size());
   message.set_answered(chars(obs.answered), obs.answered.size());
-  if (obs.kept_one_in != 1) message.set_kept_one_in(obs.kept_one_in);
+  message.set_kept_one_in(obs.kept_one_in == 1 ? 0 : obs.kept_one_in);
+  message.clear_truth();
   if (truth != nullptr) {
     std::string& bytes = *message.mutable_truth();  // of a message without anything in it there are none
     if (!all_well(*truth)) {
@@ -241,6 +248,8 @@ std::span<const std::uint8_t> RecordEncoder::exchange(const ExchangeObs& obs, co
       messages_->truth.SerializeToString(&bytes);
     }
   }
+  const bool clean = rows.all_well && obs.outcome == Outcome::answered && attempts == 1;
+  exchange_kind_ = clean ? RecordKind::clean_exchange : RecordKind::touched_exchange;
   return messages_->bytes_of(message);
 }
 
@@ -324,13 +333,6 @@ std::span<const std::uint8_t> RecordEncoder::remark(const Remark& remark) {
   message.set_at_ns(remark.at);
   message.set_text(remark.text.data(), remark.text.size());
   return messages_->bytes_of(message);
-}
-
-RecordKind kind_of(const ExchangeObs& obs) {
-  const bool clean = obs.outcome == Outcome::answered && obs.attempts.size() == 1 &&
-                     std::all_of(obs.rows.begin(), obs.rows.end(),
-                                 [](const HopRow& row) { return row.symptom == Symptom::none && !row.inherited; });
-  return clean ? RecordKind::clean_exchange : RecordKind::touched_exchange;
 }
 
 struct RecordDecoder::Messages {

@@ -22,6 +22,8 @@ class RecordEncoder {
   /// Always of the same length.
   std::span<const std::uint8_t> build(const BuildInfo& build);
   std::span<const std::uint8_t> exchange(const ExchangeObs& obs, const ExchangeTruth* truth);
+  /// Of the last exchange: clean_exchange or touched_exchange.
+  [[nodiscard]] RecordKind exchange_kind() const { return exchange_kind_; }
   std::span<const std::uint8_t> stray(const Stray& stray);
   std::span<const std::uint8_t> arrival(const Arrival& arrival);
   std::span<const std::uint8_t> end(const EndRecord& end);
@@ -35,10 +37,8 @@ class RecordEncoder {
  private:
   struct Messages;
   std::unique_ptr<Messages> messages_;
+  RecordKind exchange_kind_ = RecordKind::clean_exchange;
 };
-
-/// clean_exchange or touched_exchange.
-RecordKind kind_of(const ExchangeObs& obs);
 
 /// Reads payloads.
 class RecordDecoder {

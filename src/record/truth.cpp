@@ -59,12 +59,12 @@ const ExchangeTruth* TruthReader::of(const ExchangeRecord& record) {
 
 void replay(CaptureReader& reader, Sink& sink) {
   TruthReader truths;
-  Record record;
-  while (reader.next(record)) {
-    if (record.is_exchange()) {
-      sink.exchange(record.exchange.seen(), truths.of(record.exchange));
+  Replayer replayer(reader, sink);
+  while (const Record* record = replayer.next()) {
+    if (record->is_exchange()) {
+      sink.exchange(record->exchange.seen(), truths.of(record->exchange));
     } else {
-      pass_on(record, sink);
+      pass_on(*record, sink);
     }
   }
 }

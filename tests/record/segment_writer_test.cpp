@@ -52,7 +52,8 @@ TEST_CASE("a capture that is written in one file has the bytes that its records 
       blocks.append(RecordKind::build, encoder.build(from.build), 0);
     }
     void exchange(const ExchangeObs& obs, const ExchangeTruth* truth) override {
-      blocks.append(kind_of(obs), encoder.exchange(obs, truth), obs.closed);
+      const auto payload = encoder.exchange(obs, truth);
+      blocks.append(encoder.exchange_kind(), payload, obs.closed);
     }
     void stray(const Stray& stray) override { blocks.append(RecordKind::stray, encoder.stray(stray), 0); }
     void arrival(const Arrival& arrival) override { blocks.append(RecordKind::arrival, encoder.arrival(arrival), 0); }

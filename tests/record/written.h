@@ -29,7 +29,8 @@ class Payloads final : public Sink {
     keep(RecordKind::build, encoder_.build(from.build));
   }
   void exchange(const ExchangeObs& obs, const ExchangeTruth* truth) override {
-    keep(kind_of(obs), encoder_.exchange(obs, truth));
+    const auto payload = encoder_.exchange(obs, truth);
+    keep(encoder_.exchange_kind(), payload);
   }
   void stray(const Stray& stray) override { keep(RecordKind::stray, encoder_.stray(stray)); }
   void arrival(const Arrival& arrival) override { keep(RecordKind::arrival, encoder_.arrival(arrival)); }
@@ -101,7 +102,7 @@ struct DiskRead {
   std::uint64_t dropped = 0;
   int files = 0;
   int damaged = 0;
-  int broken_off = 0;  // files without an End that are not the last
+  int broken_off = 0;      // files without an End that are not the last
   bool ended = false;      // the last file
   bool run_ended = false;  // it tells the end of the run
 };

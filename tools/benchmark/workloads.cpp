@@ -63,6 +63,18 @@ double seconds(const std::function<void()>& work) {
   return now() - before;
 }
 
+double least_wall_seconds(int times, const std::function<void()>& work) {
+  using Clock = std::chrono::steady_clock;
+  double least = 0;
+  for (int i = 0; i < times; ++i) {
+    const auto before = Clock::now();
+    work();
+    const double took = std::chrono::duration<double>(Clock::now() - before).count();
+    least = i == 0 ? took : std::min(least, took);
+  }
+  return least;
+}
+
 double least_seconds(int times, const std::function<void()>& work) {
   double least = seconds(work);
   for (int i = 1; i < times; ++i) least = std::min(least, seconds(work));

@@ -21,6 +21,8 @@ void run_scenario(const Scenario& scenario, Way way, std::uint64_t exchanges, Si
 
 /// Seconds that `work` takes, on the thread's own clock: other programs on the machine do not count.
 double seconds(const std::function<void()>& work);
+/// By the wall, for work that several threads share. The least of some repetitions.
+double least_wall_seconds(int times, const std::function<void()>& work);
 /// The least of some repetitions.
 double least_seconds(int times, const std::function<void()>& work);
 

@@ -1,0 +1,79 @@
+#include "record/repeat_models.h"
+
+#include "capture.pb.h"
+#include "record/row_columns.h"
+
+namespace hopbench {
+namespace {
+
+Nanos minus(Nanos a, Nanos b) {
+  return static_cast<Nanos>(static_cast<std::uint64_t>(a) - static_cast<std::uint64_t>(b));
+}
+
+}  // namespace
+
+struct RepeatModels::Message {
+  capture::Exchange exchange;
+};
+
+RepeatModels::RepeatModels() : message_(std::make_unique<Message>()) {}
+RepeatModels::~RepeatModels() = default;
+
+bool RepeatModels::repeat_of(std::span<const std::uint8_t> payload, Repeat& repeat) {
+  auto& message = message_->exchange;
+  if (payload.size() > max_record_bytes || !message.ParseFromArray(payload.data(), static_cast<int>(payload.size()))) {
+    return false;
+  }
+  if (message.entry() >= models_.size()) return false;
+  const Model& model = models_[message.entry()];
+  if (!model.known || message.node_plus_1() != model.node_plus_1 || message.rows() != model.columns ||
+      message.decided_after_ns() != model.decided_after || message.closed_after_ns() != model.closed_after ||
+      !message.has_round_trip_ns() || message.round_trip_ns() != model.round_trip || message.kept_one_in() > 1 ||
+      message.outcome() != static_cast<std::uint32_t>(Outcome::answered) || message.attempt_size() != 1 ||
+      !message.truth().empty()) {
+    return false;
+  }
+  const auto& attempt = message.attempt(0);
+  if (attempt.after_ns() != model.attempt.start || attempt.ask_took_ns() != model.attempt.ask_end ||
+      attempt.outcome() != static_cast<std::uint32_t>(Outcome::answered)) {
+    return false;
+  }
+  repeat.model = message.entry();
+  repeat.number = message.number();
+  repeat.turn = message.turn();
+  repeat.start = message.start_ns();
+  repeat.since_last = message.has_since_last_ns() ? message.since_last_ns() : -1;
+  return true;
+}
+
+void RepeatModels::learn(const Record& record) {
+  const ExchangeRecord& exchange = record.exchange;
+  const ExchangeObs& seen = exchange.fixed;
+  if (record.kind != RecordKind::clean_exchange || seen.entry >= most_models || exchange.attempts.size() != 1 ||
+      seen.round_trip < 0 || seen.kept_one_in != 1) {
+    return;
+  }
+  if (seen.entry >= models_.size()) {
+    models_.resize(seen.entry + 1);
+    seen_.resize(seen.entry + 1);
+  }
+  Model& model = models_[seen.entry];
+  model.known = true;
+  model.node_plus_1 = seen.node == 0xffff ? 0 : seen.node + 1U;
+  model.decided_after = minus(seen.decided, seen.start);
+  model.closed_after = minus(seen.closed, seen.decided);
+  model.round_trip = seen.round_trip;
+  const Attempt& attempt = exchange.attempts.front();
+  model.attempt = {minus(attempt.start, seen.start), minus(attempt.ask_end, attempt.start), attempt.outcome};
+  model.columns.clear();
+  encode_rows(exchange.rows, seen.start, model.columns);
+  model.attempts = exchange.attempts;
+  model.rows = exchange.rows;
+  for (std::size_t i = 0; i < models_.size(); ++i) {  // their memory may have moved
+    if (i == seen.entry) seen_[i] = seen;
+    seen_[i].attempts = models_[i].attempts;
+    seen_[i].rows = models_[i].rows;
+  }
+}
+
+}  // namespace hopbench
