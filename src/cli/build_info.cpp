@@ -5,10 +5,6 @@
 #include <array>
 #include <chrono>
 
-#ifndef HOPBENCH_VERSION
-#define HOPBENCH_VERSION "0.1.0"
-#endif
-
 namespace hopbench {
 
 Nanos wall_clock_now() {

@@ -9,10 +9,6 @@
 #include "cli/commands.h"
 #include "text/suggest.h"
 
-#ifndef HOPBENCH_VERSION
-#define HOPBENCH_VERSION "0.1.0"
-#endif
-
 namespace {
 
 constexpr const char* about =
