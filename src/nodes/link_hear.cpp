@@ -175,7 +175,7 @@ void Link::give_out(const Flight& flight, std::span<const std::uint8_t> bytes) {
 }
 
 void Link::on_release(Nanos now, Flight& flight) {
-  if (!flight.resolved && !flight.explained && !flight.has_wire) explain(flight, false);
+  if (!flight.resolved && !flight.explained && !flight.foreign) explain(flight, false);
   const std::uint64_t exchange = flight.parcel.exchange;
   world_->traces.row_over(exchange, flight.row);
   world_->flights.land(flight);
@@ -219,7 +219,7 @@ void Link::dispatch(Nanos now, Finding& finding) {
   if (symptom == Symptom::none) {
     if (last != nullptr && !last->resolved) {
       resolve(*last, Symptom::none);
-      if (!last->has_wire && finding.frame != last->parcel.frame) explain(*last, true);
+      if (!last->foreign && finding.frame != last->parcel.frame) explain(*last, true);
     }
   } else {
     for (Flight* each : {first, last}) {
