@@ -86,6 +86,7 @@ class Repeater {
   Nanos began_ = 0;
   std::uint64_t byte_hearings_ = 0;
   std::uint64_t struck_ = 0;
+  std::uint64_t closed_early_ = 0;
   std::vector<std::uint64_t> heard_before_;
   AnswerRecord answer_;
   Frame answered_;
