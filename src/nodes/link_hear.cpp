@@ -53,6 +53,8 @@ void Link::on_signal(Nanos /*now*/, Flight& flight) {
                flight.inverted.empty() && !flight.cut_off && !flight.deaf && ear_.idle_at(flight.heard.start()) &&
                ear_.surely_in_step(flight.sent.period()) &&
                conditions_.surely_clean(parcel.key, flight.heard, flight.sent.chars() * slots_per_char_);
+  // A character that ends as the node goes off is heard, but not passed on any more.
+  if (clean && by_character && node_->off_at(flight.heard.end())) clean = false;
   if (clean && by_character) {
     times_.clear();
     for (std::uint32_t i = 0; i < flight.heard.chars(); ++i) times_.push_back(flight.heard.char_end(i));

@@ -78,6 +78,22 @@ TEST_CASE("the next exchange is due when it is due, in one call or in many") {
   require_equal(once, run_in_calls(small, Way::repeats, 30));
 }
 
+TEST_CASE("a node that goes off as a frame ends does the same to it, with bytes or without") {
+  SmallChain small = asks_everyone(3);
+  small.kind().forwarding.kind = Forwarding::by_character;
+  const Nanos end = small.run(1).exchanges.front().rows.front().end;
+  FaultSpec& reset = small.fault(FaultClass::reset);
+  reset.nodes = {0};
+  for (const Nanos at : {end - 1, end, end + 1}) {
+    small.chain.faults.front().at = {at};
+    const Collector events = run_as(small, Way::events, 10);
+    // Without its last character nobody passes it on.
+    CHECK((events.exchanges.front().rows.size() > 1) == (at > end));
+    require_equal(events, run_as(small, Way::every_byte, 10));
+    require_equal(events, run_as(small, Way::repeats, 10));
+  }
+}
+
 TEST_CASE("damage to what is passed on by character under stuffing has its reason, with bytes or without") {
   // A frame whose end is lost is given up by silence, when the record of what nobody answers is closed already.
   SmallChain small = asks_everyone(3);
