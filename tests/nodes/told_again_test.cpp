@@ -64,6 +64,21 @@ TEST_CASE("a record that was closed before all of its frames had arrived is not 
   require_equal(events, run_as(small, Way::repeats, 500));
 }
 
+TEST_CASE("an exchange that was nearly tried again is not told again") {
+  // What was asked of everyone comes round after the time-out, sometimes before the second try and sometimes after it.
+  SmallChain small = small_chain(Shape::ring, 3);
+  small.poll_only(0xffff, "nameplate");
+  small.controller().time_out = 2 * millisecond;
+  small.controller().retries = 1;
+  small.controller().back_off.jitter = 4 * millisecond;
+  const Collector events = run_as(small, Way::events, 200);
+  const auto once = std::count_if(events.exchanges.begin(), events.exchanges.end(),
+                                  [](const KeptExchange& each) { return each.attempts.size() == 1; });
+  CHECK(once > 20);
+  CHECK(once < 180);
+  require_equal(events, run_as(small, Way::repeats, 200));
+}
+
 TEST_CASE("the next exchange is due when it is due, in one call or in many") {
   // The record is closed at the very instant at which the next exchange begins.
   SmallChain small = asks_everyone(1);
