@@ -118,12 +118,11 @@ BusDescription small_bus(Dice& dice) {
       bus.framing.leading_boundary = dice.one_in(2);
       break;
     case 1:
-      bus.framing.kind = FramingKind::slip;
-      bus.framing.leading_boundary = dice.one_in(2);
+      bus.framing.kind = dice.one_in(2) ? FramingKind::slip : FramingKind::hdlc;
+      bus.framing.leading_boundary = bus.framing.kind == FramingKind::hdlc || dice.one_in(2);
       break;
     case 2:
-      bus.framing.kind = FramingKind::hdlc;
-      bus.framing.leading_boundary = true;
+      bus.framing.kind = FramingKind::cobs;
       break;
     case 3:
       bus.framing.kind = FramingKind::marked;
@@ -171,8 +170,28 @@ BusDescription small_bus(Dice& dice) {
   roles.refusal_codes = {{"unknown_topic", 1}, {"bad_value", 2}};
   bus.forward.broadcast_answered = dice.one_in(6);
   if (dice.one_in(3)) bus.forward.unclaimed = Unclaimed::last_node_stops_it;
-  if (dice.one_in(3)) bus.forward.least_gap_char_tenths = static_cast<std::uint32_t>(dice.between(1, 40));
+  if (dice.one_in(6)) bus.forward.least_gap_char_tenths = static_cast<std::uint32_t>(dice.between(1, 40));
   bus.forward.pass_unknown_topic = !dice.one_in(5);
+  // Some old buses tell less: who answers, whether it is an answer, which exchange it belongs to.
+  if (dice.one_in(3)) {
+    roles.tell_role = dice.one_in(2) ? TellRole::by_position : TellRole::by_pending_ask;
+    roles.role_field.clear();
+    roles.role_codes.clear();
+    roles.refusal_mark = MarkSpec{"role", 2, 2};
+    if (dice.one_in(2)) {
+      roles.source.clear();
+      roles.first_unenrolled.reset();
+    }
+  }
+  if (dice.one_in(4)) roles.exchange.clear();
+  if (dice.one_in(6)) {
+    roles.distance = std::move(roles.destination);
+    roles.destination.clear();
+    roles.broadcast.clear();
+    roles.first_unenrolled.reset();
+    roles.controller_address = 255;
+    bus.forward.rewrite.push_back({"to", -1});
+  }
   add_topics(bus);
   return bus;
 }
@@ -204,7 +223,7 @@ void make_plan(Dice& dice, RandomScenario& made) {
   controller.plan.clear();
   const std::uint64_t entries = 1 + dice.up_to(2 * made.chain.nodes.size());
   for (std::uint64_t i = 0; i < entries; ++i) {
-    const bool everyone = dice.one_in(10);
+    const bool everyone = dice.one_in(10) && !made.bus.roles.broadcast.empty();
     const auto node = static_cast<std::uint16_t>(everyone ? 0xffff : dice.up_to(made.chain.nodes.size() - 1));
     controller.plan.push_back(some_entry(dice, made, node));
     controller.plan.back().name = "entry " + std::to_string(i);
@@ -232,7 +251,7 @@ RandomScenario wild_scenario(std::uint64_t number) {
     for (KindSpec& kind : chain.kinds) {
       kind.topics.clear();
       if (dice.one_in(6)) kind.topics = {"readings", "enrol"};
-      kind.enrols = dice.one_in(4);
+      kind.enrols = dice.one_in(4) && made.bus.roles.first_unenrolled;
       if (kind.cells > 12) kind.cells = 12;
     }
   }
@@ -251,6 +270,8 @@ RandomScenario wild_scenario(std::uint64_t number) {
       kind.measurement.when = MeasureWhen::free_running;
       kind.measurement.period = dice.between(1, 300) * millisecond;
     }
+    if (dice.one_in(2)) kind.levels.swing_period = dice.between(1, 60) * second;
+    if (dice.one_in(2)) kind.levels.swing_uv = 300'000;
     kind.start_up = dice.between(0, 30) * millisecond;
   }
   for (LinkSpec& link : chain.links) {
@@ -287,7 +308,7 @@ RandomScenario wild_scenario(std::uint64_t number) {
 
   ControllerSpec& controller = chain.controller;
   if (dice.one_in(2)) controller.gap = 0;
-  if (dice.one_in(2)) controller.pace = 0;
+  if (dice.one_in(3)) controller.pace = 0;
   if (dice.one_in(4)) controller.pace = dice.between(1, 8) * 50 * millisecond;
   if (dice.one_in(2)) controller.time_out = dice.between(100, 400) * millisecond;
   if (dice.one_in(3)) controller.late_window = dice.between(1, 2000) * microsecond;
