@@ -1,8 +1,10 @@
 // Small cases in which an exchange told again from its recording, or a frame told without bytes, once differed from
 // what the events or the bytes give.
 #include <algorithm>
-#include <string>
+#include <cstdint>
+#include <vector>
 
+#include "base/luck.h"
 #include "small_chain.h"
 #include "support/catch.h"
 
@@ -31,6 +33,30 @@ Collector run_in_calls(const SmallChain& small, Way way, std::uint64_t exchanges
   chain.finish({});
   return kept;
 }
+
+/// Keeps what is not as the rest: too many exchanges to keep them all. The others go into one number.
+class Digest final : public Sink {
+ public:
+  std::uint64_t all = 0;
+  std::vector<std::uint64_t> unhealthy;  // numbers
+  void begin(const RunInfo&) override {}
+  void exchange(const ExchangeObs& seen, const ExchangeTruth*) override {
+    const auto fold = [&](auto value) { all = name_hash(all, static_cast<std::uint64_t>(value)); };
+    for (const std::uint64_t each : {seen.number, seen.turn}) fold(each);
+    for (const Nanos each : {seen.start, seen.decided, seen.closed, seen.round_trip, seen.since_last}) fold(each);
+    fold(seen.outcome);
+    for (const HopRow& row : seen.rows) {
+      fold(row.end);
+      fold(row.symptom);
+    }
+    for (const std::uint8_t byte : seen.asked) fold(byte);
+    for (const std::uint8_t byte : seen.answered) fold(byte);
+    if (seen.outcome != Outcome::answered) unhealthy.push_back(seen.number);
+  }
+  void stray(const Stray& stray) override { all = name_hash(all, static_cast<std::uint64_t>(stray.at)); }
+  void arrival(const Arrival&) override {}
+  void end(Nanos until, const Lateness&) override { all = name_hash(all, static_cast<std::uint64_t>(until)); }
+};
 
 /// An ask to everyone in a line, which nobody answers.
 SmallChain asks_everyone(std::size_t nodes) {
@@ -77,6 +103,31 @@ TEST_CASE("an exchange that was nearly tried again is not told again") {
   CHECK(once > 20);
   CHECK(once < 180);
   require_equal(events, run_as(small, Way::repeats, 200));
+}
+
+TEST_CASE("a hit is met far beyond what is looked ahead") {
+  // Noise is looked for 65,536 turns ahead at most; the hits lie some 40,000 turns apart, and exchange numbers wrap
+  // twice.
+  SmallChain small = small_chain(Shape::ring, 1, "line_health");
+  for (LinkSpec& link : small.chain.links) link.bit_error = 35'000'000;
+  const auto digest = [&](Way way) {
+    const Protocol protocol(small.bus);
+    Digest kept;
+    Chain chain(protocol, small.chain, small.seed, way, Seat::simulated, kept);
+    REQUIRE(chain.run_exchanges(300'000));
+    chain.finish({});
+    return kept;
+  };
+  const Digest events = digest(Way::events);
+  const Digest repeats = digest(Way::repeats);
+  REQUIRE(events.unhealthy.size() > 1);
+  std::uint64_t longest = 0;
+  for (std::size_t i = 1; i < events.unhealthy.size(); ++i) {
+    longest = std::max(longest, events.unhealthy[i] - events.unhealthy[i - 1]);
+  }
+  CHECK(longest > 65'536);
+  CHECK(repeats.unhealthy == events.unhealthy);
+  CHECK(repeats.all == events.all);
 }
 
 TEST_CASE("the next exchange is due when it is due, in one call or in many") {
