@@ -55,12 +55,14 @@ void EventQueue::remove(std::size_t place) {
 
 bool EventQueue::step_of_rank(Rank rank) {
   const Nanos at = next_at();
-  const auto found = std::find_if(heap_.begin(), heap_.end(), [&](const Event& event) {
-    return event.at == at && static_cast<Rank>(event.order >> 24U) == rank;
-  });
-  if (found == heap_.end()) return false;
-  const Event event = *found;
-  remove(static_cast<std::size_t>(found - heap_.begin()));
+  std::size_t found = heap_.size();
+  for (std::size_t i = 0; i < heap_.size(); ++i) {
+    if (heap_[i].at != at || static_cast<Rank>(heap_[i].order >> 24U) != rank) continue;
+    if (found == heap_.size() || Later{}(heap_[found], heap_[i])) found = i;
+  }
+  if (found == heap_.size()) return false;
+  const Event event = heap_[found];
+  remove(found);
   advance(at);
   event.actor->on_event(at, event.what);
   return true;

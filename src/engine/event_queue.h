@@ -57,7 +57,8 @@ class EventQueue {
   /// Forgets events that are over, and tells when the first one after the next is due; `never` if there is none. Looks
   /// at every event: for a queue that is nearly empty.
   [[nodiscard]] Nanos after_next();
-  /// Does an event of this rank that is due at next_at(), out of its turn. Returns false if there is none.
+  /// Does the first of the events of this rank that are due at next_at(), before events of other ranks. Returns false
+  /// if there is none.
   [[nodiscard]] bool step_of_rank(Rank rank);
   /// Takes the next event out undone.
   void drop_next();

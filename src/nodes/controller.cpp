@@ -48,7 +48,7 @@ void Controller::begin() { wake_at(world_->queue.now(), next_exchange); }
 void Controller::resume() {
   if (!held_up_) return;
   held_up_ = false;
-  plan_next(world_->queue.now());
+  wake_at(world_->queue.now(), next_exchange);  // it was due already when it was held up
 }
 
 void Controller::wake_at(Nanos at, Kind kind) {

@@ -50,6 +50,8 @@ class Controller final : public Station, public Actor, private PayloadSource {
   /// The entry was asked at `start`, answered well at once, and the last edge was heard at `last_edge`. `with_number`:
   /// an exchange number has to be taken for it too.
   void asked_and_answered(std::uint32_t entry, Nanos start, Nanos last_edge, bool with_number);
+  /// In the exchange at hand, or the last one, no time-out has passed that would have led to another try.
+  [[nodiscard]] bool at_first_try() const { return attempt_ == 0; }
   [[nodiscard]] Nanos last_edge() const { return last_edge_; }
   /// From now on each answer that is taken is kept in `to` as well; null: no more.
   void record_answer(Frame* to) { answer_record_ = to; }

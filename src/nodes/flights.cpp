@@ -18,7 +18,7 @@ Flight& Flights::add() {
   }
   Flight& flight = *places_[place];
   flight.tag += 1U << place_bits;  // another generation of the same place
-  flight.has_wire = flight.has_levels = flight.lost = false;
+  flight.has_wire = flight.foreign = flight.has_levels = flight.lost = false;
   flight.slot_offset = 0;
   flight.inverted.clear();
   flight.injected = {};

@@ -154,6 +154,7 @@ void Link::send_bytes(std::span<const std::uint8_t> bytes, std::span<const std::
                       const Parcel& parcel, std::uint32_t row, std::uint32_t slot_offset) {
   Flight& flight = prepare(parcel);
   flight.has_wire = true;
+  flight.foreign = true;
   flight.wire.assign(bytes);
   flight.slot_offset = slot_offset;
   flight.row = row;

@@ -53,6 +53,8 @@ void Link::on_signal(Nanos /*now*/, Flight& flight) {
                flight.inverted.empty() && !flight.cut_off && !flight.deaf && ear_.idle_at(flight.heard.start()) &&
                ear_.surely_in_step(flight.sent.period()) &&
                conditions_.surely_clean(parcel.key, flight.heard, flight.sent.chars() * slots_per_char_);
+  // A character that ends as the node goes off is heard, but not passed on any more.
+  if (clean && by_character && node_->off_at(flight.heard.end())) clean = false;
   if (clean && by_character) {
     times_.clear();
     for (std::uint32_t i = 0; i < flight.heard.chars(); ++i) times_.push_back(flight.heard.char_end(i));
@@ -175,7 +177,7 @@ void Link::give_out(const Flight& flight, std::span<const std::uint8_t> bytes) {
 }
 
 void Link::on_release(Nanos now, Flight& flight) {
-  if (!flight.resolved && !flight.explained && !flight.has_wire) explain(flight, false);
+  if (!flight.resolved && !flight.explained && !flight.foreign) explain(flight, false);
   const std::uint64_t exchange = flight.parcel.exchange;
   world_->traces.row_over(exchange, flight.row);
   world_->flights.land(flight);
@@ -219,7 +221,7 @@ void Link::dispatch(Nanos now, Finding& finding) {
   if (symptom == Symptom::none) {
     if (last != nullptr && !last->resolved) {
       resolve(*last, Symptom::none);
-      if (!last->has_wire && finding.frame != last->parcel.frame) explain(*last, true);
+      if (!last->foreign && finding.frame != last->parcel.frame) explain(*last, true);
     }
   } else {
     for (Flight* each : {first, last}) {

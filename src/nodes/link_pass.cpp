@@ -70,6 +70,7 @@ void Link::on_head(Nanos now, Flight& flight) {
   flight.passed_on = true;
   Link& next = *world_->links[onward];
   Flight& further = next.prepare(out);
+  further.foreign = flight.foreign;
   if (bytes == 0 && !flight.clean) {
     further.has_wire = true;
     further.wire.assign(flight.relay_bytes.view());
@@ -85,6 +86,7 @@ void Link::pass_electrically(Flight& flight, const Levels* levels, bool damaged)
   Parcel out = flight.parcel;
   out.inherited = out.inherited || damaged;
   Flight& further = next.prepare(out);
+  further.foreign = flight.foreign;
   const Nanos delay = node_->kind().forwarding.delay;
   if (flight.has_wire) {
     further.has_wire = true;

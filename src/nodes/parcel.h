@@ -50,6 +50,7 @@ struct Flight {
   Timing heard;           // at the receiver
   bool has_wire = false;  // the bytes on the wire are `wire`, whatever the parcel says
   WireBytes wire;
+  bool foreign = false;     // made by a real controller: nobody knows what it should say
   bool has_levels = false;  // passed on electrically by a node that had it damaged: levels come as they are
   Levels levels;
   std::uint32_t slot_offset = 0;  // where the noise field of the frame goes on (frames that come in pieces)

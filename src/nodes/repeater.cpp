@@ -220,6 +220,7 @@ void Repeater::start_recording(std::uint32_t entry, Nanos now) {
   began_ = now;
   byte_hearings_ = world.byte_hearings;
   struck_ = world.injector.struck();
+  closed_early_ = world.traces.closed_early();
   for (std::size_t i = 0; i < heard_before_.size(); ++i) heard_before_[i] = world.nodes[i]->frames_heard();
   answer_.answers = 0;
   world.answer_record = &answer_;
@@ -237,9 +238,10 @@ void Repeater::end_recording(Nanos now, bool was_quiet) {
   const Tap::Copy& copy = world.tap.copy();
   Model& model = models_[entry_];
   const bool answer_fits = copy.answered.empty() ? answer_.answers == 0 : answer_.answers == 1;
-  if (!was_quiet || copy.exchanges != 1 || copy.others != 0 || !copy.healthy || copy.seen.entry != entry_ ||
-      copy.seen.start != began_ || !answer_fits || world.byte_hearings != byte_hearings_ ||
-      world.injector.struck() != struck_ || world.version != version_) {
+  // What comes back while a retry is being put off may come after the retry another time: the pause is drawn.
+  if (!was_quiet || !controller_->at_first_try() || copy.exchanges != 1 || copy.others != 0 || !copy.healthy ||
+      copy.seen.entry != entry_ || copy.seen.start != began_ || !answer_fits || world.byte_hearings != byte_hearings_ ||
+      world.injector.struck() != struck_ || world.traces.closed_early() != closed_early_ || world.version != version_) {
     model.record_at_turn = controller_->turn_of(entry_) + model.put_off;
     model.put_off = std::min<std::uint64_t>(2 * model.put_off, 1U << 16U);
     return;

@@ -1,7 +1,8 @@
 // The third way: exchanges that were recorded once, told again while nothing can have changed.
 //
 // What is told again is a recording of what the events did; there is no second copy of what nodes do. An exchange is
-// recorded if it began and ended in quiet: nothing on any link, nothing half heard, no job at any node. From quiet the
+// recorded if it began and ended in quiet: nothing on any link, nothing half heard, no job at any node; if its record
+// tells of every frame that it sent; and if no time-out passed in it, for what follows one is drawn. From quiet the
 // same entry of the plan goes the same way at any time, unless something strikes it; and whether something does is a
 // pure function of the turn (bit noise, faults at a rate), of time (bursts, contacts, open cables, faults with a time),
 // or an event that is queued already (a reset). All that a healthy exchange leaves behind is the controller's place in
@@ -86,6 +87,7 @@ class Repeater {
   Nanos began_ = 0;
   std::uint64_t byte_hearings_ = 0;
   std::uint64_t struck_ = 0;
+  std::uint64_t closed_early_ = 0;
   std::vector<std::uint64_t> heard_before_;
   AnswerRecord answer_;
   Frame answered_;

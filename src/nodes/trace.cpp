@@ -118,7 +118,9 @@ void Traces::decide(Trace& trace, Nanos now, Outcome outcome) {
 
 void Traces::close_now(std::uint64_t number, Nanos now) {
   Trace* trace = find(number);
-  if (trace != nullptr && trace->is_decided()) close(*trace, now);
+  if (trace == nullptr || !trace->is_decided()) return;
+  if (trace->alive > 0) ++closed_early_;
+  close(*trace, now);
 }
 
 void Traces::close_all(Nanos now) {

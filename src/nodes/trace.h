@@ -85,6 +85,9 @@ class Traces {
   [[nodiscard]] bool any_open() const { return !open_.empty(); }
   [[nodiscard]] std::uint64_t opened() const { return next_number_; }
   [[nodiscard]] std::uint64_t closed() const { return closed_; }
+  /// Those of them that were closed by close_now() while something of them was on its way: their records do not tell
+  /// all.
+  [[nodiscard]] std::uint64_t closed_early() const { return closed_early_; }
 
  private:
   void close(Trace& trace, Nanos now);
@@ -92,6 +95,7 @@ class Traces {
   Sink* sink_;
   std::uint64_t next_number_ = 0;
   std::uint64_t closed_ = 0;
+  std::uint64_t closed_early_ = 0;
   Fifo<std::unique_ptr<Trace>> open_;          // mostly few; in the order of asking, which is that of their numbers
   std::vector<std::unique_ptr<Trace>> spare_;  // kept for their buffers
   std::vector<std::uint32_t> order_;           // scratch

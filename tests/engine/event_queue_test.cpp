@@ -93,6 +93,24 @@ TEST_CASE("events queued at the present instant still come at it, in order") {
   CHECK(diary.lines[1] == std::pair{Nanos{4}, std::uint64_t{2}});
 }
 
+TEST_CASE("events of one rank that are done out of turn keep their order among themselves") {
+  std::vector<std::uint64_t> order{0, 1, 2, 3, 4, 5};
+  do {
+    EventQueue queue(100);
+    Diary diary;
+    queue.push(4, Rank::plan, 0, 0, diary, 99);
+    for (const std::uint64_t i : order) {
+      queue.push(4, Rank::release, static_cast<std::uint16_t>(i / 2), static_cast<std::uint8_t>(i % 2), diary, i);
+    }
+    queue.push(5, Rank::release, 0, 0, diary, 98);
+    while (queue.step_of_rank(Rank::release)) {
+    }
+    REQUIRE(diary.lines.size() == order.size());
+    for (std::uint64_t i = 0; i < order.size(); ++i) REQUIRE(diary.lines[i] == std::pair{Nanos{4}, i});
+    REQUIRE(queue.next_rank() == Rank::plan);
+  } while (std::next_permutation(order.begin(), order.end()));
+}
+
 TEST_CASE("a loop without time ends, and time that passes lifts the limit") {
   EventQueue queue(50);
   std::uint64_t done = 0;

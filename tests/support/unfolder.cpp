@@ -1,0 +1,48 @@
+#include "support/unfolder.h"
+
+#include <utility>
+
+namespace hopbench {
+
+std::string without_bytes(KeptExchange exchange) {
+  exchange.asked.clear();
+  exchange.answered.clear();
+  return describe(exchange);
+}
+
+void Unfolder::exchange(const ExchangeObs& seen, const ExchangeTruth* truth) {
+  Collector one;
+  one.exchange(seen, truth);
+  lines.push_back(without_bytes(one.exchanges.front()));
+  if (whole_one_in_ > 0 && seen.number >= next_whole_) next_whole_ = seen.number + whole_one_in_;
+}
+
+void Unfolder::again(std::span<const ExchangeObs> models, std::span<const Repeat> repeats) {
+  for (const Repeat& repeat : repeats) {
+    if (repeat.number >= whole_from()) ++too_many;
+    Collector one;
+    const std::vector<AttemptTruth> none(models[repeat.model].attempts.size());
+    const ExchangeTruth truth{{}, none};
+    one.exchange(models[repeat.model], &truth);
+    KeptExchange& kept = one.exchanges.front();
+    const Nanos later = repeat.start - kept.seen.start;
+    kept.seen.number = repeat.number;
+    kept.seen.turn = repeat.turn;
+    kept.seen.start += later;
+    kept.seen.decided += later;
+    kept.seen.closed += later;
+    kept.seen.since_last = repeat.since_last;
+    for (Attempt& attempt : kept.attempts) {
+      attempt.start += later;
+      attempt.ask_end += later;
+    }
+    for (HopRow& row : kept.rows) {
+      row.start += later;
+      row.end += later;
+    }
+    lines.push_back(without_bytes(kept));
+    ++repeated;
+  }
+}
+
+}  // namespace hopbench

@@ -1,0 +1,38 @@
+// A listener that takes repeats as repeats, and says of each what it stands for.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "support/collector.h"
+
+namespace hopbench {
+
+/// describe() without the bytes, which a repeat does not carry.
+std::string without_bytes(KeptExchange exchange);
+
+class Unfolder final : public Sink {
+ public:
+  /// `whole_one_in`: wants one exchange in so many whole; 0: none.
+  explicit Unfolder(std::uint64_t whole_one_in) : whole_one_in_(whole_one_in) {}
+
+  std::vector<std::string> lines;  // without_bytes() of each exchange, told whole or repeated
+  std::uint64_t repeated = 0;
+  std::uint64_t too_many = 0;  // repeats of what was wanted whole
+
+  void begin(const RunInfo&) override {}
+  void exchange(const ExchangeObs& seen, const ExchangeTruth* truth) override;
+  void stray(const Stray&) override {}
+  void arrival(const Arrival&) override {}
+  void end(Nanos, const Lateness&) override {}
+  [[nodiscard]] std::uint64_t whole_from() const override {
+    return whole_one_in_ > 0 ? next_whole_ : ~std::uint64_t{0};
+  }
+  void again(std::span<const ExchangeObs> models, std::span<const Repeat> repeats) override;
+
+ private:
+  std::uint64_t whole_one_in_;
+  std::uint64_t next_whole_ = 0;
+};
+
+}  // namespace hopbench
