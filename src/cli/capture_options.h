@@ -15,7 +15,7 @@ struct CaptureOptions {
   std::optional<int> ack_fd;
   std::optional<std::uint32_t> keep_one_in;  // thinned: of the healthy exchanges one in so many is kept; 0: none
   std::string at_most;                       // bytes in all
-  std::uint32_t around = 2;                  // and so many before and after each other one
+  std::uint32_t around = 3;                  // and so many before and after each other one
 };
 
 void add_capture_options(CLI::App& command, CaptureOptions& options);

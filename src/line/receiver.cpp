@@ -9,7 +9,10 @@ using Wide = unsigned __int128;
 }
 
 Receiver::Receiver(const LineCoding& line, const ReceiverSpec& spec, Period period)
-    : line_(line), spec_(spec), period_(period) {
+    : line_(line),
+      spec_(spec),
+      period_(period),
+      samples_per_ns_(static_cast<double>(spec.oversampling) * 4294967296.0 / static_cast<double>(period)) {
   // Receivers mostly take a power of two; a shift spares a wide division for each sample.
   if (std::has_single_bit(spec.oversampling)) shift_ = 32U + static_cast<unsigned>(std::countr_zero(spec.oversampling));
 }
@@ -21,7 +24,8 @@ Nanos Receiver::sample_at(std::uint64_t k) const {
 
 std::uint64_t Receiver::first_sample_at_or_after(Nanos at) const {
   if (at <= 0) return 0;
-  auto k = static_cast<std::uint64_t>(((static_cast<Wide>(at) << 32U) * spec_.oversampling) / period_);
+  // A guess that is put right below: the result hangs on integers alone.
+  auto k = static_cast<std::uint64_t>(static_cast<double>(at) * samples_per_ns_);
   while (k > 0 && sample_at(k - 1) >= at) --k;
   while (sample_at(k) < at) ++k;
   return k;
@@ -96,11 +100,16 @@ void Receiver::scan(const Levels& levels, const Timing& timing, Nanos from, Nano
     }
     Nanos settled = 0;  // when the last vote counted was beyond doubt: looking for the next edge may begin
     const auto vote = [&](std::uint32_t bit, bool& doubtful) {
+      const std::uint64_t first = seen - 1 + static_cast<std::uint64_t>(bit) * spec_.oversampling + spec_.first_vote;
+      const bool level = high_at(sample_at(first));
+      if (passed == toggles.size() || toggles[passed] > sample_at(first + spec_.votes - 1)) {
+        settled = sample_at(first + spec_.votes / 2);  // all votes are alike: with this one more than half are in
+        return level;
+      }
       std::uint32_t high = 0;
       std::uint32_t low = 0;
       for (std::uint32_t v = 0; v < spec_.votes; ++v) {
-        const std::uint64_t k = seen - 1 + static_cast<std::uint64_t>(bit) * spec_.oversampling + spec_.first_vote + v;
-        const Nanos at = sample_at(k);
+        const Nanos at = sample_at(first + v);
         const bool open = 2 * std::max(high, low) <= spec_.votes;
         ++(high_at(at) ? high : low);
         if (open) settled = at;

@@ -52,6 +52,7 @@ class Receiver {
   LineCoding line_;
   ReceiverSpec spec_;
   Period period_;
+  double samples_per_ns_;
   unsigned shift_ = 0;  // if oversampling is a power of two: sample k is at k * period >> shift
   Levels held_;         // since the first edge of the held character
   Levels joined_;       // what is scanned while held_ may change
