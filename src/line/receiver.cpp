@@ -15,6 +15,9 @@ Receiver::Receiver(const LineCoding& line, const ReceiverSpec& spec, Period peri
       samples_per_ns_(static_cast<double>(spec.oversampling) * 4294967296.0 / static_cast<double>(period)) {
   // Receivers mostly take a power of two; a shift spares a wide division for each sample.
   if (std::has_single_bit(spec.oversampling)) shift_ = 32U + static_cast<unsigned>(std::countr_zero(spec.oversampling));
+  const std::uint32_t bits = 2 + line.data_bits + (line.parity == Parity::none ? 0 : 1);
+  for (std::uint32_t k = 0; k < bits * spec.oversampling + spec.first_vote + spec.votes; ++k)
+    after_.push_back(sample_at(k));
 }
 
 Nanos Receiver::sample_at(std::uint64_t k) const {
@@ -98,21 +101,24 @@ void Receiver::scan(const Levels& levels, const Timing& timing, Nanos from, Nano
       ++next;
       continue;
     }
-    Nanos settled = 0;  // when the last vote counted was beyond doubt: looking for the next edge may begin
+    const Nanos before_seen = seen == 0 ? 0 : sample_at(seen - 1);
+    std::uint64_t settled =
+        0;  // last vote counted while the matter was open: looking for the next edge may begin there
     const auto vote = [&](std::uint32_t bit, bool& doubtful) {
-      const std::uint64_t first = seen - 1 + static_cast<std::uint64_t>(bit) * spec_.oversampling + spec_.first_vote;
-      const bool level = high_at(sample_at(first));
-      if (passed == toggles.size() || toggles[passed] > sample_at(first + spec_.votes - 1)) {
-        settled = sample_at(first + spec_.votes / 2);  // all votes are alike: with this one more than half are in
-        return level;
+      const std::uint32_t offset = bit * spec_.oversampling + spec_.first_vote;
+      const std::uint64_t first = seen - 1 + offset;
+      if (seen > 0) {
+        const bool level = high_at(before_seen + after_[offset]);
+        if (passed == toggles.size() || toggles[passed] > before_seen + after_[offset + spec_.votes - 1] + 1) {
+          settled = first + spec_.votes / 2;  // all votes are alike: with this one more than half are in
+          return level;
+        }
       }
       std::uint32_t high = 0;
       std::uint32_t low = 0;
       for (std::uint32_t v = 0; v < spec_.votes; ++v) {
-        const Nanos at = sample_at(first + v);
-        const bool open = 2 * std::max(high, low) <= spec_.votes;
-        ++(high_at(at) ? high : low);
-        if (open) settled = at;
+        if (2 * std::max(high, low) <= spec_.votes) settled = first + v;
+        ++(high_at(sample_at(first + v)) ? high : low);
       }
       doubtful = doubtful || (high != 0 && low != 0);
       return high > low;
@@ -130,7 +136,7 @@ void Receiver::scan(const Levels& levels, const Timing& timing, Nanos from, Nano
     }
     SampledChar sampled;
     if (vote(0, sampled.doubtful)) {  // a spike, no start bit
-      from = settled;
+      from = sample_at(settled);
     } else {
       std::uint32_t bits = 0;
       for (std::uint32_t bit = 0; bit < data_and_parity; ++bit) {
@@ -147,7 +153,7 @@ void Receiver::scan(const Levels& levels, const Timing& timing, Nanos from, Nano
       sampled.heard.start = edge;
       sampled.heard.end = timing.end_of_char_at(last_vote(stop));
       chars.push_back(sampled);
-      from = settled;
+      from = sample_at(settled);
     }
     resume_ = from;
     next = static_cast<std::size_t>(std::upper_bound(toggles.begin(), toggles.end(), from) - toggles.begin());

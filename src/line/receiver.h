@@ -53,6 +53,8 @@ class Receiver {
   ReceiverSpec spec_;
   Period period_;
   double samples_per_ns_;
+  std::vector<Nanos>
+      after_;  // sample_at(k) for the samples of one character: sample_at(n + k) - sample_at(n) is that or 1 more
   unsigned shift_ = 0;  // if oversampling is a power of two: sample k is at k * period >> shift
   Levels held_;         // since the first edge of the held character
   Levels joined_;       // what is scanned while held_ may change

@@ -1,6 +1,7 @@
 #include "nodes/tap.h"
 
 #include <algorithm>
+#include <utility>
 
 namespace hopbench {
 
@@ -11,17 +12,10 @@ void Tap::start_copying() {
   copy_.healthy = false;
 }
 
-void Tap::add(const std::vector<ExchangeObs>& models, const Repeat& repeat) {
-  if (repeats_.capacity() == 0) repeats_.reserve(block);
-  models_ = &models;
-  repeats_.push_back(repeat);
-  if (repeats_.size() == block) flush();
-}
-
 void Tap::flush() {
-  if (repeats_.empty()) return;
-  sink_->again(*models_, repeats_);
-  repeats_.clear();
+  if (gathered_ == 0) return;
+  const std::size_t gathered = std::exchange(gathered_, 0);
+  sink_->again(*models_, std::span(repeats_).first(gathered));
 }
 
 void Tap::keep(const ExchangeObs& obs, const ExchangeTruth* truth) {

@@ -2,6 +2,7 @@
 // gathers repeats into blocks.
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <vector>
 
@@ -29,7 +30,11 @@ class Tap final : public Sink {
   [[nodiscard]] const Copy& copy() const { return copy_; }
 
   /// Adds a repeat to the block. `models` must stay as it is until flush().
-  void add(const std::vector<ExchangeObs>& models, const Repeat& repeat);
+  void add(const std::vector<ExchangeObs>& models, const Repeat& repeat) {
+    models_ = &models;
+    repeats_[gathered_] = repeat;
+    if (++gathered_ == block) flush();
+  }
   /// Tells of the repeats gathered so far.
   void flush();
 
@@ -49,7 +54,8 @@ class Tap final : public Sink {
   bool copying_ = false;
   Copy copy_;
   const std::vector<ExchangeObs>* models_ = nullptr;
-  std::vector<Repeat> repeats_;
+  std::array<Repeat, block> repeats_;
+  std::size_t gathered_ = 0;
 };
 
 }  // namespace hopbench
