@@ -88,6 +88,7 @@ ExitCode thin(const CaptureOptions& options) {
   const auto reader = open_capture(options.file, why);
   if (!reader) return tell(refused(Copied::Trouble::file, options.file + ": " + why), options.out);
   Thinner thinner(copy, options.keep_one_in, options.around);
+  copy.watch(*reader);
   replay(*reader, thinner);
   Copied copied;
   copied.damage = reader->damage();

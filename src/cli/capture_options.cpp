@@ -21,7 +21,9 @@ bool refuse(const std::string& what) {
 }  // namespace
 
 void add_capture_options(CLI::App& command, CaptureOptions& options) {
-  command.add_option("--capture", options.file, "Record to this file, which must not exist")->type_name("FILE");
+  command.add_option("--capture", options.file, "Record to this file, which must not exist")
+      ->type_name("FILE")
+      ->check([](const std::string& name) { return name.empty() ? "a file name is wanted" : ""; });
   command
       .add_option("--rotate", options.rotate,
                   "Go on in a further file (FILE.0001, ...) when one has this size, e.g. 256MB")

@@ -55,7 +55,9 @@ int run(int argc, char** argv) {
     app.parse(argc, argv);
   } catch (const CLI::ParseError& error) {
     // The library has exit codes of its own (100 and up) for the many ways to be wrong; here all are one.
-    return app.exit(error) == 0 ? hopbench::exit_done : hopbench::exit_bad_input;
+    if (error.get_exit_code() == 0) return app.exit(error) == 0 ? hopbench::exit_done : hopbench::exit_bad_input;
+    std::fprintf(stderr, "hopbench: %s (see hopbench --help)\n", error.what());
+    return hopbench::exit_bad_input;
   }
   return exit_code;
 }

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cstdio>
+#include <deque>
 #include <memory>
 #include <string>
 #include <tuple>
@@ -12,6 +13,7 @@
 #include "cli/commands.h"
 #include "measure/fan_out.h"
 #include "record/truth.h"
+#include "view/number_text.h"
 #include "view/summary.h"
 #include "view/terminal.h"
 
@@ -26,16 +28,20 @@ struct MeasureOptions {
 void tell_damage(const std::string& path, const CaptureDamage& damage) {
   const auto say = [&](const std::string& what) { fmt::print(stderr, "hopbench: {}: {}\n", path, what); };
   if (damage.bytes_skipped > 0 || damage.records_missing > 0) {
-    say(fmt::format("damaged: {} bytes skipped, at least {} records missing", damage.bytes_skipped,
-                    damage.records_missing));
+    say(fmt::format("damaged: {} bytes skipped, at least {} records missing", grouped(damage.bytes_skipped),
+                    grouped(damage.records_missing)));
   }
-  if (damage.segments_missing > 0) say(fmt::format("{} of its files are missing", damage.segments_missing));
+  if (damage.segments_missing > 0)
+    say(damage.segments_missing == 1 ? "one of its files is missing"
+                                     : fmt::format("{} of its files are missing", grouped(damage.segments_missing)));
+  if (damage.in_the_middle())
+    say("how long a cell went unseen, and what failed in a row, may come from what is missing");
   if (damage.newer) say("some of it was written by a newer hopbench");
   if (damage.sum_disagrees) say("its records are not those that were written: the sum at its end does not agree");
   if (damage.unclosed)
     say("not closed: it is still being written, or its writer was stopped; measured as far as it goes");
   if (damage.torn_bytes > 0)
-    say(fmt::format("the last {} bytes are a record that is not all there", damage.torn_bytes));
+    say(fmt::format("the last {} bytes are a record that is not all there", grouped(damage.torn_bytes)));
 }
 
 /// One capture, measured.
@@ -84,15 +90,25 @@ const char* difference(const Measured& a, const Measured& b) {
     return "other links, or seen from elsewhere";
   }
   if (!a.fold.measures().same_shape(b.fold.measures())) return "other topics, or other cells are asked for";
-  // Not a proof, but no two runs of any length agree in all of this by chance.
-  if (one.scenario == two.scenario && one.seed == two.seed && a.fold.measures() == b.fold.measures()) {
-    return "the same run, over the same time: it would count twice";
-  }
   return nullptr;
 }
 
+/// Whether both tell of the same time of the same run. (Not a proof; but who runs the same scenario with the same seed
+/// gets the same run.) What lies at a border may be in both.
+bool overlap(const Measured& a, const Measured& b) {
+  const auto& one = a.fold.measures();
+  const auto& two = b.fold.measures();
+  if (!a.fold.run().simulated || a.fold.run().scenario != b.fold.run().scenario ||
+      a.fold.run().seed != b.fold.run().seed) {
+    return a.fold.run().scenario == b.fold.run().scenario && one.all.asked > 0 && one == two;
+  }
+  const Nanos common = std::min(one.until, two.until) - std::max(one.from, two.from);
+  const Nanos shorter = std::min(one.until - one.from, two.until - two.from);
+  return common > shorter / 2;
+}
+
 ExitCode measure(const MeasureOptions& options) {
-  Measured first;
+  std::deque<Measured> all;
   Measures measures;
   CauseCounts causes;
   Coverage coverage;
@@ -100,11 +116,20 @@ ExitCode measure(const MeasureOptions& options) {
   bool in_the_middle = false;
   std::vector<CaptureDamage> damages;
   for (std::size_t i = 0; i < options.captures.size(); ++i) {
-    Measured next;
-    auto& one = i == 0 ? first : next;
+    auto& one = all.emplace_back();
+    const auto& first = all.front();
     if (const auto code = read_one(options.captures[i], one); code != exit_done) return code;
     if (const char* why = i == 0 ? nullptr : difference(first, one)) {
       fmt::print(stderr, "hopbench: {} cannot be added to {}: {}\n", options.captures[i], options.captures[0], why);
+      return exit_bad_input;
+    }
+    for (std::size_t other = 0; other < i; ++other) {
+      if (!overlap(all[other], one)) continue;
+      fmt::print(
+          stderr,
+          "hopbench: {} cannot be added to {}: the same run, over the same time: it would count twice (a capture "
+          "in several files is named by its first one only)\n",
+          options.captures[i], options.captures[other]);
       return exit_bad_input;
     }
     measures.merge(one.fold.measures());
@@ -116,12 +141,13 @@ ExitCode measure(const MeasureOptions& options) {
     coverage.merge(one.fold.coverage());
     note.bytes_skipped += one.damage.bytes_skipped;
     note.records_missing += one.damage.records_missing;
+    note.files_missing += one.damage.segments_missing;
     note.torn_bytes += one.damage.torn_bytes;
     note.unclosed = note.unclosed || one.damage.unclosed;
     in_the_middle = in_the_middle || one.damage.in_the_middle();
     damages.push_back(one.damage);
   }
-  const Summary summary{first.fold.run(),       measures, causes.known ? &causes : nullptr, note, coverage,
+  const Summary summary{all.front().fold.run(), measures, causes.known ? &causes : nullptr, note, coverage,
                         options.captures.size()};
   fmt::print("{}", options.json ? summary_json(summary) : summary_table(summary, {colour_wanted(STDOUT_FILENO)}));
   std::fflush(stdout);

@@ -18,6 +18,7 @@ void MeasureFold::begin(const RunInfo& run) {
   measures_ = Measures{};
   coverage_ = Coverage{};
   models_.clear();
+  told_ = false;
   measures_.runs = 1;
   measures_.links.resize(run.links.size());
   measures_.nodes.resize(run.nodes.size() + 1);
@@ -71,6 +72,7 @@ void MeasureFold::fold_bursts(bool answered, std::size_t node, Nanos start) {
 }
 
 void MeasureFold::exchange(const ExchangeObs& obs, const ExchangeTruth*) {
+  told_ = true;
   count(obs, 1);
   fold_bursts(obs.outcome == Outcome::answered, node_of(obs), obs.start);
   const auto groups = groups_of(obs);
@@ -106,6 +108,7 @@ void MeasureFold::learn(Model& model, const ExchangeObs& obs) {
 }
 
 void MeasureFold::again(std::span<const ExchangeObs> models, std::span<const Repeat> repeats) {
+  told_ = true;
   if (models_.size() < models.size()) models_.resize(models.size());
   for (const auto& repeat : repeats) {
     if (repeat.model >= models.size()) continue;
@@ -126,7 +129,9 @@ void MeasureFold::tally(const Tally& tally) {
     coverage_.unreadable += tally.exchanges;
     return;
   }
+  told_ = true;
   coverage_.tallied += tally.exchanges;
+  coverage_.tallied_unanswered += tallied_.all.asked - tallied_.all[Outcome::answered];
   measures_.append(tallied_);
 }
 
@@ -153,6 +158,20 @@ void MeasureFold::gap(const Gap& gap) {
 
 void MeasureFold::dropped(const Dropped& dropped) {
   coverage_.dropped += dropped.records;
+  if (!told_) {
+    // Before anything else: this is not the whole run but what came from then on.
+    measures_.from = dropped.to;
+    measures_.until = std::max(measures_.until, dropped.to);
+    return;
+  }
+  ++coverage_.holes;
+  if (dropped.to > dropped.from) {
+    Coverage one;
+    const auto wide = static_cast<std::uint64_t>(dropped.to) - static_cast<std::uint64_t>(dropped.from);
+    one.hole_time = static_cast<Nanos>(std::min(wide, static_cast<std::uint64_t>(never)));
+    coverage_.merge(one);
+  }
+  for (auto& group : measures_.cells) group.blind(dropped.from, dropped.to);
   touch(dropped.from, dropped.to);
 }
 

@@ -250,10 +250,13 @@ bool operator==(const Measures& a, const Measures& b) {
 
 void Coverage::merge(const Coverage& other) {
   tallied += other.tallied;
+  tallied_unanswered += other.tallied_unanswered;
   unreadable += other.unreadable;
   dropped += other.dropped;
   gaps += other.gaps;
   gap_time = sum_of(gap_time, other.gap_time);
+  holes += other.holes;
+  hole_time = sum_of(hole_time, other.hole_time);
 }
 
 }  // namespace hopbench

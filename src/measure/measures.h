@@ -106,11 +106,14 @@ struct Measures {
 /// How well a run was covered: of the records, not of the chain. Not part of Measures, since a run and its thinned
 /// capture have the same measures.
 struct Coverage {
-  std::uint64_t tallied = 0;     // exchanges that came in tallies
-  std::uint64_t unreadable = 0;  // exchanges in tallies that could not be read; in no measure
-  std::uint64_t dropped = 0;     // records that the writer had to leave out
+  std::uint64_t tallied = 0;             // exchanges that came in tallies
+  std::uint64_t tallied_unanswered = 0;  // those of them that were not answered: nothing tells why
+  std::uint64_t unreadable = 0;          // exchanges in tallies that could not be read; in no measure
+  std::uint64_t dropped = 0;             // records that the writer had to leave out
   std::uint64_t gaps = 0;
-  Nanos gap_time = 0;  // all of them together
+  Nanos gap_time = 0;       // all of them together
+  std::uint64_t holes = 0;  // spans in the middle that the capture says were left out
+  Nanos hole_time = 0;
 
   [[nodiscard]] bool whole() const { return *this == Coverage{}; }
   void merge(const Coverage& other);
@@ -177,7 +180,8 @@ class MeasureFold final : public Sink {
   std::vector<std::size_t> topic_of_entry_;
   std::vector<GroupSpan> groups_of_entry_;
   mutable std::vector<Model> models_;
-  Measures tallied_;  // room to read a tally into
+  bool told_ = false;  // of any exchange
+  Measures tallied_;   // room to read a tally into
 };
 
 }  // namespace hopbench

@@ -7,6 +7,16 @@
 
 namespace hopbench {
 
+void CellsUnseen::blind(Nanos from, Nanos to) {
+  if (seen_once) {
+    if (from > last) between(last, from);
+  } else {
+    first = from;
+    seen_once = true;
+  }
+  last = std::max({last, from, to});
+}
+
 void CellsUnseen::append(const CellsUnseen& next) {
   if (!next.seen_once) return;
   if (seen_once) {

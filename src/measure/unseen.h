@@ -43,6 +43,8 @@ struct CellsUnseen {
   [[nodiscard]] bool same_cells(const CellsUnseen& other) const {
     return node == other.node && first_cell == other.first_cell && cells == other.cells;
   }
+  /// From `from` to `to` records are known to be missing: whether it was seen nobody knows. Such a span does not count.
+  void blind(Nanos from, Nanos to);
   /// What came right after this in the same run.
   void append(const CellsUnseen& next);
   /// A run from `from` to `until` is over: its ends count as well, and nothing will be joined to them.

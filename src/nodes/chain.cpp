@@ -227,7 +227,9 @@ void Chain::arrive(Nanos at, bool paced, std::span<const std::uint8_t> bytes, st
 void Chain::finish(const Lateness& lateness) {
   if (world_->finished) return;
   world_->finished = true;
-  world_->traces.close_all(world_->queue.now());
+  // What the plan was in the middle of has no outcome. A real controller that asked and has not asked again did not get
+  // its answer.
+  world_->traces.close_all(world_->queue.now(), world_->seat == Seat::outside);
   world_->sink.end(world_->queue.now(), lateness);
 }
 

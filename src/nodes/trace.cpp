@@ -123,10 +123,16 @@ void Traces::close_now(std::uint64_t number, Nanos now) {
   close(*trace, now);
 }
 
-void Traces::close_all(Nanos now) {
+void Traces::close_all(Nanos now, bool undecided) {
   while (!open_.empty()) {
     Trace& trace = *open_.front();
-    if (!trace.is_decided()) trace.decided = now;
+    if (!trace.is_decided()) {
+      if (!undecided) {
+        open_.pop_front();
+        continue;
+      }
+      trace.decided = now;
+    }
     close(trace, now);
   }
 }

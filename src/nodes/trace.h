@@ -74,8 +74,9 @@ class Traces {
   void decide(Trace& trace, Nanos now, Outcome outcome);
   /// Closes a decided exchange although something of it may still be on its way.
   void close_now(std::uint64_t number, Nanos now);
-  /// Closes everything, decided or not, as at the end of a run.
-  void close_all(Nanos now);
+  /// Closes everything, as at the end of a run. `undecided`: also what is not decided, as lost; otherwise nobody hears
+  /// of it.
+  void close_all(Nanos now, bool undecided);
 
   /// An exchange that is told without having been open. Returns its number.
   std::uint64_t pass_over() {

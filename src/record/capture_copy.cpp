@@ -90,6 +90,10 @@ void CaptureCopy::append_end(Nanos until, const Lateness& lateness) {
   blocks_->append(RecordKind::end, encoder_.end(end), 0);
 }
 
+void CaptureCopy::tell_of(const CaptureDamage& damage, Nanos until) {
+  if (damage.in_the_middle()) dropped({until, until, damage.records_missing, "what this was made from is damaged"});
+}
+
 int CaptureCopy::place() {
   if (blocks_) blocks_->sync();
   error_ = error();
@@ -109,6 +113,7 @@ void CaptureCopy::exchange(const ExchangeObs& obs, const ExchangeTruth* truth) {
 void CaptureCopy::stray(const Stray& stray) { put(RecordKind::stray, encoder_.stray(stray), 0); }
 void CaptureCopy::arrival(const Arrival& arrival) { put(RecordKind::arrival, encoder_.arrival(arrival), 0); }
 void CaptureCopy::end(Nanos until, const Lateness& lateness) {
+  if (original_ != nullptr) tell_of(original_->damage(), until);
   if (!leave_open_) append_end(until, lateness);
 }
 void CaptureCopy::tally(const Tally& tally) { put(RecordKind::tally, encoder_.tally(tally), tally.to); }

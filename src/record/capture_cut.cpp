@@ -41,12 +41,14 @@ Copied cut_capture(const std::string& path, const std::string& out, const CutSpa
     if (kind == RecordKind::end) {
       if (!known) continue;
       const bool whole = record.end.until <= span.to;
+      copy.tell_of(reader->damage(), std::min(record.end.until, span.to));
       copy.append_end(std::min(record.end.until, span.to), whole ? record.end.lateness : Lateness{});
       closed = true;
       continue;
     }
     const auto time = known ? time_of(record) : std::nullopt;
     if (time && *time >= span.to) {
+      copy.tell_of(reader->damage(), span.to);
       copy.append_end(span.to, {});
       closed = true;
       continue;
@@ -58,6 +60,7 @@ Copied cut_capture(const std::string& path, const std::string& out, const CutSpa
   if (copy.records() == before) {
     return refused(Copied::Trouble::bad_input, path + ": no record lies in that span; nothing was written");
   }
+  if (!closed) copy.tell_of(copied.damage, last);
   if (!closed) copied.remarks.push_back(path + ": not closed, and so is the cut: it goes as far as the capture does");
   copied.records = copy.records() - (begins_later ? 1 : 0);
   if (const int error = copy.place(); error != 0) return refused_file(out, error);

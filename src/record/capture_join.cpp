@@ -31,7 +31,11 @@ class Joiner {
     for (const auto& path : paths) {
       if (!take(path)) return copied_;
     }
-    if (end_) copy_->append_end(end_->until, end_->lateness);
+    if (end_) {
+      copy_->tell_of(copied_.damage, end_->until);
+      copy_->append_end(end_->until, end_->lateness);
+    }
+    if (!end_) copy_->tell_of(copied_.damage, 0);
     if (!end_) copied_.remarks.push_back(paths.back() + ": not closed, and so is what was joined");
     copied_.records = copy_->records();
     if (const int error = copy_->place(); error != 0) return refused_file(out_, error);

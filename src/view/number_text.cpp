@@ -59,6 +59,12 @@ std::string long_span(Nanos span) {
   return fmt::format("{:.1f} d", seconds / 86400);
 }
 
+std::string instant_text(Nanos at) {
+  const Nanos seconds = at / second;
+  const std::string clock = fmt::format("{:02}:{:02}:{:02}", seconds % 86400 / 3600, seconds % 3600 / 60, seconds % 60);
+  return seconds < 86400 ? clock : fmt::format("{} d {}", seconds / 86400, clock);
+}
+
 std::string harmless(std::string_view text) {
   std::string out(text);
   for (std::size_t i = 0; i < out.size(); ++i) {

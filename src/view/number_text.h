@@ -21,6 +21,8 @@ std::string short_span(std::optional<Nanos> span);
 
 /// A run's length in the unit that fits: "23.0 min", "80.0 d".
 std::string long_span(Nanos span);
+/// An instant of the run, to the second: 03:54:12, or 5 d 03:54:12.
+std::string instant_text(Nanos at);
 
 /// Cut or filled up with spaces to `width` characters (of UTF-8). What is cut ends in "~"; control characters, which
 /// could speak to the terminal, become "?".

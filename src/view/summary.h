@@ -16,8 +16,11 @@ struct CaptureNote {
   std::uint64_t records_missing = 0;
   std::uint64_t torn_bytes = 0;
   bool unclosed = false;
+  std::uint64_t files_missing = 0;  // of a capture in several
 
-  [[nodiscard]] bool any() const { return bytes_skipped > 0 || records_missing > 0 || torn_bytes > 0 || unclosed; }
+  [[nodiscard]] bool any() const {
+    return bytes_skipped > 0 || records_missing > 0 || torn_bytes > 0 || unclosed || files_missing > 0;
+  }
 };
 
 /// References must outlive it.

@@ -186,15 +186,19 @@ std::string summary_json(const Summary& summary) {
   if (!summary.coverage.whole()) {
     auto& coverage = document["coverage"].emplace_object();
     coverage["tallied"] = whole(summary.coverage.tallied);
+    coverage["tallied_unanswered"] = whole(summary.coverage.tallied_unanswered);
     coverage["unreadable"] = whole(summary.coverage.unreadable);
     coverage["dropped"] = whole(summary.coverage.dropped);
     coverage["gaps"] = whole(summary.coverage.gaps);
     coverage["gap_seconds"] = static_cast<double>(summary.coverage.gap_time) / 1e9;
+    coverage["holes"] = whole(summary.coverage.holes);
+    coverage["hole_seconds"] = static_cast<double>(summary.coverage.hole_time) / 1e9;
   }
   if (summary.capture.any()) {
     auto& capture = document["capture"].emplace_object();
     capture["bytes_skipped"] = whole(summary.capture.bytes_skipped);
     capture["records_missing"] = whole(summary.capture.records_missing);
+    capture["files_missing"] = whole(summary.capture.files_missing);
     capture["torn_bytes"] = whole(summary.capture.torn_bytes);
     capture["unclosed"] = summary.capture.unclosed;
   }

@@ -112,11 +112,16 @@ std::string bursts(const Summary& summary) {
   const auto& measures = summary.measures.bursts;
   const auto longest = measures.longest_of_all();
   if (!longest) return "";
-  auto text = fmt::format("Bursts      {} of exchanges not answered, one after another; the longest {}",
-                          grouped(measures.count()), grouped(longest->length));
-  if (longest->from_known)
-    text += fmt::format(", from {}{} on", long_span(longest->from), in_capture(summary, longest->run));
-  return text;
+  const std::uint64_t alone = measures.lengths()[0];
+  const std::uint64_t together = measures.count() - alone;
+  if (together == 0)
+    return fmt::format("In a row    {} failed, each alone: the exchange after it was answered", grouped(alone));
+  auto text = fmt::format("In a row    {} times two or more failed one after another, {} at most", grouped(together),
+                          grouped(longest->length));
+  if (longest->from_known) {
+    text += fmt::format(" (first at {}{})", instant_text(longest->from), in_capture(summary, longest->run));
+  }
+  return text + fmt::format("; {} failed alone", grouped(alone));
 }
 
 std::string unseen(const Summary& summary) {
@@ -126,8 +131,8 @@ std::string unseen(const Summary& summary) {
   const auto cells = group->cells == 1 ? fmt::format("cell {}", group->first_cell)
                                        : fmt::format("cells {} to {}", group->first_cell,
                                                      std::uint64_t{group->first_cell} + group->cells - 1);
-  return fmt::format("Unseen      no cell for more than {}: {}, {}, from {}{} on", long_span(longest.span),
-                     harmless(summary.run.nodes[group->node]), cells, long_span(longest.from),
+  return fmt::format("Unseen      no cell for more than {}: {}, {}, first from {}{} on", long_span(longest.span),
+                     harmless(summary.run.nodes[group->node]), cells, instant_text(longest.from),
                      in_capture(summary, longest.run));
 }
 
@@ -194,6 +199,12 @@ std::string causes(const CauseCounts& counts) {
 std::string trouble(const Summary& summary) {
   std::string out;
   const auto& capture = summary.capture;
+  if (capture.files_missing > 0) {
+    out += wrapped(fmt::format("The capture is damaged: {} missing.",
+                               capture.files_missing == 1 ? std::string("one of its files is")
+                                                          : grouped(capture.files_missing) + " of its files are"),
+                   0);
+  }
   if (capture.bytes_skipped > 0 || capture.records_missing > 0) {
     out += wrapped(fmt::format("The capture is damaged: {} bytes were skipped and at least {} records are missing.",
                                grouped(capture.bytes_skipped), grouped(capture.records_missing)),
@@ -201,9 +212,14 @@ std::string trouble(const Summary& summary) {
   }
   const auto& coverage = summary.coverage;
   if (coverage.tallied > 0) {
-    out += wrapped(fmt::format("{} of the exchanges were healthy and come from tallies; they count in every figure.",
-                               grouped(coverage.tallied)),
-                   0);
+    out +=
+        wrapped(coverage.tallied_unanswered == 0
+                    ? fmt::format("{} of the exchanges were healthy and come from tallies; they count in every figure.",
+                                  grouped(coverage.tallied))
+                    : fmt::format("{} of the exchanges come from tallies, {} that were not answered among them. They "
+                                  "count in every figure, but why they failed is told of the others only.",
+                                  grouped(coverage.tallied), grouped(coverage.tallied_unanswered)),
+                0);
   }
   if (coverage.unreadable > 0) {
     out += wrapped(
@@ -212,6 +228,11 @@ std::string trouble(const Summary& summary) {
   }
   if (coverage.dropped > 0) {
     out += wrapped(fmt::format("{} records were left out when the capture was written.", grouped(coverage.dropped)), 0);
+  }
+  if (coverage.holes > 0) {
+    out += wrapped(fmt::format("{} in {} places were left out of the capture: what happened then is in no figure.",
+                               long_span(coverage.hole_time), grouped(coverage.holes)),
+                   0);
   }
   if (coverage.gaps > 0) {
     out += wrapped(fmt::format("Nothing was seen for {} in {} gaps; bursts and unseen spans go on across them.",

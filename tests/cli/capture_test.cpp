@@ -133,6 +133,29 @@ TEST_CASE("parts out of order, of other runs, or with a hole between are told") 
   CHECK(ran.err.find("begins later than p1.hbcap ends") != std::string::npos);
 }
 
+TEST_CASE("a cut is measured as what it is, and what is made of a damaged capture says so") {
+  const program::Folder folder;
+  const std::string whole = copy_of_golden(folder);
+  CHECK(folder.run("capture cut a.hbcap c.hbcap --from 4s --to 9s").exit_code == 0);
+  const auto measured = folder.run("measure c.hbcap");
+  // The first exchange closed in it had begun some tries before.
+  CHECK(measured.out.find("exchanges were asked in 5.53 s") != std::string::npos);
+  CHECK(measured.out.find("left out") == std::string::npos);
+
+  std::string damaged = whole;
+  damaged[damaged.size() / 2] = static_cast<char>(damaged[damaged.size() / 2] ^ 0x10);
+  std::ofstream(folder.file("d.hbcap"), std::ios::binary) << damaged;
+  for (const char* line :
+       {"capture cut d.hbcap e.hbcap --from 1s", "capture thin d.hbcap f.hbcap", "capture join g.hbcap d.hbcap"}) {
+    INFO(line);
+    CHECK(folder.run(line).exit_code == 4);
+  }
+  for (const char* name : {"e.hbcap", "f.hbcap", "g.hbcap"}) {
+    INFO(name);
+    CHECK(folder.run(std::string("measure --json ") + name).out.find("\"holes\": 1") != std::string::npos);
+  }
+}
+
 TEST_CASE("captures are never written over, and a cut of nothing makes none") {
   const program::Folder folder;
   const std::string bytes = copy_of_golden(folder);

@@ -31,4 +31,16 @@ TEST_CASE("captures of one chain are measured together, and the summary says how
   }
 }
 
+TEST_CASE("the files of one capture are not added to each other and to the whole") {
+  const program::Folder folder;
+  const std::string scenario = HOPBENCH_SOURCE_DIR "/captures/ring16.txtpb";
+  REQUIRE(folder.run("run " + scenario + " --exchanges 30000 --capture y.hbcap --rotate 1MB").exit_code == 0);
+  REQUIRE(folder.run("measure --json y.hbcap").out.find("\"asked\": 30000,") != std::string::npos);
+  const auto all = folder.run("measure y.0001.hbcap y.0002.hbcap y.hbcap");
+  CHECK(all.exit_code == 2);
+  CHECK(all.err.find("the same run, over the same time: it would count twice") != std::string::npos);
+  // Two of its files alone tell of different times.
+  CHECK(folder.run("measure y.0001.hbcap y.0002.hbcap").exit_code != 2);
+}
+
 }  // namespace hopbench

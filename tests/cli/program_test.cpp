@@ -1,4 +1,7 @@
 // What all commands have in common.
+#include <algorithm>
+#include <string>
+
 #include "cli/program.h"
 
 using hopbench::program::Folder;
@@ -31,4 +34,18 @@ TEST_CASE("output that nobody takes is trouble, not a crash") {
   const Folder folder;
   const Ran ran = folder.run("field >/dev/full; echo $?");
   CHECK(ran.out == "3\n");
+}
+
+TEST_CASE("options that cannot be read are one line each") {
+  const Folder folder;
+  const std::string run = "run " HOPBENCH_SOURCE_DIR "/captures/ring16.txtpb --exchanges 5 ";
+  for (const std::string& line :
+       {run + "--seed abc", run + "--keep-one-in -1 --capture x", run + "--around 2 --capture x", run + "--for 1h",
+        run + "--capture ''", std::string("measure"), std::string("capture")}) {
+    INFO(line);
+    const Ran ran = folder.run(line);
+    CHECK(ran.exit_code == 2);
+    CHECK(ran.err.find("hopbench: ") == 0);
+    CHECK(std::count(ran.err.begin(), ran.err.end(), '\n') == 1);
+  }
 }

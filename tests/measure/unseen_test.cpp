@@ -83,6 +83,32 @@ TEST_CASE("the longest time unseen is from the run's start, between answers, or 
   CHECK(three.longest_unseen(three.cells[2]).run == 2);
 }
 
+TEST_CASE("what a capture says was left out is no time unseen, and a cut begins where it begins") {
+  // Worked by hand: a cut from 100 s, cell 0 of n2 seen at 101 and 103 s, records left out from 104 to 150 s, seen
+  // again at 152 s, and the end at 153 s: the longest time is from 150 to 152 s, or from 101 to 103 s, which comes
+  // first.
+  Run run;
+  run.info = three_nodes();
+  MeasureFold fold;
+  fold.begin(run.info);
+  fold.dropped({0, 100 * second, 0, "cut"});
+  const auto tell = [&](const OwnedExchange& exchange) { exchange.tell(fold); };
+  tell(answer(run.info, 2, 101 * second));
+  tell(answer(run.info, 2, 103 * second));
+  fold.dropped({104 * second, 150 * second, 7, "the disk was slower than the chain"});
+  tell(answer(run.info, 2, 152 * second));
+  fold.end(153 * second, {});
+  const Measures& m = fold.measures();
+  CHECK(m.from == 100 * second);
+  CHECK(m.until == 153 * second);
+  const auto longest = m.longest_unseen(m.cells.at(3));
+  CHECK(longest.span == 2 * second);
+  CHECK(longest.from == 101 * second);
+  CHECK(fold.coverage().dropped == 7);
+  CHECK(fold.coverage().holes == 1);
+  CHECK(fold.coverage().hole_time == 46 * second);
+}
+
 TEST_CASE("a cell is seen when the answer ends: start of the answered try and its round trip") {
   const auto info = three_nodes();
   auto exchange = answer(info, 0, 5 * second);

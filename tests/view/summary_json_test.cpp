@@ -96,7 +96,8 @@ TEST_CASE("a real port tells its lateness, a damaged capture its damage") {
   const auto document = json::parse(summary_json(fixed.summary({17, 3, 5, true})));
   CHECK(document.at("lateness") == json::parse(R"({"sends": 4, "worst_us": 3000, "mean_us": 2000})"));
   CHECK(document.at("capture") ==
-        json::parse(R"({"bytes_skipped": 17, "records_missing": 3, "torn_bytes": 5, "unclosed": true})"));
+        json::parse(
+            R"({"bytes_skipped": 17, "records_missing": 3, "files_missing": 0, "torn_bytes": 5, "unclosed": true})"));
 }
 
 TEST_CASE("exchanges with everyone have a row of their own if there are any") {

@@ -35,7 +35,7 @@ Simulated: 1,000 exchanges were asked in 23.0 min and 998 answered (99.80 %). Mo
 
 Outcomes    answered 998, lost 2; 1,010 tries
 Round trip  half within 67.6 ms, 90 % within 75.9 ms, 99 % within 75.9 ms, longest 75.9 ms
-Bursts      2 of exchanges not answered, one after another; the longest 1, from 11.5 min on
+In a row    2 failed, each alone: the exchange after it was answered
 
   hop  from -> to                   frames  lost, % (limits)             transit     99 %  longest
     1  controller -> n1              1,010  0 (0 to 0.36)                12.5 ms  12.5 ms  12.5 ms
@@ -116,19 +116,24 @@ TEST_CASE("unseen cells, tallies, drops and gaps are told, and of which capture"
   const FixedSummary fixed(run);
   auto summary = fixed.summary();
   const auto text = summary_table(summary, {});
-  CHECK(text.find("Unseen      no cell for more than 6.7 min: n1, cells 0 to 3, from 54.9 ms on") != std::string::npos);
-  CHECK(text.find("Bursts") == std::string::npos);
+  CHECK(text.find("Unseen      no cell for more than 6.7 min: n1, cells 0 to 3, first from 00:00:00 on") !=
+        std::string::npos);
+  CHECK(text.find("In a row") == std::string::npos);
   CHECK(text.find("tallies") == std::string::npos);
   summary.captures = 3;
-  summary.coverage = {1200, 7, 5, 2, 90 * second};
+  summary.coverage = {1200, 0, 7, 5, 2, 90 * second, 1, 3600 * second};
   const auto several = summary_table(summary, {});
   check_width(several);
   CHECK(several.find("3 captures, the first of seed 7") != std::string::npos);
-  CHECK(several.find("from 54.9 ms of capture 1 on") != std::string::npos);
+  CHECK(several.find("from 00:00:00 of capture 1 on") != std::string::npos);
   CHECK(several.find("1,200 of the exchanges were healthy and come from tallies") != std::string::npos);
   CHECK(several.find("Tallies of 7 exchanges cannot be read") != std::string::npos);
   CHECK(several.find("5 records were left out") != std::string::npos);
   CHECK(several.find("90.0 s in 2 gaps") != std::string::npos);
+  CHECK(several.find("60.0 min in 1 places were left out") != std::string::npos);
+  summary.coverage.tallied_unanswered = 30;
+  CHECK(summary_table(summary, {}).find("come from tallies, 30 that were not answered among them") !=
+        std::string::npos);
   const auto document = summary_json(summary);
   CHECK(document.find("\"captures\": 3") != std::string::npos);
   CHECK(document.find("\"tallied\": 1200") != std::string::npos);
