@@ -9,6 +9,8 @@
 #include "base/duration.h"
 #include "cli/capture_check.h"
 #include "cli/commands.h"
+#include "cli/watch.h"
+#include "measure/fan_out.h"
 #include "measure/thinner.h"
 #include "record/capture_copy.h"
 #include "record/capture_parts.h"
@@ -69,6 +71,23 @@ ExitCode cut(const CaptureOptions& options) {
   return tell(cut_capture(options.file, options.out, span), options.out);
 }
 
+/// A long job that Ctrl-C ends in order.
+class StopOnSignal final : public Sink {
+ public:
+  void begin(const RunInfo&) override {}
+  void exchange(const ExchangeObs&, const ExchangeTruth*) override { look(); }
+  void stray(const Stray&) override {}
+  void arrival(const Arrival&) override {}
+  void end(Nanos, const Lateness&) override {}
+  [[nodiscard]] std::uint64_t whole_from() const override { return ~std::uint64_t{0}; }
+  void again(std::span<const ExchangeObs>, std::span<const Repeat>) override { look(); }
+
+ private:
+  static void look() {
+    if (EndSignals::came()) throw Interrupted{};
+  }
+};
+
 ExitCode thin(const CaptureOptions& options) {
   std::string why;
   const auto first = open_capture(options.file, why);
@@ -89,7 +108,15 @@ ExitCode thin(const CaptureOptions& options) {
   if (!reader) return tell(refused(Copied::Trouble::file, options.file + ": " + why), options.out);
   Thinner thinner(copy, options.keep_one_in, options.around);
   copy.watch(*reader);
-  replay(*reader, thinner);
+  const EndSignals signals;
+  StopOnSignal stop;
+  FanOut both{&stop, &thinner};
+  try {
+    replay(*reader, both);
+  } catch (const Interrupted&) {
+    fmt::print(stderr, "hopbench: interrupted; {} was not made\n", options.out);
+    return exit_incomplete;
+  }
   Copied copied;
   copied.damage = reader->damage();
   if (copied.damage.unclosed) {
