@@ -129,6 +129,9 @@ void SegmentWriter::fail(int error, const char* what) {
   note_error(error);
   why_ = fmt::format("{}: {}", what, std::strerror(error));
   tell_ = true;
+  // One that took so much did not fail soon: the next may do as well, as where files may only be so long.
+  constexpr std::uint64_t a_lot = 1'000'000;
+  if (file_->blocks->size() > file_->head_bytes + a_lot) try_from_ = plan_.clock();
   const bool told_of_lost = file_->blocks->records_written() > file_->lost_at;
   close_floor_ = std::max(close_floor_, file_->blocks->close_floor());
   file_->blocks.reset();
