@@ -150,12 +150,13 @@ struct RecordEncoder::Messages {
   capture::Tally tally;
   capture::State state;
   RowMemo rows;
-  std::string buffer;
+  std::vector<std::uint8_t> buffer;
 
   std::span<const std::uint8_t> bytes_of(const google::protobuf::MessageLite& message) {
-    buffer.clear();
-    message.AppendToString(&buffer);
-    return {reinterpret_cast<const std::uint8_t*>(buffer.data()), buffer.size()};
+    const std::size_t size = message.ByteSizeLong();
+    if (buffer.size() < size) buffer.resize(size);
+    message.SerializeWithCachedSizesToArray(buffer.data());
+    return std::span(buffer).first(size);
   }
 };
 
@@ -236,9 +237,10 @@ std::span<const std::uint8_t> RecordEncoder::exchange(const ExchangeObs& obs, co
     row->set_outcome(static_cast<std::uint32_t>(attempt.outcome));
   }
   const auto rows = messages_->rows.columns_of(obs.rows, obs.start, obs.entry);
-  if (message.rows() != rows.bytes) message.set_rows(rows.bytes.data(), rows.bytes.size());
-  message.set_asked(chars(obs.asked), obs.asked.size());
-  message.set_answered(chars(obs.answered), obs.answered.size());
+  // Into the strings that are there: set_...() would make another one each time.
+  if (message.rows() != rows.bytes) message.mutable_rows()->assign(rows.bytes);
+  message.mutable_asked()->assign(chars(obs.asked), obs.asked.size());
+  message.mutable_answered()->assign(chars(obs.answered), obs.answered.size());
   message.set_kept_one_in(obs.kept_one_in == 1 ? 0 : obs.kept_one_in);
   message.clear_truth();
   if (truth != nullptr) {
