@@ -66,6 +66,7 @@ ExitCode read_one(const std::string& path, Measured& measured) {
     void stray(const Stray&) override {}
     void arrival(const Arrival&) override {}
     void end(Nanos, const Lateness&) override {}
+    [[nodiscard]] std::uint64_t whole_from() const override { return ~std::uint64_t{0}; }
   } head;
   FanOut all{&head, &measured.fold, &measured.causes};
   replay(reader, all);
