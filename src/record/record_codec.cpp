@@ -252,7 +252,10 @@ std::span<const std::uint8_t> RecordEncoder::exchange(const ExchangeObs& obs, co
   }
   const bool clean = rows.all_well && obs.outcome == Outcome::answered && attempts == 1;
   exchange_kind_ = clean ? RecordKind::clean_exchange : RecordKind::touched_exchange;
-  return messages_->bytes_of(message);
+  const auto bytes = messages_->bytes_of(message);
+  constexpr std::size_t large = 64 * 1024;
+  if (bytes.size() > large) message = capture::Exchange();  // its memory is not kept
+  return bytes;
 }
 
 std::span<const std::uint8_t> RecordEncoder::stray(const Stray& stray) {

@@ -50,7 +50,7 @@ void RepeatModels::learn(const Record& record) {
   const ExchangeRecord& exchange = record.exchange;
   const ExchangeObs& seen = exchange.fixed;
   if (record.kind != RecordKind::clean_exchange || seen.entry >= most_models || exchange.attempts.size() != 1 ||
-      seen.round_trip < 0 || seen.kept_one_in != 1) {
+      exchange.rows.size() > most_rows || seen.round_trip < 0 || seen.kept_one_in != 1) {
     return;
   }
   if (seen.entry >= models_.size()) {

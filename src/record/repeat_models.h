@@ -43,7 +43,9 @@ class RepeatModels {
     std::vector<Attempt> attempts;
     std::vector<HopRow> rows;
   };
-  static constexpr std::size_t most_models = 4096;
+  // What a made-up capture can make it keep is bounded.
+  static constexpr std::size_t most_models = 1024;
+  static constexpr std::size_t most_rows = 600;
 
   std::unique_ptr<Message> message_;
   std::vector<Model> models_;      // by entry
