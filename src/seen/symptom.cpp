@@ -29,7 +29,7 @@ constexpr std::array<std::pair<Outcome, std::string_view>, outcome_count> outcom
     {Outcome::lost, "lost"},
 }};
 
-constexpr std::array<std::pair<Cause, std::string_view>, 30> causes{{
+constexpr std::array<std::pair<Cause, std::string_view>, 42> causes{{
     {Cause::none, "none"},
     {Cause::inherited, "inherited"},
     {Cause::bit_noise, "bit_noise"},
@@ -50,6 +50,17 @@ constexpr std::array<std::pair<Cause, std::string_view>, 30> causes{{
     {Cause::refused_by_node, "refused_by_node"},
     {Cause::old_snapshot, "old_snapshot"},
     {Cause::earlier_answer, "earlier_answer"},
+    {Cause::busy_node, "busy_node"},
+    {Cause::not_fetched, "not_fetched"},
+    {Cause::controller_busy, "controller_busy"},
+    {Cause::charger, "charger"},
+    {Cause::pulse_width, "pulse_width"},
+    {Cause::bleed_edge, "bleed_edge"},
+    {Cause::brown_out, "brown_out"},
+    {Cause::watchdog, "watchdog"},
+    {Cause::asleep, "asleep"},
+    {Cause::clock_wrap, "clock_wrap"},
+    {Cause::bleeding, "bleeding"},
     {Cause::injected_corruption, "injected_corruption"},
     {Cause::injected_repetition, "injected_repetition"},
     {Cause::injected_sequence, "injected_sequence"},
@@ -60,6 +71,7 @@ constexpr std::array<std::pair<Cause, std::string_view>, 30> causes{{
     {Cause::injected_address, "injected_address"},
     {Cause::injected_memory, "injected_memory"},
     {Cause::injected_reset, "injected_reset"},
+    {Cause::line_held, "line_held"},
 }};
 
 template <class E, std::size_t N>

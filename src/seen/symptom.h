@@ -55,8 +55,19 @@ enum class Cause : std::uint8_t {
   merged = 16,      // ran into another frame
   unclaimed = 17,   // stopped by the last node: nobody claimed it
   refused_by_node = 18,
-  old_snapshot = 19,    // the node answered from an older snapshot
-  earlier_answer = 20,  // an earlier exchange's answer was taken for this one's
+  old_snapshot = 19,     // the node answered from an older snapshot
+  earlier_answer = 20,   // an earlier exchange's answer was taken for this one's
+  busy_node = 21,        // the node's processor had something else to do
+  not_fetched = 22,      // nobody fetched the characters from the node's receiver in time
+  controller_busy = 23,  // the controller's other duties kept it from its receiver or its timer
+  charger = 24,          // ripple of the charger
+  pulse_width = 25,      // isolators that turn on and off at different speeds
+  bleed_edge = 26,       // chopped bleed switches coupled into the line
+  brown_out = 27,        // the node's supply broke down
+  watchdog = 28,         // the node was restarted by its watchdog
+  asleep = 29,           // the node slept, and lost what woke it
+  clock_wrap = 30,       // the controller's millisecond clock went round
+  bleeding = 31,         // measured while the cell was bled
   // injected faults: the error classes of IEC 61784-3
   injected_corruption = 32,
   injected_repetition = 33,
@@ -68,6 +79,7 @@ enum class Cause : std::uint8_t {
   injected_address = 39,
   injected_memory = 40,  // a node damages the frame in its own memory
   injected_reset = 41,
+  line_held = 48,  // a neighbour without power held the line
 };
 
 std::string_view name_of(Symptom symptom);

@@ -4,7 +4,7 @@
 #include <boost/json/object.hpp>
 #include <cstdlib>
 
-#include "measure/limits.h"
+#include "judge/limits.h"
 #include "view/json_text.h"
 #include "view/summary.h"
 

@@ -5,7 +5,7 @@
 #include <utility>
 #include <vector>
 
-#include "measure/limits.h"
+#include "judge/limits.h"
 #include "view/number_text.h"
 #include "view/summary.h"
 

@@ -1,4 +1,4 @@
-#include "measure/limits.h"
+#include "judge/limits.h"
 
 #include <boost/math/distributions/binomial.hpp>
 
