@@ -26,6 +26,17 @@ enum class Purpose : std::uint32_t {
   fault_detail = 8,
   pacing = 9,
   serial_number = 10,
+  charger_noise = 11,
+  switching_noise = 12,
+  bleed_noise = 13,
+  chop_phase = 14,
+  duty_phase = 15,
+  duty_length = 16,
+  duty_jitter = 17,
+  fall_silent = 18,
+  cell_capacity = 19,
+  cell_charge = 20,
+  cell_leakage = 21,
   test = 1000,
 };
 

@@ -30,15 +30,17 @@ std::size_t limit_for(const Protocol& protocol) {
 }  // namespace
 
 Decoder::Decoder(const Protocol& protocol, Period period)
-    : protocol_(&protocol),
-      kind_(protocol.description().framing.kind),
-      pause_(kind_ == FramingKind::silence ? protocol.end_silence(period) : protocol.abandon_silence(period)),
-      char_time_(span_of_bits(protocol.line().char_half_bits(), period) / 2),
-      limit_(limit_for(protocol)) {
+    : protocol_(&protocol), kind_(protocol.description().framing.kind), limit_(limit_for(protocol)) {
   // A frame that is being hunted for, and as much again that lies untold before it.
   held_.reserve(2 * limit_);
   bytes_.reserve(2 * limit_);
+  set_period(period);
   reset();
+}
+
+void Decoder::set_period(Period period) {
+  pause_ = kind_ == FramingKind::silence ? protocol_->end_silence(period) : protocol_->abandon_silence(period);
+  char_time_ = span_of_bits(protocol_->line().char_half_bits(), period) / 2;
 }
 
 void Decoder::reset() {

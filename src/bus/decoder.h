@@ -50,6 +50,8 @@ class Decoder {
  public:
   /// `period`: bit of the receiver's own clock, for pauses. The protocol must outlive the decoder.
   Decoder(const Protocol& protocol, Period period);
+  /// That clock goes otherwise from now on.
+  void set_period(Period period);
 
   /// Takes one character; appends what became clear. Pauses before it are judged from its start: a character
   /// that starts exactly when a pause is long enough still counts as in time.
@@ -97,8 +99,8 @@ class Decoder {
 
   const Protocol* protocol_;
   FramingKind kind_;
-  Nanos pause_;  // that ends or abandons what is held
-  Nanos char_time_;
+  Nanos pause_ = never;  // that ends or abandons what is held
+  Nanos char_time_ = 0;
   std::size_t limit_;  // characters held before a stretch is too long
   std::vector<HeardChar> held_;
   std::vector<std::uint8_t> bytes_;  // of held_, side by side

@@ -5,66 +5,54 @@
 namespace hopbench {
 namespace {
 
-// How far ahead the first hit of a row is looked for at once. A look costs by the number of points met, not by turns.
-constexpr std::uint64_t look_ahead = 1U << 16U;
-
-std::uint64_t row_number(const FrameKey& key, std::uint32_t row) {
-  return (static_cast<std::uint64_t>(row) << 24U) | (static_cast<std::uint64_t>(key.copy) << 16U) |
-         (static_cast<std::uint64_t>(key.attempt) << 8U) | (key.answering ? 1U : 0U);
-}
+// Bleeds of two boards of 16 cells, opening and closing.
+constexpr std::uint32_t most_edges = 64;
 
 }  // namespace
 
 Conditions::Conditions(const LinkSpec& spec, const Luck& luck, const std::string& name)
     : spec_(spec),
-      luck_(luck),
       hash_(name_hash(name)),
-      base_rate_(rate_of_probability(spec.bit_error)),
       bad_rate_(rate_of_probability(spec.burst.bad_bit_error)),
+      base_(luck, hash_, Purpose::bit_noise, rate_of_probability(spec.bit_error)),
       bursts_(luck.stream(hash_, Purpose::burst_sojourn, 0), spec.burst.mean_good, spec.burst.mean_bad),
-      contact_(luck.stream(hash_, Purpose::contact_sojourn, 0), spec.contact.mean_between, spec.contact.mean_open) {}
-
-StreamKey Conditions::row_of(const FrameKey& key, std::uint32_t row) const {
-  return luck_.stream(name_hash(key.entry_hash, hash_), Purpose::bit_noise, row_number(key, row));
+      contact_(luck.stream(hash_, Purpose::contact_sojourn, 0), spec.contact.mean_between, spec.contact.mean_open) {
+  const auto add = [&](const RippleSpec& ripple, Purpose purpose) {
+    if (ripple.window > 0 && ripple.bit_error > 0) charger_.emplace_back(luck, hash_, purpose, ripple.bit_error, 1);
+  };
+  add(spec.line_ripple, Purpose::charger_noise);
+  add(spec.switching_ripple, Purpose::switching_noise);
+  if (spec.bleed_edge.window > 0 && spec.bleed_edge.bit_error > 0) {
+    bleeds_.emplace_back(luck, hash_, Purpose::bleed_noise, spec.bleed_edge.bit_error, most_edges);
+  }
 }
 
-/// The first point that strikes at `bit` of key's turn or later.
-const Conditions::Known& Conditions::next_strike(const FrameKey& key, std::uint32_t row, std::uint32_t bit,
-                                                 std::uint32_t bits) {
-  const auto [place, fresh] = known_.try_emplace(name_hash(row_number(key, row), key.entry_hash));
-  Known& known = place->second;
-  if (fresh) known.row = row_of(key, row);
-  const auto from = std::pair(known.from_turn, known.from_bit);
-  const auto next = std::pair(known.next.turn, known.next.bit);
-  const auto wanted = std::pair(key.turn, bit);
-  if (bits <= known.bits && from <= wanted && (known.strikes ? wanted <= next : wanted < next)) return known;
-  known.from_turn = key.turn;
-  known.from_bit = bit;
-  known.bits = bits;
-  const std::uint64_t last = key.turn + look_ahead;
-  NoisePoint point{key.turn, bit, 0};
-  if (bit >= field_row_bits) point = {key.turn + 1, 0, 0};
-  known.strikes = true;
-  while (known.strikes && first_point(known.row, point.turn, point.bit, base_rate_, last, point)) {
-    if (point.bit < bits) {
-      known.next = point;
-      return known;
-    }
-    point = {point.turn + 1, 0, 0};  // behind the frame's end
-    known.strikes = point.turn <= last;
+bool Conditions::set_surroundings(bool charging, const std::vector<PulseTrain>& bleed_edges) {
+  bool new_here = false;
+  const auto set = [&](Coupling& coupling, const std::vector<PulseTrain>& trains) {
+    if (coupling.trains() == trains) return;
+    new_here = true;
+    coupling.set(trains);
+  };
+  std::size_t which = 0;
+  for (const RippleSpec* ripple : {&spec_.line_ripple, &spec_.switching_ripple}) {
+    if (ripple->window <= 0 || ripple->bit_error == 0) continue;
+    std::vector<PulseTrain> trains;
+    if (charging) trains.push_back({ripple->period, 0, ripple->window});
+    set(charger_[which++], trains);
   }
-  known.strikes = false;
-  known.next = {last + 1, 0, 0};
-  return known;
+  if (!bleeds_.empty()) {
+    std::vector<PulseTrain> trains = bleed_edges;
+    for (PulseTrain& train : trains) train.window = spec_.bleed_edge.window;
+    set(bleeds_.front(), trains);
+  }
+  return new_here;
 }
 
 std::uint64_t Conditions::clear_until(const FrameKey& key, std::uint32_t slots) {
-  std::uint64_t turn = ~std::uint64_t{0};
-  if (base_rate_ == 0) return turn;
-  for (std::uint32_t row = 0; row * field_row_bits < slots; ++row) {
-    const std::uint32_t bits = std::min(field_row_bits, slots - row * field_row_bits);
-    turn = std::min(turn, next_strike(key, row, 0, bits).next.turn);
-  }
+  std::uint64_t turn = base_.clear_until(key, slots);
+  for (Coupling& each : charger_) turn = std::min(turn, each.clear_until(key, slots));
+  for (Coupling& each : bleeds_) turn = std::min(turn, each.clear_until(key, slots));
   return turn;
 }
 
@@ -89,7 +77,9 @@ bool Conditions::surely_clean(const FrameKey& key, const Timing& timing, std::ui
   const Nanos to = timing.end();
   if (bursts_.ever_bad() && bad_rate_ > 0 && bursts_.bad_after(from).from < to) return false;
   if (cut_in(from, to)) return false;
-  return key.turn < clear_until(key, slots);
+  const auto spared_by = [&](Coupling& each) { return !each.strikes(key, timing, slots); };
+  return key.turn < base_.clear_until(key, slots) && std::all_of(charger_.begin(), charger_.end(), spared_by) &&
+         std::all_of(bleeds_.begin(), bleeds_.end(), spared_by);
 }
 
 void Conditions::noise(const FrameKey& key, const Timing& timing, std::uint32_t slots, std::uint32_t first_slot,
@@ -112,20 +102,10 @@ void Conditions::noise(const FrameKey& key, const Timing& timing, std::uint32_t 
     inverted.push_back(here);
   };
   // The points under the quiet rate strike wherever they lie, those under the bad rate only in a burst.
-  for (std::uint32_t row = span.first / field_row_bits; base_rate_ > 0 && row * field_row_bits < span.end; ++row) {
-    const std::uint32_t begin = row * field_row_bits;
-    const std::uint32_t bits = std::min(field_row_bits, span.end - begin);
-    std::uint32_t bit = begin < span.first ? span.first - begin : 0;
-    for (;;) {
-      const Known& known = next_strike(key, row, bit, bits);
-      if (!known.strikes || known.next.turn != key.turn || known.next.bit >= bits) break;
-      strike(begin + known.next.bit, false);
-      bit = known.next.bit + 1;
-    }
-  }
+  base_.each(key, span.first, span.end, [&](std::uint32_t slot, Rate) { strike(slot, false); });
   if (bursts_.ever_bad() && bursts_.bad_after(timing.start()).from < timing.end()) {
     for (std::uint32_t row = span.first / field_row_bits; bad_rate_ > 0 && row * field_row_bits < span.end; ++row) {
-      const StreamKey stream = row_of(key, row);
+      const StreamKey stream = base_.stream_of(key, row);
       NoisePoint point;
       for (std::uint32_t bit = 0;
            bit < field_row_bits && first_point(stream, key.turn, bit, bad_rate_, key.turn, point);
@@ -136,6 +116,17 @@ void Conditions::noise(const FrameKey& key, const Timing& timing, std::uint32_t 
       }
     }
   }
+  const auto couple = [&](std::vector<Coupling>& couplings, bool& struck) {
+    for (Coupling& each : couplings) {
+      const std::size_t before = inverted.size();
+      if (!each.noise(key, timing, slots, first_slot, inverted)) continue;
+      struck = true;
+      for (std::size_t i = before; i < inverted.size(); ++i)
+        strikes.first_slot = std::min(strikes.first_slot, inverted[i] + first_slot);
+    }
+  };
+  couple(charger_, strikes.charger);
+  couple(bleeds_, strikes.bleed_edge);
   std::sort(inverted.begin(), inverted.end());
   inverted.erase(std::unique(inverted.begin(), inverted.end()), inverted.end());
 }

@@ -4,14 +4,15 @@
 
 #include <cstdint>
 #include <string>
-#include <unordered_map>
 #include <vector>
 
 #include "base/luck.h"
 #include "base/noise_field.h"
 #include "base/time.h"
+#include "line/coupling.h"
 #include "line/identity.h"
 #include "line/levels.h"
+#include "line/noise_rows.h"
 #include "line/signal.h"
 #include "line/sojourn.h"
 #include "line/spec.h"
@@ -24,8 +25,10 @@ struct Strikes {
   bool burst = false;
   bool contact = false;
   bool open = false;
+  bool charger = false;
+  bool bleed_edge = false;
   std::uint32_t first_slot = 0xffffffff;
-  [[nodiscard]] bool any() const { return noise || burst || contact || open; }
+  [[nodiscard]] bool any() const { return noise || burst || contact || open || charger || bleed_edge; }
 };
 
 class Conditions {
@@ -36,8 +39,12 @@ class Conditions {
   /// True only if nothing of this link can touch a transmission that arrives with `timing`, whatever it says.
   [[nodiscard]] bool surely_clean(const FrameKey& key, const Timing& timing, std::uint32_t slots);
 
-  /// First turn from key.turn on in which bit noise strikes one of the first `slots` of a frame of this name, or a turn
-  /// up to which it surely does not.
+  /// What goes on beside the line from now on: whether the charger charges, and the edges of the bleeds at both ends.
+  /// Returns whether that is anything new to this link.
+  bool set_surroundings(bool charging, const std::vector<PulseTrain>& bleed_edges);
+
+  /// As long as nothing changes beside the line: first turn from key.turn on in which bit noise strikes one of the
+  /// first `slots` of a frame of this name, or a turn up to which it surely does not.
   [[nodiscard]] std::uint64_t clear_until(const FrameKey& key, std::uint32_t slots);
   /// Nothing but bit noise can touch a transmission between `now` and this instant (which is `now` itself if something
   /// may be going on already).
@@ -52,27 +59,16 @@ class Conditions {
   [[nodiscard]] const LinkSpec& spec() const { return spec_; }
 
  private:
-  /// What is known of a row of the noise field: no point of it strikes between `from` and `next`.
-  struct Known {
-    StreamKey row;
-    std::uint64_t from_turn = 1;
-    std::uint32_t from_bit = 0;
-    NoisePoint next{0, 0, 0};
-    bool strikes = false;    // `next` is a point that strikes; false: only as far as was looked
-    std::uint32_t bits = 0;  // of the row, from its first on: points behind them are of no account
-  };
-  [[nodiscard]] StreamKey row_of(const FrameKey& key, std::uint32_t row) const;
-  [[nodiscard]] const Known& next_strike(const FrameKey& key, std::uint32_t row, std::uint32_t bit, std::uint32_t bits);
   [[nodiscard]] bool cut_in(Nanos from, Nanos to);
 
   LinkSpec spec_;
-  Luck luck_;
   std::uint64_t hash_;
-  Rate base_rate_;
   Rate bad_rate_;
+  NoiseRows base_;
+  std::vector<Coupling> charger_;  // at line and at switching frequency; only those that are stated
+  std::vector<Coupling> bleeds_;   // at most one
   Sojourns bursts_;
   Sojourns contact_;
-  std::unordered_map<std::uint64_t, Known> known_;  // by row; looked up only, never walked
 };
 
 }  // namespace hopbench

@@ -10,6 +10,12 @@ Ear::Ear(const Protocol& protocol, const ReceiverSpec& spec, Period period)
       decoder_(protocol, period),
       end_silence_(protocol.end_silence(period)) {}
 
+void Ear::set_period(Period period) {
+  receiver_.set_period(period);
+  decoder_.set_period(period);
+  end_silence_ = protocol_->end_silence(period);
+}
+
 bool Ear::idle_at(Nanos start) const {
   return receiver_.idle() && decoder_.idle() && (!clean_ || clean_->known_at < start);
 }

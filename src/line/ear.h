@@ -24,7 +24,12 @@ class Ear {
   /// Nothing half heard: a transmission that begins at `start` is judged by itself.
   [[nodiscard]] bool idle_at(Nanos start) const;
   /// Whether a sender with bits of `sent` is surely heard well.
-  [[nodiscard]] bool surely_in_step(Period sent) const { return receiver_.surely_in_step(sent); }
+  /// (low levels `stretch` longer than sent).
+  [[nodiscard]] bool surely_in_step(Period sent, Nanos stretch) const {
+    return receiver_.surely_in_step(sent, stretch);
+  }
+  /// The listening station's clock goes otherwise from now on.
+  void set_period(Period period);
 
   /// A whole frame came, every character as sent. Only if idle_at(timing.start()).
   void hear_clean(const Frame& frame, const Timing& timing, std::uint32_t tag, std::vector<Finding>& findings);

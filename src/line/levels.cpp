@@ -1,6 +1,8 @@
 #include "line/levels.h"
 
 #include <algorithm>
+#include <utility>
+#include <vector>
 
 namespace hopbench {
 
@@ -46,6 +48,23 @@ void Levels::forget_before(Nanos from) {
 
 void Levels::shift(Nanos by) {
   for (Nanos& toggle : toggles_) toggle += by;
+}
+
+void Levels::stretch_lows(Nanos by) {
+  if (by == 0) return;
+  std::vector<Nanos> kept;
+  kept.reserve(toggles_.size());
+  for (std::size_t i = 0; i < toggles_.size(); ++i) {
+    const bool rises = i % 2 != 0;
+    const Nanos at = rises ? toggles_[i] + by : toggles_[i];
+    // Of two edges that met or changed places neither is left.
+    if (!kept.empty() && kept.back() >= at) {
+      kept.pop_back();
+    } else {
+      kept.push_back(at);
+    }
+  }
+  toggles_ = std::move(kept);
 }
 
 }  // namespace hopbench

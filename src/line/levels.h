@@ -25,6 +25,8 @@ class Levels {
   /// Takes away all toggles before `from`; the level at `from` must be high.
   void forget_before(Nanos from);
   void shift(Nanos by);
+  /// Makes each low level longer by `by` at its end; shorter if negative. Levels that vanish, vanish.
+  void stretch_lows(Nanos by);
 
   [[nodiscard]] std::span<const Nanos> toggles() const { return toggles_; }
 

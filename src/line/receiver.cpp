@@ -8,15 +8,19 @@ namespace {
 using Wide = unsigned __int128;
 }
 
-Receiver::Receiver(const LineCoding& line, const ReceiverSpec& spec, Period period)
-    : line_(line),
-      spec_(spec),
-      period_(period),
-      samples_per_ns_(static_cast<double>(spec.oversampling) * 4294967296.0 / static_cast<double>(period)) {
+Receiver::Receiver(const LineCoding& line, const ReceiverSpec& spec, Period period) : line_(line), spec_(spec) {
   // Receivers mostly take a power of two; a shift spares a wide division for each sample.
   if (std::has_single_bit(spec.oversampling)) shift_ = 32U + static_cast<unsigned>(std::countr_zero(spec.oversampling));
-  const std::uint32_t bits = 2 + line.data_bits + (line.parity == Parity::none ? 0 : 1);
-  for (std::uint32_t k = 0; k < bits * spec.oversampling + spec.first_vote + spec.votes; ++k)
+  set_period(period);
+}
+
+void Receiver::set_period(Period period) {
+  if (period == period_) return;
+  period_ = period;
+  samples_per_ns_ = static_cast<double>(spec_.oversampling) * 4294967296.0 / static_cast<double>(period);
+  after_.clear();
+  const std::uint32_t bits = 2 + line_.data_bits + (line_.parity == Parity::none ? 0 : 1);
+  for (std::uint32_t k = 0; k < bits * spec_.oversampling + spec_.first_vote + spec_.votes; ++k)
     after_.push_back(sample_at(k));
 }
 
@@ -34,20 +38,26 @@ std::uint64_t Receiver::first_sample_at_or_after(Nanos at) const {
   return k;
 }
 
-bool Receiver::surely_in_step(Period sent) const {
+bool Receiver::surely_in_step(Period sent, Nanos stretch) const {
   // In units of 1/oversampling bit, from the first edge. The sample that sees the edge comes 0 to 1 units after it, so
   // vote v of bit b comes (b * S + v - 1) to (b * S + v) units after it. The stop bit is the last and the hardest;
   // 2 ns cover the rounding of edges and samples.
   const std::uint64_t stop = 1 + line_.data_bits + (line_.parity == Parity::none ? 0 : 1);
   const std::uint64_t s = spec_.oversampling;
   const Wide slack = static_cast<Wide>(2U * s) << 32U;
-  const Wide first = static_cast<Wide>(stop * s + spec_.first_vote - 1) * period_;
-  const Wide last = static_cast<Wide>(stop * s + spec_.first_vote + spec_.votes - 1) * period_;
-  if (static_cast<Wide>(stop * s) * sent + slack > first) return false;
-  if (last + slack > static_cast<Wide>((stop + 1) * s) * sent) return false;
-  // The start bit, for a receiver much faster or slower than any that would pass the two tests above, needs no test of
-  // its own: its votes lie nearer to the edge in the same proportion.
-  return true;
+  const Wide later = stretch > 0 ? (static_cast<Wide>(stretch) * s) << 32U : 0;
+  const Wide earlier = stretch < 0 ? (static_cast<Wide>(-stretch) * s) << 32U : 0;
+  const auto fits = [&](std::uint64_t bit) {
+    const Wide first = static_cast<Wide>(bit * s + spec_.first_vote - 1) * period_;
+    const Wide last = static_cast<Wide>(bit * s + spec_.first_vote + spec_.votes - 1) * period_;
+    return static_cast<Wide>(bit * s) * sent + later + slack <= first &&
+           last + slack + earlier <= static_cast<Wide>((bit + 1) * s) * sent;
+  };
+  if (!fits(stop)) return false;
+  // The start bit, for a receiver much faster or slower than any that would pass the test above, needs no test of its
+  // own: its votes lie nearer to the edge in the same proportion. A level that is stretched weighs on every bit alike;
+  // what is between the first and the last is no worse than one of them.
+  return stretch == 0 || (fits(0) && fits(1));
 }
 
 void Receiver::receive(const Levels& levels, const Timing& timing, Nanos until, std::vector<SampledChar>& chars) {

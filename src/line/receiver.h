@@ -39,10 +39,13 @@ class Receiver {
   void reset();
 
   [[nodiscard]] Period period() const { return period_; }
+  /// Its clock goes otherwise from now on. What is half heard is judged by the new one.
+  void set_period(Period period);
 
   /// True only if a sender with bits of `sent` is certainly heard well, whatever it says: the first and the last
-  /// vote of each bit fall inside that bit, at every phase of the sampling grid.
-  [[nodiscard]] bool surely_in_step(Period sent) const;
+  /// vote of each bit fall inside that bit, at every phase of the sampling grid. `stretch`: by which low levels are
+  /// longer than sent.
+  [[nodiscard]] bool surely_in_step(Period sent, Nanos stretch) const;
 
  private:
   [[nodiscard]] Nanos sample_at(std::uint64_t k) const;
@@ -51,8 +54,8 @@ class Receiver {
 
   LineCoding line_;
   ReceiverSpec spec_;
-  Period period_;
-  double samples_per_ns_;
+  Period period_ = 0;
+  double samples_per_ns_ = 0;
   std::vector<Nanos>
       after_;  // sample_at(k) for the samples of one character: sample_at(n + k) - sample_at(n) is that or 1 more
   unsigned shift_ = 0;  // if oversampling is a power of two: sample k is at k * period >> shift

@@ -50,6 +50,21 @@ struct OpenSpec {
   bool reads_low = false;
 };
 
+/// Ripple of a charger, while it charges: in every period a window in which bits may be damaged. Line frequency and
+/// switching frequency apart.
+struct RippleSpec {
+  Nanos period = 10 * millisecond;  // two humps for each turn of a 50 Hz line
+  Nanos window = 0;                 // 0: no ripple
+  Ppq bit_error = 0;                // of a bit within the window
+};
+
+/// Edges of chopped bleeds of the nodes at both ends, while they bleed: after each edge a window in which bits may be
+/// damaged.
+struct BleedEdgeSpec {
+  Nanos window = 0;   // 0: no coupling
+  Ppq bit_error = 0;  // of a bit within the window of one edge; edges that coincide add up
+};
+
 /// The line of one link (one direction of one hop).
 struct LinkSpec {
   Nanos isolator_delay = 0;
@@ -57,6 +72,10 @@ struct LinkSpec {
   BurstSpec burst;
   ContactSpec contact;
   std::vector<OpenSpec> opens;
+  Nanos pulse_stretch = 0;  // by which the isolator makes low levels longer; negative: shorter
+  RippleSpec line_ripple;
+  RippleSpec switching_ripple;
+  BleedEdgeSpec bleed_edge;
 };
 
 }  // namespace hopbench

@@ -51,7 +51,7 @@ void Link::on_signal(Nanos /*now*/, Flight& flight) {
   const bool by_character = passes != nullptr && passes->kind == Forwarding::by_character;
   bool clean = world_->way != Way::every_byte && !parcel.raw && !flight.has_wire && !flight.has_levels &&
                flight.inverted.empty() && !flight.cut_off && !flight.deaf && ear_.idle_at(flight.heard.start()) &&
-               ear_.surely_in_step(flight.sent.period()) &&
+               ear_.surely_in_step(flight.sent.period(), 0) &&
                conditions_.surely_clean(parcel.key, flight.heard, flight.sent.chars() * slots_per_char_);
   // A character that ends as the node goes off is heard, but not passed on any more.
   if (clean && by_character && node_->off_at(flight.heard.end())) clean = false;
@@ -271,7 +271,7 @@ void Link::explain(Flight& flight, bool undetected) {
   because(flight.merged, Cause::merged, no_fault, 0xffffffffU);
   because(parcel.inherited, Cause::inherited, no_fault, 0xffffffffU);
   if (any) return;
-  because(true, ear_.surely_in_step(flight.sent.period()) ? Cause::merged : Cause::clock, no_fault, 0xffffffffU);
+  because(true, ear_.surely_in_step(flight.sent.period(), 0) ? Cause::merged : Cause::clock, no_fault, 0xffffffffU);
 }
 
 }  // namespace hopbench

@@ -50,9 +50,9 @@ TEST_CASE("a sender surely in step is heard exactly, whatever it says and wherev
     const Period own = period_of_baud(bauds[dice.up_to(4)]);
     const double off = (static_cast<double>(dice.up_to(200'000)) - 100'000) / 1'000'000;  // +-10 %
     const Period sent = sent_at(own, 100 * (1 + off));
-    if (!Receiver(line, spec, own).surely_in_step(sent)) continue;
+    if (!Receiver(line, spec, own).surely_in_step(sent, 0)) continue;
     ++said_yes;
-    if (!Receiver(line, spec, own).surely_in_step(sent_at(own, 100 * (1 + 1.05 * off)))) ++near_the_limit;
+    if (!Receiver(line, spec, own).surely_in_step(sent_at(own, 100 * (1 + 1.05 * off)), 0)) ++near_the_limit;
     std::vector<std::uint8_t> bytes;
     const std::uint64_t length = 1 + dice.up_to(11);
     for (std::uint64_t i = 0; i < length; ++i) bytes.push_back(static_cast<std::uint8_t>(dice.up_to(255)));
@@ -79,13 +79,13 @@ TEST_CASE("the screen is hardly more timid than the published limits") {
       GENERATE(Case{{16, 8, 3}, 95.36, 104.58}, Case{{8, 4, 3}, 96.00, 103.90}, Case{{16, 7, 3}, 96.00, 105.26});
   const Period own = period_of_baud(9600);
   const Receiver receiver(LineCoding{}, c.spec, own);
-  CHECK(receiver.surely_in_step(own));
-  CHECK(receiver.surely_in_step(sent_at(own, c.slow + 0.01)));
-  CHECK_FALSE(receiver.surely_in_step(sent_at(own, c.slow - 0.01)));
+  CHECK(receiver.surely_in_step(own, 0));
+  CHECK(receiver.surely_in_step(sent_at(own, c.slow + 0.01), 0));
+  CHECK_FALSE(receiver.surely_in_step(sent_at(own, c.slow - 0.01), 0));
   const double last_vote_too =
       c.fast - 100.0 * 10 * c.spec.oversampling / (std::pow(9.0 * c.spec.oversampling + c.spec.first_vote + 1, 2));
-  CHECK(receiver.surely_in_step(sent_at(own, last_vote_too - 0.02)));
-  CHECK_FALSE(receiver.surely_in_step(sent_at(own, c.fast + 0.01)));
+  CHECK(receiver.surely_in_step(sent_at(own, last_vote_too - 0.02), 0));
+  CHECK_FALSE(receiver.surely_in_step(sent_at(own, c.fast + 0.01), 0));
 }
 
 }  // namespace hopbench

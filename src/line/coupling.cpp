@@ -1,0 +1,56 @@
+#include "line/coupling.h"
+
+#include <algorithm>
+
+namespace hopbench {
+namespace {
+
+Rate scaled(Rate unit, std::uint32_t times) {
+  return static_cast<Rate>(std::min<unsigned __int128>(static_cast<unsigned __int128>(unit) * times, max_rate));
+}
+
+}  // namespace
+
+Coupling::Coupling(const Luck& luck, std::uint64_t link_hash, Purpose purpose, Ppq bit_error, std::uint32_t most)
+    : unit_(rate_of_probability(bit_error)), most_(most), rows_(luck, link_hash, purpose, scaled(unit_, most)) {}
+
+std::uint32_t Coupling::pulses_at(Nanos at) const {
+  std::uint32_t count = 0;
+  for (const PulseTrain& train : trains_) {
+    const Nanos since = ((at - train.phase) % train.period + train.period) % train.period;
+    if (since < train.window) ++count;
+  }
+  return std::min(count, most_);
+}
+
+std::uint64_t Coupling::clear_until(const FrameKey& key, std::uint32_t slots) {
+  return silent() ? ~std::uint64_t{0} : rows_.clear_until(key, slots);
+}
+
+bool Coupling::strikes(const FrameKey& key, const Timing& timing, std::uint32_t slots) {
+  if (silent() || timing.chars() == 0) return false;
+  const std::uint32_t per_char = slots / timing.chars();
+  bool any = false;
+  rows_.each(key, 0, slots, [&](std::uint32_t slot, Rate mark) {
+    const Nanos at = timing.place(slot / per_char, 2 * (slot % per_char));
+    any = any || mark < scaled(unit_, pulses_at(at));
+  });
+  return any;
+}
+
+bool Coupling::noise(const FrameKey& key, const Timing& timing, std::uint32_t slots, std::uint32_t first_slot,
+                     std::vector<std::uint32_t>& inverted) {
+  if (silent() || timing.chars() == 0) return false;
+  const std::uint32_t per_char = slots / timing.chars();
+  bool any = false;
+  rows_.each(key, first_slot, first_slot + slots, [&](std::uint32_t slot, Rate mark) {
+    const std::uint32_t here = slot - first_slot;
+    const Nanos at = timing.place(here / per_char, 2 * (here % per_char));
+    if (mark >= scaled(unit_, pulses_at(at))) return;
+    any = true;
+    inverted.push_back(here);
+  });
+  return any;
+}
+
+}  // namespace hopbench
