@@ -7,6 +7,7 @@
 
 #include "bus/bits.h"
 #include "text/kind_loader.h"
+#include "text/pack_loader.h"
 #include "text/readers.h"
 #include "text/suggest.h"
 
@@ -322,7 +323,11 @@ LoadedNodes nodes_from(const text::Scenario& scenario, const Spot& spot, const s
     } else {
       node.kind = static_cast<std::size_t>(kind - kinds.begin());
     }
-    if (nodes.has_clock()) node.clock = clock_from(nodes.clock(), here.in("clock"), bus);
+    if (nodes.has_clock()) {
+      node.clock = clock_from(nodes.clock(), here.in("clock"), bus);
+      BoardSpec board = kind == kinds.end() ? BoardSpec{} : kind->board;
+      if (read_slopes(nodes.clock(), here.in("clock"), board)) node.board = board;
+    }
     if (nodes.has_address()) next_address = nodes.address();
     const std::uint32_t count = nodes.has_count() ? nodes.count() : 1;
     if (count == 0) here.in("count").say("count must be at least 1");

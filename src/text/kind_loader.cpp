@@ -7,6 +7,7 @@
 
 #include "bus/frame.h"
 #include "line/clock.h"
+#include "text/pack_loader.h"
 #include "text/readers.h"
 #include "text/suggest.h"
 
@@ -222,6 +223,7 @@ KindSpec kind_from(const text::Kind& kind, const Spot& spot, const BusDescriptio
   if (kind.has_clock()) result.clock = clock_from(kind.clock(), spot.in("clock"), bus);
   if (kind.has_receiver()) result.receiver = receiver_from(kind.receiver(), spot.in("receiver"));
   if (kind.has_levels()) result.levels = levels_from(kind.levels(), spot.in("levels"));
+  result.board = board_from(kind, spot, result.cells);
   if (kind.has_processor()) result.processor = processor_from(kind.processor(), spot.in("processor"), true);
   read_span(spot, "sleep_after", kind.sleep_after(), result.sleep_after);
   read_span(spot, "wake_up", kind.wake_up(), result.wake_up);

@@ -319,7 +319,13 @@ ControllerSpec controller_from(const text::Controller& controller, const Spot& s
   read_span(spot, "fresh_within", controller.fresh_within(), result.fresh_within, Zero::refused);
   read_span(spot, "late_window", controller.late_window(), result.late_window, Zero::refused);
   result.passes = passes_from(controller, spot, bus);
-  if (controller.has_clock()) result.clock = clock_from(controller.clock(), spot.in("clock"), bus);
+  if (controller.has_clock()) {
+    const Spot here = spot.in("clock");
+    result.clock = clock_from(controller.clock(), here, bus);
+    for (const char* field : {"per_kelvin", "per_volt", "at_volts", "step"}) {
+      if (here.has(field)) here.in(field).say(fmt::format("{} goes with nodes only", field));
+    }
+  }
   if (controller.has_receiver()) result.receiver = receiver_from(controller.receiver(), spot.in("receiver"));
   result.plan = plan_from(controller, spot, chain, bus);
   if (controller.has_balancing()) result.balancing = balancing_from(controller.balancing(), spot.in("balancing"), bus);
