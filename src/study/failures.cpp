@@ -1,5 +1,7 @@
 #include "study/failures.h"
 
+#include <algorithm>
+
 #include <vector>
 
 #include "nodes/chain.h"
@@ -8,6 +10,16 @@
 namespace hopbench {
 namespace {
 
+constexpr std::uint64_t block = 16;  // turns
+
+/// Spreads an instant over all bits, so that sums of some agree only if the instants do. (Finaliser of SplitMix64,
+/// Steele, Lea and Flood, OOPSLA 2014.)
+std::uint64_t spread(std::uint64_t x) {
+  x = (x ^ (x >> 30U)) * 0xbf58476d1ce4e5b9U;
+  x = (x ^ (x >> 27U)) * 0x94d049bb133111ebU;
+  return x ^ (x >> 31U);
+}
+
 /// Thrown into a run to end it; the chain is not used after that.
 struct Ended {
   RunEnd why;
@@ -15,20 +27,21 @@ struct Ended {
 
 class Keeper final : public Sink {
  public:
-  Keeper(FailureSet& set, const std::function<bool()>& stop) : set_(&set), stop_(&stop) {}
+  Keeper(FailureSet& set, Nanos unit, const std::function<bool()>& stop) : set_(&set), unit_(unit), stop_(&stop) {}
 
   void begin(const RunInfo& run) override {
     entries_.clear();
     for (const EntryInfo& entry : run.entries) entries_.push_back(&set_->entries[entry.name]);
   }
   void exchange(const ExchangeObs& obs, const ExchangeTruth* /*not needed*/) override {
-    FailureSet::Entry& entry = asked(obs.entry, obs.turn);
+    FailureSet::Entry& entry = asked(obs.entry, obs.turn, obs.start);
     if (obs.outcome == Outcome::answered) return;
     if (++set_->failed > most_failures_kept) throw Ended{RunEnd::too_many_failures};
     entry.failed.emplace(obs.turn, obs.start);
+    ++set_->by_unit[obs.start / unit_ * unit_];
   }
   void again(std::span<const ExchangeObs> models, std::span<const Repeat> repeats) override {
-    for (const Repeat& repeat : repeats) asked(models[repeat.model].entry, repeat.turn);
+    for (const Repeat& repeat : repeats) asked(models[repeat.model].entry, repeat.turn, repeat.start);
   }
   [[nodiscard]] std::uint64_t whole_from() const override { return ~std::uint64_t{0}; }
   void stray(const Stray&) override {}
@@ -36,34 +49,52 @@ class Keeper final : public Sink {
   void end(Nanos, const Lateness&) override {}
 
  private:
-  FailureSet::Entry& asked(std::uint32_t index, std::uint64_t turn) {
+  FailureSet::Entry& asked(std::uint32_t index, std::uint64_t turn, Nanos start) {
     if ((++set_->asked & 0xfffU) == 0 && (*stop_)()) throw Ended{RunEnd::stopped};
     FailureSet::Entry& entry = *entries_.at(index);
-    if (entry.turns <= turn) entry.turns = turn + 1;
+    entry.asked(turn, start);
     return entry;
   }
 
   FailureSet* set_;
+  Nanos unit_;
   const std::function<bool()>* stop_;
   std::vector<FailureSet::Entry*> entries_;
 };
 
 }  // namespace
 
-bool FailureSet::has_asked(std::string_view entry, std::uint64_t turn) const {
-  const auto found = entries.find(entry);
-  return found != entries.end() && turn < found->second.turns;
+void FailureSet::Entry::asked(std::uint64_t turn, Nanos at) {
+  if (turns <= turn) turns = turn + 1;
+  if (steps.size() <= turn / block) steps.resize(turn / block + 1);
+  steps[turn / block] += spread(static_cast<std::uint64_t>(at) ^ spread(turn + 1));
 }
 
-bool FailureSet::has_failed(std::string_view entry, std::uint64_t turn) const {
-  const auto found = entries.find(entry);
-  return found != entries.end() && found->second.failed.contains(turn);
+bool FailureSet::Entry::in_step(const Entry& other, std::uint64_t turn) const {
+  const std::uint64_t place = turn / block;
+  return turn < turns && turn < other.turns && steps[place] == other.steps[place];
+}
+
+std::uint64_t FailureSet::Entry::turns_in_step(const Entry& other) const {
+  const std::uint64_t both = std::min(turns, other.turns);
+  std::uint64_t count = 0;
+  for (std::uint64_t turn = 0; turn < both; turn += block) {
+    if (in_step(other, turn)) count += std::min(block, both - turn);
+  }
+  return count;
+}
+
+bool FailureSet::goes_in(const FailureSet& other, const std::string& entry, std::uint64_t turn) const {
+  const auto mine = entries.find(entry);
+  const auto its = other.entries.find(entry);
+  if (mine == entries.end() || its == other.entries.end() || !mine->second.in_step(its->second, turn)) return false;
+  return mine->second.failed.contains(turn) != its->second.failed.contains(turn);
 }
 
 FailureSet failures_of(const Protocol& protocol, const ChainDescription& chain, std::uint64_t seed, Bound bound,
-                       const std::function<bool()>& stop) {
+                       Nanos unit, const std::function<bool()>& stop) {
   FailureSet set;
-  Keeper keeper(set, stop);
+  Keeper keeper(set, unit, stop);
   try {
     Chain world(protocol, chain, seed, Way::repeats, Seat::simulated, keeper);
     if (bound.exchanges > 0) {

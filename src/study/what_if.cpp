@@ -18,7 +18,7 @@ namespace {
 /// Runs everything, on several threads. Each run has a place of its own for what comes of it, so that it does not
 /// matter which thread took which.
 std::vector<FailureSet> run_all(const Protocol& protocol, const std::vector<ChainDescription>& chains,
-                                const WhatIfPlan& plan, const std::function<bool()>& stop) {
+                                const WhatIfPlan& plan, Nanos unit, const std::function<bool()>& stop) {
   std::vector<FailureSet> results(chains.size());
   std::atomic<std::size_t> next{0};
   std::mutex trouble_lock;
@@ -26,7 +26,7 @@ std::vector<FailureSet> run_all(const Protocol& protocol, const std::vector<Chai
   const auto work = [&] {
     for (std::size_t i = next++; i < chains.size(); i = next++) {
       try {
-        results[i] = failures_of(protocol, chains[i], plan.seed, plan.bound, stop);
+        results[i] = failures_of(protocol, chains[i], plan.seed, plan.bound, unit, stop);
       } catch (...) {
         const std::lock_guard hold(trouble_lock);
         if (!trouble) trouble = std::current_exception();
@@ -51,32 +51,28 @@ double sign_test(std::uint64_t heads, std::uint64_t tails) {
   return std::min(1.0, 2 * boost::math::cdf(coins, static_cast<double>(std::min(heads, tails))));
 }
 
-Against lay_over(const FailureSet& as_is, const FailureSet& other, Nanos unit) {
+Against lay_over(const FailureSet& as_is, const FailureSet& other) {
   Against result;
-  std::map<Nanos, std::int64_t> balance;  // cycle; failures gone less failures come
+  result.asked = other.asked;
+  result.failed = other.failed;
   for (const auto& [name, entry] : as_is.entries) {
     const auto found = other.entries.find(name);
     if (found == other.entries.end()) continue;
-    result.paired += std::min(entry.turns, found->second.turns);
+    result.in_step += entry.turns_in_step(found->second);
     for (const auto& [turn, at] : entry.failed) {
-      if (turn >= found->second.turns) continue;
-      ++result.failed;
-      if (found->second.failed.contains(turn)) {
-        ++result.stayed;
-      } else {
-        ++result.gone;
-        ++balance[at / unit];
-      }
+      if (!entry.in_step(found->second, turn)) continue;
+      ++(found->second.failed.contains(turn) ? result.stayed : result.gone);
     }
     for (const auto& [turn, at] : found->second.failed) {
-      if (turn >= entry.turns || entry.failed.contains(turn)) continue;
-      ++result.come;
-      --balance[at / unit];
+      if (entry.in_step(found->second, turn) && !entry.failed.contains(turn)) ++result.come;
     }
   }
-  for (const auto& [cycle, difference] : balance) {
-    if (difference > 0) ++result.fewer_in;
-    if (difference < 0) ++result.more_in;
+  std::map<Nanos, std::int64_t> difference;
+  for (const auto& [unit, failures] : as_is.by_unit) difference[unit] += static_cast<std::int64_t>(failures);
+  for (const auto& [unit, failures] : other.by_unit) difference[unit] -= static_cast<std::int64_t>(failures);
+  for (const auto& [unit, less] : difference) {
+    if (less > 0) ++result.fewer_in;
+    if (less < 0) ++result.more_in;
   }
   result.p = sign_test(result.fewer_in, result.more_in);
   result.fewer = share_of(result.fewer_in, result.fewer_in + result.more_in);
@@ -87,16 +83,16 @@ Against lay_over(const FailureSet& as_is, const FailureSet& other, Nanos unit) {
 template <class F>
 void each_failure(const FailureSet& as_is, F f) {
   for (const auto& [name, entry] : as_is.entries) {
-    for (const auto& [turn, at] : entry.failed) f(std::string_view(name), turn);
+    for (const auto& [turn, at] : entry.failed) f(name, turn);
   }
-}
-
-bool goes(const FailureSet& other, std::string_view entry, std::uint64_t turn) {
-  return other.has_asked(entry, turn) && !other.has_failed(entry, turn);
 }
 
 double rate(const FailureSet& set) {
   return set.asked == 0 ? 0 : static_cast<double>(set.failed) / static_cast<double>(set.asked);
+}
+
+double rate_of(const Against& run) {
+  return run.asked == 0 ? 0 : static_cast<double>(run.failed) / static_cast<double>(run.asked);
 }
 
 /// Shapley, Contributions to the Theory of Games II (1953): the mean, over all orders in which mechanisms might be put
@@ -152,9 +148,10 @@ WhatIf what_if(const Protocol& protocol, const ChainDescription& chain, const Wh
   const std::vector<Mechanism> found = mechanisms_of(chain);
   const bool shares = plan.shares && found.size() <= most_for_shares;
   const Runs runs = runs_of(chain, found, shares);
-  const std::vector<FailureSet> sets = run_all(protocol, runs.chains, plan, stop);
-
   WhatIf result;
+  const bool charged = chain.pack.battery.present && chain.pack.cycle.charge_ma > 0;
+  result.unit = charged ? chain.pack.cycle.period : 86'400 * second;
+  const std::vector<FailureSet> sets = run_all(protocol, runs.chains, plan, result.unit, stop);
   for (const FailureSet& set : sets) result.end = std::max(result.end, set.end);
   const FailureSet& as_is = sets[0];
   const FailureSet& none = sets[1];
@@ -163,8 +160,6 @@ WhatIf what_if(const Protocol& protocol, const ChainDescription& chain, const Wh
   result.failed = as_is.failed;
   result.none_asked = none.asked;
   result.none_failed = none.failed;
-  const bool charged = chain.pack.battery.present && chain.pack.cycle.charge_ma > 0;
-  result.unit = charged ? chain.pack.cycle.period : 86'400 * second;
   if (result.end != RunEnd::done) return result;
 
   const auto off = [&](std::size_t i) -> const FailureSet& { return sets[2 + 2 * i]; };
@@ -174,27 +169,23 @@ WhatIf what_if(const Protocol& protocol, const ChainDescription& chain, const Wh
   for (std::size_t i = 0; i < found.size(); ++i) {
     MechanismFinding finding;
     finding.mechanism = found[i];
-    finding.off_asked = off(i).asked;
-    finding.off_failed = off(i).failed;
-    finding.off = lay_over(as_is, off(i), result.unit);
-    finding.only_asked = only(i).asked;
-    finding.only_failed = only(i).failed;
-    finding.only = lay_over(as_is, only(i), result.unit);
-    each_failure(as_is, [&](std::string_view entry, std::uint64_t turn) {
-      if (goes(off(i), entry, turn) && goes(only(i), entry, turn)) ++finding.not_alone;
+    finding.off = lay_over(as_is, off(i));
+    finding.only = lay_over(as_is, only(i));
+    each_failure(as_is, [&](const std::string& entry, std::uint64_t turn) {
+      if (as_is.goes_in(off(i), entry, turn) && as_is.goes_in(only(i), entry, turn)) ++finding.not_alone;
     });
     if (shares && as_is.failed > 0) finding.share = added[i] / rate(as_is);
     result.mechanisms.push_back(finding);
   }
   std::stable_sort(result.mechanisms.begin(), result.mechanisms.end(),
-                   [](const auto& a, const auto& b) { return a.off.gone > b.off.gone; });
+                   [](const auto& a, const auto& b) { return rate_of(a.off) < rate_of(b.off); });
 
   for (std::size_t i = 0; i < found.size(); ++i) {
     for (std::size_t j = i + 1; j < found.size(); ++j) {
       TogetherFinding finding{found[i], found[j], 0};
-      each_failure(as_is, [&](std::string_view entry, std::uint64_t turn) {
-        if (goes(off(i), entry, turn) && goes(off(j), entry, turn) && goes(only(i), entry, turn) &&
-            goes(only(j), entry, turn))
+      each_failure(as_is, [&](const std::string& entry, std::uint64_t turn) {
+        if (as_is.goes_in(off(i), entry, turn) && as_is.goes_in(off(j), entry, turn) &&
+            as_is.goes_in(only(i), entry, turn) && as_is.goes_in(only(j), entry, turn))
           ++finding.failures;
       });
       if (finding.failures > 0) result.together.push_back(finding);
@@ -202,10 +193,10 @@ WhatIf what_if(const Protocol& protocol, const ChainDescription& chain, const Wh
   }
   std::stable_sort(result.together.begin(), result.together.end(),
                    [](const auto& a, const auto& b) { return a.failures > b.failures; });
-  each_failure(as_is, [&](std::string_view entry, std::uint64_t turn) {
+  each_failure(as_is, [&](const std::string& entry, std::uint64_t turn) {
     bool single = false;
-    for (std::size_t i = 0; i < found.size(); ++i) single = single || goes(off(i), entry, turn);
-    if (!single && goes(none, entry, turn)) ++result.either;
+    for (std::size_t i = 0; i < found.size(); ++i) single = single || as_is.goes_in(off(i), entry, turn);
+    if (!single && as_is.goes_in(none, entry, turn)) ++result.either;
   });
   return result;
 }

@@ -1,5 +1,5 @@
 // What if a mechanism were not there: a scenario run as it is, without each of its mechanisms, and with each alone, all
-// on the same luck. Since luck hangs on names and turns, each exchange meets itself in every run, and which failures go
+// on the same luck. Where a run stays in step with the run as it is, each exchange meets itself, and which failures go
 // is counted, not estimated. All of it is simulated.
 #pragma once
 
@@ -25,28 +25,29 @@ struct WhatIfPlan {
 
 inline constexpr std::size_t most_for_shares = 8;
 
-/// Failures of the run as it is, laid over another run.
+/// The run as it is, laid over another run.
 struct Against {
-  std::uint64_t paired = 0;  // exchanges that both runs asked
-  std::uint64_t failed = 0;  // of those: failed as it is
-  std::uint64_t gone = 0;    // failed as it is, answered in the other
-  std::uint64_t stayed = 0;  // failed in both
-  std::uint64_t come = 0;    // answered as it is, failed in the other
-  // Charge cycles (days, without a charger) in which either run had failures that the other had not.
+  std::uint64_t asked = 0;  // the other run
+  std::uint64_t failed = 0;
+  // Charge cycles (days, without a charger) in which the two had different numbers of failures.
   std::uint64_t fewer_in = 0;  // the other had fewer
   std::uint64_t more_in = 0;   // the other had more
-  double p = 1;                // exact sign test over those, two-sided: McNemar's on cycles
+  double p = 1;                // exact sign test over those, two-sided
   std::optional<Share> fewer;  // share of those cycles in which the other had fewer, with 95 % limits
+  // Exchange by exchange, of those that both asked at the same instant (see study/failures.h).
+  std::uint64_t in_step = 0;  // such exchanges
+  std::uint64_t gone = 0;     // failed as it is, answered in the other
+  std::uint64_t stayed = 0;   // failed in both
+  std::uint64_t come = 0;     // answered as it is, failed in the other
+
+  /// Enough of the run is in step to speak of single exchanges: nine in ten of those asked as it is.
+  [[nodiscard]] bool pairs(std::uint64_t asked_as_is) const { return in_step / 9 >= asked_as_is / 10 && in_step > 0; }
 };
 
 struct MechanismFinding {
   Mechanism mechanism = Mechanism::bit_noise;
-  std::uint64_t off_asked = 0;  // the run without it
-  std::uint64_t off_failed = 0;
-  Against off;
-  std::uint64_t only_asked = 0;  // the run with it alone (and balancing)
-  std::uint64_t only_failed = 0;
-  Against only;
+  Against off;                  // the run without it
+  Against only;                 // the run with it alone (and balancing)
   std::uint64_t not_alone = 0;  // go without it, yet do not come with it alone: something else takes part
   std::optional<double> share;  // its Shapley share of the failures, of 0..1 (or below 0: it prevents failures)
 };
@@ -67,7 +68,7 @@ struct WhatIf {
   std::uint64_t either = 0;  // failures that no single mechanism is needed for, yet that go without all of them
   Nanos unit = 0;            // length of a charge cycle, or a day
   std::uint64_t runs = 0;
-  std::vector<MechanismFinding> mechanisms;  // most failures gone first, then in the order of Mechanism
+  std::vector<MechanismFinding> mechanisms;  // that with the lowest failure rate when it is off first
   std::vector<TogetherFinding> together;     // most failures first; only those with any
 };
 
