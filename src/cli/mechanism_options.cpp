@@ -6,7 +6,6 @@
 #include <string_view>
 
 #include "nodes/without.h"
-#include "text/problem.h"
 #include "text/suggest.h"
 
 namespace hopbench {
