@@ -146,9 +146,9 @@ TEST_CASE("any text is read or refused, and what is read can be asked of any run
   std::uint64_t next = 0;
   const auto up_to = [&](std::uint64_t most) { return below(most + 1, draw(stream, next++, 0)); };
   std::size_t read = 0;
-  for (int i = 0; i < 50'000; ++i) {
+  for (int i = 0; i < 100'000; ++i) {
     std::string text;
-    const std::uint64_t count = up_to(9);
+    const std::uint64_t count = up_to(1) == 0 ? 3 : up_to(9);
     for (std::uint64_t k = 0; k < count; ++k) text += words.at(up_to(words.size() - 1)) + (up_to(9) > 0 ? " " : "");
     if (up_to(4) == 0 && !text.empty()) text[up_to(text.size() - 1)] = static_cast<char>(up_to(255));
     const auto parsed = Property::parse(text);
