@@ -33,9 +33,18 @@ ExitCode bad_input(const std::string& what) {
   return exit_bad_input;
 }
 
+/// One after the other, in lines of at most a hundred characters.
 void print_list(const char* head, const std::vector<std::string>& names) {
-  fmt::print("{} {}:\n", head, names.size());
-  for (const auto& name : names) fmt::print("  {}\n", harmless(name));
+  constexpr std::size_t width = 100;
+  fmt::print("{} {}:", head, names.size());
+  std::size_t column = width;
+  for (std::size_t i = 0; i < names.size(); ++i) {
+    const std::string name = harmless(names[i]) + (i + 1 < names.size() ? "," : "");
+    const bool breaks = column + 1 + name.size() > width;
+    fmt::print("{}{}", breaks ? "\n  " : " ", name);
+    column = (breaks ? 2 : column + 1) + name.size();
+  }
+  fmt::print("\n");
 }
 
 /// A line on the terminal that is written over and over.
@@ -108,7 +117,7 @@ ExitCode shrink_scenario(const ShrinkOptions& options) {
   }
   print_list("Left out", shrunk.removed);
   print_list("Kept", shrunk.kept);
-  fmt::print("Simulated: {} still does it, in {} and {} exchanges, seed {} ({} runs tried): {}\n", options.output,
+  fmt::print("Simulated: {} still does it, in {} and {} exchanges, seed {} ({} runs tried):\n  {}\n", options.output,
              format_duration(shrunk.run_for), grouped(shrunk.exchanges), plan.seed, grouped(shrunk.runs), options.keep);
   if (shrunk.end == Shrunk::End::stopped) {
     fmt::print(stderr, "hopbench: interrupted; more might be left out\n");

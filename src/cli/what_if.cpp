@@ -60,9 +60,10 @@ void print_pairs(const WhatIf& found) {
       apart += fmt::format("{}{}", apart.empty() ? "" : ", ", name_of(each.mechanism));
       continue;
     }
+    if (each.off.gone + each.off.come == 0) continue;
     fmt::print("Without {}, {} of the {} failures go and {} are new.", name_of(each.mechanism), grouped(each.off.gone),
                grouped(each.off.gone + each.off.stayed), grouped(each.off.come));
-    if (each.only.pairs(found.asked)) {
+    if (each.off.gone > 0 && each.only.pairs(found.asked)) {
       fmt::print(" With it alone {} of them stay; {} go without it yet do not come by it alone.",
                  grouped(each.only.stayed), grouped(each.not_alone));
     }
@@ -73,14 +74,14 @@ void print_pairs(const WhatIf& found) {
                name_of(each.other), grouped(each.failures));
   }
   if (found.either > 0) {
-    fmt::print("{} failures stay whichever single mechanism is switched off, and go without all of them.\n",
+    fmt::print("Failures that stay whichever single mechanism is switched off, and go without all of them: {}.\n",
                grouped(found.either));
   }
   if (!apart.empty()) {
     fmt::print(
-        "Not in step with the run as it is without: {}. There single failures cannot be paired, since exchanges\n"
-        "are asked at other instants; the totals above stand. A `pace` that fits a whole time-out keeps runs in "
-        "step.\n",
+        "Not in step with the run as it is: those without {}.\nThere single failures cannot be paired, since exchanges "
+        "are "
+        "asked at other instants; the totals above stand.\nA `pace` that fits a whole time-out keeps runs in step.\n",
         apart);
   }
 }
@@ -92,17 +93,22 @@ void print_table(const Scenario& scenario, std::uint64_t seed, const WhatIf& fou
              grouped(found.asked), rate_text(found.failed, found.asked));
   fmt::print("  without all its mechanisms   {:>11} failed of {} asked ({})\n\n", grouped(found.none_failed),
              grouped(found.none_asked), rate_text(found.none_failed, found.none_asked));
+  if (found.failed == 0) {
+    fmt::print(
+        "Nothing failed in this run, so there is nothing to attribute; a longer one or another seed may tell.\n");
+    return;
+  }
   if (found.mechanisms.empty()) {
     fmt::print("The scenario has no mechanism that could be switched off.\n");
     return;
   }
   const bool shares = found.mechanisms.front().share.has_value();
-  fmt::print("  {:<12}{:^21}{:^21}{}\n", "", "without it", "with it alone", shares ? "      share" : "");
+  fmt::print("  {:<12}{:^21}{:^20}{}\n", "", "without it", "with it alone", shares ? "       share" : "");
   for (const auto& each : found.mechanisms) print_mechanism(found, each);
   fmt::print("\n");
   print_pairs(found);
   fmt::print(
-      "The limits (95 %) tell how far that holds for other {}. \"Alone\" keeps balancing, since others hang on it.\n",
+      "The limits (95 %) tell how far that holds for other {}.\n\"Alone\" keeps balancing, since others hang on it.\n",
       unit_text(found));
 }
 
