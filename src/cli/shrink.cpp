@@ -3,6 +3,7 @@
 #include <unistd.h>
 
 #include <cstdio>
+#include <filesystem>
 #include <fstream>
 #include <memory>
 #include <optional>
@@ -82,6 +83,9 @@ ExitCode shrink_scenario(const ShrinkOptions& options) {
   }
   const auto scenario = read_scenario(options.scenario);
   if (!scenario) return exit_bad_input;
+  std::error_code not_there;
+  if (std::filesystem::equivalent(options.scenario, options.output, not_there))
+    return bad_input("-o: that is the scenario itself; give another file");
   if (plan.span == 0) plan.span = scenario->chain.run_for > 0 ? scenario->chain.run_for : default_span;
   plan.seed = options.seed.value_or(scenario->chain.seed);
 

@@ -83,6 +83,8 @@ TEST_CASE("shrink says why not") {
   CHECK(has(wrong.err, "column 8"));
   CHECK(folder.run("shrink " + mixed + " --keep 'lost > 0 at q9' -o small.txtpb").exit_code == 2);
   CHECK(folder.run("shrink " + mixed + " --keep 'check > 0' -o /no/such/folder/small.txtpb").exit_code == 3);
+  folder.write("one.txtpb", folder.shell("cat " + mixed).out);
+  CHECK(folder.run("shrink one.txtpb --keep 'check > 0' -o ./one.txtpb").exit_code == 2);
   CHECK_FALSE(has(folder.shell("ls").out, "small.txtpb"));
 }
 
