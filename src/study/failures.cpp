@@ -27,18 +27,22 @@ struct Ended {
 
 class Keeper final : public Sink {
  public:
-  Keeper(FailureSet& set, Nanos unit, const std::function<bool()>& stop) : set_(&set), unit_(unit), stop_(&stop) {}
+  Keeper(FailureSet& set, Nanos unit, Keep keep, const std::function<bool()>& stop)
+      : set_(&set), unit_(unit), keep_(keep), stop_(&stop) {}
 
   void begin(const RunInfo& run) override {
     entries_.clear();
+    if (keep_ == Keep::totals) return;
     for (const EntryInfo& entry : run.entries) entries_.push_back(&set_->entries[entry.name]);
   }
   void exchange(const ExchangeObs& obs, const ExchangeTruth* /*not needed*/) override {
-    FailureSet::Entry& entry = asked(obs.entry, obs.turn, obs.start);
+    asked(obs.entry, obs.turn, obs.start);
     if (obs.outcome == Outcome::answered) return;
-    if (++set_->failed > most_failures_kept) throw Ended{RunEnd::too_many_failures};
-    entry.failed.emplace(obs.turn, obs.start);
+    ++set_->failed;
     ++set_->by_unit[obs.start / unit_ * unit_];
+    if (keep_ == Keep::totals) return;
+    if (set_->failed > most_failures_kept) throw Ended{RunEnd::too_many_failures};
+    entries_.at(obs.entry)->failed.emplace(obs.turn, obs.start);
   }
   void again(std::span<const ExchangeObs> models, std::span<const Repeat> repeats) override {
     for (const Repeat& repeat : repeats) asked(models[repeat.model].entry, repeat.turn, repeat.start);
@@ -49,15 +53,14 @@ class Keeper final : public Sink {
   void end(Nanos, const Lateness&) override {}
 
  private:
-  FailureSet::Entry& asked(std::uint32_t index, std::uint64_t turn, Nanos start) {
+  void asked(std::uint32_t index, std::uint64_t turn, Nanos start) {
     if ((++set_->asked & 0xfffU) == 0 && (*stop_)()) throw Ended{RunEnd::stopped};
-    FailureSet::Entry& entry = *entries_.at(index);
-    entry.asked(turn, start);
-    return entry;
+    if (keep_ == Keep::identities) entries_.at(index)->asked(turn, start);
   }
 
   FailureSet* set_;
   Nanos unit_;
+  Keep keep_;
   const std::function<bool()>* stop_;
   std::vector<FailureSet::Entry*> entries_;
 };
@@ -92,9 +95,9 @@ bool FailureSet::goes_in(const FailureSet& other, const std::string& entry, std:
 }
 
 FailureSet failures_of(const Protocol& protocol, const ChainDescription& chain, std::uint64_t seed, Bound bound,
-                       Nanos unit, const std::function<bool()>& stop) {
+                       Nanos unit, Keep keep, const std::function<bool()>& stop) {
   FailureSet set;
-  Keeper keeper(set, unit, stop);
+  Keeper keeper(set, unit, keep, stop);
   try {
     Chain world(protocol, chain, seed, Way::repeats, Seat::simulated, keeper);
     if (bound.exchanges > 0) {

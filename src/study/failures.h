@@ -49,12 +49,15 @@ class FailureSet {
   [[nodiscard]] bool goes_in(const FailureSet& other, const std::string& entry, std::uint64_t turn) const;
 };
 
-/// More failures than that are not kept: the run ends there (some hundred MB).
-inline constexpr std::uint64_t most_failures_kept = 2'000'000;
+/// Which exchanges failed, or how many only: then `entries` stays empty, and there is no limit.
+enum class Keep : std::uint8_t { identities, totals };
 
-/// Runs the chain in virtual time. Failures are counted by units of time of this length.
-/// `stop` is asked often, from the calling thread, and ends the run if it says so.
+/// A run with more failures ends there: some tens of bytes are kept of each, for each of some dozens of runs.
+inline constexpr std::uint64_t most_failures_kept = 200'000;
+
+/// Runs the chain in virtual time. Failures are counted by units of time of length `unit`. `stop` is asked often, from
+/// the calling thread, and ends the run if it says so.
 FailureSet failures_of(const Protocol& protocol, const ChainDescription& chain, std::uint64_t seed, Bound bound,
-                       Nanos unit, const std::function<bool()>& stop);
+                       Nanos unit, Keep keep, const std::function<bool()>& stop);
 
 }  // namespace hopbench

@@ -15,34 +15,6 @@
 namespace hopbench {
 namespace {
 
-/// Runs everything, on several threads. Each run has a place of its own for what comes of it, so that it does not
-/// matter which thread took which.
-std::vector<FailureSet> run_all(const Protocol& protocol, const std::vector<ChainDescription>& chains,
-                                const WhatIfPlan& plan, Nanos unit, const std::function<bool()>& stop) {
-  std::vector<FailureSet> results(chains.size());
-  std::atomic<std::size_t> next{0};
-  std::mutex trouble_lock;
-  std::exception_ptr trouble;
-  const auto work = [&] {
-    for (std::size_t i = next++; i < chains.size(); i = next++) {
-      try {
-        results[i] = failures_of(protocol, chains[i], plan.seed, plan.bound, unit, stop);
-      } catch (...) {
-        const std::lock_guard hold(trouble_lock);
-        if (!trouble) trouble = std::current_exception();
-      }
-    }
-  };
-  {
-    std::vector<std::jthread> workers;
-    const std::size_t most = std::min<std::size_t>(std::max(1U, plan.threads), chains.size());
-    for (std::size_t i = 1; i < most; ++i) workers.emplace_back(work);
-    work();
-  }
-  if (trouble) std::rethrow_exception(trouble);
-  return results;
-}
-
 /// Two-sided, of as many coins thrown.
 double sign_test(std::uint64_t heads, std::uint64_t tails) {
   const auto n = static_cast<double>(heads + tails);
@@ -120,6 +92,35 @@ struct Runs {
   std::size_t first_set = 0;
 };
 
+/// Runs everything, on several threads. Each run has a place of its own for what comes of it, so that it does not
+/// matter which thread took which.
+std::vector<FailureSet> run_all(const Protocol& protocol, const Runs& runs, const WhatIfPlan& plan, Nanos unit,
+                                const std::function<bool()>& stop) {
+  std::vector<FailureSet> results(runs.chains.size());
+  std::atomic<std::size_t> next{0};
+  std::mutex trouble_lock;
+  std::exception_ptr trouble;
+  const auto work = [&] {
+    for (std::size_t i = next++; i < runs.chains.size(); i = next++) {
+      try {
+        const Keep keep = i < runs.first_set ? Keep::identities : Keep::totals;
+        results[i] = failures_of(protocol, runs.chains[i], plan.seed, plan.bound, unit, keep, stop);
+      } catch (...) {
+        const std::lock_guard hold(trouble_lock);
+        if (!trouble) trouble = std::current_exception();
+      }
+    }
+  };
+  {
+    std::vector<std::jthread> workers;
+    const std::size_t most = std::min<std::size_t>(std::max(1U, plan.threads), runs.chains.size());
+    for (std::size_t i = 1; i < most; ++i) workers.emplace_back(work);
+    work();
+  }
+  if (trouble) std::rethrow_exception(trouble);
+  return results;
+}
+
 /// 0 as it is, 1 without all, then without and with only each, then the sets.
 Runs runs_of(const ChainDescription& chain, const std::vector<Mechanism>& found, bool shares) {
   Runs runs;
@@ -151,7 +152,7 @@ WhatIf what_if(const Protocol& protocol, const ChainDescription& chain, const Wh
   WhatIf result;
   const bool charged = chain.pack.battery.present && chain.pack.cycle.charge_ma > 0;
   result.unit = charged ? chain.pack.cycle.period : 86'400 * second;
-  const std::vector<FailureSet> sets = run_all(protocol, runs.chains, plan, result.unit, stop);
+  const std::vector<FailureSet> sets = run_all(protocol, runs, plan, result.unit, stop);
   for (const FailureSet& set : sets) result.end = std::max(result.end, set.end);
   const FailureSet& as_is = sets[0];
   const FailureSet& none = sets[1];
