@@ -42,6 +42,7 @@ int run(int argc, char** argv) {
   hopbench::add_field(app, exit_code);
   hopbench::add_run(app, exit_code);
   hopbench::add_measure(app, exit_code);
+  hopbench::add_explain(app, exit_code);
   hopbench::add_emulate(app, exit_code);
   hopbench::add_capture(app, exit_code);
 

@@ -1,0 +1,97 @@
+// `hopbench explain`: why replies go missing, from what a capture shows.
+#include <fmt/format.h>
+
+#include <cstdio>
+#include <memory>
+#include <string>
+
+#include "cli/commands.h"
+#include "measure/causes.h"
+#include "measure/fan_out.h"
+#include "record/truth.h"
+#include "study/evidence_fold.h"
+#include "study/explanation.h"
+#include "view/explain_report.h"
+
+namespace hopbench {
+namespace {
+
+struct ExplainOptions {
+  std::string capture;
+  std::string vantage = "as-taken";
+  bool json = false;
+};
+
+struct Read {
+  EvidenceFold evidence;
+  CauseFold causes;
+  RunInfo run;
+  CaptureDamage damage;
+};
+
+/// Causes go past the evidence, to a listener of their own.
+ExitCode read_capture(const ExplainOptions& options, Read& read) {
+  std::string why;
+  const auto capture = open_capture(options.capture, why);
+  if (!capture) {
+    fmt::print(stderr, "hopbench: {}: {}\n", options.capture, why);
+    return exit_trouble;
+  }
+  struct HeadSeen final : Sink {
+    bool seen = false;
+    RunInfo run;
+    void begin(const RunInfo& info) override {
+      seen = true;
+      run = info;
+    }
+    void exchange(const ExchangeObs&, const ExchangeTruth*) override {}
+    void stray(const Stray&) override {}
+    void arrival(const Arrival&) override {}
+    void end(Nanos, const Lateness&) override {}
+    [[nodiscard]] std::uint64_t whole_from() const override { return ~std::uint64_t{0}; }
+  } head;
+  AtController shut(read.evidence);
+  Observer& observer = options.vantage == "controller" ? static_cast<Observer&>(shut) : read.evidence;
+  Observed door(observer);
+  FanOut all{&head, &door, &read.causes};
+  replay(*capture, all);
+  read.damage = capture->damage();
+  read.run = head.run;
+  if (head.seen) return exit_done;
+  fmt::print(stderr, "hopbench: {}: {}\n", options.capture,
+             read.damage.newer ? "written by a newer hopbench" : "no capture, or its head cannot be read");
+  return exit_bad_input;
+}
+
+ExitCode run_explain(const ExplainOptions& options) {
+  Read read;
+  if (const auto code = read_capture(options, read); code != exit_done) return code;
+  const auto explanation = explain(read.evidence.evidence());
+  const auto& counts = read.causes.counts();
+  const CauseCounts* causes = counts.known && options.vantage != "controller" ? &counts : nullptr;
+  fmt::print("{}",
+             options.json ? explain_json(explanation, read.run, causes) : explain_text(explanation, read.run, causes));
+  std::fflush(stdout);
+  if (read.damage.in_the_middle()) {
+    fmt::print(stderr, "hopbench: {}: damaged in the middle; what is missing is in none of the numbers\n",
+               options.capture);
+    return exit_incomplete;
+  }
+  return exit_done;
+}
+
+}  // namespace
+
+void add_explain(CLI::App& app, int& exit_code) {
+  auto options = std::make_shared<ExplainOptions>();
+  auto* command = app.add_subcommand("explain", "Tell where, when and why replies go missing, from a capture");
+  command->add_option("capture", options->capture, "Capture file")->required()->type_name("FILE");
+  command
+      ->add_option("--vantage", options->vantage,
+                   "as-taken, or controller: look at no more of the capture than a controller could know")
+      ->check(CLI::IsMember({"as-taken", "controller"}));
+  command->add_flag("--json", options->json, "Print the explanation as JSON");
+  command->callback([options, &exit_code] { exit_code = run_explain(*options); });
+}
+
+}  // namespace hopbench

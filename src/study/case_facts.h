@@ -1,0 +1,58 @@
+// What signatures look at: one case, reckoned through once.
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <optional>
+
+#include "study/cases.h"
+
+namespace hopbench {
+
+/// A condition by itself and at equal others.
+struct Effect {
+  Trend alone;
+  Trend at_equal;  // charge for balancing, balancing for charge, both for the others
+
+  /// It goes with failures, and does not only move together with the other one.
+  [[nodiscard]] bool holds() const { return at_equal.tested && at_equal.t > 0 && at_equal.p < 0.01; }
+  /// Seen alone; at equal others it was not to be tested.
+  [[nodiscard]] bool unparted() const { return rises() && !at_equal.tested; }
+  [[nodiscard]] bool rises() const { return alone.tested && alone.t > 0 && alone.p < 0.001; }
+};
+
+/// Length of a station's characters, off the middle of all stations'.
+struct Pace {
+  std::uint16_t link = no_link;   // that it sends on
+  double off = 0;                 // 0.03: 3 % too long
+  double off_when_bad = 0;        // weighed by where damage on the case's link happened
+  std::optional<int> worse_from;  // board temperature, degrees Celsius, above which it is worst
+};
+
+struct CaseFacts {
+  double n = 0;                               // incidents kept
+  std::array<double, symptom_count> share{};  // of the incidents, by symptom
+  double damaged = 0;                         // framing, parity, check, too long
+  double framing = 0;                         // of the damaged
+  double gone = 0;                            // nothing
+  double cut = 0;                             // too short
+  double rate = 0;                            // incidents per try
+  Episodes episodes;
+  double clumped = 0;  // share of incidents in episodes of two or more
+  double clumped_by_chance = 0;
+  Effect balancing;
+  Effect charge;
+  Effect temperature;
+  Effect supply;
+  std::optional<Pace> sender;  // of the case's first link
+  std::optional<Pace> receiver;
+  double one_node = 0;  // largest share of incidents with one destination
+  std::uint16_t node = no_station;
+  double one_entry = 0;
+  double first_after_silence = 0;  // share of incidents whose gap before is in the longest tenth
+  std::uint64_t off_starts = 0;    // of the case's station
+};
+
+CaseFacts facts_of(const Evidence& evidence, const Case& which);
+
+}  // namespace hopbench

@@ -1,0 +1,251 @@
+#include "study/cases.h"
+
+#include <algorithm>
+#include <boost/math/distributions/binomial.hpp>
+#include <map>
+#include <set>
+
+namespace hopbench {
+namespace {
+
+constexpr std::uint32_t least_cycles = 6;
+constexpr double stand_out_level = 0.01;  // family-wise
+constexpr std::size_t most_named = 3;     // more links than this that stand out are one case together
+constexpr double share_to_be_placed = 0.6;
+
+Family family_of(Ending ending) {
+  switch (ending) {
+    case Ending::damaged:
+    case Ending::cut_short:
+    case Ending::nothing:
+      return Family::wire;
+    case Ending::overrun:
+      return Family::overrun;
+    case Ending::no_room:
+      return Family::no_room;
+    case Ending::not_passed_on:
+    case Ending::not_answered:
+      return Family::swallowed;
+    case Ending::changed:
+      return Family::changed;
+    case Ending::late:
+      return Family::late;
+    case Ending::ignored:
+      return Family::ignored;
+    case Ending::refused:
+      return Family::refused;
+    case Ending::mismatched:
+      return Family::mismatched;
+    case Ending::stale:
+    case Ending::wrong:
+      return Family::bad_value;
+    case Ending::no_answer:
+      break;
+  }
+  return Family::unseen;
+}
+
+/// Chance of `hits` or more of `trials` at this share.
+double upper_tail(double hits, double trials, double share) {
+  if (hits <= 0) return 1;
+  const boost::math::binomial_distribution<double> law(trials, std::clamp(share, 1e-15, 1.0));
+  return boost::math::cdf(boost::math::complement(law, hits - 1));
+}
+
+std::uint32_t cluster_of(const Moment& moment, bool cycles) { return cycles ? moment.cycle : moment.block; }
+
+}  // namespace
+
+std::vector<StandOut> standing_out(const Evidence& evidence) {
+  const auto& links = evidence.links;
+  if (evidence.sight == Sight::controller_only || links.size() < 2) return {};
+  // Bunches count once, or a single bad minute would make a hop stand out.
+  const Nanos within = 5 * std::max<Nanos>(evidence.usual_gap, millisecond);
+  std::vector<double> episodes(links.size(), 0);
+  std::vector<double> frames(links.size(), 0);
+  std::vector<Nanos> last(links.size(), -1);
+  for (const auto& incident : evidence.incidents) {
+    if (family_of(incident.ending) != Family::wire || incident.link >= links.size()) continue;
+    if (last[incident.link] < 0 || incident.at - last[incident.link] > within) {
+      episodes[incident.link] += evidence.one_incident_in;
+    }
+    last[incident.link] = incident.until;
+  }
+  double all_episodes = 0;
+  double all_frames = 0;
+  for (std::size_t i = 0; i < links.size(); ++i) {
+    frames[i] = std::max(static_cast<double>(links[i].frames), episodes[i]);
+    all_episodes += episodes[i];
+    all_frames += frames[i];
+  }
+  std::vector<std::size_t> order(links.size());
+  for (std::size_t i = 0; i < order.size(); ++i) order[i] = i;
+  const auto share = [&](std::size_t i) { return frames[i] > 0 ? episodes[i] / frames[i] : 0; };
+  std::stable_sort(order.begin(), order.end(), [&](auto a, auto b) { return share(a) > share(b); });
+  std::vector<StandOut> found;
+  double worst_p = 0;
+  for (std::size_t rank = 0; rank < order.size(); ++rank) {
+    const auto i = order[rank];
+    all_episodes -= episodes[i];
+    all_frames -= frames[i];
+    if (episodes[i] < 3 || all_frames <= 0) break;
+    // Half an episode more: with none elsewhere the share elsewhere is not known to be nothing.
+    const double elsewhere = (all_episodes + 0.5) / (all_frames + 1);
+    const double p = upper_tail(episodes[i], frames[i], elsewhere) * static_cast<double>(order.size() - rank);
+    worst_p = std::max(worst_p, std::min(1.0, p));
+    if (worst_p > stand_out_level || share(i) < 2 * elsewhere) break;
+    found.push_back({static_cast<std::uint16_t>(i), static_cast<std::uint64_t>(episodes[i]), worst_p});
+  }
+  return found;
+}
+
+std::vector<Case> cases_of(const Evidence& evidence, const std::vector<StandOut>& outstanding) {
+  std::map<std::pair<Family, std::uint32_t>, Case> cases;
+  constexpr std::uint32_t elsewhere = 0x10000;
+  constexpr std::uint32_t together = 0x10001;
+  const bool named = outstanding.size() <= most_named;
+  // Stations that have most of a family to themselves.
+  std::map<Family, std::map<std::uint16_t, std::uint64_t>> at_station;
+  for (const auto& incident : evidence.incidents) ++at_station[family_of(incident.ending)][incident.station];
+  const auto owns = [&](Family family, std::uint16_t station) {
+    std::uint64_t all = 0;
+    for (const auto& [name, count] : at_station[family]) all += count;
+    return static_cast<double>(at_station[family][station]) >= share_to_be_placed * static_cast<double>(all);
+  };
+  for (std::uint32_t i = 0; i < evidence.incidents.size(); ++i) {
+    const auto& incident = evidence.incidents[i];
+    const auto family = family_of(incident.ending);
+    std::uint32_t place = elsewhere;
+    if (evidence.sight != Sight::controller_only) {
+      if (family == Family::wire) {
+        const auto found = std::find_if(outstanding.begin(), outstanding.end(),
+                                        [&](const StandOut& each) { return each.link == incident.link; });
+        if (found != outstanding.end()) place = named ? incident.link : together;
+      } else if (owns(family, incident.station)) {
+        place = incident.station;
+      }
+    }
+    auto& which = cases[{family, place}];
+    which.family = family;
+    which.placed = place != elsewhere;
+    which.incidents.push_back(i);
+  }
+  std::vector<Case> all;
+  for (auto& [key, which] : cases) {
+    std::map<std::uint16_t, std::uint64_t> places;
+    for (const auto i : which.incidents) {
+      const auto& incident = evidence.incidents[i];
+      ++places[which.family == Family::wire ? incident.link : incident.station];
+    }
+    std::vector<std::pair<std::uint64_t, std::uint16_t>> order;
+    for (const auto& [place, count] : places) order.emplace_back(count, place);
+    std::sort(order.begin(), order.end(), [](const auto& a, const auto& b) {
+      return a.first != b.first ? a.first > b.first : a.second < b.second;
+    });
+    for (const auto& [count, place] : order) {
+      (which.family == Family::wire ? which.links : which.stations).push_back(place);
+    }
+    all.push_back(std::move(which));
+  }
+  std::stable_sort(all.begin(), all.end(),
+                   [](const Case& a, const Case& b) { return a.incidents.size() > b.incidents.size(); });
+  return all;
+}
+
+Episodes episodes_of(const Evidence& evidence, const Case& which, Nanos within) {
+  Episodes found;
+  // By place: damage on one hop does not go on on another.
+  std::map<std::uint16_t, std::vector<const Incident*>> by_place;
+  for (const auto i : which.incidents) {
+    const auto& incident = evidence.incidents[i];
+    by_place[which.family == Family::wire ? incident.link : incident.station].push_back(&incident);
+  }
+  for (auto& [place, incidents] : by_place) {
+    std::stable_sort(incidents.begin(), incidents.end(),
+                     [](const Incident* a, const Incident* b) { return a->at < b->at; });
+    for (std::size_t i = 0; i < incidents.size();) {
+      std::size_t next = i + 1;
+      Nanos until = incidents[i]->until;
+      while (next < incidents.size() && incidents[next]->at - until <= within) {
+        until = std::max(until, incidents[next]->until);
+        ++next;
+      }
+      const auto length = static_cast<std::uint64_t>(next - i);
+      ++found.count;
+      if (length == 1) ++found.alone;
+      found.most_incidents = std::max(found.most_incidents, length);
+      const Nanos span = until - incidents[i]->at;
+      found.longest = std::max(found.longest, span);
+      if (length > 1) found.spans.push_back(span);
+      i = next;
+    }
+  }
+  std::sort(found.spans.begin(), found.spans.end());
+  return found;
+}
+
+bool clusters_are_cycles(const Evidence& evidence) { return evidence.cycles >= least_cycles; }
+
+std::vector<Tried> tabulate(const Evidence& evidence, const Case& which, Condition condition,
+                            const std::vector<Condition>& strata) {
+  const bool cycles = clusters_are_cycles(evidence);
+  std::vector<Tried> rows;
+  const bool by_try = condition == Condition::gap || condition == Condition::length || condition == Condition::distance;
+  if (by_try) {
+    const auto c = static_cast<std::size_t>(condition);
+    const auto& strip = evidence.strips[c].tries;
+    rows.resize(strip.size() * bin_count);
+    for (std::uint32_t block = 0; block < strip.size(); ++block) {
+      for (std::size_t bin = 0; bin < bin_count; ++bin) {
+        rows[block * bin_count + bin] = {block, 0, static_cast<double>(bin), static_cast<double>(strip[block][bin]), 0};
+      }
+    }
+    for (const auto i : which.incidents) {
+      const auto& incident = evidence.incidents[i];
+      const std::size_t at = std::size_t{evidence.moments[incident.moment].block} * bin_count + incident.bins[c];
+      if (incident.bins[c] != unknown_bin && at < rows.size()) rows[at].failures += evidence.one_incident_in;
+    }
+    std::erase_if(rows, [](const Tried& row) { return row.tries <= 0; });
+    return rows;
+  }
+  std::vector<std::uint32_t> place(evidence.moments.size(), 0xffffffff);
+  for (std::uint32_t m = 0; m < evidence.moments.size(); ++m) {
+    const auto& moment = evidence.moments[m];
+    auto bin = moment.bin(condition);
+    if (bin == unknown_bin) continue;
+    std::uint32_t stratum = 0;
+    bool known = true;
+    for (const auto other : strata) {
+      auto also = moment.bin(other);
+      if (also == unknown_bin) known = false;
+      if (other == Condition::charge) also = also > 0 ? 1 : 0;
+      stratum = stratum * bin_count + also;
+    }
+    if (!known) continue;
+    if (condition == Condition::charge && !strata.empty()) bin = bin > 0 ? 1 : 0;
+    place[m] = static_cast<std::uint32_t>(rows.size());
+    rows.push_back(
+        {cluster_of(moment, cycles), stratum, static_cast<double>(bin), static_cast<double>(moment.tries), 0});
+  }
+  for (const auto i : which.incidents) {
+    const auto at = place[evidence.incidents[i].moment];
+    if (at != 0xffffffff) rows[at].failures += evidence.one_incident_in;
+  }
+  return rows;
+}
+
+std::uint32_t clusters_hit(const Evidence& evidence, const Case& which) {
+  const bool cycles = clusters_are_cycles(evidence);
+  std::set<std::uint32_t> hit;
+  for (const auto i : which.incidents) hit.insert(cluster_of(evidence.moments[evidence.incidents[i].moment], cycles));
+  return static_cast<std::uint32_t>(hit.size());
+}
+
+std::uint32_t clusters_in_all(const Evidence& evidence) {
+  const bool cycles = clusters_are_cycles(evidence);
+  std::set<std::uint32_t> all;
+  for (const auto& moment : evidence.moments) all.insert(cluster_of(moment, cycles));
+  return static_cast<std::uint32_t>(all.size());
+}
+
+}  // namespace hopbench

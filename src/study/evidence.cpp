@@ -1,0 +1,55 @@
+#include "study/evidence.h"
+
+#include <algorithm>
+#include <cmath>
+
+namespace hopbench {
+
+std::string_view name_of(Ending ending) {
+  constexpr std::array<std::string_view, ending_count> names{
+      "damaged", "cut_short", "nothing", "overrun",    "no_room", "not_passed_on", "not_answered", "changed",
+      "late",    "ignored",   "refused", "mismatched", "stale",   "wrong",         "no_answer"};
+  return names[static_cast<std::size_t>(ending)];
+}
+
+std::uint8_t Moment::bin(Condition condition) const {
+  switch (condition) {
+    case Condition::balancing:
+      return balancing;
+    case Condition::charge:
+      return charge;
+    case Condition::temperature:
+      return temperature;
+    case Condition::supply:
+      return supply;
+    case Condition::hour:
+      return hour;
+    case Condition::gap:
+    case Condition::length:
+    case Condition::distance:
+      break;
+  }
+  return unknown_bin;
+}
+
+std::uint64_t LinkEvidence::bad() const {
+  std::uint64_t sum = 0;
+  for (std::size_t i = 1; i < symptoms.size(); ++i) sum += symptoms[i];
+  return sum;
+}
+
+void Spans::add(Nanos span) {
+  ++count;
+  const auto value = static_cast<double>(span);
+  sum += value;
+  squares += value * value;
+  longest = std::max(longest, span);
+}
+
+double Spans::deviation() const {
+  if (count < 2) return 0;
+  const double n = static_cast<double>(count);
+  return std::sqrt(std::max(0.0, (squares - sum * sum / n) / (n - 1)));
+}
+
+}  // namespace hopbench
