@@ -99,7 +99,17 @@ CaseFacts facts_of(const Evidence& evidence, const Case& which) {
     facts.one_node = part;
     facts.node = node;
   }
-  for (const auto& [entry, part] : entries) facts.one_entry = std::max(facts.one_entry, part);
+  for (const auto& [entry, part] : entries) {
+    if (part <= facts.one_entry) continue;
+    facts.one_entry = part;
+    if (entry < evidence.entries.size() && evidence.entries[entry].tries > 0) {
+      facts.entry_rate = part * facts.n * evidence.one_incident_in / static_cast<double>(evidence.entries[entry].tries);
+    }
+  }
+  if (which.family == Family::wire && !which.links.empty() && which.links.front() < evidence.links.size()) {
+    const auto& link = evidence.links[which.links.front()];
+    if (link.frames > 0) facts.link_rate = static_cast<double>(link.bad()) / static_cast<double>(link.frames);
+  }
   if (evidence.tries > 0) {
     facts.rate = facts.n * evidence.one_incident_in / static_cast<double>(evidence.tries);
   }

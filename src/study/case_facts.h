@@ -37,6 +37,8 @@ struct CaseFacts {
   double gone = 0;                            // nothing
   double cut = 0;                             // too short
   double rate = 0;                            // incidents per try
+  double link_rate = 0;                       // of the frames on its first link: not heard well
+  double entry_rate = 0;                      // of the tries of its most frequent plan entry: failed
   Episodes episodes;
   double clumped = 0;  // share of incidents in episodes of two or more
   double clumped_by_chance = 0;

@@ -9,8 +9,9 @@ namespace hopbench {
 namespace {
 
 constexpr std::uint32_t least_cycles = 6;
-constexpr double stand_out_level = 0.01;  // family-wise
-constexpr std::size_t most_named = 3;     // more links than this that stand out are one case together
+constexpr double stand_out_level = 0.01;    // family-wise
+constexpr std::size_t most_named = 3;       // more links than this that stand out are one case together
+constexpr std::uint64_t long_stretch = 12;  // frames in a row
 constexpr double share_to_be_placed = 0.6;
 
 Family family_of(Ending ending) {
@@ -63,12 +64,17 @@ std::vector<StandOut> standing_out(const Evidence& evidence) {
   const Nanos within = 5 * std::max<Nanos>(evidence.usual_gap, millisecond);
   std::vector<double> episodes(links.size(), 0);
   std::vector<double> frames(links.size(), 0);
+  std::vector<std::uint64_t> in_a_row(links.size(), 0);
+  std::vector<std::uint64_t> most_in_a_row(links.size(), 0);
   std::vector<Nanos> last(links.size(), -1);
   for (const auto& incident : evidence.incidents) {
     if (family_of(incident.ending) != Family::wire || incident.link >= links.size()) continue;
     if (last[incident.link] < 0 || incident.at - last[incident.link] > within) {
       episodes[incident.link] += evidence.one_incident_in;
+      in_a_row[incident.link] = 0;
     }
+    ++in_a_row[incident.link];
+    most_in_a_row[incident.link] = std::max(most_in_a_row[incident.link], in_a_row[incident.link]);
     last[incident.link] = incident.until;
   }
   double all_episodes = 0;
@@ -83,18 +89,25 @@ std::vector<StandOut> standing_out(const Evidence& evidence) {
   const auto share = [&](std::size_t i) { return frames[i] > 0 ? episodes[i] / frames[i] : 0; };
   std::stable_sort(order.begin(), order.end(), [&](auto a, auto b) { return share(a) > share(b); });
   std::vector<StandOut> found;
+  // A stretch in which nothing came through is no matter of chance, even if there was only one.
+  for (const auto i : order) {
+    if (most_in_a_row[i] < long_stretch) continue;
+    found.push_back({static_cast<std::uint16_t>(i), static_cast<std::uint64_t>(episodes[i]), most_in_a_row[i], 0});
+  }
   double worst_p = 0;
   for (std::size_t rank = 0; rank < order.size(); ++rank) {
     const auto i = order[rank];
     all_episodes -= episodes[i];
     all_frames -= frames[i];
+    if (most_in_a_row[i] >= long_stretch) continue;
     if (episodes[i] < 3 || all_frames <= 0) break;
     // Half an episode more: with none elsewhere the share elsewhere is not known to be nothing.
     const double elsewhere = (all_episodes + 0.5) / (all_frames + 1);
     const double p = upper_tail(episodes[i], frames[i], elsewhere) * static_cast<double>(order.size() - rank);
     worst_p = std::max(worst_p, std::min(1.0, p));
     if (worst_p > stand_out_level || share(i) < 2 * elsewhere) break;
-    found.push_back({static_cast<std::uint16_t>(i), static_cast<std::uint64_t>(episodes[i]), worst_p});
+    found.push_back(
+        {static_cast<std::uint16_t>(i), static_cast<std::uint64_t>(episodes[i]), most_in_a_row[i], worst_p});
   }
   return found;
 }
@@ -219,7 +232,7 @@ std::vector<Tried> tabulate(const Evidence& evidence, const Case& which, Conditi
       auto also = moment.bin(other);
       if (also == unknown_bin) known = false;
       if (other == Condition::charge) also = also > 0 ? 1 : 0;
-      stratum = stratum * bin_count + also;
+      stratum = stratum * std::uint32_t{bin_count} + also;
     }
     if (!known) continue;
     if (condition == Condition::charge && !strata.empty()) bin = bin > 0 ? 1 : 0;

@@ -28,7 +28,8 @@ enum class Family : std::uint8_t {
 struct StandOut {
   std::uint16_t link = no_link;
   std::uint64_t episodes = 0;  // damage closer together than a few exchanges counts once
-  double adjusted_p = 1;       // after Holm, over all links
+  std::uint64_t in_a_row = 0;  // most frames lost in one of them
+  double adjusted_p = 1;       // after Holm, over all links; 0 for one that stands out by what it lost in a row
 };
 
 /// Links that stand out, worst first. Empty unless hops were seen.

@@ -249,10 +249,12 @@ void where_in(const Evidence& evidence, Explanation& out, const std::vector<Stan
   for (const auto& each : outstanding) {
     const auto& link = evidence.links[each.link];
     HopFinding hop{each.link, link.bad(), link.frames, each.adjusted_p, {}};
-    hop.sentence = fmt::format("{} stands out: {} of {} frames not heard well, {} (p {} after Holm over {} hops).",
-                               words::hop(evidence.run, each.link), words::count(hop.lost), words::count(hop.frames),
-                               words::share_with_limits(hop.lost, hop.frames), words::chance(hop.adjusted_p),
-                               evidence.links.size());
+    hop.sentence = fmt::format(
+        "{} stands out: {} of {} frames not heard well, {}; {}.", words::hop(evidence.run, each.link),
+        words::count(hop.lost), words::count(hop.frames), words::share_with_limits(hop.lost, hop.frames),
+        each.adjusted_p > 0
+            ? fmt::format("p {} after Holm over {} hops", words::chance(hop.adjusted_p), evidence.links.size())
+            : fmt::format("{} of them in one stretch", words::count(each.in_a_row)));
     hop.sentence.front() = 'H';
     out.hops.push_back(std::move(hop));
   }

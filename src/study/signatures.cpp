@@ -12,7 +12,13 @@ namespace hopbench {
 namespace {
 
 constexpr double told_apart = 1.0;  // points
+constexpr double always = 0.97;     // share of frames that chance alone leaves none of
 constexpr double clock_tolerable = 0.02;
+// Share of damaged frames with a stop bit hit, if one bit of each was turned over, and if several were. The first
+// follows from ten bits a character, of which a hit start bit shows as a stop bit about every other time; the second is
+// that of three or four bits.
+constexpr double framing_of_one = 0.18;
+constexpr double framing_of_many = 0.45;
 
 /// Points for and against one mechanism, and the sentence that goes with it.
 class Scale {
@@ -21,6 +27,8 @@ class Scale {
       : evidence_(evidence), which_(which), facts_(facts), out_(out) {}
 
   void weigh(Mechanism mechanism, double points, std::string why) {
+    // Who puts in faults says so.
+    if (mechanism == Mechanism::injected && evidence_.run.faults.empty()) return;
     if (points > 0) out_.push_back({mechanism, points, std::move(why)});
   }
   [[nodiscard]] const CaseFacts& f() const { return facts_; }
@@ -35,9 +43,9 @@ class Scale {
   std::vector<Candidate>& out_;
 };
 
-/// Against mechanisms that no condition should matter to.
+/// Against mechanisms that no condition should matter to, and that leave some frames whole.
 double conditions_matter(const CaseFacts& f) {
-  double points = 0;
+  double points = f.link_rate > always ? 5 : 0;
   for (const auto* effect : {&f.balancing, &f.charge}) {
     if (effect->holds() || effect->unparted()) points = 3;
   }
@@ -62,21 +70,32 @@ double effect_points(const Effect& effect) {
   return -4;
 }
 
+/// From -2, several bits a frame, to 2, one bit a frame: the log likelihood of the stop bits hit under the one share
+/// against the other.
+double single_bits(const CaseFacts& f) {
+  const double framing = f.framing * f.damaged * f.n;
+  const double whole = (1 - f.framing) * f.damaged * f.n;
+  const double ratio = framing * std::log(framing_of_one / framing_of_many) +
+                       whole * std::log((1 - framing_of_one) / (1 - framing_of_many));
+  return std::clamp(ratio / 2, -2.0, 2.0);
+}
+
 void noise(Scale& scale) {
   const auto& f = scale.f();
   const bool bunched = f.clumped > 0.1 + 2 * f.clumped_by_chance;
   const double off = conditions_matter(f);
   double points = f.damaged > 0.5 ? 3 : -1;
   // One bit in ten of a character is a stop bit, and a start bit that is hit often shows as one.
-  if (f.damaged > 0.5) points += f.framing <= 0.35 ? 1.5 : -1.5;
+  const double single = single_bits(f);
+  if (f.damaged > 0.5) points += single;
   points -= bunched ? 2 : 0;
   points -= f.gone > 0.2 ? 3 : 0;
   scale.weigh(
       Mechanism::bit_noise, points - off,
       fmt::format("{:.0f} % of the damage left all stop bits whole, as single bits do; {}; no condition matters",
                   100 * (1 - f.framing), bunched ? "yet failures come in bunches" : "failures come one by one"));
-  points = f.damaged > 0.5 ? 2.5 : -1;
-  if (f.damaged > 0.5) points += f.framing > 0.35 ? 2 : -1;
+  points = f.damaged > 0.5 ? 2.5 : -3;
+  if (f.damaged > 0.5) points -= single;
   points += bunched ? 2 : 0;
   points -= f.gone > 0.3 ? 2 : 0;
   points += scale.c().placed ? 0.5 : -0.5;
@@ -93,13 +112,21 @@ void contact_and_cable(Scale& scale) {
   const double lost = f.gone + f.cut;
   double points = lost > 0.4 ? 3 : -2;
   points += f.cut > 0.03 && f.gone > 0 ? 1 : 0;
+  // An open contact that reads low holds the line in a break: a framing error in every frame, and nothing else.
+  const bool breaks = f.damaged > 0.8 && f.framing > 0.9;
+  if (breaks) points = 4;
   points += longest < 2 * second ? 1 : -2.5;
+  // Frames that come while it opens or closes are cut, or damaged.
+  if (f.n >= 50 && (f.gone > 0.995 || f.cut > 0.995)) points -= 2;
   scale.weigh(Mechanism::contact, points - off,
-              fmt::format("{:.0f} % were not heard at all and {:.0f} % cut off; the longest stretch took {}",
-                          100 * f.gone, 100 * f.cut, words::span(longest)));
+              breaks ? fmt::format("{:.0f} % were framing errors, as of a line held low; the longest stretch took {}",
+                                   100 * f.framing, words::span(longest))
+                     : fmt::format("{:.0f} % were not heard at all and {:.0f} % cut off; the longest stretch took {}",
+                                   100 * f.gone, 100 * f.cut, words::span(longest)));
   points = f.gone > 0.7 ? 2 : -2;
   points += longest > 2 * second ? 2.5 : -2;
   points += f.episodes.count <= 5 ? 1 : -1;
+  points -= f.gone < 0.5 ? 3 : 0;
   scale.weigh(Mechanism::cable, points,
               fmt::format("no frame came through for {} at a stretch, {}", words::span(longest),
                           f.episodes.count == 1 ? "once" : words::counted(f.episodes.count, "time")));
@@ -111,15 +138,21 @@ void restarts(Scale& scale) {
   const bool stretches = spans.size() >= 2 && spans.back() > 0 &&
                          static_cast<double>(spans.front()) > 0.5 * static_cast<double>(spans.back());
   const bool told = f.off_starts > 0;
-  double silent = scale.c().family == Family::swallowed ? 2 : f.gone > 0.7 ? 2 : -2;
+  double silent = scale.c().family == Family::swallowed ? 2 : f.gone + f.cut > 0.7 ? 2 : -2;
   if (f.episodes.longest < 50 * millisecond) silent -= 2;
   silent += stretches ? 1.5 : 0;
   silent += told ? 2.5 : 0;
   const bool low = f.supply.rises();
   const auto base = fmt::format("the station falls silent for about {}{}", words::span(f.episodes.longest),
                                 told ? fmt::format(" and was seen off {}", words::counted(f.off_starts, "time")) : "");
-  scale.weigh(Mechanism::supply, silent + (low ? 2.5 : -1),
-              base + (low ? "; its supply is low then" : "; its supply was not seen low"));
+  const bool known = f.supply.alone.tested;
+  scale.weigh(Mechanism::supply,
+              silent + (low     ? 2.5
+                        : known ? -1.5
+                                : 0),
+              base + (low     ? "; its supply is low then"
+                      : known ? "; its supply is not low then"
+                              : "; its supply is not known"));
   scale.weigh(Mechanism::watchdog, silent + (low ? -2 : 0), base + ", and starts again by itself");
 }
 
@@ -135,6 +168,12 @@ void clocks(Scale& scale) {
     warm = pace->worse_from ? fmt::format(" above {} degrees", *pace->worse_from) : "";
   }
   double points = std::abs(worst) >= clock_tolerable ? 5 : std::abs(worst) >= 0.012 ? 1.5 : -3;
+  if (!f.receiver && f.link_rate > always && f.damaged > 0.5) {
+    scale.weigh(Mechanism::clock, 4,
+                fmt::format("every frame is damaged on its way into {}, of whose own characters nothing was ever heard",
+                            words::station(scale.e().run, scale.e().incidents[scale.c().incidents.front()].station)));
+    return;
+  }
   points += f.damaged + f.cut > 0.6 ? 1 : -1;
   if (f.temperature.rises()) points += 1;
   scale.weigh(Mechanism::clock, points,
@@ -171,11 +210,11 @@ void sleepers(Scale& scale) {
 
 void injected_on_wire(Scale& scale) {
   const auto& f = scale.f();
-  double points = -1;
+  // Turned over bits look like noise, whoever turned them over.
+  double points = f.damaged > 0.9 ? 4 + single_bits(f) / 2 : -1;
   if (f.gone > 0.95 && f.episodes.alone * 10 >= f.episodes.count * 9) points = 3.5;
-  if (f.framing < 0.02 && f.damaged > 0.9) points = 3;
   scale.weigh(Mechanism::injected, points - conditions_matter(f),
-              "whole frames are hit, each the same way: a fault put in on purpose would look so");
+              "faults were put in on purpose in this run, and this is what they would look like");
 }
 
 void on_wire(Scale& scale) {
@@ -187,6 +226,13 @@ void on_wire(Scale& scale) {
   pulses(scale);
   sleepers(scale);
   injected_on_wire(scale);
+}
+
+/// Held up for the same time whenever it was: what was put in looks so, work does not.
+bool same_excess(const Evidence& evidence, const Case& which) {
+  Spans spans;
+  for (const auto i : which.incidents) spans.add(evidence.incidents[i].excess);
+  return spans.mean() > 0 && spans.deviation() < 0.02 * spans.mean();
 }
 
 void late(Scale& scale) {
@@ -209,13 +255,16 @@ void late(Scale& scale) {
   const double cells = f.balancing.rises() ? 1 : 0;
   const auto length = trend_of(tabulate(e, c, Condition::length, {}));
   const double long_answers = length.tested && length.t > 0 && length.p < 0.01 ? 1.5 : 0;
-  scale.weigh(Mechanism::measurement, (at_node > 0.5 ? 3 : 0) + long_answers + cells,
+  const double every_time = f.entry_rate > 0.9 ? 1.5 : 0;
+  const double same = f.n >= 20 && same_excess(e, c) && every_time == 0 ? 1.5 : 0;
+  scale.weigh(Mechanism::measurement, (at_node > 0.5 ? 3 : 0) + long_answers + cells + every_time - same,
               fmt::format("{:.0f} % were held up at the node asked, by {} on average{}", 100 * at_node, turn,
                           long_answers > 0 ? ", more often where more cells are asked for" : ""));
   scale.weigh(
-      Mechanism::busy_node, (at_node > 0.5 ? 2.5 : 0) + (between > 0.2 ? 2 : 0) + 2 * cells - long_answers / 2,
+      Mechanism::busy_node, (at_node > 0.5 ? 2.5 : 0) + (between > 0.2 ? 2 : 0) + 2 * cells - long_answers / 2 - same,
       fmt::format("{:.0f} % were held up at the node asked and {:.0f} % at one between", 100 * at_node, 100 * between));
-  scale.weigh(Mechanism::injected, (at_node + between > 0.5 ? 2.6 : 0) - 3 * cells - long_answers,
+  scale.weigh(Mechanism::injected,
+              (at_node + between > 0.5 ? 2.6 : 0) - 3 * cells - long_answers - every_time + same / 2,
               fmt::format("held up by {} on average, {} at most, whatever the conditions", turn, words::span(longest)));
   if (at_node + between < 0.5) {
     scale.weigh(Mechanism::controller, 2,
