@@ -3,14 +3,18 @@
 
 #include <cstdio>
 #include <memory>
+#include <optional>
 #include <string>
+#include <vector>
 
 #include "cli/commands.h"
 #include "measure/causes.h"
 #include "measure/fan_out.h"
 #include "record/truth.h"
+#include "study/counters.h"
 #include "study/evidence_fold.h"
 #include "study/explanation.h"
+#include "text/scenario.h"
 #include "view/explain_report.h"
 
 namespace hopbench {
@@ -25,9 +29,26 @@ struct ExplainOptions {
 struct Read {
   EvidenceFold evidence;
   CauseFold causes;
+  std::unique_ptr<Protocol> protocol;
+  std::optional<CounterFold> counters;
   RunInfo run;
   CaptureDamage damage;
 };
+
+/// The bus that a capture was taken of, for reading what nodes counted; none if its head does not say.
+std::unique_ptr<Protocol> protocol_of(const std::string& path) {
+  std::string why;
+  const auto capture = open_capture(path, why);
+  if (!capture) return nullptr;
+  Record record;
+  while (capture->next(record)) {
+    if (record.kind != RecordKind::head) continue;
+    std::vector<Problem> problems;
+    const auto scenario = load_scenario({path, record.head.scenario_text}, stored_bus(record.head.bus_text), problems);
+    return scenario ? std::make_unique<Protocol>(scenario->bus) : nullptr;
+  }
+  return nullptr;
+}
 
 /// Causes go past the evidence, to a listener of their own.
 ExitCode read_capture(const ExplainOptions& options, Read& read) {
@@ -54,6 +75,12 @@ ExitCode read_capture(const ExplainOptions& options, Read& read) {
   Observer& observer = options.vantage == "controller" ? static_cast<Observer&>(shut) : read.evidence;
   Observed door(observer);
   FanOut all{&head, &door, &read.causes};
+  read.protocol = protocol_of(options.capture);
+  std::optional<Observed> counting;
+  if (read.protocol) {
+    read.counters.emplace(*read.protocol);
+    all.add(counting.emplace(*read.counters));
+  }
   replay(*capture, all);
   read.damage = capture->damage();
   read.run = head.run;
@@ -66,7 +93,7 @@ ExitCode read_capture(const ExplainOptions& options, Read& read) {
 ExitCode run_explain(const ExplainOptions& options) {
   Read read;
   if (const auto code = read_capture(options, read); code != exit_done) return code;
-  const auto explanation = explain(read.evidence.evidence());
+  const auto explanation = explain(read.evidence.evidence(), read.counters ? &read.counters->counters() : nullptr);
   const auto& counts = read.causes.counts();
   const CauseCounts* causes = counts.known && options.vantage != "controller" ? &counts : nullptr;
   fmt::print("{}",

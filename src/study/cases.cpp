@@ -1,7 +1,6 @@
 #include "study/cases.h"
 
 #include <algorithm>
-#include <boost/math/distributions/binomial.hpp>
 #include <map>
 #include <set>
 
@@ -9,10 +8,12 @@ namespace hopbench {
 namespace {
 
 constexpr std::uint32_t least_cycles = 6;
-constexpr double stand_out_level = 0.01;    // family-wise
-constexpr std::size_t most_named = 3;       // more links than this that stand out are one case together
-constexpr std::uint64_t long_stretch = 12;  // frames in a row
+constexpr std::size_t most_named = 3;  // more links than this that stand out are one case together
 constexpr double share_to_be_placed = 0.6;
+
+std::uint32_t cluster_of(const Moment& moment, bool cycles) { return cycles ? moment.cycle : moment.block; }
+
+}  // namespace
 
 Family family_of(Ending ending) {
   switch (ending) {
@@ -44,72 +45,6 @@ Family family_of(Ending ending) {
       break;
   }
   return Family::unseen;
-}
-
-/// Chance of `hits` or more of `trials` at this share.
-double upper_tail(double hits, double trials, double share) {
-  if (hits <= 0) return 1;
-  const boost::math::binomial_distribution<double> law(trials, std::clamp(share, 1e-15, 1.0));
-  return boost::math::cdf(boost::math::complement(law, hits - 1));
-}
-
-std::uint32_t cluster_of(const Moment& moment, bool cycles) { return cycles ? moment.cycle : moment.block; }
-
-}  // namespace
-
-std::vector<StandOut> standing_out(const Evidence& evidence) {
-  const auto& links = evidence.links;
-  if (evidence.sight == Sight::controller_only || links.size() < 2) return {};
-  // Bunches count once, or a single bad minute would make a hop stand out.
-  const Nanos within = 5 * std::max<Nanos>(evidence.usual_gap, millisecond);
-  std::vector<double> episodes(links.size(), 0);
-  std::vector<double> frames(links.size(), 0);
-  std::vector<std::uint64_t> in_a_row(links.size(), 0);
-  std::vector<std::uint64_t> most_in_a_row(links.size(), 0);
-  std::vector<Nanos> last(links.size(), -1);
-  for (const auto& incident : evidence.incidents) {
-    if (family_of(incident.ending) != Family::wire || incident.link >= links.size()) continue;
-    if (last[incident.link] < 0 || incident.at - last[incident.link] > within) {
-      episodes[incident.link] += evidence.one_incident_in;
-      in_a_row[incident.link] = 0;
-    }
-    ++in_a_row[incident.link];
-    most_in_a_row[incident.link] = std::max(most_in_a_row[incident.link], in_a_row[incident.link]);
-    last[incident.link] = incident.until;
-  }
-  double all_episodes = 0;
-  double all_frames = 0;
-  for (std::size_t i = 0; i < links.size(); ++i) {
-    frames[i] = std::max(static_cast<double>(links[i].frames), episodes[i]);
-    all_episodes += episodes[i];
-    all_frames += frames[i];
-  }
-  std::vector<std::size_t> order(links.size());
-  for (std::size_t i = 0; i < order.size(); ++i) order[i] = i;
-  const auto share = [&](std::size_t i) { return frames[i] > 0 ? episodes[i] / frames[i] : 0; };
-  std::stable_sort(order.begin(), order.end(), [&](auto a, auto b) { return share(a) > share(b); });
-  std::vector<StandOut> found;
-  // A stretch in which nothing came through is no matter of chance, even if there was only one.
-  for (const auto i : order) {
-    if (most_in_a_row[i] < long_stretch) continue;
-    found.push_back({static_cast<std::uint16_t>(i), static_cast<std::uint64_t>(episodes[i]), most_in_a_row[i], 0});
-  }
-  double worst_p = 0;
-  for (std::size_t rank = 0; rank < order.size(); ++rank) {
-    const auto i = order[rank];
-    all_episodes -= episodes[i];
-    all_frames -= frames[i];
-    if (most_in_a_row[i] >= long_stretch) continue;
-    if (episodes[i] < 3 || all_frames <= 0) break;
-    // Half an episode more: with none elsewhere the share elsewhere is not known to be nothing.
-    const double elsewhere = (all_episodes + 0.5) / (all_frames + 1);
-    const double p = upper_tail(episodes[i], frames[i], elsewhere) * static_cast<double>(order.size() - rank);
-    worst_p = std::max(worst_p, std::min(1.0, p));
-    if (worst_p > stand_out_level || share(i) < 2 * elsewhere) break;
-    found.push_back(
-        {static_cast<std::uint16_t>(i), static_cast<std::uint64_t>(episodes[i]), most_in_a_row[i], worst_p});
-  }
-  return found;
 }
 
 std::vector<Case> cases_of(const Evidence& evidence, const std::vector<StandOut>& outstanding) {

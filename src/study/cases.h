@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "study/evidence.h"
+#include "study/stand_out.h"
 #include "study/trend.h"
 
 namespace hopbench {
@@ -24,16 +25,7 @@ enum class Family : std::uint8_t {
   unseen,     // no answer, and nobody saw why
 };
 
-/// A link whose share of frames not heard well stands out from those of the others.
-struct StandOut {
-  std::uint16_t link = no_link;
-  std::uint64_t episodes = 0;  // damage closer together than a few exchanges counts once
-  std::uint64_t in_a_row = 0;  // most frames lost in one of them
-  double adjusted_p = 1;       // after Holm, over all links; 0 for one that stands out by what it lost in a row
-};
-
-/// Links that stand out, worst first. Empty unless hops were seen.
-std::vector<StandOut> standing_out(const Evidence& evidence);
+Family family_of(Ending ending);
 
 struct Case {
   Family family = Family::unseen;

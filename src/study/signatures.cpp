@@ -21,9 +21,9 @@ constexpr double framing_of_one = 0.18;
 constexpr double framing_of_many = 0.45;
 
 /// Points for and against one mechanism, and the sentence that goes with it.
-class Scale {
+class Weighing {
  public:
-  Scale(const Evidence& evidence, const Case& which, const CaseFacts& facts, std::vector<Candidate>& out)
+  Weighing(const Evidence& evidence, const Case& which, const CaseFacts& facts, std::vector<Candidate>& out)
       : evidence_(evidence), which_(which), facts_(facts), out_(out) {}
 
   void weigh(Mechanism mechanism, double points, std::string why) {
@@ -80,7 +80,7 @@ double single_bits(const CaseFacts& f) {
   return std::clamp(ratio / 2, -2.0, 2.0);
 }
 
-void noise(Scale& scale) {
+void noise(Weighing& scale) {
   const auto& f = scale.f();
   const bool bunched = f.clumped > 0.1 + 2 * f.clumped_by_chance;
   const double off = conditions_matter(f);
@@ -105,7 +105,7 @@ void noise(Scale& scale) {
                   bunched ? "failures come in bunches" : "the bunches are shorter than a poll"));
 }
 
-void contact_and_cable(Scale& scale) {
+void contact_and_cable(Weighing& scale) {
   const auto& f = scale.f();
   const double off = conditions_matter(f);
   const auto& longest = f.episodes.longest;
@@ -132,14 +132,14 @@ void contact_and_cable(Scale& scale) {
                           f.episodes.count == 1 ? "once" : words::counted(f.episodes.count, "time")));
 }
 
-void restarts(Scale& scale) {
+void restarts(Weighing& scale) {
   const auto& f = scale.f();
   const auto& spans = f.episodes.spans;
   const bool stretches = spans.size() >= 2 && spans.back() > 0 &&
                          static_cast<double>(spans.front()) > 0.5 * static_cast<double>(spans.back());
   const bool told = f.off_starts > 0;
   double silent = scale.c().family == Family::swallowed ? 2 : f.gone + f.cut > 0.7 ? 2 : -2;
-  if (f.episodes.longest < 50 * millisecond) silent -= 2;
+  if (f.episodes.longest < 50 * millisecond || f.clumped < 0.5) silent -= 2;
   silent += stretches ? 1.5 : 0;
   silent += told ? 2.5 : 0;
   const bool low = f.supply.rises();
@@ -156,7 +156,7 @@ void restarts(Scale& scale) {
   scale.weigh(Mechanism::watchdog, silent + (low ? -2 : 0), base + ", and starts again by itself");
 }
 
-void clocks(Scale& scale) {
+void clocks(Weighing& scale) {
   const auto& f = scale.f();
   double worst = 0;
   std::string who;
@@ -181,7 +181,7 @@ void clocks(Scale& scale) {
                           worst < 0 ? "short" : "long", warm));
 }
 
-void what_couples_in(Scale& scale) {
+void what_couples_in(Weighing& scale) {
   const auto& f = scale.f();
   const double damage = f.damaged + f.cut > 0.6 ? 1.5 : -1;
   scale.weigh(Mechanism::charger, damage + effect_points(f.charge) - (f.balancing.holds() ? 2 : 0),
@@ -190,7 +190,7 @@ void what_couples_in(Scale& scale) {
               effect_words(f.balancing, "cells balancing", "charge current"));
 }
 
-void pulses(Scale& scale) {
+void pulses(Weighing& scale) {
   const auto& f = scale.f();
   // The same frame again fails again, whenever it is sent; other frames on the same hop do not.
   double points = f.damaged > 0.5 ? 1 : -2;
@@ -199,7 +199,7 @@ void pulses(Scale& scale) {
               fmt::format("{:.0f} % of it befell one plan entry's frames: what they say matters", 100 * f.one_entry));
 }
 
-void sleepers(Scale& scale) {
+void sleepers(Weighing& scale) {
   const auto gap = trend_of(tabulate(scale.e(), scale.c(), Condition::gap, {}));
   if (!gap.tested || gap.t <= 0 || gap.p > 0.001) return;
   const auto& f = scale.f();
@@ -208,7 +208,7 @@ void sleepers(Scale& scale) {
                           words::chance(gap.p)));
 }
 
-void injected_on_wire(Scale& scale) {
+void injected_on_wire(Weighing& scale) {
   const auto& f = scale.f();
   // Turned over bits look like noise, whoever turned them over.
   double points = f.damaged > 0.9 ? 4 + single_bits(f) / 2 : -1;
@@ -217,7 +217,7 @@ void injected_on_wire(Scale& scale) {
               "faults were put in on purpose in this run, and this is what they would look like");
 }
 
-void on_wire(Scale& scale) {
+void on_wire(Weighing& scale) {
   noise(scale);
   contact_and_cable(scale);
   restarts(scale);
@@ -235,7 +235,7 @@ bool same_excess(const Evidence& evidence, const Case& which) {
   return spans.mean() > 0 && spans.deviation() < 0.02 * spans.mean();
 }
 
-void late(Scale& scale) {
+void late(Weighing& scale) {
   const auto& e = scale.e();
   const auto& c = scale.c();
   const auto& f = scale.f();
@@ -273,7 +273,7 @@ void late(Scale& scale) {
   }
 }
 
-void swallowed(Scale& scale) {
+void swallowed(Weighing& scale) {
   restarts(scale);
   const auto& f = scale.f();
   scale.weigh(Mechanism::busy_node, f.balancing.rises() ? 3.5 : 1.5,
@@ -284,7 +284,7 @@ void swallowed(Scale& scale) {
 }
 
 /// From the controller nothing is known but outcomes, times and conditions.
-void from_controller(Scale& scale) {
+void from_controller(Weighing& scale) {
   const auto& f = scale.f();
   const auto& c = scale.c();
   const double off = conditions_matter(f);
@@ -323,7 +323,7 @@ void from_controller(Scale& scale) {
   }
 }
 
-void weigh_all(Scale& scale) {
+void weigh_all(Weighing& scale) {
   if (scale.e().sight == Sight::controller_only &&
       (scale.c().family == Family::unseen || scale.c().family == Family::wire || scale.c().family == Family::late)) {
     from_controller(scale);
@@ -419,7 +419,7 @@ std::vector<Candidate> candidates_for(const Evidence& evidence, const Case& whic
   std::vector<Candidate> found;
   if (which.incidents.empty()) return found;
   const auto facts = facts_of(evidence, which);
-  Scale scale(evidence, which, facts, found);
+  Weighing scale(evidence, which, facts, found);
   weigh_all(scale);
   std::stable_sort(found.begin(), found.end(),
                    [](const Candidate& a, const Candidate& b) { return a.score > b.score; });

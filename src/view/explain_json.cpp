@@ -20,17 +20,22 @@ json::value trend(const Trend& trend) {
   return object;
 }
 
-json::array whens(const std::vector<When>& all) {
+json::object whens(const Whens& all) {
   json::array array;
-  for (const auto& when : all) {
+  for (const auto& when : all.found) {
     json::object object;
     object["condition"] = name_of(when.condition);
     object["trend"] = trend(when.trend);
     object["adjusted_p"] = when.adjusted_p;
+    object["at_equal_others"] = name_of(when.standing);
     object["sentence"] = when.sentence;
     array.push_back(std::move(object));
   }
-  return array;
+  json::object object;
+  object["conditions"] = std::move(array);
+  object["together"] = all.together;
+  object["not_tested"] = all.could_not;
+  return object;
 }
 
 json::array texts(const std::vector<std::string>& all) {
@@ -82,9 +87,9 @@ std::string explain_json(const Explanation& explanation, const RunInfo& run, con
   document["vantage"] = name_of(explanation.sight);
   document["headline"] = explanation.headline;
   json::object where;
-  where["sentences"] = texts(explanation.where);
+  where["sentences"] = texts(explanation.where.sentences);
   json::array hops;
-  for (const auto& hop : explanation.hops) {
+  for (const auto& hop : explanation.where.hops) {
     json::object object;
     object["hop"] = hop.link < run.links.size() ? json::value(run.links[hop.link].hop) : json::value(nullptr);
     object["lost"] = whole(hop.lost);

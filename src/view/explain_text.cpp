@@ -44,7 +44,8 @@ std::string case_text(const CaseFinding& finding, std::size_t number) {
   std::string out = paragraph(0, fmt::format("{:<3} ", std::to_string(number) + "."), finding.title);
   if (!finding.symptoms.empty()) out += paragraph(4, "seen     ", finding.symptoms);
   out += paragraph(4, "spread   ", finding.spread);
-  for (const auto& when : finding.when) out += paragraph(4, "when     ", when.sentence);
+  for (const auto& when : finding.when.found) out += paragraph(4, "when     ", when.sentence);
+  if (!finding.when.together.empty()) out += paragraph(4, "         ", finding.when.together);
   if (!finding.not_enough.empty()) out += paragraph(4, "note     ", finding.not_enough);
   out += paragraph(4, "verdict  ", finding.verdict);
   for (std::size_t i = 1; i < std::min<std::size_t>(finding.candidates.size(), 4); ++i) {
@@ -64,11 +65,12 @@ std::string explain_text(const Explanation& explanation, const RunInfo& run, con
   out += paragraph(0, "", explanation.headline);
   out += paragraph(0, "", explanation.vantage);
   out += "\nWhere\n";
-  for (const auto& sentence : explanation.where) out += paragraph(2, "", sentence);
-  for (const auto& hop : explanation.hops) out += paragraph(2, "", hop.sentence);
+  for (const auto& sentence : explanation.where.sentences) out += paragraph(2, "", sentence);
+  for (const auto& hop : explanation.where.hops) out += paragraph(2, "", hop.sentence);
   out += "\nWhen\n";
-  for (const auto& when : explanation.when) out += paragraph(2, "", when.sentence);
-  if (explanation.when.empty())
+  for (const auto& when : explanation.when.found) out += paragraph(2, "", when.sentence);
+  if (!explanation.when.together.empty()) out += paragraph(2, "", explanation.when.together);
+  if (explanation.when.found.empty())
     out += paragraph(2, "", "Failures go with none of the conditions that could be tested.");
   out += paragraph(2, "", explanation.when_note);
   out += "\nWhat it looks like\n";

@@ -32,8 +32,11 @@ bool accuses_balancing(const Explanation& explanation) {
       if (mechanism == Mechanism::bleed_edges || mechanism == Mechanism::balancing) return true;
     }
   }
-  for (const auto& when : explanation.when) {
-    if (when.sentence.find("still rise with cells balancing") != std::string::npos) return true;
+  for (const auto& when : explanation.when.found) {
+    if (when.condition == Condition::balancing && when.standing != Standing::borrowed &&
+        when.standing != Standing::cannot_tell) {
+      return true;
+    }
   }
   return false;
 }
@@ -105,8 +108,8 @@ TEST_CASE("a clock that runs away as its board warms is found by the length of i
     plan.slow = [&](std::size_t sender, const made_up::Around& around) { return sender == 5 ? off(around) : 0.0; };
     const auto explanation = explained(plan);
     CHECK(first_ones(explanation) == std::vector{Mechanism::clock});
-    REQUIRE_FALSE(explanation.hops.empty());
-    CHECK(explanation.hops.front().link == 5);
+    REQUIRE_FALSE(explanation.where.hops.empty());
+    CHECK(explanation.where.hops.front().link == 5);
     CHECK(explanation.cases.front().verdict.find("n5") != std::string::npos);
   }
 }

@@ -39,8 +39,8 @@ TEST_CASE("each mechanism alone comes first where every hop was seen, or a group
       CHECK(explanation.cases.front().failures >= 50);
       CHECK(right(known, explanation, Eyes::every_hop));
       for (const auto hop : known.hops) {
-        REQUIRE_FALSE(explanation.hops.empty());
-        CHECK(explanation.hops.front().link + 1 == hop);  // in a ring, hop 1 is link 0
+        REQUIRE_FALSE(explanation.where.hops.empty());
+        CHECK(explanation.where.hops.front().link + 1 == hop);  // in a ring, hop 1 is link 0
       }
     }
   }
