@@ -1,6 +1,8 @@
 #include "study/case_facts.h"
 
 #include <algorithm>
+#include <array>
+#include <boost/math/distributions/chi_squared.hpp>
 #include <cmath>
 #include <map>
 #include <vector>
@@ -27,21 +29,20 @@ std::optional<double> char_time(double frames, double chars, double chars_square
   return time / chars;
 }
 
+std::optional<double> char_time(const CharLength& one) {
+  return char_time(static_cast<double>(one.measured), one.chars, one.chars_squared, one.time, one.time_chars);
+}
+
 std::optional<double> char_time(const LinkEvidence& link) {
   CharLength sum;
   for (const auto& one : link.by_sender_heat) {
-    sum.frames += one.frames - std::min(one.bad, one.frames);
+    sum.measured += one.measured;
     sum.chars += one.chars;
     sum.chars_squared += one.chars_squared;
     sum.time += one.time;
     sum.time_chars += one.time_chars;
   }
-  return char_time(static_cast<double>(sum.frames), sum.chars, sum.chars_squared, sum.time, sum.time_chars);
-}
-
-std::optional<double> char_time(const CharLength& one) {
-  const auto good = one.frames - std::min(one.bad, one.frames);
-  return char_time(static_cast<double>(good), one.chars, one.chars_squared, one.time, one.time_chars);
+  return char_time(sum);
 }
 
 std::optional<double> middle(std::vector<double> values) {
@@ -51,25 +52,84 @@ std::optional<double> middle(std::vector<double> values) {
   return *half;
 }
 
-/// Of whoever sends on `link`.
-std::optional<Pace> pace_of(const Evidence& evidence, std::uint16_t link, double usual, const CaseFacts& facts) {
-  if (link >= evidence.links.size() || facts.n <= 0) return std::nullopt;
+/// Whether damage keeps step with a ripple: its phases against those of all frames on the same links.
+void find_ripple(const Evidence& evidence, const Case& which, CaseFacts& facts) {
+  constexpr double least_expected = 3;
+  for (std::size_t i = 0; i < ripple_periods.size(); ++i) {
+    std::map<std::uint16_t, double> on_link;
+    std::array<double, phase_count> seen{};
+    for (const auto each : which.incidents) {
+      const auto& incident = evidence.incidents[each];
+      if (incident.link >= evidence.links.size()) continue;
+      on_link[incident.link] += 1;
+      seen[phase_of(incident.at, incident.until, ripple_periods[i])] += 1;
+    }
+    std::array<double, phase_count> expected{};
+    for (const auto& [link, incidents] : on_link) {
+      const auto& phases = evidence.links[link].phases[i];
+      double all = 0;
+      for (const auto count : phases) all += static_cast<double>(count);
+      if (all <= 0) continue;
+      for (std::size_t p = 0; p < phase_count; ++p) expected[p] += incidents * static_cast<double>(phases[p]) / all;
+    }
+    // Phases in which hardly anything was sent are put together with the next.
+    double chi = 0;
+    int places = 0;
+    double some_seen = 0;
+    double some_expected = 0;
+    for (std::size_t p = 0; p < phase_count; ++p) {
+      some_seen += seen[p];
+      some_expected += expected[p];
+      if (some_expected < least_expected) continue;
+      chi += (some_seen - some_expected) * (some_seen - some_expected) / some_expected;
+      some_seen = some_expected = 0;
+      ++places;
+    }
+    if (places < 4) continue;
+    const boost::math::chi_squared_distribution<double> law(places - 1);
+    const double p = boost::math::cdf(boost::math::complement(law, chi));
+    if (2 * p >= facts.ripple_p) continue;
+    facts.ripple_p = 2 * p;  // two periods are looked at
+    facts.ripple_hz = i == 0 ? 100 : 120;
+  }
+}
+
+/// Of whoever sends on `link`; `heat`: which of an incident's boards that is.
+std::optional<Pace> pace_of(const Evidence& evidence, const Case& which, std::uint16_t link, double usual,
+                            std::uint8_t Incident::*heat) {
+  if (link >= evidence.links.size()) return std::nullopt;
   const auto own = char_time(evidence.links[link]);
   if (!own || usual <= 0) return std::nullopt;
   Pace pace;
   pace.link = link;
   pace.off = *own / usual - 1;
-  pace.off_when_bad = pace.off;
-  double farthest = std::abs(pace.off);
-  for (std::size_t bin = 0; bin + 1 < bin_count; ++bin) {
+  std::array<std::uint64_t, bin_count> died{};
+  std::uint64_t known = 0;
+  double off = 0;
+  double weight = 0;
+  for (const auto i : which.incidents) {
+    const auto bin = evidence.incidents[i].*heat;
+    if (bin >= bin_count) continue;
+    ++died[bin];
+    ++known;
+  }
+  for (std::size_t bin = 0; bin < bin_count; ++bin) {
     const auto here = char_time(evidence.links[link].by_sender_heat[bin]);
-    if (!here) continue;
-    const double off = *here / usual - 1;
-    if (std::abs(off) > farthest + 0.001) {
-      farthest = std::abs(off);
-      pace.off_when_bad = off;
-      pace.worse_from = temperature_from(bin);
+    if (!here || died[bin] == 0) continue;
+    off += static_cast<double>(died[bin]) * (*here / usual - 1);
+    weight += static_cast<double>(died[bin]);
+  }
+  pace.off_when_bad = weight > 0 ? off / weight : pace.off;
+  std::size_t lowest = 0;
+  while (lowest < bin_count && evidence.links[link].by_sender_heat[lowest].frames == 0) ++lowest;
+  std::uint64_t above = known;
+  for (std::size_t bin = 0; bin < bin_count && known > 0; ++bin) {
+    if (10 * (above - died[bin]) < 9 * known) {
+      if (bin > lowest) pace.from = temperature_from(bin);
+      pace.died_there = above;
+      break;
     }
+    above -= died[bin];
   }
   return pace;
 }
@@ -127,6 +187,7 @@ CaseFacts facts_of(const Evidence& evidence, const Case& which) {
   facts.supply = effect_of(evidence, which, Condition::supply);
 
   if (which.family == Family::wire && !which.links.empty() && evidence.sight != Sight::controller_only) {
+    find_ripple(evidence, which, facts);
     std::vector<double> times;
     for (const auto& link : evidence.links) {
       if (const auto time = char_time(link)) times.push_back(*time);
@@ -135,10 +196,10 @@ CaseFacts facts_of(const Evidence& evidence, const Case& which) {
     const auto& links = evidence.run.links;
     const auto link = which.links.front();
     if (usual && link < links.size()) {
-      facts.sender = pace_of(evidence, link, *usual, facts);
+      facts.sender = pace_of(evidence, which, link, *usual, &Incident::sender_heat);
       for (std::uint16_t next = 0; next < links.size(); ++next) {
         if (links[next].from != links[link].to || links[next].homeward != links[link].homeward) continue;
-        facts.receiver = pace_of(evidence, next, *usual, facts);
+        facts.receiver = pace_of(evidence, which, next, *usual, &Incident::receiver_heat);
         break;
       }
     }

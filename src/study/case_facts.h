@@ -23,10 +23,11 @@ struct Effect {
 
 /// Length of a station's characters, off the middle of all stations'.
 struct Pace {
-  std::uint16_t link = no_link;   // that it sends on
-  double off = 0;                 // 0.03: 3 % too long
-  double off_when_bad = 0;        // weighed by where damage on the case's link happened
-  std::optional<int> worse_from;  // board temperature, degrees Celsius, above which it is worst
+  std::uint16_t link = no_link;  // that it sends on
+  double off = 0;                // 0.03: 3 % too long; over everything it sent
+  double off_when_bad = 0;       // at the board temperatures at which the case's frames died
+  std::optional<int> from;       // degrees Celsius: nine in ten of the case's frames died at this temperature or above
+  std::uint64_t died_there = 0;  // of the case's incidents
 };
 
 struct CaseFacts {
@@ -48,6 +49,8 @@ struct CaseFacts {
   Effect supply;
   std::optional<Pace> sender;  // of the case's first link
   std::optional<Pace> receiver;
+  double ripple_p = 1;  // chance of the damage falling so unevenly into the period of a line's ripple
+  int ripple_hz = 0;    // 100 or 120
   double one_node = 0;  // largest share of incidents with one destination
   std::uint16_t node = no_station;
   double one_entry = 0;

@@ -32,6 +32,12 @@ std::uint8_t Moment::bin(Condition condition) const {
   return unknown_bin;
 }
 
+std::size_t phase_of(Nanos start, Nanos end, Nanos period) {
+  const Nanos middle = start + (end - start) / 2;
+  const Nanos within = (middle % period + period) % period;
+  return static_cast<std::size_t>(within * static_cast<Nanos>(phase_count) / period);
+}
+
 std::uint64_t LinkEvidence::bad() const {
   std::uint64_t sum = 0;
   for (std::size_t i = 1; i < symptoms.size(); ++i) sum += symptoms[i];

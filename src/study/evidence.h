@@ -75,11 +75,19 @@ struct Moment {
 struct CharLength {
   std::uint64_t frames = 0;
   std::uint64_t bad = 0;
+  std::uint64_t measured = 0;  // that the sums are of: heard well, or damaged but whole
   double chars = 0;
   double chars_squared = 0;
   double time = 0;  // ns
   double time_chars = 0;
 };
+
+/// Phases that are looked at: of ripple with two humps in each turn of a 50 Hz line, and of a 60 Hz one.
+inline constexpr std::array<Nanos, 2> ripple_periods{10 * millisecond, 8'333'333};
+inline constexpr std::size_t phase_count = 16;
+using Phases = std::array<std::uint64_t, phase_count>;
+/// Which sixteenth of the period the middle of a frame falls into.
+std::size_t phase_of(Nanos start, Nanos end, Nanos period);
 
 struct LinkEvidence {
   std::uint64_t frames = 0;  // that were good when they were put on it
@@ -87,6 +95,7 @@ struct LinkEvidence {
   std::array<CharLength, bin_count> by_sender_heat{};
   std::array<std::uint64_t, bin_count> frames_by_chars{};  // length_bin of the frame
   std::array<std::uint64_t, bin_count> bad_by_chars{};
+  std::array<Phases, ripple_periods.size()> phases{};  // of all frames
 
   [[nodiscard]] std::uint64_t bad() const;
 };

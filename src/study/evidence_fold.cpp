@@ -11,6 +11,9 @@ constexpr Nanos longest_believed = 36'500LL * 86'400 * second;  // a made-up cap
 
 Nanos believed(Nanos at) { return std::clamp<Nanos>(at, -longest_believed, longest_believed); }
 
+/// a - b of instants that may be anything.
+Nanos apart(Nanos a, Nanos b) { return believed(a) - believed(b); }
+
 bool is_bad(const HopRow& row) { return !row.inherited && row.symptom != Symptom::none; }
 
 Ending ending_of(Symptom symptom) {
@@ -183,11 +186,6 @@ std::uint32_t EvidenceFold::moment_at(Nanos at) {
   return last_moment_;
 }
 
-std::uint8_t EvidenceFold::heat_of(const std::string& station, const Surroundings& now) const {
-  const auto node = node_named(station);
-  return node == no_station ? unknown_bin : now.heat[node];
-}
-
 void EvidenceFold::count_rows(const ExchangeObs& obs, std::uint64_t weight) {
   if (evidence_.sight == Sight::controller_only) return;
   for (const auto& row : obs.rows) {
@@ -199,6 +197,9 @@ void EvidenceFold::count_rows(const ExchangeObs& obs, std::uint64_t weight) {
     const auto size = length_bin(row.chars);
     link.frames_by_chars[size] += weight;
     if (bad) link.bad_by_chars[size] += weight;
+    for (std::size_t i = 0; i < ripple_periods.size(); ++i) {
+      link.phases[i][phase_of(believed(row.start), believed(row.end), ripple_periods[i])] += weight;
+    }
     const auto sender = sender_of_[row.link];
     const auto& around = surroundings_at(row.start);
     const auto heat = sender == no_station ? unknown_bin : around.heat[sender];
@@ -206,7 +207,9 @@ void EvidenceFold::count_rows(const ExchangeObs& obs, std::uint64_t weight) {
     length.frames += weight;
     if (bad) length.bad += weight;
     const auto time = static_cast<double>(row.end) - static_cast<double>(row.start);
-    if (row.chars == 0 || time <= 0 || bad) continue;
+    const bool measured = !bad || row.symptom == Symptom::framing || row.symptom == Symptom::check;
+    if (row.chars == 0 || time <= 0 || !measured) continue;
+    ++length.measured;
     length.chars += row.chars;
     length.chars_squared += static_cast<double>(row.chars) * row.chars;
     length.time += time;
@@ -221,7 +224,7 @@ void EvidenceFold::count_times(const ExchangeObs& obs, std::size_t attempt) {
     if (row.attempt != attempt || row.copy != 0 || row.link >= receiver_of_.size()) continue;
     if (last != nullptr && receiver_of_[last->link] == sender_of_[row.link] && row.start >= last->end) {
       const auto station = sender_of_[row.link];
-      const Nanos took = row.start - last->end;
+      const Nanos took = apart(row.start, last->end);
       if (row.answering && !last->answering) {
         if (obs.entry < evidence_.entries.size()) {
           const auto cells = surroundings_at(row.start).balancing;
@@ -245,7 +248,7 @@ void EvidenceFold::find_delay(const ExchangeObs& obs, Incident& incident) const 
     if (row.attempt != incident.attempt || row.copy != 0 || row.link >= receiver_of_.size()) continue;
     if (last != nullptr && receiver_of_[last->link] == sender_of_[row.link]) {
       const auto station = sender_of_[row.link];
-      const auto took = static_cast<double>(row.start - last->end);
+      const auto took = static_cast<double>(apart(row.start, last->end));
       double usual = 0;
       if (row.answering && !last->answering) {
         if (obs.entry < evidence_.entries.size()) {
@@ -413,11 +416,13 @@ void EvidenceFold::exchange(const ExchangeObs& obs) {
     ++evidence_.moments[moment].failures;
     if (entry_known) ++evidence_.entries[obs.entry].failures;
     Incident incident = incident_of(obs, attempt);
+    incident.at = believed(incident.at);
+    incident.until = std::max(incident.at, believed(incident.until));
     incident.moment = moment;
     incident.bins = bins;
     keep(incident);
     if (attempt + 1 < obs.attempts.size()) {
-      const Nanos waited = obs.attempts[attempt + 1].start - obs.attempts[attempt].ask_end;
+      const Nanos waited = apart(obs.attempts[attempt + 1].start, obs.attempts[attempt].ask_end);
       if (waited > 0 && (evidence_.patience == 0 || waited < evidence_.patience)) evidence_.patience = waited;
     }
   }

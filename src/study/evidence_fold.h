@@ -45,7 +45,6 @@ class EvidenceFold final : public Observer {
   void coarsen_moments();
   std::uint32_t moment_at(Nanos at);
   const Surroundings& surroundings_at(Nanos at) const;
-  [[nodiscard]] std::uint8_t heat_of(const std::string& station, const Surroundings& now) const;
   void count_rows(const ExchangeObs& obs, std::uint64_t weight);
   void count_times(const ExchangeObs& obs, std::size_t attempt);
   Incident incident_of(const ExchangeObs& obs, std::size_t attempt) const;
