@@ -12,6 +12,8 @@ std::string step_for(Mechanism mechanism, const Evidence& evidence, const Case& 
   const auto place = words::place(evidence, which);
   switch (mechanism) {
     case Mechanism::bit_noise:
+      if (which.links.size() > 3)
+        return "Look for what these hops share: supply, cable route, type of isolator, earth.";
       return "Put another cable or isolator " + place + " and see whether the rate goes with it.";
     case Mechanism::bursts:
       return "Write down when switchgear and large loads near the cable switch, and set that against the failures.";

@@ -149,8 +149,8 @@ CaseFacts facts_of(const Evidence& evidence, const Case& which) {
     entries[incident.entry] += 1 / facts.n;
   }
   const auto share = [&](Symptom symptom) { return facts.share[static_cast<std::size_t>(symptom)]; };
-  const double stop_bits = share(Symptom::framing) + share(Symptom::parity);
-  facts.damaged = stop_bits + share(Symptom::check) + share(Symptom::too_long);
+  const double stop_bits = share(Symptom::framing);
+  facts.damaged = stop_bits + share(Symptom::parity) + share(Symptom::check) + share(Symptom::too_long);
   facts.framing = facts.damaged > 0 ? stop_bits / facts.damaged : 0;
   facts.gone = share(Symptom::nothing);
   facts.cut = share(Symptom::too_short);
@@ -163,6 +163,8 @@ CaseFacts facts_of(const Evidence& evidence, const Case& which) {
     if (part <= facts.one_entry) continue;
     facts.one_entry = part;
     if (entry < evidence.entries.size() && evidence.entries[entry].tries > 0) {
+      facts.entry_expected = static_cast<double>(evidence.entries[entry].tries) /
+                             static_cast<double>(std::max<std::uint64_t>(1, evidence.tries));
       facts.entry_rate = part * facts.n * evidence.one_incident_in / static_cast<double>(evidence.entries[entry].tries);
     }
   }
@@ -173,13 +175,17 @@ CaseFacts facts_of(const Evidence& evidence, const Case& which) {
   if (evidence.tries > 0) {
     facts.rate = facts.n * evidence.one_incident_in / static_cast<double>(evidence.tries);
   }
-  // A few exchanges apart, in which others may have gone well.
-  constexpr int near = 3;
-  facts.episodes = episodes_of(evidence, which, near * std::max<Nanos>(evidence.usual_gap, millisecond));
+  facts.episodes = episodes_of(evidence, which);
   facts.clumped = 1 - static_cast<double>(facts.episodes.alone) / facts.n;
-  const double places = std::max<double>(
-      1, static_cast<double>(which.family == Family::wire ? which.links.size() : which.stations.size()));
-  facts.clumped_by_chance = 1 - std::pow(1 - std::min(0.9, facts.rate / places), 2 * near);
+  double frames = 0;
+  double bad = 0;
+  for (const auto link : which.links) {
+    if (link >= evidence.links.size()) continue;
+    frames += static_cast<double>(evidence.links[link].frames);
+    bad += static_cast<double>(evidence.links[link].bad());
+  }
+  const double each = which.family == Family::wire && frames > 0 ? bad / frames : facts.rate;
+  facts.clumped_by_chance = 1 - std::pow(1 - std::min(0.9, each), 2 * (good_within + 1));
 
   facts.balancing = effect_of(evidence, which, Condition::balancing);
   facts.charge = effect_of(evidence, which, Condition::charge);

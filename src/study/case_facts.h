@@ -54,6 +54,7 @@ struct CaseFacts {
   double one_node = 0;  // largest share of incidents with one destination
   std::uint16_t node = no_station;
   double one_entry = 0;
+  double entry_expected = 0;       // share of all tries that are of that entry
   double first_after_silence = 0;  // share of incidents whose gap before is in the longest tenth
   std::uint64_t off_starts = 0;    // of the case's station
 };

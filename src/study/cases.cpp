@@ -83,7 +83,7 @@ std::vector<Case> cases_of(const Evidence& evidence, const std::vector<StandOut>
     std::map<std::uint16_t, std::uint64_t> places;
     for (const auto i : which.incidents) {
       const auto& incident = evidence.incidents[i];
-      ++places[which.family == Family::wire ? incident.link : incident.station];
+      ++places[incident.symptom != Symptom::none ? incident.link : incident.node];
     }
     std::vector<std::pair<std::uint64_t, std::uint16_t>> order;
     for (const auto& [place, count] : places) order.emplace_back(count, place);
@@ -100,21 +100,21 @@ std::vector<Case> cases_of(const Evidence& evidence, const std::vector<StandOut>
   return all;
 }
 
-Episodes episodes_of(const Evidence& evidence, const Case& which, Nanos within) {
+Episodes episodes_of(const Evidence& evidence, const Case& which) {
   Episodes found;
   // By place: damage on one hop does not go on on another.
   std::map<std::uint16_t, std::vector<const Incident*>> by_place;
+  const bool together = in_one_silence(evidence);
   for (const auto i : which.incidents) {
     const auto& incident = evidence.incidents[i];
-    by_place[which.family == Family::wire ? incident.link : incident.station].push_back(&incident);
+    const auto silence = together ? std::uint16_t{0} : incident.node;
+    by_place[incident.symptom != Symptom::none ? incident.link : silence].push_back(&incident);
   }
   for (auto& [place, incidents] : by_place) {
-    std::stable_sort(incidents.begin(), incidents.end(),
-                     [](const Incident* a, const Incident* b) { return a->at < b->at; });
     for (std::size_t i = 0; i < incidents.size();) {
       std::size_t next = i + 1;
       Nanos until = incidents[i]->until;
-      while (next < incidents.size() && incidents[next]->at - until <= within) {
+      while (next < incidents.size() && incidents[next]->good_before <= good_within) {
         until = std::max(until, incidents[next]->until);
         ++next;
       }

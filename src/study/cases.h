@@ -38,7 +38,7 @@ struct Case {
 /// Largest first.
 std::vector<Case> cases_of(const Evidence& evidence, const std::vector<StandOut>& outstanding);
 
-/// Runs of incidents with hardly anything between them.
+/// Runs of incidents at one place, with hardly anything between them that went well.
 struct Episodes {
   std::uint64_t count = 0;
   std::uint64_t alone = 0;  // of one incident
@@ -46,8 +46,9 @@ struct Episodes {
   Nanos longest = 0;         // from the first edge of its first to the last edge of its last
   std::vector<Nanos> spans;  // of those with more than one incident, rising
 };
-/// `within`: from one to the next.
-Episodes episodes_of(const Evidence& evidence, const Case& which, Nanos within);
+/// As many frames (or tries) as may go well within an episode, one after the other.
+inline constexpr std::uint32_t good_within = 2;
+Episodes episodes_of(const Evidence& evidence, const Case& which);
 
 /// Tries and this case's incidents by clusters and one condition, in strata of equal others. `strata`: conditions of
 /// state; charge counts as on or off there.

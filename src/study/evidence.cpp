@@ -44,6 +44,12 @@ std::uint64_t LinkEvidence::bad() const {
   return sum;
 }
 
+bool in_one_silence(const Evidence& evidence) {
+  const auto& links = evidence.run.links;
+  return evidence.sight == Sight::controller_only &&
+         std::none_of(links.begin(), links.end(), [](const LinkInfo& link) { return link.homeward; });
+}
+
 void Spans::add(Nanos span) {
   ++count;
   const auto value = static_cast<double>(span);

@@ -47,6 +47,8 @@ struct Incident {
   std::uint16_t station = no_station;  // index into RunInfo.nodes: where it ended or was held up
   std::uint16_t node = no_station;     // destination
   std::uint16_t chars = 0;
+  /// What went well since the last time that it did not: frames on the same link, or tries with the same node.
+  std::uint32_t good_before = 0;
   Ending ending = Ending::no_answer;
   Symptom symptom = Symptom::none;
   std::uint8_t attempt = 0;
@@ -150,5 +152,8 @@ struct Evidence {
   std::vector<Incident> incidents;            // in the order in which exchanges closed
   std::vector<std::uint64_t> off_starts;      // by node: times that it went off or restarted, as states told
 };
+
+/// Seen from the controller of a ring: failures with any node are one silence.
+bool in_one_silence(const Evidence& evidence);
 
 }  // namespace hopbench

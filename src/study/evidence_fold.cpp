@@ -2,6 +2,8 @@
 
 #include <algorithm>
 #include <limits>
+#include <tuple>
+#include <utility>
 
 namespace hopbench {
 namespace {
@@ -56,11 +58,14 @@ void EvidenceFold::begin(const RunInfo& run) {
     const auto to = receiver_of_.back();
     if (to != no_station && hops_to_[to] == 0) hops_to_[to] = link.hop;
   }
+  good_on_link_.assign(run.links.size(), ~0U);
+  good_with_node_.assign(run.nodes.size() + 1, ~0U);
   highest_mv_.assign(run.nodes.size(), 0);
   was_off_.assign(run.nodes.size(), false);
   now_ = Surroundings{};
   now_.heat.assign(run.nodes.size(), unknown_bin);
   before_ = now_;
+  one_silence_ = in_one_silence(evidence_);
   charging_ = false;
   started_ = false;
   incidents_seen_ = 0;
@@ -194,6 +199,8 @@ void EvidenceFold::count_rows(const ExchangeObs& obs, std::uint64_t weight) {
     link.frames += weight;
     link.symptoms[static_cast<std::size_t>(row.symptom) % symptom_count] += weight;
     const bool bad = row.symptom != Symptom::none;
+    auto& good = good_on_link_[row.link];
+    good = bad ? 0 : good == ~0U ? good : good + 1;
     const auto size = length_bin(row.chars);
     link.frames_by_chars[size] += weight;
     if (bad) link.bad_by_chars[size] += weight;
@@ -382,7 +389,6 @@ void EvidenceFold::exchange(const ExchangeObs& obs) {
   evidence_.tries += tries * weight;
   const auto moment = moment_at(start);
   evidence_.moments[moment].tries += tries * weight;
-  count_rows(obs, weight);
 
   Bins bins;
   const auto& seen = evidence_.moments[moment];
@@ -408,8 +414,11 @@ void EvidenceFold::exchange(const ExchangeObs& obs) {
     if (attempt < obs.attempts.size() && (attempt + 1 < obs.attempts.size() || obs.outcome == Outcome::answered)) {
       outcome = obs.attempts[attempt].outcome;
     }
+    // What the controller does not hear of in a ring is one silence, whichever node it asks.
+    auto& good = good_with_node_[one_silence_ ? 0 : std::min<std::size_t>(obs.node, good_with_node_.size() - 1)];
     if (outcome == Outcome::answered) {
       count_times(obs, attempt);
+      if (good != ~0U) ++good;
       continue;
     }
     ++evidence_.failures;
@@ -420,12 +429,27 @@ void EvidenceFold::exchange(const ExchangeObs& obs) {
     incident.until = std::max(incident.at, believed(incident.until));
     incident.moment = moment;
     incident.bins = bins;
+    incident.good_before = incident.symptom != Symptom::none && incident.link < good_on_link_.size()
+                               ? good_before_row(obs, incident)
+                               : std::exchange(good, 0);
     keep(incident);
     if (attempt + 1 < obs.attempts.size()) {
       const Nanos waited = apart(obs.attempts[attempt + 1].start, obs.attempts[attempt].ask_end);
       if (waited > 0 && (evidence_.patience == 0 || waited < evidence_.patience)) evidence_.patience = waited;
     }
   }
+  count_rows(obs, weight);
+}
+
+/// Frames that went well on the incident's link since the last bad one, those of this exchange included.
+std::uint32_t EvidenceFold::good_before_row(const ExchangeObs& obs, const Incident& incident) {
+  std::uint32_t good = good_on_link_[incident.link];
+  for (const auto& row : obs.rows) {
+    if (row.link != incident.link || row.inherited) continue;
+    if (row.attempt == incident.attempt && is_bad(row)) break;
+    good = is_bad(row) ? 0 : good == ~0U ? good : good + 1;
+  }
+  return good;
 }
 
 void EvidenceFold::end(Nanos until) {

@@ -49,17 +49,21 @@ class EvidenceFold final : public Observer {
   void count_times(const ExchangeObs& obs, std::size_t attempt);
   Incident incident_of(const ExchangeObs& obs, std::size_t attempt) const;
   void find_delay(const ExchangeObs& obs, Incident& incident) const;
+  std::uint32_t good_before_row(const ExchangeObs& obs, const Incident& incident);
   void keep(Incident incident);
   [[nodiscard]] std::uint16_t node_named(const std::string& name) const;
 
   Evidence evidence_;
-  std::vector<std::uint16_t> sender_of_;    // by link: node, no_station the controller
-  std::vector<std::uint16_t> receiver_of_;  // by link
-  std::vector<std::uint32_t> hops_to_;      // by node
+  std::vector<std::uint16_t> sender_of_;       // by link: node, no_station the controller
+  std::vector<std::uint16_t> receiver_of_;     // by link
+  std::vector<std::uint32_t> hops_to_;         // by node
+  std::vector<std::uint32_t> good_on_link_;    // since the last bad one
+  std::vector<std::uint32_t> good_with_node_;  // by node, last those without one
   std::vector<std::int32_t> highest_mv_;
   std::vector<bool> was_off_;
   Surroundings now_;
   Surroundings before_;
+  bool one_silence_ = false;
   bool charging_ = false;
   bool started_ = false;
   std::uint64_t incidents_seen_ = 0;

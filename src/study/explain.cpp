@@ -11,6 +11,7 @@ namespace hopbench {
 namespace {
 
 constexpr std::uint64_t enough = 50;  // failures from which on a case is judged without reserve
+constexpr std::uint64_t least = 10;   // below this nothing is said of what it looks like
 constexpr std::size_t most_cases = 8;
 std::string symptoms_of(const Evidence& evidence, const Case& which) {
   std::array<std::uint64_t, symptom_count> symptoms{};
@@ -37,7 +38,7 @@ std::string symptoms_of(const Evidence& evidence, const Case& which) {
 std::string spread_of(const Evidence& evidence, const Case& which) {
   const auto hit = clusters_hit(evidence, which);
   const auto all = clusters_in_all(evidence);
-  const auto episodes = episodes_of(evidence, which, 3 * std::max<Nanos>(evidence.usual_gap, millisecond));
+  const auto episodes = episodes_of(evidence, which);
   std::string text = clusters_are_cycles(evidence)
                          ? fmt::format("In {} of {} charge cycles", hit, all)
                          : fmt::format("In {} of {} blocks of {}", hit, all, words::span(evidence.block_span));
@@ -59,7 +60,9 @@ CaseFinding finding_of(const Evidence& evidence, Case which) {
   finding.candidates = candidates_for(evidence, which);
   finding.tied = tied_at_top(finding.candidates);
   const std::string simulated = evidence.run.simulated ? " (simulated)" : "";
-  if (finding.candidates.empty()) {
+  if (finding.failures < least) {
+    finding.verdict = "Too few to say what it looks like.";
+  } else if (finding.candidates.empty()) {
     finding.verdict = "Nothing that is known here looks like this" + simulated + ".";
   } else {
     std::vector<std::string> names;
@@ -69,7 +72,7 @@ CaseFinding finding_of(const Evidence& evidence, Case which) {
       finding.verdict = fmt::format("Looks like {}{}: {}.", names.front(), simulated, first.evidence);
     } else {
       finding.verdict = fmt::format("Looks like {}{}, which cannot be told apart from what was seen: {}.",
-                                    words::list(names), simulated, first.evidence);
+                                    words::list(names, "or"), simulated, first.evidence);
     }
   }
   if (finding.failures < enough) {
@@ -80,7 +83,7 @@ CaseFinding finding_of(const Evidence& evidence, Case which) {
         finding.failures, enough,
         words::span(static_cast<Nanos>(static_cast<double>(evidence.until - evidence.from) * factor)));
   }
-  finding.next = next_step(evidence, which, finding.candidates, finding.tied);
+  if (finding.failures >= least) finding.next = next_step(evidence, which, finding.candidates, finding.tied);
   finding.which = std::move(which);
   return finding;
 }

@@ -123,7 +123,7 @@ void pulses(Weighing& scale) {
   const auto& f = scale.f();
   // The same frame again fails again, whenever it is sent; other frames on the same hop do not.
   double points = f.damaged > 0.5 ? 1 : -2;
-  points += f.one_entry > 0.5 ? 2 : -1;
+  points += f.one_entry > 0.5 && f.one_entry > 3 * f.entry_expected ? 2 : -1;
   scale.weigh(Mechanism::pulse_width, points - conditions_matter(f),
               fmt::format("{:.0f} % of it befell one plan entry's frames: what they say matters", 100 * f.one_entry));
 }
@@ -140,7 +140,7 @@ void sleepers(Weighing& scale) {
 void injected_on_wire(Weighing& scale) {
   const auto& f = scale.f();
   // Turned over bits look like noise, whoever turned them over.
-  double points = f.damaged > 0.9 ? 4 + single_bits(f) / 2 : -1;
+  double points = f.damaged > 0.9 ? 3.5 + single_bits(f) / 2 : -1;
   if (f.gone > 0.95 && f.episodes.alone * 10 >= f.episodes.count * 9) points = 3.5;
   scale.weigh(Mechanism::injected, points - conditions_matter(f),
               "faults were put in on purpose in this run, and this is what they would look like");

@@ -50,21 +50,18 @@ std::vector<StandOut> standing_out(const Evidence& evidence) {
   const auto& links = evidence.links;
   if (evidence.sight == Sight::controller_only || links.size() < 2) return {};
   // Bunches count once, or a single bad minute would make a hop stand out.
-  const Nanos within = 5 * std::max<Nanos>(evidence.usual_gap, millisecond);
   std::vector<double> episodes(links.size(), 0);
   std::vector<std::uint64_t> in_a_row(links.size(), 0);
   std::vector<std::uint64_t> most_in_a_row(links.size(), 0);
-  std::vector<Nanos> last(links.size(), -1);
   for (const auto& incident : evidence.incidents) {
     const auto link = incident.link;
     if (family_of(incident.ending) != Family::wire || link >= links.size()) continue;
-    if (last[link] < 0 || incident.at - last[link] > within) {
+    if (incident.good_before > good_within) {
       episodes[link] += evidence.one_incident_in;
       in_a_row[link] = 0;
     }
     ++in_a_row[link];
     most_in_a_row[link] = std::max(most_in_a_row[link], in_a_row[link]);
-    last[link] = incident.until;
   }
   std::vector<StandOut> found;
   std::vector<double> hits;

@@ -49,10 +49,10 @@ std::string chance(double p) {
   return fmt::format("{:.2g}", p);
 }
 
-std::string list(const std::vector<std::string>& parts) {
+std::string list(const std::vector<std::string>& parts, const char* last) {
   std::string text;
   for (std::size_t i = 0; i < parts.size(); ++i) {
-    if (i > 0) text += i + 1 == parts.size() ? " and " : ", ";
+    if (i > 0) text += i + 1 == parts.size() ? fmt::format(" {} ", last) : ", ";
     text += parts[i];
   }
   return text;

@@ -24,7 +24,7 @@ std::string span(Nanos length);
 /// A chance: "0.02", "below 0.0001".
 std::string chance(double p);
 /// "a, b and c".
-std::string list(const std::vector<std::string>& parts);
+std::string list(const std::vector<std::string>& parts, const char* last = "and");
 
 /// "hop 35 (a34 -> b1)".
 std::string hop(const RunInfo& run, std::uint16_t link);

@@ -48,7 +48,7 @@ std::string case_text(const CaseFinding& finding, std::size_t number) {
   if (!finding.when.together.empty()) out += paragraph(4, "         ", finding.when.together);
   if (!finding.not_enough.empty()) out += paragraph(4, "note     ", finding.not_enough);
   out += paragraph(4, "verdict  ", finding.verdict);
-  for (std::size_t i = 1; i < std::min<std::size_t>(finding.candidates.size(), 4); ++i) {
+  for (std::size_t i = 1; !finding.next.empty() && i < std::min<std::size_t>(finding.candidates.size(), 4); ++i) {
     const auto& candidate = finding.candidates[i];
     std::string name(name_of(candidate.mechanism));
     std::replace(name.begin(), name.end(), '_', ' ');

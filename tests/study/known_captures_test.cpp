@@ -45,3 +45,18 @@ TEST_CASE("each mechanism alone comes first where every hop was seen, or a group
     }
   }
 }
+
+TEST_CASE("from the controller no hop is named, and what is named first can be right") {
+  for (const auto& known : known_captures()) {
+    const auto explanation = explain_scenario(known.scenario, 1, Eyes::controller);
+    CAPTURE(known.name);
+    INFO(told(explanation));
+    CHECK(explanation.where.hops.empty());
+    for (const auto& finding : explanation.cases) {
+      CHECK(finding.title.find("hop ") == std::string::npos);
+      CHECK(finding.verdict.find("hop ") == std::string::npos);
+      CHECK(finding.next.find("hop ") == std::string::npos);
+    }
+    CHECK(right(known, explanation, Eyes::controller));
+  }
+}
