@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <boost/math/distributions/students_t.hpp>
 #include <cmath>
+#include <limits>
 #include <map>
 #include <vector>
 
@@ -49,7 +50,13 @@ Trend trend_of(std::span<const Tried> rows, std::uint32_t least_clusters, double
   double squares = 0;
   for (const auto& [cluster, score] : scores) squares += (score - mean) * (score - mean);
   trend.tested = true;
-  if (squares <= 0) return trend;
+  if (squares <= 1e-18 * mean * mean) {
+    // All clusters say exactly the same.
+    if (mean == 0) return trend;
+    trend.t = std::copysign(std::numeric_limits<double>::infinity(), mean);
+    trend.p = 0;
+    return trend;
+  }
   trend.t = mean / std::sqrt(squares / (n - 1) / n);
   const boost::math::students_t_distribution<double> student(n - 1);
   trend.p = 2 * boost::math::cdf(boost::math::complement(student, std::abs(trend.t)));
