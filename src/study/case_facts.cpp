@@ -134,6 +134,24 @@ std::optional<Pace> pace_of(const Evidence& evidence, const Case& which, std::ui
   return pace;
 }
 
+double stickiness(const Evidence& evidence, const Case& which) {
+  std::map<std::uint32_t, std::vector<std::uint32_t>> turns;  // by entry
+  for (const auto i : which.incidents) turns[evidence.incidents[i].entry].push_back(evidence.incidents[i].turn);
+  double again = 0;
+  double by_chance = 0;
+  double all = 0;
+  for (auto& [entry, of] : turns) {
+    if (entry >= evidence.entries.size() || evidence.entries[entry].tries == 0) continue;
+    std::sort(of.begin(), of.end());
+    of.erase(std::unique(of.begin(), of.end()), of.end());
+    const double n = static_cast<double>(of.size());
+    for (std::size_t i = 0; i + 1 < of.size(); ++i) again += of[i + 1] - of[i] == 1 ? 1 : 0;
+    by_chance += n * std::min(1.0, n * evidence.one_incident_in / static_cast<double>(evidence.entries[entry].tries));
+    all += n;
+  }
+  return all > 0 ? std::max(0.0, again - by_chance) / all : 0;
+}
+
 }  // namespace
 
 CaseFacts facts_of(const Evidence& evidence, const Case& which) {
@@ -210,12 +228,13 @@ CaseFacts facts_of(const Evidence& evidence, const Case& which) {
       }
     }
   }
-  if (!which.stations.empty() && which.stations.front() < evidence.off_starts.size()) {
-    facts.off_starts = evidence.off_starts[which.stations.front()];
-  } else if (which.family == Family::wire && !which.incidents.empty()) {
-    const auto station = evidence.incidents[which.incidents.front()].station;
-    if (station < evidence.off_starts.size()) facts.off_starts = evidence.off_starts[station];
+  const auto station =
+      which.family == Family::wire ? evidence.incidents[which.incidents.front()].station : which.stations.front();
+  if (station < evidence.off_starts.size()) {
+    facts.off_starts = evidence.off_starts[station];
+    facts.off_low = evidence.off_low[station];
   }
+  facts.sticky = stickiness(evidence, which);
   return facts;
 }
 

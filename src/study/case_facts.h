@@ -56,7 +56,11 @@ struct CaseFacts {
   double one_entry = 0;
   double entry_expected = 0;       // share of all tries that are of that entry
   double first_after_silence = 0;  // share of incidents whose gap before is in the longest tenth
-  std::uint64_t off_starts = 0;    // of the case's station
+  /// Share of incidents after which the same plan entry failed at its next turn as well, less what its rate makes of
+  /// chance: what hangs on content stays as long as the content does.
+  double sticky = 0;
+  std::uint64_t off_low = 0;     // of off_starts, with its supply low
+  std::uint64_t off_starts = 0;  // of the case's station
 };
 
 CaseFacts facts_of(const Evidence& evidence, const Case& which);

@@ -43,6 +43,7 @@ struct Incident {
   Nanos excess = 0;  // late: how much longer than usual it took where it took longest
   std::uint32_t moment = 0;
   std::uint32_t entry = 0;
+  std::uint32_t turn = 0;  // of that entry; its low 32 bits
   std::uint16_t link = no_link;
   std::uint16_t station = no_station;  // index into RunInfo.nodes: where it ended or was held up
   std::uint16_t node = no_station;     // destination
@@ -150,7 +151,8 @@ struct Evidence {
   std::vector<Moment> moments;
   std::array<Strip, condition_count> strips;  // gap, length, distance
   std::vector<Incident> incidents;            // in the order in which exchanges closed
-  std::vector<std::uint64_t> off_starts;      // by node: times that it went off or restarted, as states told
+  std::vector<std::uint64_t> off_starts;      // by node: times that it went off, as states told
+  std::vector<std::uint64_t> off_low;         // of these, with its supply well below its highest
 };
 
 /// Seen from the controller of a ring: failures with any node are one silence.

@@ -11,6 +11,8 @@ namespace {
 constexpr Nanos first_block_span = 60 * second;
 constexpr Nanos longest_believed = 36'500LL * 86'400 * second;  // a made-up capture may hold any instant
 
+constexpr std::uint8_t low_supply = 3;  // bin of the supply: 6 % or more below its highest
+
 Nanos believed(Nanos at) { return std::clamp<Nanos>(at, -longest_believed, longest_believed); }
 
 /// a - b of instants that may be anything.
@@ -49,6 +51,7 @@ void EvidenceFold::begin(const RunInfo& run) {
   evidence_.entries.resize(run.entries.size());
   evidence_.relays.resize(run.nodes.size());
   evidence_.off_starts.assign(run.nodes.size(), 0);
+  evidence_.off_low.assign(run.nodes.size(), 0);
   sender_of_.clear();
   receiver_of_.clear();
   hops_to_.assign(run.nodes.size(), 0);
@@ -101,7 +104,10 @@ void EvidenceFold::state(const State& state) {
     const auto low = supply_bin(node.supply_mv, highest_mv_[i]);
     if (low != unknown_bin && (now_.supply == unknown_bin || low > now_.supply)) now_.supply = low;
     const bool off = (node.flags & 1U) != 0;
-    if (off && !was_off_[i]) ++evidence_.off_starts[i];
+    if (off && !was_off_[i]) {
+      ++evidence_.off_starts[i];
+      if (low != unknown_bin && low >= low_supply) ++evidence_.off_low[i];
+    }
     was_off_[i] = off;
   }
   now_.temperature = nodes > 0 ? temperature_bin(warmest) : unknown_bin;
@@ -285,6 +291,7 @@ Incident EvidenceFold::incident_of(const ExchangeObs& obs, std::size_t attempt) 
   Incident incident;
   incident.node = obs.node < evidence_.run.nodes.size() ? obs.node : no_station;
   incident.entry = obs.entry;
+  incident.turn = static_cast<std::uint32_t>(obs.turn);
   incident.attempt = static_cast<std::uint8_t>(attempt);
   Outcome outcome = obs.outcome;
   incident.at = incident.until = obs.start;

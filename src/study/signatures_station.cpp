@@ -29,10 +29,10 @@ void weigh_restarts(Weighing& scale) {
   if (f.episodes.longest < 50 * millisecond || f.clumped < 0.5) silent -= 2;
   silent += stretches ? 1.5 : 0;
   silent += told ? 2.5 : 0;
-  const bool low = f.supply.rises();
+  const bool low = f.supply.rises() || (f.off_low > 0 && 2 * f.off_low >= f.off_starts);
   const auto base = fmt::format("the station falls silent for about {}{}", words::span(f.episodes.longest),
                                 told ? fmt::format(" and was seen off {}", words::counted(f.off_starts, "time")) : "");
-  const bool known = f.supply.alone.tested;
+  const bool known = f.supply.alone.tested || f.off_starts > 0;
   scale.weigh(Mechanism::supply,
               silent + (low     ? 2.5
                         : known ? -1.5

@@ -25,10 +25,13 @@ double single_bits(const CaseFacts& f) {
   return std::clamp(ratio / 2, -2.0, 2.0);
 }
 
+/// Other frames go well between two of the same entry that do not.
+bool hangs_on_content(const CaseFacts& f) { return f.sticky > 0.4 && f.clumped < 0.5 && f.link_rate < 0.5; }
+
 void noise(Weighing& scale) {
   const auto& f = scale.f();
   const bool bunched = f.clumped > 0.1 + 2 * f.clumped_by_chance;
-  const double off = conditions_matter(f);
+  const double off = conditions_matter(f) + (hangs_on_content(f) ? 3 : 0);
   double points = f.damaged > 0.5 ? 3 : -1;
   // One bit in ten of a character is a stop bit, and a start bit that is hit often shows as one.
   const double single = single_bits(f);
@@ -105,6 +108,11 @@ void clocks(Weighing& scale) {
                           worst < 0 ? "short" : "long", warm));
 }
 
+bool off_pace(const CaseFacts& f) {
+  return (f.sender && std::abs(f.sender->off_when_bad) >= clock_tolerable) ||
+         (f.receiver && std::abs(f.receiver->off_when_bad) >= clock_tolerable);
+}
+
 void what_couples_in(Weighing& scale) {
   const auto& f = scale.f();
   const double damage = f.damaged + f.cut > 0.6 ? 1.5 : -1;
@@ -115,17 +123,21 @@ void what_couples_in(Weighing& scale) {
                   (in_step ? fmt::format("; the damage keeps step with a ripple of {} Hz (p {})", f.ripple_hz,
                                          words::chance(f.ripple_p))
                            : ""));
-  scale.weigh(Mechanism::bleed_edges, damage + effect_points(f.balancing) - (f.charge.holds() ? 1 : 0),
+  scale.weigh(Mechanism::bleed_edges,
+              damage + effect_points(f.balancing) - (f.charge.holds() ? 1 : 0) - (off_pace(f) ? 2 : 0),
               effect_words(f.balancing, "cells balancing", "charge current"));
 }
 
 void pulses(Weighing& scale) {
   const auto& f = scale.f();
   // The same frame again fails again, whenever it is sent; other frames on the same hop do not.
-  double points = f.damaged > 0.5 ? 1 : -2;
-  points += f.one_entry > 0.5 && f.one_entry > 3 * f.entry_expected ? 2 : -1;
-  scale.weigh(Mechanism::pulse_width, points - conditions_matter(f),
-              fmt::format("{:.0f} % of it befell one plan entry's frames: what they say matters", 100 * f.one_entry));
+  double points = f.damaged + f.cut > 0.5 ? 1 : -2;
+  points += hangs_on_content(f) ? 4 : -2;
+  scale.weigh(
+      Mechanism::pulse_width, points - (f.link_rate > always ? 5 : 0),
+      fmt::format("{:.0f} % of it befell frames of a plan entry that failed at its next turn as well, while others "
+                  "went well between: what they say matters",
+                  100 * f.sticky));
 }
 
 void sleepers(Weighing& scale) {
