@@ -134,6 +134,27 @@ std::optional<Pace> pace_of(const Evidence& evidence, const Case& which, std::ui
   return pace;
 }
 
+void find_silence(const LinkEvidence& link, CaseFacts& facts) {
+  double frames = 0;
+  double bad = 0;
+  for (std::size_t bin = 0; bin < bin_count; ++bin) {
+    frames += static_cast<double>(link.frames_by_silence[bin]);
+    bad += static_cast<double>(link.bad_by_silence[bin]);
+  }
+  double short_frames = 0;
+  double short_bad = 0;
+  for (std::size_t bin = 1; bin < bin_count; ++bin) {
+    short_frames += static_cast<double>(link.frames_by_silence[bin - 1]);
+    short_bad += static_cast<double>(link.bad_by_silence[bin - 1]);
+    const double rest = frames - short_frames;
+    if (short_frames < 50 || rest < 1 || short_bad > 0.05 * bad) continue;
+    const double rate = (bad - short_bad) / rest;
+    if (rate < 0.1 || short_bad / short_frames > 0.1 * rate || rate <= facts.silence_rate) continue;
+    facts.silence = bin;
+    facts.silence_rate = rate;
+  }
+}
+
 double stickiness(const Evidence& evidence, const Case& which) {
   std::map<std::uint32_t, std::vector<std::uint32_t>> turns;  // by entry
   for (const auto i : which.incidents) turns[evidence.incidents[i].entry].push_back(evidence.incidents[i].turn);
@@ -212,6 +233,7 @@ CaseFacts facts_of(const Evidence& evidence, const Case& which) {
 
   if (which.family == Family::wire && !which.links.empty() && evidence.sight != Sight::controller_only) {
     find_ripple(evidence, which, facts);
+    if (which.links.front() < evidence.links.size()) find_silence(evidence.links[which.links.front()], facts);
     std::vector<double> times;
     for (const auto& link : evidence.links) {
       if (const auto time = char_time(link)) times.push_back(*time);

@@ -54,8 +54,11 @@ struct CaseFacts {
   double one_node = 0;  // largest share of incidents with one destination
   std::uint16_t node = no_station;
   double one_entry = 0;
-  double entry_expected = 0;       // share of all tries that are of that entry
-  double first_after_silence = 0;  // share of incidents whose gap before is in the longest tenth
+  double entry_expected = 0;  // share of all tries that are of that entry
+  /// Nearly all damage on the first link came after a silence at least this long, and hardly any frame after a shorter
+  /// one was damaged: bin of the silence.
+  std::optional<std::size_t> silence;
+  double silence_rate = 0;  // damaged, of the frames after such a silence
   /// Share of incidents after which the same plan entry failed at its next turn as well, less what its rate makes of
   /// chance: what hangs on content stays as long as the content does.
   double sticky = 0;

@@ -20,9 +20,8 @@ Family family_of(Ending ending) {
     case Ending::damaged:
     case Ending::cut_short:
     case Ending::nothing:
-      return Family::wire;
     case Ending::overrun:
-      return Family::overrun;
+      return Family::wire;
     case Ending::no_room:
       return Family::no_room;
     case Ending::not_passed_on:
@@ -83,7 +82,7 @@ std::vector<Case> cases_of(const Evidence& evidence, const std::vector<StandOut>
     std::map<std::uint16_t, std::uint64_t> places;
     for (const auto i : which.incidents) {
       const auto& incident = evidence.incidents[i];
-      ++places[incident.symptom != Symptom::none ? incident.link : incident.node];
+      ++places[which.family == Family::wire ? incident.link : incident.station];
     }
     std::vector<std::pair<std::uint64_t, std::uint16_t>> order;
     for (const auto& [place, count] : places) order.emplace_back(count, place);

@@ -12,8 +12,7 @@ namespace hopbench {
 
 /// What kind of thing went wrong; decides which mechanisms come into question.
 enum class Family : std::uint8_t {
-  wire,       // damaged, cut short or nothing, on a link
-  overrun,    // at a station
+  wire,       // damaged, cut short, overrun or nothing, on a link
   no_room,    // at a station
   swallowed,  // not passed on, or not answered
   changed,    // inside a station

@@ -41,6 +41,7 @@ struct Incident {
   Nanos at = 0;      // first edge of the frame that died, or of the ask
   Nanos until = 0;   // its last edge
   Nanos excess = 0;  // late: how much longer than usual it took where it took longest
+  Nanos waited = 0;  // from the end of its ask to when the controller gave it up
   std::uint32_t moment = 0;
   std::uint32_t entry = 0;
   std::uint32_t turn = 0;  // of that entry; its low 32 bits
@@ -98,6 +99,8 @@ struct LinkEvidence {
   std::array<CharLength, bin_count> by_sender_heat{};
   std::array<std::uint64_t, bin_count> frames_by_chars{};  // length_bin of the frame
   std::array<std::uint64_t, bin_count> bad_by_chars{};
+  std::array<std::uint64_t, bin_count> frames_by_silence{};  // gap_bin of the silence on the link before the frame
+  std::array<std::uint64_t, bin_count> bad_by_silence{};
   std::array<Phases, ripple_periods.size()> phases{};  // of all frames
 
   [[nodiscard]] std::uint64_t bad() const;
@@ -144,7 +147,7 @@ struct Evidence {
   std::uint64_t strays = 0;
   std::uint32_t one_incident_in = 1;  // of many failures one in so many is in `incidents`
   Nanos usual_gap = 0;                // between starts of exchanges, on average
-  Nanos patience = 0;                 // shortest time from the end of an ask to giving its try up; 0: not seen
+  Spans round_trips;                  // of tries answered
   std::vector<LinkEvidence> links;
   std::vector<EntryEvidence> entries;
   std::vector<Spans> relays;  // by station: from a frame's end to the start of its next hop

@@ -62,6 +62,7 @@ void EvidenceFold::begin(const RunInfo& run) {
     if (to != no_station && hops_to_[to] == 0) hops_to_[to] = link.hop;
   }
   good_on_link_.assign(run.links.size(), ~0U);
+  heard_until_.assign(run.links.size(), -longest_believed);
   good_with_node_.assign(run.nodes.size() + 1, ~0U);
   highest_mv_.assign(run.nodes.size(), 0);
   was_off_.assign(run.nodes.size(), false);
@@ -210,6 +211,13 @@ void EvidenceFold::count_rows(const ExchangeObs& obs, std::uint64_t weight) {
     const auto size = length_bin(row.chars);
     link.frames_by_chars[size] += weight;
     if (bad) link.bad_by_chars[size] += weight;
+    auto& until = heard_until_[row.link];
+    if (until > -longest_believed) {
+      const auto silence = gap_bin(std::max<Nanos>(0, apart(row.start, until)));
+      link.frames_by_silence[silence] += weight;
+      if (bad) link.bad_by_silence[silence] += weight;
+    }
+    until = std::max(until, believed(row.end));
     for (std::size_t i = 0; i < ripple_periods.size(); ++i) {
       link.phases[i][phase_of(believed(row.start), believed(row.end), ripple_periods[i])] += weight;
     }
@@ -392,6 +400,7 @@ void EvidenceFold::exchange(const ExchangeObs& obs) {
   const std::uint64_t weight = std::max<std::uint64_t>(1, obs.kept_one_in);
   const auto tries = std::max<std::size_t>(1, obs.attempts.size());
   ++evidence_.exchanges;
+  if (obs.round_trip >= 0) evidence_.round_trips.add(believed(obs.round_trip));
   if (obs.outcome != Outcome::answered) ++evidence_.exchanges_failed;
   evidence_.tries += tries * weight;
   const auto moment = moment_at(start);
@@ -434,16 +443,16 @@ void EvidenceFold::exchange(const ExchangeObs& obs) {
     Incident incident = incident_of(obs, attempt);
     incident.at = believed(incident.at);
     incident.until = std::max(incident.at, believed(incident.until));
+    if (attempt < obs.attempts.size()) {
+      const bool last = attempt + 1 == obs.attempts.size();
+      incident.waited = apart(last ? obs.decided : obs.attempts[attempt + 1].start, obs.attempts[attempt].ask_end);
+    }
     incident.moment = moment;
     incident.bins = bins;
     incident.good_before = incident.symptom != Symptom::none && incident.link < good_on_link_.size()
                                ? good_before_row(obs, incident)
                                : std::exchange(good, 0);
     keep(incident);
-    if (attempt + 1 < obs.attempts.size()) {
-      const Nanos waited = apart(obs.attempts[attempt + 1].start, obs.attempts[attempt].ask_end);
-      if (waited > 0 && (evidence_.patience == 0 || waited < evidence_.patience)) evidence_.patience = waited;
-    }
   }
   count_rows(obs, weight);
 }

@@ -58,6 +58,7 @@ class EvidenceFold final : public Observer {
   std::vector<std::uint16_t> receiver_of_;     // by link
   std::vector<std::uint32_t> hops_to_;         // by node
   std::vector<std::uint32_t> good_on_link_;    // since the last bad one
+  std::vector<Nanos> heard_until_;             // by link
   std::vector<std::uint32_t> good_with_node_;  // by node, last those without one
   std::vector<std::int32_t> highest_mv_;
   std::vector<bool> was_off_;

@@ -12,6 +12,7 @@ struct LateFacts {
   double between = 0;  // at a station between
   double excess = 0;   // ns, on average
   Nanos longest = 0;
+  double hasty = 0;   // given up sooner than most answers take
   bool same = false;  // held up for the same time whenever it was: what was put in looks so, work does not
   // Late tries per try at the case's station: of topics that tell of cells, and of others.
   double measured = 0;
@@ -35,6 +36,7 @@ LateFacts late_facts(const Evidence& evidence, const Case& which) {
     const auto& incident = evidence.incidents[i];
     excess.add(incident.excess);
     facts.longest = std::max(facts.longest, incident.excess);
+    if (static_cast<double>(incident.waited) < 0.9 * evidence.round_trips.mean()) facts.hasty += 1 / n;
     if (incident.excess > millisecond) (incident.station == incident.node ? facts.at_node : facts.between) += 1 / n;
     if (incident.entry < evidence.entries.size()) late[measures(incident.entry)] += evidence.one_incident_in;
   }
@@ -102,7 +104,13 @@ void weigh_late(Weighing& scale) {
   scale.weigh(Mechanism::injected,
               (late.at_node + late.between > 0.5 ? 3 : 0) - 3 * cells - long_answers - every_time + same / 2,
               fmt::format("{}, {} at most, whatever the conditions", held, words::span(late.longest)));
-  if (late.at_node + late.between < 0.5) {
+  if (late.hasty > 0.5) {
+    scale.weigh(
+        Mechanism::controller, 7,
+        fmt::format("{:.0f} % were given up sooner than answers take on average ({}): the controller's timer, not "
+                    "the chain",
+                    100 * late.hasty, words::span(static_cast<Nanos>(e.round_trips.mean()))));
+  } else if (late.at_node + late.between < 0.5) {
     scale.weigh(Mechanism::controller, 2.5,
                 "no station took longer than usual: the time-out is too short for this chain, or the controller keeps "
                 "time badly");

@@ -45,11 +45,6 @@ void weigh_restarts(Weighing& scale) {
 
 void weigh_station(Weighing& scale) {
   switch (scale.c().family) {
-    case Family::overrun:
-      scale.weigh(scale.c().stations.front() == no_station ? Mechanism::controller : Mechanism::busy_node, 4,
-                  fmt::format("characters came in and were not fetched in time {}", scale.where()));
-      scale.weigh(Mechanism::room, 1.5, "a faster sender would outrun a FIFO so");
-      break;
     case Family::no_room:
       scale.weigh(Mechanism::room, 6, fmt::format("frames longer than its buffer came in {}", scale.where()));
       break;

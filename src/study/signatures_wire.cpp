@@ -128,6 +128,27 @@ void what_couples_in(Weighing& scale) {
               effect_words(f.balancing, "cells balancing", "charge current"));
 }
 
+/// Characters that nobody fetched leave frames too short, now and then with a mark that some are missing.
+void overruns(Weighing& scale) {
+  const auto& f = scale.f();
+  const double marked = f.share[static_cast<std::size_t>(Symptom::overrun)];
+  if (marked * f.n < 2 || marked + f.cut < 0.3) return;
+  const auto& e = scale.e();
+  const auto station = e.incidents[scale.c().incidents.front()].station;
+  const auto why = fmt::format(
+      "{:.0f} % are marked as overrun and {:.0f} % are cut short: characters came into {} and were "
+      "not fetched in time",
+      100 * marked, 100 * f.cut, words::station(e.run, station));
+  const bool controller = station == no_station;
+  scale.weigh(controller ? Mechanism::controller : Mechanism::busy_node, 6.5, why);
+  // A faster sender outruns a FIFO at the end of long frames, every time.
+  scale.weigh(Mechanism::room,
+              controller           ? 0
+              : f.entry_rate > 0.9 ? 7.5
+                                   : 3,
+              why + ", or a faster sender outran its FIFO");
+}
+
 void pulses(Weighing& scale) {
   const auto& f = scale.f();
   // The same frame again fails again, whenever it is sent; other frames on the same hop do not.
@@ -141,12 +162,16 @@ void pulses(Weighing& scale) {
 }
 
 void sleepers(Weighing& scale) {
-  const auto gap = trend_of(tabulate(scale.e(), scale.c(), Condition::gap, {}));
-  if (!gap.tested || gap.t <= 0 || gap.p > 0.001) return;
   const auto& f = scale.f();
-  scale.weigh(Mechanism::wake_up, f.cut + f.gone > 0.5 ? 5 : 2,
-              fmt::format("it befalls what comes after a longer silence (p {}), and its beginning is missing",
-                          words::chance(gap.p)));
+  // What lasts makes its own silences.
+  if (!f.silence || f.episodes.most_incidents > 10) return;
+  scale.weigh(
+      Mechanism::wake_up, f.cut + f.gone + f.share[static_cast<std::size_t>(Symptom::check)] > 0.5 ? 6.5 : 3,
+      fmt::format(
+          "nearly all of it came first after a silence of {} or more, of which {:.0f} % failed, and hardly "
+          "any after a shorter one",
+          bin_text(Condition::gap, *f.silence).substr(0, bin_text(Condition::gap, *f.silence).find(' ')) + " ms",
+          100 * f.silence_rate));
 }
 
 void injected_on_wire(Weighing& scale) {
@@ -167,6 +192,7 @@ void weigh_wire(Weighing& scale) {
   clocks(scale);
   what_couples_in(scale);
   pulses(scale);
+  overruns(scale);
   sleepers(scale);
   injected_on_wire(scale);
 }

@@ -86,8 +86,6 @@ std::string look(Family family) {
   switch (family) {
     case Family::wire:
       return "frames damaged or lost on the wire";
-    case Family::overrun:
-      return "characters not fetched in time";
     case Family::no_room:
       return "frames longer than a buffer";
     case Family::swallowed:
