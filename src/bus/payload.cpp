@@ -314,4 +314,27 @@ std::optional<Refusal> Protocol::apply_writes(const Frame& ask, RegisterWriter& 
   return std::nullopt;
 }
 
+bool Protocol::told(const Frame& answer, std::span<const std::uint8_t> asked, RegisterWriter& listener) const {
+  const auto which = topic(answer);
+  if (!which || answer.role == Role::refusal) return false;
+  const TopicPlan& plan = plan_->topics[*which];
+  const std::uint64_t first = plan.first ? plan.ask.raw_at(asked, *plan.first, 0).value_or(0) : 0;
+  return plan.answer.read(
+      answer.payload.view(), plan_->padded, [&](std::size_t i, std::size_t f, std::uint32_t turn, std::uint64_t raw) {
+        const FieldPlan& field = plan.answer.items()[i].fields[f];
+        const bool addressed = i == plan.answer_values;
+        const std::uint64_t index = (addressed ? first : 0) + turn;
+        if (!field.spec->quantity.empty()) {
+          if (index <= std::numeric_limits<std::uint32_t>::max())
+            listener.write(field.spec->quantity, static_cast<std::uint32_t>(index), field.value(raw));
+        } else if (addressed && !field.spec->constant) {
+          const RegisterSpec* shown = register_at(index);
+          if (shown != nullptr)
+            listener.write(shown->quantity, static_cast<std::uint32_t>(shown->index + (index - shown->first)),
+                           value_of_raw(shown->scale, raw, field.code.bits, shown->is_signed));
+        }
+        return true;
+      });
+}
+
 }  // namespace hopbench

@@ -163,6 +163,9 @@ class Protocol {
     ~RegisterWriter() = default;
   };
   [[nodiscard]] std::optional<Refusal> apply_writes(const Frame& ask, RegisterWriter& writer) const;
+  /// The quantities that an answer tells of, by the same call: from its fields, and from the registers that the ask
+  /// wanted (`asked`: the ask's payload). Returns false if the payload does not fit (some may have been called then).
+  bool told(const Frame& answer, std::span<const std::uint8_t> asked, RegisterWriter& listener) const;
 
   // --- forwarding ---------------------------------------------------------------------------------
   /// Rewrites the fields that forwarding changes. Returns false if the frame must be taken off the chain

@@ -30,6 +30,7 @@ class Ear {
   }
   /// The listening station's clock goes otherwise from now on.
   void set_period(Period period);
+  [[nodiscard]] Period period() const { return receiver_.period(); }
 
   /// A whole frame came, every character as sent. Only if idle_at(timing.start()).
   void hear_clean(const Frame& frame, const Timing& timing, std::uint32_t tag, std::vector<Finding>& findings);

@@ -107,13 +107,9 @@ std::uint16_t World::onward_link(std::size_t node, std::uint16_t in) const {
   return node + 1 < node_count() ? static_cast<std::uint16_t>(in + 1) : nobody;
 }
 
-void World::tell_state() {
-  node_states.clear();
-  for (const auto& node : nodes) node_states.push_back(node->state_at(queue.now()));
-  State state;
-  state.at = queue.now();
-  state.nodes = node_states;
-  sink.state(state);
+void World::changing() {
+  settle();
+  ++version;
 }
 
 class Chain::World : public hopbench::World {
@@ -128,7 +124,7 @@ class Chain::World : public hopbench::World {
     for (std::size_t i = 0; i < node_count(); ++i) {
       const NodeSpec& spec = chain.nodes[i];
       const ClockSpec& clock = spec.clock ? *spec.clock : chain.kinds[spec.kind].clock;
-      nodes.push_back(std::make_unique<Node>(*this, i, period_of(clock, line.baud, luck, name_hash(spec.name))));
+      nodes.push_back(std::make_unique<Node>(*this, i, clock));
     }
     Station& seat_station = a_seat == Seat::simulated
                                 ? static_cast<Station&>(controller.emplace_back(*this, controller_period))
@@ -145,9 +141,12 @@ class Chain::World : public hopbench::World {
       const auto [from, to] = ends(i);
       const Period sends = from == 0 ? controller_period : nodes[from - 1]->period();
       const Period hears = to == 0 ? controller_period : nodes[to - 1]->period();
+      const Processor* processor = to != 0              ? &nodes[to - 1]->processor()
+                                   : controller.empty() ? nullptr
+                                                        : &controller.front().processor();
       const ReceiverSpec& receiver = to == 0 ? chain.controller.receiver : nodes[to - 1]->kind().receiver;
-      links.push_back(
-          std::make_unique<Link>(*this, static_cast<std::uint16_t>(i), link_name(infos[i]), sends, hears, receiver));
+      links.push_back(std::make_unique<Link>(*this, static_cast<std::uint16_t>(i), link_name(infos[i]), sends, hears,
+                                             receiver, processor));
       Station& station = to == 0 ? seat_station : *nodes[to - 1];
       links.back()->connect(station, from == 0 ? nullptr : nodes[from - 1].get(),
                             to == 0 ? nullptr : nodes[to - 1].get());
@@ -155,7 +154,8 @@ class Chain::World : public hopbench::World {
     if (!outside.empty()) {
       links.front()->listen([this](const Finding& finding) { outside.front().ask_understood(finding); });
     }
-    tell_state();
+    surroundings.emplace(*this);
+    surroundings->begin();
     if (!controller.empty()) controller.front().begin();
     if (!controller.empty() && way == Way::repeats) repeater.emplace(*this, controller.front());
   }

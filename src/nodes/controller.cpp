@@ -4,6 +4,7 @@
 
 #include "nodes/link.h"
 #include "nodes/node.h"
+#include "nodes/quantity.h"
 
 namespace hopbench {
 
@@ -18,6 +19,15 @@ std::vector<PlanEntry> Controller::entries_of(const ChainDescription& chain) {
     entry.arguments = {{chain.controller.enrol.address_field, chain.nodes[i].address}};
     entries.push_back(entry);
   }
+  const BalancingSpec& balancing = chain.controller.balancing;
+  for (std::size_t i = 0; balancing.every > 0 && i < chain.nodes.size(); ++i) {
+    PlanEntry entry;
+    entry.name = "balance/" + chain.nodes[i].name;
+    entry.node = static_cast<std::uint16_t>(i);
+    entry.topic = balancing.topic;
+    entry.arguments = {{balancing.field, 0}};
+    entries.push_back(entry);
+  }
   return entries;
 }
 
@@ -28,22 +38,39 @@ Controller::Controller(World& world, Period /*period*/)
       plan_size_(world.chain.controller.plan.size()),
       enrol_entry_(world.node_count(), 0xffffffffU),
       unanswered_(world.node_count(), 0),
-      exchange_limit_(world.protocol.exchange_limit()) {
-  for (const PlanEntry& plan : entries_of(world.chain)) {
+      exchange_limit_(world.protocol.exchange_limit()),
+      processor_(world.chain.controller.processor, world.luck, hash_) {
+  if (spec_->balancing.every > 0) {
+    std::vector<std::uint32_t> cells;
+    for (const NodeSpec& node : world.chain.nodes) cells.push_back(world.chain.kinds[node.kind].cells);
+    balancer_.emplace(spec_->balancing, cells);
+    bleed_entry_.assign(world.node_count(), 0);
+  }
+  const std::vector<PlanEntry> all = entries_of(world.chain);
+  const std::size_t bleeds_from = all.size() - bleed_entry_.size();
+  for (const PlanEntry& plan : all) {
     Entry entry;
     entry.plan = plan;
     entry.hash = name_hash(plan.name);
     entry.topic = world.protocol.topic_named(plan.topic).value_or(0);
-    entry.enrols = entries_.size() >= plan_size_;
+    entry.bleeds = entries_.size() >= bleeds_from;
+    entry.enrols = entries_.size() >= plan_size_ && !entry.bleeds;
+    if (entry.bleeds) bleed_entry_[plan.node] = static_cast<std::uint32_t>(entries_.size());
     if (entry.enrols) {
       enrol_entry_[plan.node] = static_cast<std::uint32_t>(entries_.size());
-      if (spec_->enrol.at_start) to_enrol_.push_back(enrol_entry_[plan.node]);
+      if (spec_->enrol.at_start) to_ask_.push_back(enrol_entry_[plan.node]);
     }
     entries_.push_back(entry);
   }
 }
 
-void Controller::begin() { wake_at(world_->queue.now(), next_exchange); }
+void Controller::begin() {
+  wake_at(world_->queue.now(), next_exchange);
+  if (balancer_) {
+    world_->queue.push(spec_->balancing.every, Rank::wake, world_->controller_entity(), 1, *this,
+                       static_cast<std::uint64_t>(balance) << 60U);
+  }
+}
 
 void Controller::resume() {
   if (!held_up_) return;
@@ -53,6 +80,7 @@ void Controller::resume() {
 
 void Controller::wake_at(Nanos at, Kind kind) {
   const Rank rank = kind == next_exchange ? Rank::plan : Rank::wake;
+  if (!processor_.idle()) at = processor_.free_at(at);
   world_->queue.push(at, rank, world_->controller_entity(), 0, *this,
                      (static_cast<std::uint64_t>(kind) << 32U) | generation_);
 }
@@ -61,6 +89,10 @@ void Controller::on_event(Nanos now, std::uint64_t what) {
   const auto kind = static_cast<Kind>(what >> 60U);
   if (kind == close_late) {
     world_->traces.close_now(what & ((std::uint64_t{1} << 60U) - 1), now);
+    return;
+  }
+  if (kind == balance) {
+    look_at_balance(now);
     return;
   }
   if (static_cast<std::uint32_t>(what) != generation_) return;
@@ -75,14 +107,73 @@ void Controller::on_event(Nanos now, std::uint64_t what) {
       send_try(now);
       break;
     case close_late:
+    case balance:
       break;
   }
 }
 
+void Controller::look_at_balance(Nanos now) {
+  world_->settle();
+  for (const std::uint16_t node : balancer_->look(now)) {
+    const std::uint32_t entry = bleed_entry_[node];
+    entries_[entry].plan.arguments = {{spec_->balancing.field, balancer_->wanted(node)}};
+    if (std::find(to_ask_.begin(), to_ask_.end(), entry) == to_ask_.end()) to_ask_.push_back(entry);
+  }
+  world_->queue.push(now + spec_->balancing.every, Rank::wake, world_->controller_entity(), 1, *this,
+                     static_cast<std::uint64_t>(balance) << 60U);
+}
+
+namespace {
+
+/// Takes down the voltages of cells that an answer tells.
+class CellListener final : public Protocol::RegisterWriter {
+ public:
+  CellListener(Balancer& balancer, std::uint16_t node, Nanos at) : balancer_(&balancer), node_(node), at_(at) {}
+  void write(std::string_view quantity, std::uint32_t index, std::int64_t value) override {
+    const auto found = quantity_named(quantity);
+    if (found == Quantity::cell_mv) balancer_->read(node_, index, value * 1000, at_);
+    if (found == Quantity::cell_uv) balancer_->read(node_, index, value, at_);
+  }
+
+ private:
+  Balancer* balancer_;
+  std::uint16_t node_;
+  Nanos at_;
+};
+
+}  // namespace
+
+void Controller::learn(std::uint16_t node, const Frame& answer, std::span<const std::uint8_t> asked, Nanos at) {
+  if (!balancer_ || node == nobody) return;
+  CellListener listener(*balancer_, node, at);
+  (void)world_->protocol.told(answer, asked, listener);
+}
+
+bool Controller::goes_round_by(Nanos sent) const {
+  const WrapSpec& wrap = spec_->wrap;
+  if (wrap.bits == 0) return false;
+  const std::uint64_t turn = std::uint64_t{1} << wrap.bits;
+  const std::uint64_t ticks = (wrap.starts_at + static_cast<std::uint64_t>(sent / wrap.tick)) % turn;
+  return ticks + static_cast<std::uint64_t>(spec_->time_out / wrap.tick) >= turn;
+}
+
+Nanos Controller::calm_until(Nanos now) const {
+  Nanos until = processor_.calm_until(now);
+  const WrapSpec& wrap = spec_->wrap;
+  if (wrap.bits == 0) return until;
+  if (goes_round_by(now)) return now;
+  const std::uint64_t turn = std::uint64_t{1} << wrap.bits;
+  const std::uint64_t ticks = (wrap.starts_at + static_cast<std::uint64_t>(now / wrap.tick)) % turn;
+  const std::uint64_t left = turn - ticks - static_cast<std::uint64_t>(spec_->time_out / wrap.tick);
+  // A tick early, for `now` may be the end of one.
+  const auto calm = static_cast<__int128>(left - 1) * wrap.tick + now;
+  return std::max(now, static_cast<Nanos>(std::min<__int128>(until, calm)));
+}
+
 std::uint32_t Controller::pick() {
-  if (!to_enrol_.empty()) {
-    const std::uint32_t entry = to_enrol_.front();
-    to_enrol_.erase(to_enrol_.begin());
+  if (!to_ask_.empty()) {
+    const std::uint32_t entry = to_ask_.front();
+    to_ask_.erase(to_ask_.begin());
     return entry;
   }
   // At most one whole round without an entry that is due; entries asked in every round always are.
@@ -102,7 +193,7 @@ void Controller::next(Nanos now) {
     held_up_ = true;
     return;
   }
-  if (plan_size_ == 0 && to_enrol_.empty()) return;
+  if (plan_size_ == 0 && to_ask_.empty()) return;
   begin_exchange(now, pick());
 }
 
@@ -149,6 +240,7 @@ bool Controller::is_over(Nanos /*at*/, std::uint64_t what) const {
   if (static_cast<Kind>(what >> 60U) == close_late) {
     return world_->traces.find(what & ((std::uint64_t{1} << 60U) - 1)) == nullptr;
   }
+  if (static_cast<Kind>(what >> 60U) == balance) return false;
   return static_cast<std::uint32_t>(what) != generation_;
 }
 
@@ -158,6 +250,7 @@ void Controller::begin_exchange(Nanos now, std::uint32_t entry) {
   const PlanEntry& plan = planned.plan;
   entry_ = entry;
   attempt_ = 0;
+  if (planned.bleeds) asked_mask_ = plan.arguments.front().second;
   garbled_ = mismatched_ = false;
   worst_ = Outcome::lost;
 
@@ -194,7 +287,11 @@ void Controller::send_try(Nanos now) {
     wake_at(sent.end, deadline);
     return;
   }
-  wake_at(sent.end + spec_->time_out, deadline);
+  deadline_ = sent.end + spec_->time_out;
+  // A deadline beyond the clock's end is a small number, which it is past already.
+  cut_by_clock_ = goes_round_by(sent.end);
+  if (cut_by_clock_) deadline_ = sent.end + spec_->wrap.tick;
+  wake_at(deadline_, deadline);
   (void)now;
 }
 
@@ -219,6 +316,7 @@ void Controller::try_failed(Nanos now) {
     finish(now, Outcome::answered);
     return;
   }
+  if (cut_by_clock_) world_->traces.blame(exchange_, attempt_, {Cause::clock_wrap, nobody, nobody, no_fault});
   const Outcome outcome = garbled_ ? Outcome::garbled : mismatched_ ? Outcome::mismatched : Outcome::lost;
   trace->attempts.back().outcome = outcome;
   if (worst_ == Outcome::lost || outcome == Outcome::garbled) worst_ = outcome == Outcome::lost ? worst_ : outcome;
@@ -235,13 +333,14 @@ void Controller::try_failed(Nanos now) {
 void Controller::finish(Nanos now, Outcome outcome) {
   Trace* trace = world_->traces.find(exchange_);
   const Entry& planned = entries_[entry_];
+  if (planned.bleeds && outcome == Outcome::answered) balancer_->told(planned.plan.node, asked_mask_, now);
   if (planned.plan.node != nobody && !planned.enrols) {
     std::uint32_t& unanswered = unanswered_[planned.plan.node];
     unanswered = outcome == Outcome::lost ? unanswered + 1 : 0;
     const std::uint32_t enrol = enrol_entry_[planned.plan.node];
     if (enrol != 0xffffffffU && spec_->enrol.again_after != 0 && unanswered >= spec_->enrol.again_after) {
       unanswered = 0;
-      to_enrol_.push_back(enrol);
+      to_ask_.push_back(enrol);
     }
   }
   const std::uint64_t number = exchange_;
@@ -276,6 +375,12 @@ bool Controller::fits(const Frame& frame) const {
 
 void Controller::on_heard(Nanos now, std::uint16_t link, const Heard& heard) {
   const Finding& finding = *heard.finding;
+  if (spec_->timer_first && exchange_ != no_exchange && state_ == State::waiting && now > deadline_) {
+    // It comes from something else, and looks at its timer before its receiver.
+    world_->traces.blame(exchange_, attempt_, {Cause::controller_busy, nobody, nobody, no_fault});
+    ++generation_;
+    try_failed(now);
+  }
   last_edge_ = finding.end;
   const Protocol& protocol = world_->protocol;
   const bool open = exchange_ != no_exchange;
@@ -355,6 +460,9 @@ bool Controller::accept(Nanos now, const Heard& heard) {
     } else if (parcel.fake || finding.frame.payload != trace->sent_payloads[attempt]) {
       outcome = Outcome::wrong;
       blame = {heard.flight->injected.cause, nobody, heard.flight->link, heard.flight->injected.fault};
+    } else if (spec_->exact_within_uv > 0 && parcel.off_by_uv > spec_->exact_within_uv) {
+      outcome = Outcome::wrong;
+      blame = {Cause::bleeding, trace->node, nobody, no_fault};
     } else if (spec_->fresh_within > 0 && parcel.taken_at != never && now - parcel.taken_at > spec_->fresh_within) {
       outcome = Outcome::stale;
       blame.cause = Cause::old_snapshot;
@@ -372,14 +480,24 @@ bool Controller::accept(Nanos now, const Heard& heard) {
   }
   trace->round_trip = finding.end - tried.start;
   if (blame.cause != Cause::none) world_->traces.blame(exchange_, attempt, blame);
+  if (!refused) learn(entries_[entry_].plan.node, frame, ask_.payload.view(), now);
   finish(now, outcome);
   return true;
 }
 
 Blame Controller::late_blame(const Trace& trace, const Attempt& attempt, const Flight& flight) const {
   const Parcel& parcel = flight.parcel;
-  const bool in_time_without = flight.heard.end() - parcel.held <= attempt.ask_end + spec_->time_out;
-  return {parcel.held > 0 && in_time_without ? Cause::measuring : Cause::chain_time, trace.node, nobody, no_fault};
+  const Nanos late_by = flight.heard.end() - attempt.ask_end - spec_->time_out;
+  if (late_by <= 0) return {Cause::controller_busy, nobody, nobody, no_fault};
+  // Whichever alone would have sufficed; of two that only suffice together, the longer.
+  const bool busy_alone = parcel.busy >= late_by;
+  const bool held_alone = parcel.held >= late_by;
+  const bool busy_longer = parcel.busy > parcel.held;
+  if (busy_alone != held_alone ? busy_alone : busy_longer && parcel.busy + parcel.held >= late_by) {
+    return {Cause::busy_node, parcel.busy_station, nobody, no_fault};
+  }
+  const bool held = held_alone || (parcel.held > 0 && parcel.busy + parcel.held >= late_by);
+  return {held ? Cause::measuring : Cause::chain_time, trace.node, nobody, no_fault};
 }
 
 /// A good answer that is not for the exchange at hand, or comes when none is: perhaps an earlier exchange waited for

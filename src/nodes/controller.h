@@ -2,11 +2,15 @@
 #pragma once
 
 #include <cstdint>
+#include <optional>
+#include <span>
 #include <vector>
 
 #include "engine/event_queue.h"
+#include "nodes/balancer.h"
 #include "nodes/description.h"
 #include "nodes/parcel.h"
+#include "nodes/processor.h"
 #include "nodes/world.h"
 
 namespace hopbench {
@@ -37,7 +41,7 @@ class Controller final : public Station, public Actor, private PayloadSource {
   }
   /// Between two exchanges of the plan, and nothing but the plan decides what comes next.
   [[nodiscard]] bool follows_plan() const {
-    return state_ == State::between && exchange_ == no_exchange && !held_up_ && to_enrol_.empty() && plan_size_ > 0;
+    return state_ == State::between && exchange_ == no_exchange && !held_up_ && to_ask_.empty() && plan_size_ > 0;
   }
   /// The entry that is asked next; the plan moves on by it.
   [[nodiscard]] std::uint32_t pick();
@@ -59,12 +63,21 @@ class Controller final : public Station, public Actor, private PayloadSource {
 
   [[nodiscard]] bool is_over(Nanos at, std::uint64_t what) const override;
 
-  /// All entries of its plan, enrolment included, in the order in which RunInfo lists them.
+  [[nodiscard]] const Processor& processor() const { return processor_; }
+  /// From `now` until this instant neither its other duties nor its clock can come in between an exchange that takes
+  /// its time as planned; `now` itself if they may.
+  [[nodiscard]] Nanos calm_until(Nanos now) const;
+  /// It balances, so that what nodes tell of their cells matters to it.
+  [[nodiscard]] bool balances() const { return balancer_.has_value(); }
+  /// It has heard this answer of `node` to an ask with this payload, at `at`.
+  void learn(std::uint16_t node, const Frame& answer, std::span<const std::uint8_t> asked, Nanos at);
+
+  /// All entries of its plan, enrolment and balancing included, in the order in which RunInfo lists them.
   [[nodiscard]] static std::vector<PlanEntry> entries_of(const ChainDescription& chain);
 
  private:
   enum class State : std::uint8_t { between, waiting, pausing };  // pausing: before a retry
-  enum Kind : std::uint64_t { next_exchange = 0, deadline = 1, retry = 2, close_late = 3 };
+  enum Kind : std::uint64_t { next_exchange = 0, deadline = 1, retry = 2, close_late = 3, balance = 4 };
 
   struct Entry {
     PlanEntry plan;
@@ -72,6 +85,7 @@ class Controller final : public Station, public Actor, private PayloadSource {
     std::uint32_t topic = 0;
     std::uint64_t turn = 0;
     bool enrols = false;
+    bool bleeds = false;
   };
 
   void next(Nanos now);
@@ -83,6 +97,8 @@ class Controller final : public Station, public Actor, private PayloadSource {
   void take_number();
   void wake_at(Nanos at, Kind kind);
   [[nodiscard]] bool fits(const Frame& frame) const;
+  void look_at_balance(Nanos now);
+  [[nodiscard]] bool goes_round_by(Nanos sent) const;
   [[nodiscard]] bool accept(Nanos now, const Heard& heard);
   [[nodiscard]] Blame late_blame(const Trace& trace, const Attempt& attempt, const Flight& flight) const;
   void came_late(Nanos now, const Heard& heard);
@@ -98,7 +114,8 @@ class Controller final : public Station, public Actor, private PayloadSource {
   std::size_t plan_size_;                   // entries beyond it enrol, one a node
   std::vector<std::uint32_t> enrol_entry_;  // by node; 0xffffffff none
   std::vector<std::uint32_t> unanswered_;   // by node, in a row
-  std::vector<std::uint32_t> to_enrol_;     // entries asked before the plan goes on, in order
+  std::vector<std::uint32_t> bleed_entry_;  // by node; empty without balancing
+  std::vector<std::uint32_t> to_ask_;       // entries asked before the plan goes on, in order
 
   State state_ = State::between;
   bool held_up_ = false;
@@ -121,6 +138,11 @@ class Controller final : public Station, public Actor, private PayloadSource {
   bool mismatched_ = false;
   Outcome worst_ = Outcome::lost;
   const PlanEntry* filling_ = nullptr;
+  Processor processor_;
+  std::optional<Balancer> balancer_;
+  Nanos deadline_ = 0;  // of the try at hand
+  std::uint64_t asked_mask_ = 0;
+  bool cut_by_clock_ = false;  // its clock goes round during the try at hand
   std::vector<PayloadValue> read_;
   Frame* answer_record_ = nullptr;
 };

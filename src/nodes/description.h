@@ -10,6 +10,7 @@
 
 #include "base/time.h"
 #include "line/spec.h"
+#include "pack/spec.h"
 #include "seen/symptom.h"
 
 namespace hopbench {
@@ -29,12 +30,36 @@ enum class MeasureWhen : std::uint8_t {
   free_running,  // taken every `period`; the answer comes from the newest finished one
 };
 
+enum class BleedWhile : std::uint8_t {
+  paused,        // bleeding or not, the cells are given time to settle
+  paused_if_on,  // only while the node bleeds any cell
+  kept_on,       // measured while bled: settle is not used, and what is measured is too low
+};
+
 struct MeasurementSpec {
   MeasureWhen when = MeasureWhen::on_ask;
+  BleedWhile bleed = BleedWhile::paused;
   Nanos settle = 0;    // bleed paused, cells settle
   Nanos snapshot = 0;  // all cells sampled
   Nanos per_cell = 0;  // conversion of each cell asked for
   Nanos period = 0;    // free running
+};
+
+/// Something that a processor does besides handling frames, again and again.
+struct DutySpec {
+  std::string name;             // unique at its station; names its luck
+  Nanos every = 0;              // from start to start
+  Nanos takes = 0;              // at least
+  Nanos takes_up_to = 0;        // drawn anew each time, uniform; below `takes`: always `takes`
+  Nanos per_bleeding_cell = 0;  // on top, for each cell of the node that is bled
+  Nanos jitter = 0;             // each start later by up to this, drawn anew
+  bool masks = false;           // nobody fetches characters meanwhile
+};
+
+struct ProcessorSpec {
+  std::vector<DutySpec> duties;
+  std::uint32_t fifo_chars = 0;  // characters that the receiver keeps until they are fetched; 0: no limit
+  Nanos watchdog = 0;            // a duty that takes longer restarts the node; 0: none
 };
 
 enum class OnBadCheck : std::uint8_t { drop, pass_on, refuse };
@@ -66,6 +91,11 @@ struct KindSpec {
   ClockSpec clock;
   ReceiverSpec receiver;
   CellLevels levels;
+  ProcessorSpec processor;
+  Nanos sleep_after = 0;  // silence after which it sleeps; 0: never
+  Nanos wake_up = 0;      // from the edge that wakes it: characters that begin before that are lost
+  BoardSpec board;
+  bool holds_line = false;  // without power, what it sends on is held low
 };
 
 struct NodeSpec {
@@ -73,6 +103,7 @@ struct NodeSpec {
   std::size_t kind = 0;            // into ChainDescription.kinds
   std::uint64_t address = 0;       // fixed, or the one that enrolment will offer it
   std::optional<ClockSpec> clock;  // instead of the kind's
+  std::optional<BoardSpec> board;  // instead of the kind's
 };
 
 /// The error classes of IEC 61784-3, and two of the bench's own.
@@ -101,9 +132,10 @@ struct FaultSpec {
   LegFilter leg = LegFilter::both;
   Nanos from = 0;
   Nanos to = never;
-  Ppq rate = certain;         // chance per frame that passes all filters
-  std::uint64_t at_most = 0;  // strikes in all; 0: no limit
-  std::vector<Nanos> at;      // reset: instants
+  std::uint32_t while_balancing = 0;  // only while at least that many cells are bled
+  Ppq rate = certain;                 // chance per frame that passes all filters
+  std::uint64_t at_most = 0;          // strikes in all; 0: no limit
+  std::vector<Nanos> at;              // reset: instants
   // What it does.
   std::uint32_t bits = 1;   // corruption, memory: bits flipped, at drawn places
   Nanos by = 0;             // delay: how long; repetition, insertion: pause before the copy
@@ -140,6 +172,29 @@ struct EnrolSpec {
   std::string address_field = "address";
 };
 
+/// How the controller balances: from time to time it looks at what it last read of each cell, and tells the nodes which
+/// cells to bleed. A cell is bled if it is at least at start_uv and at least difference_uv above the lowest.
+struct BalancingSpec {
+  Nanos every = 0;              // from look to look; 0: it does not balance
+  std::string topic = "bleed";  // of the command
+  std::string field = "cells";  // of the command's field that carries a bit for each cell
+  std::int64_t start_uv = 3'400'000;
+  std::int64_t difference_uv = 10'000;
+  std::int64_t hysteresis_uv = 5'000;  // a cell that is bled goes on until it is that much nearer
+  std::uint32_t at_once = 0;           // cells, in all; the highest first; 0: no limit
+  Nanos on_for = 0;                    // bled for this long, then not for off_for; 0: without a break
+  Nanos off_for = 0;
+  Nanos repeat_after = 0;             // a node is told again although nothing changed; 0: never
+  Nanos forget_after = 600 * second;  // what was read longer ago does not count
+};
+
+/// The clock by which the controller times its waiting, if it goes round and the controller does not know.
+struct WrapSpec {
+  std::uint32_t bits = 0;  // 0: it never does
+  Nanos tick = millisecond;
+  std::uint64_t starts_at = 0;  // ticks at time 0
+};
+
 struct ControllerSpec {
   std::string name = "controller";
   Nanos time_out = 500 * millisecond;  // from the last edge of the ask
@@ -147,9 +202,10 @@ struct ControllerSpec {
   BackOffSpec back_off;
   bool retry_garbled_at_once = false;  // do not wait for the time-out after a garbled answer
   OnLate on_late = OnLate::match_exchange;
-  Nanos pace = 0;           // from start to start of exchanges, at least
-  Nanos gap = 0;            // from the end of one exchange to the start of the next, at least
-  Nanos fresh_within = 0;   // values older than this are stale; 0: no limit
+  Nanos pace = 0;                    // from start to start of exchanges, at least
+  Nanos gap = 0;                     // from the end of one exchange to the start of the next, at least
+  Nanos fresh_within = 0;            // values older than this are stale; 0: no limit
+  std::int64_t exact_within_uv = 0;  // values that are further off than this are wrong; 0: no limit
   Nanos late_window = 0;    // how long after its decision an exchange may still be told of a late answer; 0: until
                             // nothing of it is on its way any more
   std::uint8_t passes = 0;  // passes left given to each ask; 0: as many as the chain needs
@@ -157,6 +213,10 @@ struct ControllerSpec {
   ReceiverSpec receiver;
   std::vector<PlanEntry> plan;
   EnrolSpec enrol;
+  ProcessorSpec processor;
+  bool timer_first = false;  // after something else it looks at its timer before its receiver
+  WrapSpec wrap;
+  BalancingSpec balancing;
 };
 
 enum class Shape : std::uint8_t { ring, line };
@@ -169,6 +229,7 @@ struct ChainDescription {
   std::vector<LinkSpec> links;  // one per link, see seen/observation.h
   std::vector<FaultSpec> faults;
   ControllerSpec controller;
+  PackSpec pack;
   Nanos run_for = 0;  // how long a run is unless told otherwise; 0: not stated
   std::uint64_t seed = 1;
 };

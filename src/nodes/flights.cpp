@@ -23,7 +23,8 @@ Flight& Flights::add() {
   flight.inverted.clear();
   flight.injected = {};
   flight.strikes = {};
-  flight.overrun = flight.merged = flight.deaf = flight.cut_off = false;
+  flight.stretch = 0;
+  flight.overrun = flight.merged = flight.deaf = flight.cut_off = flight.asleep = flight.not_fetched = false;
   flight.resolved = flight.explained = flight.clean = flight.passed_on = flight.relay_damaged = false;
   flight.row = 0xffffffff;
   return flight;

@@ -80,7 +80,7 @@ StreamKey Injector::stream(const Armed& armed, Purpose purpose, std::uint64_t pl
 
 bool Injector::strikes(Armed& armed, std::uint64_t place_hash, Nanos at, std::uint16_t node, const Parcel& parcel) {
   const FaultSpec& spec = *armed.spec;
-  if (at < spec.from || at >= spec.to) return false;
+  if (at < spec.from || at >= spec.to || balancing_ < spec.while_balancing) return false;
   if (spec.at_most != 0 && armed.struck >= spec.at_most) return false;
   if (spec.leg == LegFilter::asks && parcel.key.answering) return false;
   if (spec.leg == LegFilter::answers && !parcel.key.answering) return false;
@@ -100,7 +100,7 @@ bool Injector::strikes(Armed& armed, std::uint64_t place_hash, Nanos at, std::ui
 
 bool Injector::may_strike(const Armed& armed, std::uint64_t place_hash, const Passage& passage) const {
   const FaultSpec& spec = *armed.spec;
-  if (passage.to < spec.from || passage.from >= spec.to) return false;
+  if (passage.to < spec.from || passage.from >= spec.to || balancing_ < spec.while_balancing) return false;
   if (spec.at_most != 0 && armed.struck >= spec.at_most) return false;
   if (spec.leg == LegFilter::asks && passage.key.answering) return false;
   if (spec.leg == LegFilter::answers && !passage.key.answering) return false;

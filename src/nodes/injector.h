@@ -35,6 +35,8 @@ class Injector {
 
   /// True if nothing can ever strike: the usual case, made cheap.
   [[nodiscard]] bool empty() const { return faults_.empty(); }
+  /// Cells being bled from now on; World::changing() comes before.
+  void set_balancing(std::uint32_t cells) { balancing_ = cells; }
   /// Strikes so far, of all faults.
   [[nodiscard]] std::uint64_t struck() const { return struck_; }
   [[nodiscard]] bool empty_memory() const { return memory_.empty(); }
@@ -85,6 +87,7 @@ class Injector {
   std::vector<Armed> faults_;  // of frames
   std::vector<Armed> memory_;  // of nodes
   std::uint64_t struck_ = 0;
+  std::uint32_t balancing_ = 0;
   std::size_t destination_field_;
   std::size_t source_field_;
 };

@@ -9,11 +9,13 @@
 namespace hopbench {
 
 Link::Link(World& world, std::uint16_t index, const std::string& name, Period sender, Period receiver,
-           const ReceiverSpec& receiver_spec)
+           const ReceiverSpec& receiver_spec, const Processor* processor)
     : world_(&world),
       index_(index),
       name_hash_(name_hash(name)),
       sender_(sender),
+      receiver_(receiver),
+      processor_(processor != nullptr && !processor->idle() ? processor : nullptr),
       half_bits_(world.protocol.line().char_half_bits()),
       slots_per_char_(slots_per_char(world.protocol.line())),
       gap_(world.protocol.least_gap(sender)),
@@ -25,6 +27,19 @@ void Link::connect(Station& station, Node* from, Node* node) {
   station_ = &station;
   from_ = from;
   node_ = node;
+}
+
+void Link::take_up(bool charging) {
+  if (from_ != nullptr && from_->period() != sender_) {
+    sender_ = from_->period();
+    gap_ = world_->protocol.least_gap(sender_);
+  }
+  if (node_ != nullptr) receiver_ = node_->period();
+  edges_.clear();
+  for (const Node* end : {static_cast<const Node*>(from_), static_cast<const Node*>(node_)}) {
+    if (end != nullptr) end->bleed_edges(edges_);
+  }
+  (void)conditions_.set_surroundings(charging, edges_);
 }
 
 Nanos Link::free_from() const {
@@ -215,6 +230,11 @@ void Link::on_event(Nanos now, std::uint64_t what) {
     if (node_ != nullptr && node_->off_at(now)) ear_.reset();
     fresh_.clear();
     ear_.wake(now, fresh_);
+    if (node_ == nullptr && processor_ != nullptr) {
+      schedule(fresh_);  // when the controller gets round to it
+      arm();
+      return;
+    }
     std::swap(told_, fresh_);  // telling may bring more
     for (Finding& finding : told_) dispatch(now, finding);
     told_.clear();

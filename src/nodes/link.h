@@ -13,17 +13,22 @@
 #include "line/sojourn.h"
 #include "nodes/description.h"
 #include "nodes/parcel.h"
+#include "nodes/processor.h"
 #include "nodes/world.h"
 
 namespace hopbench {
 
 class Link final : public Actor {
  public:
+  /// `processor`: of the station at the far end; null if nothing is known of one.
   Link(World& world, std::uint16_t index, const std::string& name, Period sender, Period receiver,
-       const ReceiverSpec& receiver_spec);
+       const ReceiverSpec& receiver_spec, const Processor* processor);
 
   /// Who listens. `node`: null for a controller.
   void connect(Station& station, Node* from, Node* node);
+  /// The stations at both ends, what they bleed and the charger are otherwise than before, or may be. Counts for what
+  /// is sent from now on.
+  void take_up(bool charging);
   /// Bytes that come out at the far end also go to a real port.
   void set_outlet(Chain::Outlet outlet) { outlet_ = std::move(outlet); }
 
@@ -45,6 +50,8 @@ class Link final : public Actor {
   [[nodiscard]] Conditions& conditions() { return conditions_; }
   /// The node that sends on it; null for a controller.
   [[nodiscard]] const Node* from() const { return from_; }
+  /// The node that hears it; null for a controller.
+  [[nodiscard]] Node* into() const { return node_; }
   [[nodiscard]] std::uint64_t hash() const { return name_hash_; }
   [[nodiscard]] std::uint32_t slots_of(std::uint32_t chars) const { return chars * slots_per_char_; }
   [[nodiscard]] Nanos char_span(std::uint64_t chars) const;
@@ -71,6 +78,8 @@ class Link final : public Actor {
   void schedule(std::vector<Finding>& findings);
   void arm();
   void dispatch(Nanos now, Finding& finding);
+  void lose(Flight& flight);
+  [[nodiscard]] bool fetched_in_time(const Flight& flight);
   void resolve(Flight& flight, Symptom symptom);
   void explain(Flight& flight, bool undetected);
   void give_out(const Flight& flight, std::span<const std::uint8_t> bytes);
@@ -83,6 +92,8 @@ class Link final : public Actor {
   std::uint16_t index_;
   std::uint64_t name_hash_;
   Period sender_;
+  Period receiver_;
+  const Processor* processor_;
   std::uint32_t half_bits_;
   std::uint32_t slots_per_char_;
   Nanos gap_;
@@ -106,6 +117,8 @@ class Link final : public Actor {
   std::vector<HeardChar> chars_;
   std::vector<HeardChar> kept_;
   std::vector<Nanos> times_;
+  std::vector<std::uint32_t> unfetched_;
+  std::vector<PulseTrain> edges_;
   std::vector<std::uint32_t> noise_;
   Levels levels_;
   WireBytes wire_;

@@ -31,6 +31,10 @@ Symptom symptom_of(const Finding& finding) {
 
 void Link::on_signal(Nanos /*now*/, Flight& flight) {
   const Parcel& parcel = flight.parcel;
+  if (ear_.period() != receiver_) {
+    ear_.set_period(receiver_);
+    end_silence_ = world_->protocol.end_silence(receiver_);
+  }
   if (flight.row == 0xffffffff) {
     flight.row = world_->traces.add_row(
         parcel.exchange,
@@ -39,19 +43,33 @@ void Link::on_signal(Nanos /*now*/, Flight& flight) {
   }
   world_->queue.push(flight.heard.end() + end_silence_, Rank::release, index_, 0, *this, word(release, flight.tag));
 
-  if (from_ != nullptr && from_->off_in(flight.sent.start(), flight.sent.end())) flight.cut_off = true;
-  if (node_ != nullptr && node_->off_in(flight.heard.start(), flight.heard.end())) flight.deaf = true;
+  if (from_ != nullptr && from_->off_in(flight.sent.start(), flight.sent.end())) {
+    flight.cut_off = true;
+    flight.cut_because = from_->off_because(flight.sent.start(), flight.sent.end(), Cause::injected_reset);
+    if (flight.cut_because == Cause::brown_out && from_->kind().holds_line) flight.cut_because = Cause::line_held;
+  }
+  if (node_ != nullptr && node_->off_in(flight.heard.start(), flight.heard.end())) {
+    flight.deaf = true;
+    flight.deaf_because = node_->off_because(flight.heard.start(), flight.heard.end(), Cause::node_off);
+  }
   if (flight.lost || flight.merged) {
     resolve(flight, Symptom::nothing);
     explain(flight, false);
     return;
   }
 
+  if (node_ != nullptr && node_->ever_sleeps()) {
+    flight.asleep = node_->sleeps_at(flight.heard.start());
+    node_->heard_edges(flight.heard.end());
+  }
+
+  const Nanos stretch = flight.stretch + conditions_.spec().pulse_stretch;
   const ForwardingSpec* passes = passing();
   const bool by_character = passes != nullptr && passes->kind == Forwarding::by_character;
   bool clean = world_->way != Way::every_byte && !parcel.raw && !flight.has_wire && !flight.has_levels &&
-               flight.inverted.empty() && !flight.cut_off && !flight.deaf && ear_.idle_at(flight.heard.start()) &&
-               ear_.surely_in_step(flight.sent.period(), 0) &&
+               flight.inverted.empty() && !flight.cut_off && !flight.deaf && !flight.asleep &&
+               ear_.idle_at(flight.heard.start()) && ear_.surely_in_step(flight.sent.period(), stretch) &&
+               fetched_in_time(flight) &&
                conditions_.surely_clean(parcel.key, flight.heard, flight.sent.chars() * slots_per_char_);
   // A character that ends as the node goes off is heard, but not passed on any more.
   if (clean && by_character && node_->off_at(flight.heard.end())) clean = false;
@@ -87,6 +105,7 @@ void Link::hear_bytes(Flight& flight) {
     levels_.shift(conditions_.spec().isolator_delay);
   } else {
     to_levels(wire_.view(), line, flight.heard, levels_);
+    levels_.stretch_lows(flight.stretch);
   }
   const std::uint32_t slots = flight.heard.chars() * slots_per_char_;
   conditions_.noise(flight.parcel.key, flight.heard, slots, flight.slot_offset, noise_, flight.strikes);
@@ -95,13 +114,15 @@ void Link::hear_bytes(Flight& flight) {
     if (slot < slots) invert_slot(line, flight.heard, slot, levels_);
   }
   conditions_.cuts(flight.heard, levels_, flight.strikes);
+  levels_.stretch_lows(conditions_.spec().pulse_stretch);
   if (flight.cut_off) {  // the sender fell silent in the middle
     const Nanos from = from_->first_off_in(flight.sent.start(), flight.sent.end()) + conditions_.spec().isolator_delay;
-    levels_.force(from, flight.heard.end(), true);
+    levels_.force(from, flight.heard.end(), !from_->kind().holds_line);
   }
 
   chars_.clear();
   ear_.sample(levels_, flight.heard, flight.tag, chars_);
+  lose(flight);
 
   const ForwardingSpec* passes = passing();
   if (passes != nullptr && passes->kind == Forwarding::by_character) {
@@ -114,6 +135,7 @@ void Link::hear_bytes(Flight& flight) {
     }
     plan_relay(flight, times_);
     flight.relay_bytes.clear();
+    flight.relay_damaged = flight.relay_damaged || flight.asleep || flight.not_fetched;
     for (const std::uint32_t i : flight.relay.passed) {
       flight.relay_bytes.push_back(kept_[i].byte);
       flight.relay_damaged = flight.relay_damaged || kept_[i].framing_error || kept_[i].parity_error;
@@ -125,7 +147,7 @@ void Link::hear_bytes(Flight& flight) {
       std::uint32_t expected = 0;
       for (const std::uint32_t i : flight.relay.passed) {
         through.push_back(kept_[i]);
-        through.back().overrun = i != expected;
+        through.back().overrun = through.back().overrun || i != expected;
         expected = i + 1;
       }
       chars_ = through;
@@ -172,6 +194,46 @@ void Link::hear_bytes(Flight& flight) {
   }
 }
 
+/// Whether the far end fetches every character of a frame that nothing touches before its receiver is full.
+bool Link::fetched_in_time(const Flight& flight) {
+  if (processor_ == nullptr) return true;
+  times_.clear();
+  for (std::uint32_t i = 0; i < flight.heard.chars(); ++i) times_.push_back(flight.heard.char_end(i));
+  unfetched_.clear();
+  processor_->unfetched(times_, unfetched_);
+  return unfetched_.empty();
+}
+
+/// Takes away what a station that wakes up, or that has something else to do, does not get of chars_.
+void Link::lose(Flight& flight) {
+  if (flight.asleep) {
+    const Nanos awake = flight.heard.start() + node_->kind().wake_up;
+    const std::size_t before = chars_.size();
+    std::erase_if(chars_, [&](const HeardChar& each) { return each.start < awake; });
+    if (chars_.size() == before) flight.asleep = false;
+  }
+  if (processor_ == nullptr) return;
+  times_.clear();
+  for (const HeardChar& each : chars_) times_.push_back(each.end);
+  unfetched_.clear();
+  processor_->unfetched(times_, unfetched_);
+  if (unfetched_.empty()) return;
+  flight.not_fetched = true;
+  kept_.clear();
+  bool gone = false;
+  for (std::uint32_t i = 0, next = 0; i < chars_.size(); ++i) {
+    if (next < unfetched_.size() && unfetched_[next] == i) {
+      ++next;
+      gone = true;
+      continue;
+    }
+    kept_.push_back(chars_[i]);
+    kept_.back().overrun = kept_.back().overrun || gone;
+    gone = false;
+  }
+  chars_ = kept_;
+}
+
 void Link::give_out(const Flight& flight, std::span<const std::uint8_t> bytes) {
   if (!bytes.empty()) outlet_(flight.heard.start(), flight.sent.period(), bytes);
 }
@@ -195,8 +257,9 @@ void Link::schedule(std::vector<Finding>& findings) {
       free_findings_.pop_back();
     }
     *findings_[place] = finding;
-    world_->queue.push(std::max(world_->queue.now(), finding.known_at), Rank::arrival, index_, 1, *this,
-                       word(heard, place));
+    Nanos at = std::max(world_->queue.now(), finding.known_at);
+    if (node_ == nullptr && processor_ != nullptr) at = processor_->free_at(at);
+    world_->queue.push(at, Rank::arrival, index_, 1, *this, word(heard, place));
   }
   findings.clear();
 }
@@ -233,7 +296,8 @@ void Link::dispatch(Nanos now, Finding& finding) {
   if (node_ != nullptr && node_->off_at(now)) {
     if (last != nullptr) {
       world_->traces.blame(last->parcel.exchange, last->parcel.key.attempt,
-                           {Cause::node_off, static_cast<std::uint16_t>(node_->index()), index_, no_fault});
+                           {node_->off_because(now, now + 1, Cause::node_off),
+                            static_cast<std::uint16_t>(node_->index()), index_, no_fault});
     }
     return;
   }
@@ -261,17 +325,27 @@ void Link::explain(Flight& flight, bool undetected) {
                       flight.injected.cause == Cause::injected_loss || flight.lost || !flight.inverted.empty();
   because(struck, flight.injected.cause, flight.injected.fault,
           flight.inverted.empty() ? 0xffffffffU : flight.inverted.front());
-  because(flight.cut_off, Cause::injected_reset, no_fault, 0xffffffffU);
+  because(flight.cut_off, flight.cut_because, no_fault, 0xffffffffU);
   because(flight.strikes.open, Cause::cable_open, no_fault, 0xffffffffU);
   because(flight.strikes.contact, Cause::contact, no_fault, 0xffffffffU);
   because(flight.strikes.burst, Cause::burst, no_fault, flight.strikes.first_slot);
   because(flight.strikes.noise, Cause::bit_noise, no_fault, flight.strikes.first_slot);
-  because(flight.deaf, Cause::node_off, no_fault, 0xffffffffU);
+  because(flight.strikes.charger, Cause::charger, no_fault, flight.strikes.first_slot);
+  because(flight.strikes.bleed_edge, Cause::bleed_edge, no_fault, flight.strikes.first_slot);
+  because(flight.deaf, flight.deaf_because, no_fault, 0xffffffffU);
+  because(flight.asleep, Cause::asleep, no_fault, 0xffffffffU);
+  because(flight.not_fetched, node_ == nullptr ? Cause::controller_busy : Cause::not_fetched, no_fault, 0xffffffffU);
   because(flight.overrun, Cause::fifo_overrun, no_fault, 0xffffffffU);
   because(flight.merged, Cause::merged, no_fault, 0xffffffffU);
   because(parcel.inherited, Cause::inherited, no_fault, 0xffffffffU);
   if (any) return;
-  because(true, ear_.surely_in_step(flight.sent.period(), 0) ? Cause::merged : Cause::clock, no_fault, 0xffffffffU);
+  const Nanos stretch = flight.stretch + conditions_.spec().pulse_stretch;
+  const Period sent = flight.sent.period();
+  because(true,
+          ear_.surely_in_step(sent, stretch) ? Cause::merged
+          : ear_.surely_in_step(sent, 0)     ? Cause::pulse_width
+                                             : Cause::clock,
+          no_fault, 0xffffffffU);
 }
 
 }  // namespace hopbench

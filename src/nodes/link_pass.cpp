@@ -97,6 +97,7 @@ void Link::pass_electrically(Flight& flight, const Levels* levels, bool damaged)
     further.levels = *levels;
     further.levels.shift(delay);
   }
+  further.stretch = flight.stretch + conditions_.spec().pulse_stretch;
   further.sent = flight.heard;
   further.sent.move_to(flight.heard.start() + delay);
   flight.passed_on = true;

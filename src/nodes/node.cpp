@@ -1,7 +1,9 @@
 #include "nodes/node.h"
 
 #include <algorithm>
+#include <bit>
 
+#include "line/clock.h"
 #include "nodes/link.h"
 
 namespace hopbench {
@@ -15,48 +17,127 @@ std::vector<std::uint32_t> topics_named(const Protocol& protocol, const std::vec
   return topics;
 }
 
+// Frames and characters in flight ask for no moment that is longer ago.
+constexpr Nanos forgets_off_after = 60 * second;
+
 bool contains(const std::vector<std::uint32_t>& topics, std::uint32_t topic) {
   return std::find(topics.begin(), topics.end(), topic) != topics.end();
 }
 
 }  // namespace
 
-Node::Node(World& world, std::size_t index, Period period)
+Node::Node(World& world, std::size_t index, const ClockSpec& clock)
     : world_(&world),
       index_(index),
       spec_(&world.chain.nodes[index]),
       kind_(&world.chain.kinds[spec_->kind]),
-      period_(period),
+      clock_(clock),
       hash_(name_hash(spec_->name)),
+      period_(period_of(clock, world.protocol.line().baud, world.luck, hash_)),
+      processor_(kind_->processor, world.luck, hash_),
       values_(kind_->levels, world.luck, hash_),
       serial_number_(draw(world.luck.stream(hash_, Purpose::serial_number, 0), 0, 0) >> 32U),
       topics_(topics_named(world.protocol, kind_->topics)),
       measured_topics_(topics_named(world.protocol, kind_->measured_topics)) {
   if (!kind_->enrols) address_ = spec_->address;
+  const BoardSpec& board = kind_->board;
+  for (std::uint32_t cell = 0; board.chop_period > 0 && cell < kind_->cells; ++cell) {
+    const std::uint64_t bits = draw(world.luck.stream(hash_, Purpose::chop_phase, cell), 0, 0);
+    chop_phases_.push_back(static_cast<Nanos>(below(static_cast<std::uint64_t>(board.chop_period), bits)));
+  }
   for (const FaultSpec& fault : world.chain.faults) {
     if (fault.kind != FaultClass::reset) continue;
     const bool here =
         fault.nodes.empty() || std::find(fault.nodes.begin(), fault.nodes.end(), index) != fault.nodes.end();
     for (const Nanos at : fault.at) {
-      if (here) off_.push_back({at, at + std::max<Nanos>(1, kind_->start_up)});
+      if (here) add_off(at, at + std::max<Nanos>(1, kind_->start_up), Cause::injected_reset);
     }
   }
-  std::sort(off_.begin(), off_.end(), [](const Interval& a, const Interval& b) { return a.from < b.from; });
-  for (const Interval& each : off_) {
-    world.queue.push(each.from, Rank::signal, world.node_entity(index), 0, *this, reset_word);
-    world.queue.push(each.to, Rank::signal, world.node_entity(index), 0, *this, back_word);
+}
+
+void Node::add_off(Nanos from, Nanos to, Cause why) {
+  const auto later =
+      std::upper_bound(off_.begin(), off_.end(), from, [](Nanos at, const Off& each) { return at < each.when.from; });
+  off_.insert(later, {{from, to}, why});
+  world_->queue.push(from, Rank::signal, world_->node_entity(index_), 0, *this, reset_word);
+  if (to != never) world_->queue.push(to, Rank::signal, world_->node_entity(index_), 0, *this, back_word);
+}
+
+void Node::fall_silent(Nanos from, Nanos to, Cause why) {
+  // What is long over is asked for no more.
+  std::erase_if(off_, [&](const Off& each) { return each.when.to < world_->queue.now() - forgets_off_after; });
+  add_off(from, to, why);
+}
+
+void Node::come_back(Nanos at) {
+  for (Off& each : off_) {
+    if (each.when.to != never) continue;
+    started_ = each.when.to = std::max(at, each.when.from) + std::max<Nanos>(1, kind_->start_up);
+    world_->queue.push(each.when.to, Rank::signal, world_->node_entity(index_), 0, *this, back_word);
   }
+}
+
+bool Node::starts_in(Nanos from, Nanos to) const {
+  return std::any_of(off_.begin(), off_.end(), [&](const Off& each) {
+    const Nanos begins = each.when.to - std::max<Nanos>(1, kind_->start_up);
+    return each.when.to != never && begins < to && each.when.to > from;
+  });
 }
 
 bool Node::off_in(Nanos from, Nanos to) const {
-  return std::any_of(off_.begin(), off_.end(), [&](const Interval& each) { return each.from < to && each.to > from; });
+  return std::any_of(off_.begin(), off_.end(),
+                     [&](const Off& each) { return each.when.from < to && each.when.to > from; });
 }
 
 Nanos Node::first_off_in(Nanos from, Nanos to) const {
-  for (const Interval& each : off_) {
-    if (each.from < to && each.to > from) return std::max(from, each.from);
+  for (const Off& each : off_) {
+    if (each.when.from < to && each.when.to > from) return std::max(from, each.when.from);
   }
   return to;
+}
+
+Cause Node::off_because(Nanos from, Nanos to, Cause injected) const {
+  for (const Off& each : off_) {
+    if (each.when.from < to && each.when.to > from) return each.why == Cause::injected_reset ? injected : each.why;
+  }
+  return injected;
+}
+
+void Node::take_up(const BoardState& board) {
+  const bool other_clock = board.clock_ppb != board_.clock_ppb;
+  board_ = board;
+  if (other_clock) {
+    ClockSpec now = clock_;
+    now.error_ppb += board.clock_ppb;
+    period_ = period_of(now, world_->protocol.line().baud, world_->luck, hash_);
+  }
+  (void)processor_.set_bleeding(static_cast<std::uint32_t>(std::popcount(bleeding())));
+}
+
+std::uint32_t Node::bleeding() const {
+  if (kind_->board.bleed_mohm <= 0 || board_.too_hot) return 0;
+  const auto set = settings_.find(Quantity::bleed_mask);
+  if (set == settings_.end()) return 0;
+  return static_cast<std::uint32_t>(set->second) & ((1U << kind_->cells) - 1U);
+}
+
+void Node::bleed_edges(std::vector<PulseTrain>& trains) const {
+  const BoardSpec& board = kind_->board;
+  if (board.chop_period <= 0) return;
+  const auto closed = static_cast<Nanos>(static_cast<__int128>(board.chop_period) * board.bleed_duty_ppm / 1'000'000);
+  const std::uint32_t mask = bleeding();
+  for (std::uint32_t cell = 0; cell < kind_->cells; ++cell) {
+    if ((mask >> cell & 1U) == 0) continue;
+    trains.push_back({board.chop_period, chop_phases_[cell], 0});
+    if (closed < board.chop_period)
+      trains.push_back({board.chop_period, (chop_phases_[cell] + closed) % board.chop_period, 0});
+  }
+}
+
+std::int32_t Node::off_nominal_ppb() const {
+  const Period nominal = period_of_baud(world_->protocol.line().baud);
+  const auto off = static_cast<__int128>(nominal) - static_cast<__int128>(period_);
+  return static_cast<std::int32_t>(off * 1'000'000'000 / static_cast<__int128>(period_));
 }
 
 bool Node::knows(std::uint32_t topic) const { return topics_.empty() || contains(topics_, topic); }
@@ -112,6 +193,9 @@ void Node::on_heard(Nanos now, std::uint16_t link, const Heard& heard) {
     parcel.fake = heard.flight->parcel.fake;
     parcel.taken_at = heard.flight->parcel.taken_at;
     parcel.held = heard.flight->parcel.held;
+    parcel.busy = heard.flight->parcel.busy;
+    parcel.busy_station = heard.flight->parcel.busy_station;
+    parcel.off_by_uv = heard.flight->parcel.off_by_uv;
     passed_on = heard.flight->passed_on;
   }
   parcel.frame = finding.frame;
@@ -209,7 +293,7 @@ void Node::act(Nanos now, const Parcel& ask, bool answers) {
   }
   const TopicSpec& spec = world_->protocol.topic_spec(*topic);
   if (kind_->enrols && !address_ && spec.name == world_->chain.controller.enrol.topic) {
-    ++world_->version;
+    world_->changing();
     address_ = world_->protocol.value_of(ask.frame, Protocol::Side::ask, world_->chain.controller.enrol.address_field);
   }
   if (spec.changes) {
@@ -254,7 +338,7 @@ void Node::answer_later(Nanos now, const Parcel& ask) {
   if (measured) {
     const Nanos conversion = measurement.per_cell * std::max<Nanos>(1, cells_filled_);
     if (measurement.when == MeasureWhen::on_ask) {
-      job.taken_at = std::max(ready, measuring_until_) + measurement.settle + measurement.snapshot;
+      job.taken_at = std::max(ready, measuring_until_) + settle_time() + measurement.snapshot;
       due = job.taken_at + conversion;
       measuring_until_ = due;
       job.held = due - ready;
@@ -265,9 +349,21 @@ void Node::answer_later(Nanos now, const Parcel& ask) {
   queue_job(due, std::move(job));
 }
 
+Nanos Node::settle_time() const {
+  switch (kind_->measurement.bleed) {
+    case BleedWhile::paused:
+      return kind_->measurement.settle;
+    case BleedWhile::paused_if_on:
+      return bleeding() == 0 ? 0 : kind_->measurement.settle;
+    case BleedWhile::kept_on:
+      return 0;
+  }
+  return 0;
+}
+
 Nanos Node::newest_snapshot(Nanos ready) const {
   const MeasurementSpec& measurement = kind_->measurement;
-  const Nanos takes = measurement.settle + measurement.snapshot + measurement.per_cell * kind_->cells;
+  const Nanos takes = settle_time() + measurement.snapshot + measurement.per_cell * kind_->cells;
   const Nanos period = std::max<Nanos>(1, measurement.period);
   return std::max<Nanos>(0, (ready - takes) / period * period);
 }
@@ -277,6 +373,7 @@ bool Node::make_answer(const Frame& ask, Nanos now, Nanos taken_at, Frame& answe
   answer = protocol.answer_to(ask, address_.value_or(0), world_->steps_home(index_));
   fill_now_ = now;
   fill_taken_at_ = taken_at == never ? now : taken_at;
+  off_by_uv_ = 0;
   return !protocol.fill(answer, Protocol::Side::answer, ask.payload.view(), *this);
 }
 
@@ -300,6 +397,11 @@ void Node::queue_job(Nanos at, Job&& job) {
   }
   jobs_[place] = std::move(job);
   ++world_->jobs;
+  if (!processor_.idle()) {
+    const Nanos free = processor_.free_at(at);
+    jobs_[place].busy = free - at;
+    at = free;
+  }
   const std::uint64_t word = (static_cast<std::uint64_t>(generation_) << 32U) | place;
   world_->queue.push(at, Rank::wake, world_->node_entity(index_), 0, *this, word);
 }
@@ -316,13 +418,15 @@ void Node::on_event(Nanos now, std::uint64_t what) {
     return;
   }
   if (what == back_word) {
-    world_->tell_state();
+    (void)processor_.set_bleeding(static_cast<std::uint32_t>(std::popcount(bleeding())));
+    world_->surroundings->tell();
     return;
   }
   if ((what >> 32U) != generation_) return;  // from before a reset
   const auto place = static_cast<std::uint32_t>(what);
   const Job& job = jobs_[place];
   if (job.work == Work::pass_on) {
+    jobs_[place].parcel.delayed_by(job.busy, static_cast<std::uint16_t>(index_));
     world_->links[job.link]->send(job.parcel);
   } else {
     do_answer(job);
@@ -341,10 +445,12 @@ void Node::do_answer(const Job& job) {
   out.fake = false;
   out.taken_at = job.taken_at;
   out.held = job.held;
+  out.delayed_by(job.busy, static_cast<std::uint16_t>(index_));
   if (job.work == Work::refuse) {
     out.frame = protocol.refusal_of(ask.frame, address_.value_or(0), world_->steps_home(index_), job.reason);
   } else {
     if (!make_answer(ask.frame, world_->queue.now(), job.taken_at, out.frame)) return;
+    out.off_by_uv = off_by_uv_;
     Trace* trace = world_->traces.find(ask.exchange);
     if (trace != nullptr && ask.key.attempt < trace->sent_payloads.size() && !ask.fake) {
       trace->sent_payloads[ask.key.attempt] = out.frame.payload;
@@ -367,31 +473,31 @@ void Node::do_answer(const Job& job) {
 
 void Node::restart() {
   const Nanos now = world_->queue.now();
+  world_->changing();
+  const Cause why = off_because(now, now + 1, Cause::injected_reset);
   for (std::uint32_t place = 0; place < jobs_.size(); ++place) {
     const Job& job = jobs_[place];
     if (job.work == Work::idle) continue;
     job_is_over(place);
-    world_->traces.blame(job.parcel.exchange, job.parcel.key.attempt, blame_here(Cause::injected_reset));
+    world_->traces.blame(job.parcel.exchange, job.parcel.key.attempt, blame_here(why));
     world_->traces.release(job.parcel.exchange, now);
   }
   ++generation_;
-  ++world_->version;
   if (kind_->enrols && !kind_->keeps_address) address_.reset();
   started_ = now + kind_->start_up;
   measuring_until_ = 0;
   frames_heard_ = 0;
   check_failures_ = 0;
   settings_.clear();
-  world_->tell_state();
+  (void)processor_.set_bleeding(0);
+  world_->surroundings->bleeds_changed();
 }
 
 NodeState Node::state_at(Nanos at) const {
   NodeState state;
-  state.board_mc = room_mc;
-  state.supply_mv = static_cast<std::int32_t>(supply_mv());
-  const Period nominal = period_of_baud(world_->protocol.line().baud);
-  const auto off = static_cast<__int128>(nominal) - static_cast<__int128>(period_);
-  state.clock_ppb = static_cast<std::int32_t>(off * 1'000'000'000 / static_cast<__int128>(period_));
+  state.board_mc = board_.board_mc;
+  state.supply_mv = static_cast<std::int32_t>(board_.supply_uv / 1000);
+  state.clock_ppb = off_nominal_ppb();
   state.flags = off_at(at) ? 1 : 0;
   return state;
 }
@@ -408,15 +514,21 @@ std::optional<std::int64_t> Node::quantity(std::string_view name, std::uint32_t 
     case Quantity::cell_uv: {
       if (index >= kind_->cells) return std::nullopt;
       ++cells_filled_;
-      const std::int64_t uv = values_.microvolts(index, fill_taken_at_);
+      std::int64_t uv = world_->chain.pack.battery.present ? pack().cell_uv(index_, index, fill_taken_at_)
+                                                           : values_.microvolts(index, fill_taken_at_);
+      if (measures_wrong() && (bleeding() >> index & 1U) != 0) {
+        const std::int64_t drop = pack().bleed_drop_uv(index_, index, fill_taken_at_);
+        off_by_uv_ = std::max(off_by_uv_, drop);
+        uv = std::max<std::int64_t>(0, uv - drop);
+      }
       return *found == Quantity::cell_uv ? uv : (uv + 500) / 1000;
     }
     case Quantity::cell_count:
       return kind_->cells;
     case Quantity::board_temp_mc:
-      return room_mc;
+      return board_.board_mc;
     case Quantity::supply_mv:
-      return supply_mv();
+      return board_.supply_uv / 1000;
     case Quantity::snapshot_age_ms:
       return (fill_now_ - fill_taken_at_) / millisecond;
     case Quantity::serial_number:
@@ -445,7 +557,22 @@ std::optional<std::uint64_t> Node::argument(std::string_view /*field*/) { return
 
 void Node::write(std::string_view quantity, std::uint32_t /*index*/, std::int64_t value) {
   const auto found = quantity_named(quantity);
-  if (found && quantities()[static_cast<std::size_t>(*found)].writable) settings_[*found] = value;
+  if (!found || !quantities()[static_cast<std::size_t>(*found)].writable) return;
+  if (*found != Quantity::bleed_mask) {
+    settings_[*found] = value;
+    return;
+  }
+  const auto before = settings_.find(Quantity::bleed_mask);
+  if (before != settings_.end() ? before->second == value : value == 0) {
+    settings_[*found] = value;
+    return;
+  }
+  world_->changing();
+  const std::uint32_t bled = bleeding();
+  settings_[*found] = value;
+  if (bleeding() == bled) return;
+  (void)processor_.set_bleeding(static_cast<std::uint32_t>(std::popcount(bleeding())));
+  world_->surroundings->bleeds_changed();
 }
 
 }  // namespace hopbench

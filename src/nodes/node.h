@@ -2,6 +2,7 @@
 // its kind.
 #pragma once
 
+#include <algorithm>
 #include <cstdint>
 #include <deque>
 #include <functional>
@@ -12,26 +13,56 @@
 #include <vector>
 
 #include "engine/event_queue.h"
+#include "line/coupling.h"
 #include "line/sojourn.h"
 #include "nodes/description.h"
 #include "nodes/parcel.h"
+#include "nodes/processor.h"
 #include "nodes/quantity.h"
 #include "nodes/values.h"
 #include "nodes/world.h"
+#include "pack/pack.h"
 
 namespace hopbench {
 
 class Node final : public Station, public Actor, private PayloadSource, private Protocol::RegisterWriter {
  public:
-  Node(World& world, std::size_t index, Period period);
+  Node(World& world, std::size_t index, const ClockSpec& clock);
 
   [[nodiscard]] std::size_t index() const { return index_; }
   [[nodiscard]] const KindSpec& kind() const { return *kind_; }
+  /// One bit by its clock, as warm and as well supplied as it is now.
   [[nodiscard]] Period period() const { return period_; }
+  [[nodiscard]] std::int32_t off_nominal_ppb() const;
+  [[nodiscard]] const Processor& processor() const { return processor_; }
 
-  /// In reset or starting up.
+  // What goes on around it (nodes/surroundings.h). ---------------------------------------------------------
+  /// The board is as this from now on.
+  void take_up(const BoardState& board);
+  /// Falls silent in [from, to), for a reason that is not the scenario's faults; `to` never: until come_back().
+  void fall_silent(Nanos from, Nanos to, Cause why);
+  /// The supply is there again from `at` on; after its start-up time it goes on.
+  void come_back(Nanos at);
+  /// Whether it draws the current of a board that starts at any time within [from, to).
+  [[nodiscard]] bool starts_in(Nanos from, Nanos to) const;
+  /// Cells that are bled now, a bit each.
+  [[nodiscard]] std::uint32_t bleeding() const;
+  /// Appends an edge train for each edge of its chopped bleeds; windows are for the line to say.
+  void bleed_edges(std::vector<PulseTrain>& trains) const;
+
+  /// Whether something that begins to arrive at `at` finds it asleep.
+  [[nodiscard]] bool sleeps_at(Nanos at) const {
+    return kind_->sleep_after > 0 && at - last_edge_ > kind_->sleep_after;
+  }
+  [[nodiscard]] bool ever_sleeps() const { return kind_->sleep_after > 0; }
+  /// Edges came in until `at`.
+  void heard_edges(Nanos at) { last_edge_ = std::max(last_edge_, at); }
+
+  /// Without supply, in reset or starting up.
   [[nodiscard]] bool off_at(Nanos at) const { return off_in(at, at + 1); }
   [[nodiscard]] bool off_in(Nanos from, Nanos to) const;
+  /// Why it is off in [from, to): for a fault of the scenario, `injected`.
+  [[nodiscard]] Cause off_because(Nanos from, Nanos to, Cause injected) const;
   [[nodiscard]] NodeState state_at(Nanos at) const;
   /// Start of the first time off within [from, to); `to` if there is none.
   [[nodiscard]] Nanos first_off_in(Nanos from, Nanos to) const;
@@ -50,11 +81,14 @@ class Node final : public Station, public Actor, private PayloadSource, private 
   /// The answer to `ask`, filled at `now` from values taken at `taken_at` (never: at `now`). False if it cannot be
   /// filled.
   bool make_answer(const Frame& ask, Nanos now, Nanos taken_at, Frame& answer);
+  /// What it measures now is wrong, for its cells are bled meanwhile.
+  [[nodiscard]] bool measures_wrong() const {
+    return kind_->measurement.bleed == BleedWhile::kept_on && bleeding() != 0;
+  }
   /// Free running: when the newest finished snapshot was taken, for an answer begun at `ready`.
   [[nodiscard]] Nanos newest_snapshot(Nanos ready) const;
 
  private:
-  static constexpr std::int32_t room_mc = 25'000;  // a room, until there is heat
   static constexpr std::uint64_t reset_word = ~std::uint64_t{0};
   static constexpr std::uint64_t back_word = reset_word - 1;
   enum class Work : std::uint8_t { idle, pass_on, answer, refuse };
@@ -65,6 +99,8 @@ class Node final : public Station, public Actor, private PayloadSource, private 
     Nanos asked_at = 0;
     Nanos taken_at = never;
     Nanos held = 0;
+    Nanos busy = 0;  // the processor had something else to do for this long
+    std::int64_t off_by_uv = 0;
     Refusal reason = Refusal::unknown_topic;
   };
 
@@ -84,7 +120,9 @@ class Node final : public Station, public Actor, private PayloadSource, private 
   void job_is_over(std::uint32_t place);
   void do_answer(const Job& job);
   void restart();
-  [[nodiscard]] std::int64_t supply_mv() const { return kind_->levels.level_uv / 1000 * kind_->cells; }
+  void add_off(Nanos from, Nanos to, Cause why);
+  [[nodiscard]] Nanos settle_time() const;
+  [[nodiscard]] const Pack& pack() const { return world_->surroundings->pack(); }
 
   std::optional<std::int64_t> quantity(std::string_view name, std::uint32_t index) override;
   std::optional<std::uint64_t> argument(std::string_view field) override;
@@ -94,13 +132,23 @@ class Node final : public Station, public Actor, private PayloadSource, private 
   std::size_t index_;
   const NodeSpec* spec_;
   const KindSpec* kind_;
-  Period period_;
+  ClockSpec clock_;
   std::uint64_t hash_;
+  Period period_;
+  Processor processor_;
   CellValues values_;
   std::uint64_t serial_number_;
-  std::vector<Interval> off_;
+  struct Off {
+    Interval when;
+    Cause why;
+  };
+  std::vector<Off> off_;  // by start; those long over are forgotten
+  std::vector<Nanos> chop_phases_;
   std::vector<std::uint32_t> topics_;  // known; empty: all
   std::vector<std::uint32_t> measured_topics_;
+
+  BoardState board_;
+  Nanos last_edge_ = 0;
 
   // kept until a reset
   std::optional<std::uint64_t> address_;
@@ -117,6 +165,7 @@ class Node final : public Station, public Actor, private PayloadSource, private 
   Nanos fill_taken_at_ = 0;
   Nanos fill_now_ = 0;
   std::uint32_t cells_filled_ = 0;
+  std::int64_t off_by_uv_ = 0;  // the most that a value told is off
   std::vector<PayloadValue> read_;
 };
 

@@ -31,6 +31,18 @@ struct Parcel {
   bool fake = false;                     // made by an injected fault
   Nanos taken_at = never;                // when the values in it were measured; never: none were
   Nanos held = 0;                        // how long the measurement held it back
+  Nanos busy = 0;                        // how long processors had something else to do
+  std::uint16_t busy_station = nobody;   // the node where it waited longest for that
+  Nanos busy_there = 0;
+  std::int64_t off_by_uv = 0;  // the most that a value in it is off, for the cell was bled meanwhile
+
+  /// It had to wait at `station`, whose processor had something else to do.
+  void delayed_by(Nanos span, std::uint16_t station) {
+    busy += span;
+    if (span <= busy_there) return;
+    busy_there = span;
+    busy_station = station;
+  }
 };
 
 /// Why something came to nothing.
@@ -62,7 +74,12 @@ struct Flight {
   Strikes strikes;
   bool overrun = false;
   bool merged = false;
-  bool deaf = false;       // the receiving node was off for part of it
+  Nanos stretch = 0;         // by which low levels are longer than sent, from the links that it has passed as edges
+  bool deaf = false;         // the receiving node was off for part of it
+  bool asleep = false;       // the receiving node slept when it began
+  bool not_fetched = false;  // some characters were not fetched in time
+  Cause deaf_because = Cause::node_off;
+  Cause cut_because = Cause::injected_reset;
   bool cut_off = false;    // the sending node went off in the middle
   bool resolved = false;   // its row has a symptom
   bool explained = false;  // and its truth is written

@@ -18,9 +18,59 @@ Repeater::Repeater(World& world, Controller& controller)
       controller_(&controller),
       models_(Controller::entries_of(world.chain).size()),
       model_seen_(models_.size()),
-      heard_before_(world.node_count()) {}
+      heard_before_(world.node_count()) {
+  const auto has_duties = [](const auto& node) { return !node->processor().idle(); };
+  const auto sleeps = [](const auto& node) { return node->ever_sleeps(); };
+  duties_ = !controller.processor().idle() || world.chain.controller.wrap.bits != 0 ||
+            std::any_of(world.nodes.begin(), world.nodes.end(), has_duties);
+  sleepers_ = std::any_of(world.nodes.begin(), world.nodes.end(), sleeps);
+  if (controller.balances()) world.settle_readings = [this] { settle(); };
+}
+
+void Repeater::settle() {
+  const World& world = *world_;
+  for (Model& model : models_) {
+    if (model.unread == never) continue;
+    const Nanos at = model.unread;
+    model.unread = never;
+    const auto entry = static_cast<std::size_t>(&model - models_.data());
+    Frame answer;
+    if (!world.nodes[model.answer.node]->make_answer(model.answer.ask, at + model.answer.filled_at, taken_at(model, at),
+                                                     answer)) {
+      continue;
+    }
+    answer = as_heard(world.protocol, answer);
+    const Nanos heard = at + (model_seen_[entry].decided - model_seen_[entry].start);
+    controller_->learn(model.answer.node, answer, model.asked.payload.view(), heard);
+  }
+}
+
+Nanos Repeater::calm_from(Nanos now) const {
+  Nanos until = controller_->calm_until(now);
+  for (const auto& node : world_->nodes) until = std::min(until, node->processor().calm_until(now));
+  return until;
+}
+
+bool Repeater::undisturbed(const Model& model, Nanos at) {
+  if (duties_) {
+    if (at >= calm_until_) calm_until_ = calm_from(at);
+    if (at + model.span > calm_until_) return false;
+  }
+  if (!sleepers_) return true;
+  return std::all_of(model.rows.begin(), model.rows.end(), [&](const HopRow& row) {
+    const Node* node = world_->links[row.link]->into();
+    return node == nullptr || !node->sleeps_at(at + (row.end - model.began));
+  });
+}
+
+void Repeater::keep_awake(const Model& model, Nanos at) {
+  for (const HopRow& row : model.rows) {
+    if (Node* node = world_->links[row.link]->into()) node->heard_edges(at + (row.end - model.began));
+  }
+}
 
 void Repeater::forget() {
+  settle();
   world_->tap.flush();
   for (Model& model : models_) model.usable = false;
 }
@@ -48,6 +98,7 @@ bool Repeater::go(Nanos until) {
   if (version_ != world.version) {
     forget();
     version_ = world.version;
+    calm_until_ = 0;
   }
   const Nanos after = world.queue.after_next();
   const Nanos horizon = after == never ? until : std::min(until, after - 1);
@@ -68,6 +119,8 @@ bool Repeater::go(Nanos until) {
       break;
     }
     any = true;
+    if (sleepers_) keep_awake(model, at);
+    if (controller_->balances() && model.answer.answers != 0) model.unread = at;
     const std::uint64_t number = world.traces.pass_over();
     if (number < whole_from) {
       const Nanos edge = controller_->last_edge();
@@ -91,6 +144,11 @@ bool Repeater::go(Nanos until) {
 }
 
 bool Repeater::can_go(Model& model, std::uint32_t entry, Nanos at) {
+  if ((duties_ || sleepers_) && !undisturbed(model, at)) return false;
+  if (model.answer.answers != 0 && world_->chain.controller.exact_within_uv > 0 &&
+      world_->nodes[model.answer.node]->measures_wrong()) {
+    return false;
+  }
   const std::uint64_t turn = controller_->turn_of(entry);
   if (turn >= model.next_touch) {
     FrameKey key{controller_->hash_of(entry), turn, 0, false, 0};
@@ -221,6 +279,7 @@ void Repeater::start_recording(std::uint32_t entry, Nanos now) {
   byte_hearings_ = world.byte_hearings;
   struck_ = world.injector.struck();
   closed_early_ = world.traces.closed_early();
+  recording_calm_until_ = duties_ ? calm_from(now) : never;
   for (std::size_t i = 0; i < heard_before_.size(); ++i) heard_before_[i] = world.nodes[i]->frames_heard();
   answer_.answers = 0;
   world.answer_record = &answer_;
@@ -241,7 +300,8 @@ void Repeater::end_recording(Nanos now, bool was_quiet) {
   // What comes back while a retry is being put off may come after the retry another time: the pause is drawn.
   if (!was_quiet || !controller_->at_first_try() || copy.exchanges != 1 || copy.others != 0 || !copy.healthy ||
       copy.seen.entry != entry_ || copy.seen.start != began_ || !answer_fits || world.byte_hearings != byte_hearings_ ||
-      world.injector.struck() != struck_ || world.traces.closed_early() != closed_early_ || world.version != version_) {
+      world.injector.struck() != struck_ || world.traces.closed_early() != closed_early_ || world.version != version_ ||
+      recording_calm_until_ < now) {
     model.record_at_turn = controller_->turn_of(entry_) + model.put_off;
     model.put_off = std::min<std::uint64_t>(2 * model.put_off, 1U << 16U);
     return;
@@ -249,6 +309,7 @@ void Repeater::end_recording(Nanos now, bool was_quiet) {
   model.usable = true;
   model.put_off = 1;
   model.span = now - began_;
+  model.began = began_;
   model.last_edge = controller_->last_edge() - began_;
   model.next_touch = 0;
   model.calm_until = 0;

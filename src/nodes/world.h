@@ -2,7 +2,9 @@
 #pragma once
 
 #include <cstdint>
+#include <functional>
 #include <memory>
+#include <optional>
 #include <vector>
 
 #include "base/luck.h"
@@ -13,6 +15,7 @@
 #include "nodes/flights.h"
 #include "nodes/injector.h"
 #include "nodes/parcel.h"
+#include "nodes/surroundings.h"
 #include "nodes/tap.h"
 #include "nodes/trace.h"
 
@@ -20,6 +23,7 @@ namespace hopbench {
 
 class Link;
 class Node;
+class Processor;
 
 /// One answer as its node made it.
 struct AnswerRecord {
@@ -51,23 +55,29 @@ struct World {
   Flights flights;
   std::vector<std::unique_ptr<Link>> links;
   std::vector<std::unique_ptr<Node>> nodes;
-  std::uint64_t byte_hearings = 0;        // frames that went through a receiver as bytes
-  std::uint64_t version = 0;              // moves when a node becomes another: a reset, an address
-  AnswerRecord* answer_record = nullptr;  // what a node answered is kept here
-  std::vector<NodeState> node_states;     // scratch
-  std::size_t jobs = 0;                   // that nodes have yet to do: answers to give, frames to pass on
+  std::optional<Surroundings> surroundings;  // from the start of the run on
+  std::uint64_t byte_hearings = 0;           // frames that went through a receiver as bytes
+  std::uint64_t version = 0;                 // moves when a node becomes another: a reset, an address, other bleeds
+  std::function<void()> settle_readings;     // what the controller has read of repeats, it has to be told now
+  AnswerRecord* answer_record = nullptr;     // what a node answered is kept here
+  std::size_t jobs = 0;                      // that nodes have yet to do: answers to give, frames to pass on
 
   /// More on its way than any chain holds: frames are made faster than they can leave, or are held back for ever.
   [[nodiscard]] bool crowded() const { return flights.in_the_air() + jobs > most_on_its_way; }
   static constexpr std::size_t most_on_its_way = 50'000;
 
-  /// Tells of the conditions that hold from now on.
-  void tell_state();
+  /// Comes before anything changes that decides how frames go or what nodes answer.
+  void changing();
+  /// The controller learns what it has read of repeats so far.
+  void settle() {
+    if (settle_readings) settle_readings();
+  }
 
   [[nodiscard]] std::size_t node_count() const { return chain.nodes.size(); }
   [[nodiscard]] bool ring() const { return chain.shape == Shape::ring; }
   [[nodiscard]] std::uint16_t node_entity(std::size_t node) const { return static_cast<std::uint16_t>(1000 + node); }
   [[nodiscard]] std::uint16_t controller_entity() const { return 5000; }
+  [[nodiscard]] std::uint16_t surroundings_entity() const { return 6000; }
 
   /// Link on which node i answers (and forwards answers): ring, onward; line, homeward.
   [[nodiscard]] std::uint16_t answer_link(std::size_t node) const;

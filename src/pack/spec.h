@@ -85,6 +85,7 @@ struct PackSpec {
 struct BoardInfo {
   std::string name;  // names its cells' luck
   std::uint32_t cells = 1;
+  std::int64_t level_uv = 3'300'000;  // of each cell, without a battery
   BoardSpec spec;
 };
 

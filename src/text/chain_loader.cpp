@@ -7,6 +7,7 @@
 
 #include "bus/bits.h"
 #include "text/kind_loader.h"
+#include "text/pack_loader.h"
 #include "text/readers.h"
 #include "text/suggest.h"
 
@@ -156,12 +157,39 @@ void read_times(const Message& message, const Spot& spot, Nanos& from, Nanos& un
   if (until <= from) spot.in("to").say("to must be later than from");
 }
 
+void read_ripple(const text::Ripple& ripple, const Spot& spot, RippleSpec& out) {
+  out = {};
+  read_span(spot, "period", ripple.period(), out.period, Zero::refused);
+  read_span(spot, "window", ripple.window(), out.window, Zero::refused);
+  read_probability(spot, "bit_error", ripple.bit_error(), out.bit_error, true);
+  if (!spot.has("window") || !spot.has("bit_error")) spot.say("a ripple needs window and bit_error");
+  if (out.window > out.period) spot.in("window").say("window is longer than period");
+}
+
+void read_bleed_edge(const text::BleedEdge& edge, const Spot& spot, BleedEdgeSpec& out) {
+  out = {};
+  read_span(spot, "window", edge.window(), out.window, Zero::refused);
+  read_probability(spot, "bit_error", edge.bit_error(), out.bit_error, true);
+  if (!spot.has("window") || !spot.has("bit_error")) spot.say("bleed_edge needs window and bit_error");
+}
+
 /// What a hop states, over what stands in `out`.
 void read_conditions(const text::Hop& hop, const Spot& spot, LinkSpec& out) {
   read_span(spot, "isolator_delay", hop.isolator_delay(), out.isolator_delay, Zero::allowed, second);
   read_probability(spot, "bit_error", hop.bit_error(), out.bit_error, true);
   if (hop.has_burst()) read_burst(hop.burst(), spot.in("burst"), out.burst);
   if (hop.has_contact()) read_contact(hop.contact(), spot.in("contact"), out.contact);
+  Nanos longer = 0;
+  Nanos shorter = 0;
+  read_span(spot, "lows_longer", hop.lows_longer(), longer, Zero::allowed, second);
+  read_span(spot, "lows_shorter", hop.lows_shorter(), shorter, Zero::allowed, second);
+  if (spot.has("lows_longer") && spot.has("lows_shorter"))
+    spot.in("lows_shorter").say("low levels become longer or shorter, not both");
+  if (spot.has("lows_longer") || spot.has("lows_shorter")) out.pulse_stretch = longer - shorter;
+  if (hop.has_line_ripple()) read_ripple(hop.line_ripple(), spot.in("line_ripple"), out.line_ripple);
+  if (hop.has_switching_ripple())
+    read_ripple(hop.switching_ripple(), spot.in("switching_ripple"), out.switching_ripple);
+  if (hop.has_bleed_edge()) read_bleed_edge(hop.bleed_edge(), spot.in("bleed_edge"), out.bleed_edge);
   if (too_many(spot, "open", hop.open_size(), most_in_list)) return;
   if (hop.open_size() > 0) out.opens.clear();
   for (int i = 0; i < hop.open_size(); ++i) {
@@ -179,6 +207,10 @@ void overlay(const text::Hop& hop, const LinkSpec& stated, LinkSpec& link) {
   if (hop.has_burst()) link.burst = stated.burst;
   if (hop.has_contact()) link.contact = stated.contact;
   if (hop.open_size() > 0) link.opens = stated.opens;
+  if (!hop.lows_longer().empty() || !hop.lows_shorter().empty()) link.pulse_stretch = stated.pulse_stretch;
+  if (hop.has_line_ripple()) link.line_ripple = stated.line_ripple;
+  if (hop.has_switching_ripple()) link.switching_ripple = stated.switching_ripple;
+  if (hop.has_bleed_edge()) link.bleed_edge = stated.bleed_edge;
 }
 
 bool is_one_of(FaultClass kind, std::initializer_list<FaultClass> kinds) {
@@ -202,6 +234,7 @@ void check_fields_of_class(const Spot& spot, FaultClass kind) {
       {"topics", on_frames, "faults on frames, not with RESET"},
       {"leg", on_frames, "faults on frames, not with RESET"},
       {"rate", on_frames, "faults on frames, not with RESET"},
+      {"while_balancing", on_frames, "faults on frames, not with RESET"},
       {"at", {C::reset}, "RESET"},
       {"bits", {C::corruption, C::memory}, "CORRUPTION and MEMORY"},
       {"by", {C::delay, C::repetition, C::insertion}, "DELAY, REPETITION and INSERTION"},
@@ -290,7 +323,11 @@ LoadedNodes nodes_from(const text::Scenario& scenario, const Spot& spot, const s
     } else {
       node.kind = static_cast<std::size_t>(kind - kinds.begin());
     }
-    if (nodes.has_clock()) node.clock = clock_from(nodes.clock(), here.in("clock"), bus);
+    if (nodes.has_clock()) {
+      node.clock = clock_from(nodes.clock(), here.in("clock"), bus);
+      BoardSpec board = kind == kinds.end() ? BoardSpec{} : kind->board;
+      if (read_slopes(nodes.clock(), here.in("clock"), board)) node.board = board;
+    }
     if (nodes.has_address()) next_address = nodes.address();
     const std::uint32_t count = nodes.has_count() ? nodes.count() : 1;
     if (count == 0) here.in("count").say("count must be at least 1");
@@ -374,6 +411,7 @@ FaultSpec fault_from(const text::Fault& fault, const Spot& spot, const ChainDesc
   read_times(fault, spot, result.from, result.to);
   read_probability(spot, "rate", fault.rate(), result.rate, false);
   result.at_most = fault.at_most();
+  result.while_balancing = fault.while_balancing();
   for (int i = 0; i < fault.at_size(); ++i) {
     Nanos at = 0;
     read_span_at(spot.in("at", i), "at", fault.at(i), at, Zero::allowed, latest_instant);

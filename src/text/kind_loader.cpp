@@ -7,6 +7,7 @@
 
 #include "bus/frame.h"
 #include "line/clock.h"
+#include "text/pack_loader.h"
 #include "text/readers.h"
 #include "text/suggest.h"
 
@@ -16,8 +17,10 @@ namespace {
 constexpr std::uint64_t most_oscillator_hz = 1'000'000'000;
 constexpr std::uint32_t most_clocks = 64;  // a bit
 constexpr int most_topics = 256;
+constexpr int most_duties = 32;
 
 static_assert(static_cast<int>(MeasureWhen::free_running) == text::Measurement::FREE_RUNNING);
+static_assert(static_cast<int>(BleedWhile::kept_on) == text::Measurement::KEPT_ON);
 static_assert(static_cast<int>(OnBadCheck::pass_on) == text::BadCheck::PASS_ON);
 static_assert(static_cast<int>(OnBadCheck::refuse) == text::BadCheck::REFUSE);
 static_assert(static_cast<int>(OnUnknownTopic::refuse) == text::UnknownTopic::REFUSE);
@@ -52,6 +55,7 @@ ForwardingSpec forwarding_from(const text::Forwarding& forwarding, const Spot& s
 MeasurementSpec measurement_from(const text::Measurement& measurement, std::uint32_t cells, const Spot& spot) {
   MeasurementSpec result;
   result.when = static_cast<MeasureWhen>(measurement.when());
+  result.bleed = static_cast<BleedWhile>(measurement.bleed());
   read_span(spot, "settle", measurement.settle(), result.settle);
   read_span(spot, "snapshot", measurement.snapshot(), result.snapshot);
   read_span(spot, "per_cell", measurement.per_cell(), result.per_cell);
@@ -137,6 +141,47 @@ ReceiverSpec receiver_from(const text::Receiver& receiver, const Spot& spot) {
   return result;
 }
 
+ProcessorSpec processor_from(const text::Processor& processor, const Spot& spot, bool of_node) {
+  ProcessorSpec result;
+  result.fifo_chars = processor.fifo_chars();
+  check_range(spot, "fifo_chars", result.fifo_chars, 0, max_frame_bytes);
+  read_span(spot, "watchdog", processor.watchdog(), result.watchdog);
+  if (!of_node && spot.has("watchdog")) spot.in("watchdog").say("a watchdog goes with nodes only");
+  if (too_many(spot, "duty", processor.duty_size(), most_duties)) return result;
+  for (int i = 0; i < processor.duty_size(); ++i) {
+    const text::Duty& duty = processor.duty(i);
+    const Spot here = spot.in("duty", i);
+    DutySpec each;
+    check_name(here, duty.name(), "duty");
+    each.name = duty.name();
+    const bool taken = std::any_of(result.duties.begin(), result.duties.end(),
+                                   [&](const DutySpec& other) { return other.name == each.name; });
+    if (taken) here.in("name").say(fmt::format("there are two duties {}", in_quotes(each.name)));
+    if (!here.has("every")) here.say("a duty needs every: from start to start, for example every: \"1s\"");
+    read_span(here, "every", duty.every(), each.every);
+    read_span(here, "takes", duty.takes(), each.takes);
+    read_span(here, "takes_up_to", duty.takes_up_to(), each.takes_up_to);
+    read_span(here, "per_bleeding_cell", duty.per_bleeding_cell(), each.per_bleeding_cell);
+    read_span(here, "jitter", duty.jitter(), each.jitter);
+    each.masks = duty.masks();
+    if (!of_node && here.has("per_bleeding_cell"))
+      here.in("per_bleeding_cell").say("per_bleeding_cell goes with nodes only");
+    if (here.has("takes_up_to") && each.takes_up_to < each.takes)
+      here.in("takes_up_to").say("takes_up_to is shorter than takes");
+    if (here.has("every") && each.every < millisecond)
+      here.in("every").say(fmt::format("every must be at least 1ms, not {}", duty.every()));
+    const Nanos most =
+        std::max(each.takes, each.takes_up_to) + each.jitter + (of_node ? 16 : 0) * each.per_bleeding_cell;
+    if (each.every > 0 && most > each.every / 2)
+      here.say(
+          "the duty may take more than half of every (with jitter, and 16 cells being bled): nothing else would get "
+          "done");
+    if (each.every <= 0) each.every = second;
+    result.duties.push_back(each);
+  }
+  return result;
+}
+
 KindSpec kind_from(const text::Kind& kind, const Spot& spot, const BusDescription* bus) {
   KindSpec result;
   check_name(spot, kind.name(), "kind");
@@ -178,6 +223,13 @@ KindSpec kind_from(const text::Kind& kind, const Spot& spot, const BusDescriptio
   if (kind.has_clock()) result.clock = clock_from(kind.clock(), spot.in("clock"), bus);
   if (kind.has_receiver()) result.receiver = receiver_from(kind.receiver(), spot.in("receiver"));
   if (kind.has_levels()) result.levels = levels_from(kind.levels(), spot.in("levels"));
+  result.board = board_from(kind, spot, result.cells);
+  if (kind.has_processor()) result.processor = processor_from(kind.processor(), spot.in("processor"), true);
+  read_span(spot, "sleep_after", kind.sleep_after(), result.sleep_after);
+  read_span(spot, "wake_up", kind.wake_up(), result.wake_up);
+  if (spot.has("wake_up") && result.sleep_after == 0)
+    spot.in("wake_up").say("wake_up means nothing without sleep_after");
+  result.holds_line = kind.holds_line();
   return result;
 }
 

@@ -10,6 +10,8 @@ namespace hopbench {
 
 /// `bus` may be null where it could not be loaded; then nothing is held against it.
 ClockSpec clock_from(const text::Clock& clock, const Spot& spot, const BusDescription* bus);
+/// `of_node`: a processor of a node, which may have a watchdog and bleeds.
+ProcessorSpec processor_from(const text::Processor& processor, const Spot& spot, bool of_node);
 ReceiverSpec receiver_from(const text::Receiver& receiver, const Spot& spot);
 KindSpec kind_from(const text::Kind& kind, const Spot& spot, const BusDescription* bus);
 

@@ -226,6 +226,58 @@ EnrolSpec enrolment_from(const text::Enrolment& enrolment, const Spot& spot, con
   return result;
 }
 
+BalancingSpec balancing_from(const text::Balancing& balancing, const Spot& spot, const BusDescription* bus) {
+  BalancingSpec result;
+  read_span(spot, "every", balancing.every(), result.every, Zero::refused);
+  if (!spot.has("every")) spot.say("balancing needs every: from look to look, for example every: \"1min\"");
+  if (spot.has("every") && result.every < second)
+    spot.in("every").say(fmt::format("every must be at least 1s, not {}", balancing.every()));
+  if (!balancing.topic().empty()) result.topic = balancing.topic();
+  if (!balancing.field().empty()) result.field = balancing.field();
+  read_voltage(spot, "start", balancing.start(), result.start_uv);
+  read_voltage(spot, "difference", balancing.difference(), result.difference_uv);
+  result.hysteresis_uv = std::min(result.hysteresis_uv, result.difference_uv);
+  read_voltage(spot, "hysteresis", balancing.hysteresis(), result.hysteresis_uv);
+  if (result.hysteresis_uv > result.difference_uv) spot.in("hysteresis").say("hysteresis is more than difference");
+  result.at_once = balancing.at_once();
+  read_span(spot, "on_for", balancing.on_for(), result.on_for, Zero::refused);
+  read_span(spot, "off_for", balancing.off_for(), result.off_for, Zero::refused);
+  if (spot.has("on_for") != spot.has("off_for")) spot.say("on_for and off_for go together");
+  read_span(spot, "repeat_after", balancing.repeat_after(), result.repeat_after, Zero::refused);
+  read_span(spot, "forget_after", balancing.forget_after(), result.forget_after, Zero::refused);
+  if (bus == nullptr) return result;
+  const TopicSpec* topic = topic_named(bus, result.topic);
+  if (topic == nullptr) {
+    check_topic(spot.in("topic"), result.topic, bus);
+    return result;
+  }
+  std::vector<std::string> fields;
+  for (const Slot& slot : slots_of(*topic)) fields.push_back(slot.name);
+  if (std::find(fields.begin(), fields.end(), result.field) == fields.end()) {
+    spot.in("field").say(fmt::format("the ask of {} has no field {}{}", topic->name, in_quotes(result.field),
+                                     suggestion(result.field, fields)));
+  }
+  return result;
+}
+
+WrapSpec wrap_from(const text::ClockWrap& wrap, const Spot& spot, Nanos time_out) {
+  WrapSpec result;
+  result.bits = wrap.bits();
+  if (!spot.has("bits")) spot.say("clock_wrap needs bits, for example bits: 32");
+  check_range(spot, "bits", result.bits, 8, 63);
+  read_span(spot, "tick", wrap.tick(), result.tick, Zero::refused);
+  result.starts_at = wrap.starts_at();
+  if (result.bits < 8 || result.bits > 63) {
+    result.bits = 0;
+    return result;
+  }
+  const std::uint64_t turn = std::uint64_t{1} << result.bits;
+  if (result.starts_at >= turn) spot.in("starts_at").say(fmt::format("starts_at must be below 2^{}", result.bits));
+  if (static_cast<std::uint64_t>(time_out / std::max<Nanos>(1, result.tick)) >= turn / 2)
+    spot.say("the clock goes round within two time-outs");
+  return result;
+}
+
 std::uint8_t passes_from(const text::Controller& controller, const Spot& spot, const BusDescription* bus) {
   if (!spot.has("passes")) return 0;
   check_range(spot, "passes", controller.passes(), 0, 255);
@@ -267,9 +319,22 @@ ControllerSpec controller_from(const text::Controller& controller, const Spot& s
   read_span(spot, "fresh_within", controller.fresh_within(), result.fresh_within, Zero::refused);
   read_span(spot, "late_window", controller.late_window(), result.late_window, Zero::refused);
   result.passes = passes_from(controller, spot, bus);
-  if (controller.has_clock()) result.clock = clock_from(controller.clock(), spot.in("clock"), bus);
+  if (controller.has_clock()) {
+    const Spot here = spot.in("clock");
+    result.clock = clock_from(controller.clock(), here, bus);
+    for (const char* field : {"per_kelvin", "per_volt", "at_volts", "step"}) {
+      if (here.has(field)) here.in(field).say(fmt::format("{} goes with nodes only", field));
+    }
+  }
   if (controller.has_receiver()) result.receiver = receiver_from(controller.receiver(), spot.in("receiver"));
   result.plan = plan_from(controller, spot, chain, bus);
+  if (controller.has_balancing()) result.balancing = balancing_from(controller.balancing(), spot.in("balancing"), bus);
+  if (controller.has_processor())
+    result.processor = processor_from(controller.processor(), spot.in("processor"), false);
+  result.timer_first = controller.timer_first();
+  if (controller.has_clock_wrap())
+    result.wrap = wrap_from(controller.clock_wrap(), spot.in("clock_wrap"), result.time_out);
+  read_voltage(spot, "exact_within", controller.exact_within(), result.exact_within_uv);
   if (controller.has_enrolment()) result.enrol = enrolment_from(controller.enrolment(), spot.in("enrolment"), bus);
   return result;
 }

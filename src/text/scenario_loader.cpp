@@ -10,6 +10,7 @@
 #include "text/bus_loader.h"
 #include "text/chain_loader.h"
 #include "text/kind_loader.h"
+#include "text/pack_loader.h"
 #include "text/parse.h"
 #include "text/plan_loader.h"
 #include "text/readers.h"
@@ -123,6 +124,7 @@ class Loader {
     if (!message_.has_controller()) root.say("the scenario needs a controller with at least one poll");
     if (chain.nodes.empty()) return;
     chain.links = links_from(message_, root, chain);
+    chain.pack = pack_from(message_, root, chain);
     read_faults(root);
     if (message_.has_controller()) {
       chain.controller = controller_from(message_.controller(), root.in("controller"), chain, bus());

@@ -110,3 +110,17 @@ TEST_CASE("shifting moves everything, forgetting keeps what follows") {
 }
 
 }  // namespace hopbench
+
+TEST_CASE("stretched low levels end later, and highs that are shorter vanish") {
+  hopbench::Levels levels;
+  for (const hopbench::Nanos at : {100, 200, 300, 400, 410, 500}) levels.toggle(at);
+  hopbench::Levels longer = levels;
+  longer.stretch_lows(20);
+  const auto seen = longer.toggles();
+  CHECK(std::vector<hopbench::Nanos>(seen.begin(), seen.end()) == std::vector<hopbench::Nanos>{100, 220, 300, 520});
+  hopbench::Levels shorter = levels;
+  shorter.stretch_lows(-95);
+  const auto left = shorter.toggles();
+  // The low of 90 ns is gone, the others last 5.
+  CHECK(std::vector<hopbench::Nanos>(left.begin(), left.end()) == std::vector<hopbench::Nanos>{100, 105, 300, 305});
+}

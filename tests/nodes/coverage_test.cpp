@@ -8,13 +8,13 @@
 #include "nodes/chain.h"
 #include "support/catch.h"
 #include "support/collector.h"
+#include "support/physical_scenario.h"
 #include "support/random_scenario.h"
 
 namespace hopbench {
 namespace {
 
-Collector run(std::uint64_t number, std::uint64_t exchanges) {
-  const RandomScenario scenario = random_scenario(number);
+Collector run(const RandomScenario& scenario, std::uint64_t exchanges) {
   const Protocol protocol(scenario.bus);
   Collector kept;
   Chain chain(protocol, scenario.chain, 7, Way::events, Seat::simulated, kept);
@@ -65,11 +65,14 @@ TEST_CASE("random scenarios reach nearly every mechanism, and all that goes wron
   std::set<Symptom> symptoms;
   std::set<Outcome> outcomes;
   std::map<Cause, std::size_t> causes;
-  for (std::uint64_t number = 0; number <= 400; ++number) {
-    INFO("scenario " << number);
-    const Collector kept = run(number, 60);
+  for (std::uint64_t i = 0; i <= 1'000; ++i) {
+    const bool physical = i > 400;
+    const std::uint64_t number = physical ? i - 401 : i;
+    INFO((physical ? "physical " : "") << "scenario " << number);
+    const RandomScenario scenario = physical ? physical_scenario(number) : random_scenario(number);
+    const Collector kept = run(scenario, 60);
     for (const KeptExchange& each : kept.exchanges) {
-      require_sound(random_scenario(number).chain.controller, kept, each);
+      require_sound(scenario.chain.controller, kept, each);
       outcomes.insert(each.seen.outcome);
       for (const HopRow& row : each.rows) symptoms.insert(row.symptom);
       for (const AttemptTruth& truth : each.attempt_truths) ++causes[truth.cause];
@@ -89,7 +92,7 @@ TEST_CASE("random scenarios reach nearly every mechanism, and all that goes wron
     INFO(name_of(outcome));
     CHECK(outcomes.count(outcome) == 1);
   }
-  for (unsigned i = 0; i <= static_cast<unsigned>(Cause::injected_reset); ++i) {
+  for (unsigned i = 0; i <= static_cast<unsigned>(Cause::line_held); ++i) {
     const auto cause = static_cast<Cause>(i);
     if (name_of(cause) == "unknown") continue;  // a number that stands for nothing
     if (cause == Cause::fifo_overrun) continue;
@@ -103,7 +106,7 @@ TEST_CASE("records of fixed scenarios give the same digest twice") {
   const auto digest = [] {
     std::uint64_t hash = name_hash("");
     for (std::uint64_t number = 1'000; number < 1'020; ++number) {
-      const Collector kept = run(number, 40);
+      const Collector kept = run(random_scenario(number), 40);
       for (const KeptExchange& each : kept.exchanges) hash = name_hash(describe(each), hash);
       for (const std::string& stray : kept.strays) hash = name_hash(stray, hash);
     }

@@ -1,0 +1,45 @@
+#include "pack/open_circuit.h"
+
+namespace hopbench {
+namespace {
+
+constexpr std::int64_t steps = open_circuit_steps;
+
+struct Stretch {
+  std::int64_t from;
+  std::int64_t to;
+  std::size_t entry;
+};
+constexpr Stretch stretches[] = {
+    {0, full_charge / 20, 0},
+    {full_charge / 20, full_charge / 20 * 19, steps},
+    {full_charge / 20 * 19, full_charge, 2 * steps},
+};
+
+}  // namespace
+
+std::int64_t open_circuit_uv(std::int64_t charge) {
+  if (charge <= 0) return open_circuit_table.front();
+  const Stretch& stretch = charge < stretches[0].to   ? stretches[0]
+                           : charge < stretches[1].to ? stretches[1]
+                                                      : stretches[2];
+  const std::int64_t span = stretch.to - stretch.from;
+  const std::int64_t scaled = (charge - stretch.from) * steps;
+  std::int64_t step = scaled / span;
+  if (step >= steps) step = steps - 1;  // above full: on with the last step's slope
+  const std::int64_t low = open_circuit_table[stretch.entry + static_cast<std::size_t>(step)];
+  const std::int64_t high = open_circuit_table[stretch.entry + static_cast<std::size_t>(step) + 1];
+  return low + static_cast<std::int64_t>(static_cast<__int128>(high - low) * (scaled - step * span) / span);
+}
+
+std::int64_t charge_at_uv(std::int64_t uv) {
+  std::int64_t low = 0;
+  std::int64_t high = full_charge + full_charge / 20;
+  while (high - low > 1) {
+    const std::int64_t middle = low + (high - low) / 2;
+    (open_circuit_uv(middle) <= uv ? low : high) = middle;
+  }
+  return low;
+}
+
+}  // namespace hopbench

@@ -1,0 +1,17 @@
+// The battery, its daily cycle, the air, and what stands in a kind about its board. Inner part of src/text.
+#pragma once
+
+#include "nodes/description.h"
+#include "scenario.pb.h"
+#include "text/outline.h"
+
+namespace hopbench {
+
+/// `chain`: its nodes, which taps are named by.
+PackSpec pack_from(const text::Scenario& scenario, const Spot& spot, const ChainDescription& chain);
+/// From bleed, heat and supply of a kind.
+BoardSpec board_from(const text::Kind& kind, const Spot& spot, std::uint32_t cells);
+/// What a clock says of temperature and supply, over what stands in `board`. Returns whether it says anything.
+bool read_slopes(const text::Clock& clock, const Spot& spot, BoardSpec& board);
+
+}  // namespace hopbench
