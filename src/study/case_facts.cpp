@@ -155,6 +155,30 @@ void find_silence(const LinkEvidence& link, CaseFacts& facts) {
   }
 }
 
+/// Share of the case's failures that befell plan entries which fail much of the time, if others hardly ever do.
+double by_entry(const Evidence& evidence, const Case& which) {
+  constexpr double much = 0.3;
+  constexpr double hardly = 0.02;
+  const auto rate = [&](const EntryEvidence& entry) {
+    return static_cast<double>(entry.failures) / static_cast<double>(std::max<std::uint64_t>(1, entry.tries));
+  };
+  std::size_t good = 0;
+  std::size_t asked = 0;
+  for (const auto& entry : evidence.entries) {
+    if (entry.tries < 10) continue;
+    ++asked;
+    if (rate(entry) < hardly) ++good;
+  }
+  if (3 * good < asked) return 0;
+  double share = 0;
+  for (const auto i : which.incidents) {
+    const auto entry = evidence.incidents[i].entry;
+    if (entry >= evidence.entries.size() || evidence.entries[entry].tries < 10) continue;
+    if (rate(evidence.entries[entry]) > much) share += 1 / static_cast<double>(which.incidents.size());
+  }
+  return share;
+}
+
 double stickiness(const Evidence& evidence, const Case& which) {
   std::map<std::uint32_t, std::vector<std::uint32_t>> turns;  // by entry
   for (const auto i : which.incidents) turns[evidence.incidents[i].entry].push_back(evidence.incidents[i].turn);
@@ -184,6 +208,8 @@ CaseFacts facts_of(const Evidence& evidence, const Case& which) {
   for (const auto i : which.incidents) {
     const auto& incident = evidence.incidents[i];
     facts.share[static_cast<std::size_t>(incident.symptom) % symptom_count] += 1 / facts.n;
+    if (incident.good_before == 0) facts.in_a_row += 1 / facts.n;
+    if (incident.attempt == 0) facts.first_try += 1 / facts.n;
     nodes[incident.node] += 1 / facts.n;
     entries[incident.entry] += 1 / facts.n;
   }
@@ -257,6 +283,7 @@ CaseFacts facts_of(const Evidence& evidence, const Case& which) {
     facts.off_low = evidence.off_low[station];
   }
   facts.sticky = stickiness(evidence, which);
+  facts.by_entry = by_entry(evidence, which);
   return facts;
 }
 

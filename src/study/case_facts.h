@@ -15,10 +15,16 @@ struct Effect {
   Trend at_equal;  // charge for balancing, balancing for charge, both for the others
 
   /// It goes with failures, and does not only move together with the other one.
-  [[nodiscard]] bool holds() const { return at_equal.tested && at_equal.t > 0 && at_equal.p < 0.01; }
+  [[nodiscard]] bool holds() const { return is_rise(at_equal); }
   /// Seen alone; at equal others it was not to be tested.
   [[nodiscard]] bool unparted() const { return rises() && !at_equal.tested; }
-  [[nodiscard]] bool rises() const { return alone.tested && alone.t > 0 && alone.p < 0.001; }
+  [[nodiscard]] bool rises() const { return is_rise(alone); }
+
+ private:
+  /// Beyond chance, and enough to matter: what is asked, and so how long frames are, changes a little with conditions.
+  static bool is_rise(const Trend& trend) {
+    return trend.tested && trend.t > 0 && trend.p < 0.001 && trend.ratio > 1.5;
+  }
 };
 
 /// Length of a station's characters, off the middle of all stations'.
@@ -43,6 +49,8 @@ struct CaseFacts {
   Episodes episodes;
   double clumped = 0;  // share of incidents in episodes of two or more
   double clumped_by_chance = 0;
+  double in_a_row = 0;   // share with nothing that went well since the one before
+  double first_try = 0;  // share that were first tries
   Effect balancing;
   Effect charge;
   Effect temperature;
@@ -62,6 +70,7 @@ struct CaseFacts {
   /// Share of incidents after which the same plan entry failed at its next turn as well, less what its rate makes of
   /// chance: what hangs on content stays as long as the content does.
   double sticky = 0;
+  double by_entry = 0;           // share of incidents with plan entries that hardly ever go well, if others do
   std::uint64_t off_low = 0;     // of off_starts, with its supply low
   std::uint64_t off_starts = 0;  // of the case's station
 };

@@ -15,9 +15,12 @@ constexpr std::array<std::int32_t, 6> charge_steps{1000, 3000, 10'000, 30'000, 1
 
 std::uint8_t clamped(std::int64_t bin) { return static_cast<std::uint8_t>(std::clamp<std::int64_t>(bin, 0, last_bin)); }
 
-std::string range(std::uint64_t from, std::uint64_t to, std::string_view unit) {
-  if (from == to) return fmt::format("{} {}", from, unit);
-  return fmt::format("{} to {} {}", from, to, unit);
+std::string cells(std::uint64_t number) {
+  return number == 0 ? "no cell" : number == 1 ? "1 cell" : fmt::format("{} cells", number);
+}
+
+std::string amperes(std::size_t step) {
+  return step == 0 ? "no charge current" : fmt::format("{} A", charge_steps[step - 1] / 1000);
 }
 
 }  // namespace
@@ -41,32 +44,55 @@ std::string_view phrase_of(Condition condition) {
   return phrases[static_cast<std::size_t>(condition)];
 }
 
-std::string bin_text(Condition condition, std::size_t bin) {
+std::string bin_from(Condition condition, std::size_t bin) {
   const auto number = static_cast<std::uint64_t>(bin);
   switch (condition) {
     case Condition::balancing:
-      if (bin == 0) return "no cell";
-      if (bin == 1) return "1 cell";
-      return range((1ULL << (number - 2)) + 1, 1ULL << (number - 1), "cells");
+      return cells(bin < 2 ? number : (1ULL << (number - 2)) + 1);
     case Condition::charge:
-      if (bin == 0) return "no charge current";
-      if (bin == 1) return "up to 1 A";
-      if (bin > charge_steps.size()) return fmt::format("more than {} A", charge_steps.back() / 1000);
-      return fmt::format("{} to {} A", charge_steps[bin - 2] / 1000, charge_steps[bin - 1] / 1000);
+      return bin == 1 ? "any charge current" : amperes(bin == 0 ? 0 : std::min(bin - 1, charge_steps.size()));
     case Condition::temperature:
-      return fmt::format("{} to {} degrees", temperature_from(bin), temperature_from(bin + 1));
+      return fmt::format("{} degrees", temperature_from(bin));
     case Condition::supply:
-      return fmt::format("{} to {} % below its highest", 2 * bin, 2 * (bin + 1));
+      return fmt::format("{} % below its highest", 2 * bin);
     case Condition::hour:
-      return fmt::format("{:02}:00 to {:02}:00", bin, bin + 1);
+      return fmt::format("{:02}:00", bin);
     case Condition::gap:
-      return bin == 0 ? "less than 1 ms" : fmt::format("{} to {} ms", 1ULL << (number - 1), 1ULL << number);
+      return bin == 0 ? "nothing" : fmt::format("{} ms", 1ULL << (number - 1));
     case Condition::length:
-      return range(8 * number, 8 * number + 7, "characters");
+      return fmt::format("{} characters", 8 * number);
     case Condition::distance:
-      return range(8 * number + 1, 8 * number + 8, "hops");
+      return fmt::format("{} hops", 8 * number + 1);
   }
   return {};
+}
+
+std::string bin_to(Condition condition, std::size_t bin) {
+  const auto number = static_cast<std::uint64_t>(bin);
+  switch (condition) {
+    case Condition::balancing:
+      return cells(bin < 2 ? number : 1ULL << (number - 1));
+    case Condition::charge:
+      return amperes(std::min(bin, charge_steps.size()));
+    case Condition::gap:
+      return fmt::format("{} ms", 1ULL << number);
+    case Condition::length:
+      return fmt::format("{} characters", 8 * number + 7);
+    case Condition::distance:
+      return fmt::format("{} hops", 8 * number + 8);
+    case Condition::temperature:
+    case Condition::supply:
+    case Condition::hour:
+      break;
+  }
+  return bin_from(condition, bin + 1);
+}
+
+std::string bin_text(Condition condition, std::size_t bin) {
+  const auto from = bin_from(condition, bin);
+  const auto to = bin_to(condition, bin);
+  if (from == to || (condition == Condition::charge && bin == 0)) return from;
+  return from.substr(0, from.find(' ')) + " to " + to;
 }
 
 std::uint8_t balancing_bin(std::uint32_t cells) {

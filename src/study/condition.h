@@ -34,6 +34,9 @@ std::string_view name_of(Condition condition);
 std::string_view phrase_of(Condition condition);
 /// What a bin holds, with its unit: "9 to 16 cells".
 std::string bin_text(Condition condition, std::size_t bin);
+/// Its lower and upper ends: "9 cells", "16 cells".
+std::string bin_from(Condition condition, std::size_t bin);
+std::string bin_to(Condition condition, std::size_t bin);
 
 std::uint8_t balancing_bin(std::uint32_t cells);
 std::uint8_t charge_bin(std::int32_t charge_ma);

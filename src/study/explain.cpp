@@ -134,6 +134,12 @@ Explanation explain(const Evidence& evidence, const std::vector<NodeCounters>* c
       left += each.incidents.size() * evidence.one_incident_in;
     }
   }
+  // What the place says already needs no saying by distance or length.
+  if (!out.cases.empty() && out.cases.front().which.placed && 2 * out.cases.front().failures > evidence.failures) {
+    std::erase_if(out.when.found, [](const When& when) {
+      return when.condition == Condition::distance || when.condition == Condition::length;
+    });
+  }
   if (left > 0)
     out.cautions.push_back(fmt::format("{} of other kinds are not told of.", words::counted(left, "failure")));
   if (evidence.tallied > 0) {

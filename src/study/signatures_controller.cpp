@@ -6,29 +6,6 @@
 
 namespace hopbench {
 
-namespace {
-
-/// Share of the case's failures that befell plan entries which hardly ever go well, if others do.
-double by_entry(const Evidence& evidence, const Case& which) {
-  constexpr double hardly_ever = 0.97;
-  const auto always_fails = [&](const EntryEvidence& entry) {
-    return entry.tries >= 10 && static_cast<double>(entry.failures) >= hardly_ever * static_cast<double>(entry.tries);
-  };
-  const bool all = std::all_of(evidence.entries.begin(), evidence.entries.end(),
-                               [&](const EntryEvidence& entry) { return entry.tries < 10 || always_fails(entry); });
-  if (all) return 0;
-  double share = 0;
-  for (const auto i : which.incidents) {
-    const auto entry = evidence.incidents[i].entry;
-    if (entry < evidence.entries.size() && always_fails(evidence.entries[entry])) {
-      share += 1 / static_cast<double>(which.incidents.size());
-    }
-  }
-  return share;
-}
-
-}  // namespace
-
 void weigh_controller(Weighing& scale) {
   const auto& f = scale.f();
   const auto& c = scale.c();
@@ -44,13 +21,23 @@ void weigh_controller(Weighing& scale) {
   }
   const std::string one = bunched ? "failures come in bunches" : "failures come one by one";
   scale.weigh(Mechanism::bit_noise, (bunched ? 1 : 3) - off - (long_silence ? 2 : 0), one);
-  scale.weigh(Mechanism::bursts, (bunched ? 3 : 2.5) - off - (long_silence ? 1 : 0), one);
-  scale.weigh(Mechanism::contact, (bunched ? 3 : 2.5) - off - (long_silence ? 1 : 0), one);
+  scale.weigh(Mechanism::bursts, (bunched ? 3 : 2.8) - off - (long_silence ? 1 : 0), one);
+  scale.weigh(Mechanism::contact, (bunched ? 3 : 2.8) - off - (long_silence ? 1 : 0), one);
+  scale.weigh(Mechanism::busy_node, 2.4 - off - (long_silence ? 1 : 0), one);
+  scale.weigh(Mechanism::controller, 2.3 - off - (long_silence ? 1 : 0), one);
+  const double overrun = f.share[static_cast<std::size_t>(Symptom::overrun)];
+  if (overrun * f.n >= 2) {
+    scale.weigh(Mechanism::controller, 6.5,
+                fmt::format("{:.0f} % are marked as overrun at the controller itself", 100 * overrun));
+  }
   scale.weigh(Mechanism::injected, 2.8 - off, one + ", and faults were put in on purpose in this run");
-  const double steady = by_entry(scale.e(), c);
+  const double steady = f.by_entry;
+  if (steady > 0.9 && f.first_try > 0.95 && scale.e().tries > scale.e().exchanges) {
+    scale.weigh(Mechanism::wake_up, 5.5, "the first try fails much of the time, and the second goes well");
+  }
   if (steady > 0.9) {
-    const auto why =
-        fmt::format("{:.0f} % befell plan entries that hardly ever go well, while others do", 100 * steady);
+    const auto why = fmt::format("{:.0f} % befell plan entries that fail much of the time, while others hardly ever do",
+                                 100 * steady);
     scale.weigh(Mechanism::room, 5, why + ": their frames may be too long for some station");
     scale.weigh(Mechanism::clock, 4.5, why + ": they meet a station that others do not");
     scale.weigh(Mechanism::pulse_width, 4.2, why + ": what they say may matter");
@@ -76,6 +63,7 @@ void weigh_controller(Weighing& scale) {
     const auto about =
         fmt::format("only {} is concerned: it, or what only its frames meet", words::station(scale.e().run, f.node));
     if (steady <= 0.9) {
+      scale.weigh(Mechanism::measurement, 2.5, about);
       scale.weigh(Mechanism::room, 2.5, about);
       scale.weigh(Mechanism::clock, 2.5, about);
     }

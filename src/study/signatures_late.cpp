@@ -95,11 +95,12 @@ void weigh_late(Weighing& scale) {
     only_cells = -1.5;
     topics = "; answers that tell of no cell are late as well";
   }
-  const double at_node = late.at_node > 0.5 ? 3 : 0;
+  const double at_node = late.at_node > 0.5 ? 3 : -3;
   scale.weigh(Mechanism::measurement, at_node + long_answers + cells + every_time + only_cells - same,
               held + topics + growth);
   scale.weigh(Mechanism::busy_node,
-              at_node + (late.between > 0.2 ? 2 : 0) + 1.5 * cells - long_answers / 2 - only_cells - same,
+              (late.at_node > 0.5 ? 3.0 : 0.0) + (late.between > 0.2 ? 3 : 0) + 1.5 * cells - long_answers / 2 -
+                  only_cells - same,
               held + topics + growth);
   scale.weigh(Mechanism::injected,
               (late.at_node + late.between > 0.5 ? 3 : 0) - 3 * cells - long_answers - every_time + same / 2,

@@ -26,7 +26,9 @@ double single_bits(const CaseFacts& f) {
 }
 
 /// Other frames go well between two of the same entry that do not.
-bool hangs_on_content(const CaseFacts& f) { return f.sticky > 0.4 && f.clumped < 0.5 && f.link_rate < 0.5; }
+bool hangs_on_content(const CaseFacts& f) {
+  return f.link_rate < 0.9 && (f.by_entry > 0.8 || (f.sticky > 0.4 && f.clumped < 0.5));
+}
 
 void noise(Weighing& scale) {
   const auto& f = scale.f();
@@ -64,6 +66,7 @@ void contact_and_cable(Weighing& scale) {
   const bool breaks = f.damaged > 0.8 && f.framing > 0.9;
   if (breaks) points = 4;
   points += longest < 2 * second ? 1 : -2.5;
+  if (hangs_on_content(f)) points -= 3;
   // Frames that come while it opens or closes are cut, or damaged.
   if (f.n >= 50 && (f.gone > 0.995 || f.cut > 0.995)) points -= 2;
   scale.weigh(Mechanism::contact, points - off,
@@ -153,25 +156,23 @@ void pulses(Weighing& scale) {
   const auto& f = scale.f();
   // The same frame again fails again, whenever it is sent; other frames on the same hop do not.
   double points = f.damaged + f.cut > 0.5 ? 1 : -2;
-  points += hangs_on_content(f) ? 4 : -2;
+  points += hangs_on_content(f) ? f.silence ? 1 : 4 : -2;
   scale.weigh(
       Mechanism::pulse_width, points - (f.link_rate > always ? 5 : 0),
-      fmt::format("{:.0f} % of it befell frames of a plan entry that failed at its next turn as well, while others "
-                  "went well between: what they say matters",
-                  100 * f.sticky));
+      fmt::format("{:.0f} % of it befell plan entries that failed again and again while others went well between: "
+                  "what their frames say matters",
+                  100 * std::max(f.sticky, f.by_entry)));
 }
 
 void sleepers(Weighing& scale) {
   const auto& f = scale.f();
   // What lasts makes its own silences.
-  if (!f.silence || f.episodes.most_incidents > 10) return;
+  if (!f.silence || f.in_a_row > 0.5) return;
   scale.weigh(
       Mechanism::wake_up, f.cut + f.gone + f.share[static_cast<std::size_t>(Symptom::check)] > 0.5 ? 6.5 : 3,
-      fmt::format(
-          "nearly all of it came first after a silence of {} or more, of which {:.0f} % failed, and hardly "
-          "any after a shorter one",
-          bin_text(Condition::gap, *f.silence).substr(0, bin_text(Condition::gap, *f.silence).find(' ')) + " ms",
-          100 * f.silence_rate));
+      fmt::format("nearly all of it came first after a silence of {} or more, of which {:.0f} % failed, and hardly "
+                  "any after a shorter one",
+                  bin_from(Condition::gap, *f.silence), 100 * f.silence_rate));
 }
 
 void injected_on_wire(Weighing& scale) {

@@ -35,14 +35,20 @@ Trend trend_of(std::span<const Tried> rows, std::uint32_t least_clusters, double
     if (stratum.tries > 0) trend.comparable += stratum.failures * (stratum.tries - most) / stratum.tries;
   }
   std::map<std::uint32_t, double> scores;
+  double seen[2] = {0, 0};
+  double due[2] = {0, 0};
   for (const auto& row : rows) {
     const auto& stratum = strata[row.stratum];
     if (stratum.tries <= 0 || stratum.by_value.size() < 2) continue;
     const double expected = row.tries * stratum.failures / stratum.tries;
+    const std::size_t above = row.value > stratum.sum / stratum.tries ? 1 : 0;
+    seen[above] += row.failures;
+    due[above] += expected;
     scores[row.cluster] += (row.failures - expected) * (row.value - stratum.sum / stratum.tries);
   }
   trend.clusters = static_cast<std::uint32_t>(scores.size());
   if (trend.clusters < std::max(2U, least_clusters) || trend.comparable < least_comparable) return trend;
+  if (due[0] > 0 && due[1] > 0) trend.ratio = (seen[1] + 0.5) / due[1] / ((seen[0] + 0.5) / due[0]);
   const double n = trend.clusters;
   double sum = 0;
   for (const auto& [cluster, score] : scores) sum += score;

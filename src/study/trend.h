@@ -20,6 +20,9 @@ struct Trend {
   bool tested = false;  // enough varied together within the strata, in enough clusters
   double t = 0;         // positive: more failures at higher values
   double p = 1;         // two-sided
+  /// Failures where the condition is above its mean within the stratum, over what would be expected, against the same
+  /// below it: how many times as frequent.
+  double ratio = 1;
   std::uint32_t clusters = 0;
   /// Failures that would be expected, if the condition did nothing, at all values but the most frequent one of each
   /// stratum: what there is to compare with.

@@ -13,7 +13,8 @@
 namespace hopbench {
 namespace {
 
-constexpr double level = 0.01;       // family-wise
+constexpr double level = 0.01;  // family-wise
+constexpr double least_ratio = 1.25;
 constexpr double gone_above = 0.05;  // at equal others: no effect to be seen
 constexpr std::array<Condition, 8> tested{Condition::balancing, Condition::charge,  Condition::temperature,
                                           Condition::supply,    Condition::hour,    Condition::gap,
@@ -116,22 +117,33 @@ std::string halves(Condition condition, const Counts& counts) {
     if (low) low_bin = bin;
   }
   if (tries[1] <= 0) return "";
-  return fmt::format("{} of tries at up to {}, {} from {} on", rate(failures[0], tries[0]),
-                     bin_text(condition, low_bin), rate(failures[1], tries[1]), bin_text(condition, high_bin));
-}
-
-std::string sentence_of(const Evidence& evidence, const When& when, const Counts& counts) {
-  const char* unit = clusters_are_cycles(evidence) ? "charge cycles" : "blocks of time";
-  const auto test =
-      fmt::format("trend over {} {}, p {} after Holm", when.trend.clusters, unit, words::chance(when.adjusted_p));
-  if (when.condition == Condition::hour) return fmt::format("By the hour: {} ({}).", hours(counts), test);
-  return fmt::format("{} as {} rises: {} ({}).", when.trend.t > 0 ? "More frequent" : "Rarer",
-                     phrase_of(when.condition), halves(when.condition, counts), test);
+  return fmt::format("{} of tries up to {}, {} from {} on", rate(failures[0], tries[0]), bin_to(condition, low_bin),
+                     rate(failures[1], tries[1]), bin_from(condition, high_bin));
 }
 
 bool is_state(Condition condition) {
   return condition == Condition::balancing || condition == Condition::charge || condition == Condition::temperature ||
          condition == Condition::supply;
+}
+
+bool only_rises(Condition condition) {
+  return condition == Condition::balancing || condition == Condition::charge || condition == Condition::supply;
+}
+
+/// What is known of a case by its place already.
+bool says_nothing_new(const Case& which, Condition condition) {
+  const bool about_nodes = condition == Condition::length || condition == Condition::distance;
+  return about_nodes && which.placed && which.family != Family::wire;
+}
+
+std::string sentence_of(const Evidence& evidence, const When& when, const Counts& counts) {
+  const bool cycles = clusters_are_cycles(evidence) && (is_state(when.condition) || when.condition == Condition::hour);
+  const char* unit = cycles ? "charge cycles" : "blocks of time";
+  const auto test =
+      fmt::format("trend over {} {}, p {} after Holm", when.trend.clusters, unit, words::chance(when.adjusted_p));
+  if (when.condition == Condition::hour) return fmt::format("By the hour: {} ({}).", hours(counts), test);
+  return fmt::format("{} as {} rises: {} ({}).", when.trend.t > 0 ? "More frequent" : "Rarer",
+                     phrase_of(when.condition), halves(when.condition, counts), test);
 }
 
 std::vector<std::string> phrases(const std::vector<When>& all, Standing standing) {
@@ -177,7 +189,9 @@ std::string together_of(const std::vector<When>& all) {
   const auto borrowed = phrases(all, Standing::borrowed);
   const auto open = phrases(all, Standing::cannot_tell);
   std::string text = fmt::format("These move together here: {}.", words::list(names));
-  if (!holds.empty()) text += fmt::format(" Where the others are equal, {} still matters.", words::list(holds));
+  if (!holds.empty())
+    text += fmt::format(" Where the others are equal, {} still {}.", words::list(holds),
+                        holds.size() == 1 ? "matters" : "matter");
   if (!borrowed.empty() && !holds.empty()) {
     text += fmt::format(" The effect of {} is gone where the others are equal.", words::list(borrowed));
   }
@@ -213,6 +227,7 @@ Whens whens_of(const Evidence& evidence, const Case& which) {
   std::vector<When> all;
   std::vector<double> p;
   for (const auto condition : tested) {
+    if (says_nothing_new(which, condition)) continue;
     When when;
     when.condition = condition;
     const auto rows = tabulate(evidence, which, condition, {});
@@ -227,6 +242,11 @@ Whens whens_of(const Evidence& evidence, const Case& which) {
   const auto adjusted = holm(p);
   for (std::size_t i = 0; i < all.size(); ++i) {
     if (adjusted[i] > level) continue;
+    // Less often at the top of charge than before it, for example, says nothing that the other way round does not.
+    if (only_rises(all[i].condition) && all[i].trend.t < 0) continue;
+    // Beyond chance, but too little to act on: frames are a little longer or shorter under some conditions.
+    const double ratio = all[i].trend.ratio;
+    if (all[i].condition != Condition::hour && ratio < least_ratio && ratio > 1 / least_ratio) continue;
     all[i].adjusted_p = adjusted[i];
     all[i].sentence = sentence_of(evidence, all[i], by_bin(tabulate(evidence, which, all[i].condition, {})));
     whens.found.push_back(all[i]);

@@ -44,7 +44,9 @@ std::string case_text(const CaseFinding& finding, std::size_t number) {
   std::string out = paragraph(0, fmt::format("{:<3} ", std::to_string(number) + "."), finding.title);
   if (!finding.symptoms.empty()) out += paragraph(4, "seen     ", finding.symptoms);
   out += paragraph(4, "spread   ", finding.spread);
-  for (const auto& when : finding.when.found) out += paragraph(4, "when     ", when.sentence);
+  for (const auto& when : finding.when.found) {
+    if (when.standing != Standing::borrowed) out += paragraph(4, "when     ", when.sentence);
+  }
   if (!finding.when.together.empty()) out += paragraph(4, "         ", finding.when.together);
   if (!finding.not_enough.empty()) out += paragraph(4, "note     ", finding.not_enough);
   out += paragraph(4, "verdict  ", finding.verdict);
@@ -68,7 +70,9 @@ std::string explain_text(const Explanation& explanation, const RunInfo& run, con
   for (const auto& sentence : explanation.where.sentences) out += paragraph(2, "", sentence);
   for (const auto& hop : explanation.where.hops) out += paragraph(2, "", hop.sentence);
   out += "\nWhen\n";
-  for (const auto& when : explanation.when.found) out += paragraph(2, "", when.sentence);
+  for (const auto& when : explanation.when.found) {
+    if (when.standing != Standing::borrowed || explanation.cases.size() != 1) out += paragraph(2, "", when.sentence);
+  }
   if (!explanation.when.together.empty()) out += paragraph(2, "", explanation.when.together);
   if (explanation.when.found.empty())
     out += paragraph(2, "", "Failures go with none of the conditions that could be tested.");

@@ -37,6 +37,61 @@ controller { time_out: "300ms" gap: "5ms" )" +
 })";
 }
 
+/// The same with a battery, two days of short charge cycles: four hours each, of which two charge.
+std::string battery_ring(const std::string& every_hop, const std::string& more = {}, const std::string& tap = {},
+                         const std::string& controller = {}) {
+  return R"(name: "known"
+run_for: "2d"
+bus: "bench-frame"
+baud: 19200
+shape: RING
+battery { capacity: "10Ah" capacity_spread: "2%" charge: "90%" charge_spread: "3%" cell_resistance: "2mohm"
+          tap_resistance: "20mohm" leakage: "2mA" leakage_spread: "2mA" )" +
+         tap + R"( }
+cycle { period: "4h" load: "2A" load_from: "10min" load_for: "100min" charge: "4A" charge_from: "2h" charge_for: "110min"
+        absorb: "3.55V" done: "100mA" }
+air { mean: "25C" swing: "6C" }
+kind { name: "single" bleed { resistor: "33ohm" duty: "50%" chop_period: "4ms" }
+       heat { idle: "50mW" rise: "40K/W" time: "5min" hot_spot: "30K/W" } supply { current: "10mA" } }
+kind { name: "eight" cells: 8 measurement { snapshot: "8ms" per_cell: "1ms" }
+       bleed { resistor: "33ohm" duty: "50%" chop_period: "4ms" }
+       heat { idle: "100mW" rise: "12K/W" time: "8min" hot_spot: "30K/W" } supply { current: "10mA" } }
+nodes { name: "a" count: 6 kind: "single" }
+nodes { name: "m" count: 2 kind: "eight" }
+nodes { name: "b" count: 4 kind: "single" }
+every_hop { isolator_delay: "1us" )" +
+         every_hop + R"( }
+)" + more +
+         R"(
+controller { time_out: "300ms" gap: "1s" )" +
+         controller + R"(
+  balancing { every: "10s" start: "3.38V" difference: "4mV" hysteresis: "2mV" }
+  poll { name: "cells" topic: "readings" nodes: "*" with { field: "first" value: 0 } with { field: "count" own: CELLS } }
+  poll { name: "boards" topic: "conditions" nodes: "*" every: 7 }
+})";
+}
+
+/// One more node at the end of the chain, of a kind of its own.
+std::string last_node(const std::string& kind) {
+  return R"(nodes { name: "z" kind: "other" } kind { name: "other" )" + kind + " }";
+}
+
+/// Electrical forwarding needs a bus that rewrites nothing.
+std::string electrical_ring(const std::string& every_hop) {
+  return R"(name: "known" run_for: "1h" bus: "modbus-rtu" baud: 19200 shape: RING
+kind { name: "single" on_unknown_topic: REFUSE forwarding { electrical { delay: "1us" } }
+       levels { level: "3.31V" spread: "30mV" swing: "120mV" } }
+kind { name: "last" on_unknown_topic: REFUSE levels { level: "3.31V" spread: "30mV" swing: "120mV" } }
+nodes { name: "s" count: 10 kind: "single" address: 1 }
+nodes { name: "e" kind: "last" address: 11 }
+every_hop { isolator_delay: "1us" )" +
+         every_hop + R"( }
+controller { time_out: "500ms" gap: "20ms"
+  poll { name: "cells" topic: "read_holding" nodes: "*" with { field: "first" value: 0 } with { field: "count" own: CELLS } }
+  poll { name: "boards" topic: "read_input" nodes: "*" with { field: "first" value: 101 } with { field: "count" value: 4 } every: 5 }
+})";
+}
+
 std::vector<KnownCapture> made() {
   using M = Mechanism;
   return {
@@ -104,6 +159,95 @@ std::vector<KnownCapture> made() {
            "start_up: \"3s\"", "", "",
            R"(fault { name: "f" class: RESET nodes: "a5" at: ["5min", "10min", "20min", "30min", "41min", "50min"] })"),
        {}},
+      {"processor masks its receiver",
+       M::busy_node,
+       {},
+       ring(
+           "", "", "",
+           last_node(
+               R"(processor { fifo_chars: 2 duty { name: "store" every: "2s" takes: "8ms" jitter: "500ms" masks: true } })")),
+       {13}},
+      {"processor holds frames up",
+       M::busy_node,
+       {},
+       ring(
+           "", "", "",
+           last_node(
+               R"(processor { duty { name: "store" every: "3s" takes: "200ms" takes_up_to: "400ms" jitter: "500ms" } })")),
+       {}},
+      {"watchdog",
+       M::watchdog,
+       {},
+       ring(
+           "", "", "",
+           last_node(
+               R"(start_up: "2s" processor { watchdog: "200ms" duty { name: "store" every: "20s" takes: "10ms" takes_up_to: "240ms" jitter: "5s" } })")),
+       {13}},
+      {"sleep",
+       M::wake_up,
+       {},
+       ring("", "", "", last_node(R"(sleep_after: "400ms" wake_up: "2ms")"), R"(retries: 1 pace: "700ms")"),
+       {}},
+      {"controller masks its receiver",
+       M::controller,
+       {},
+       ring("", "", "", "",
+            R"(processor { fifo_chars: 2 duty { name: "web" every: "2s" takes: "8ms" jitter: "400ms" masks: true } })"),
+       {13}},
+      {"controller looks at its timer first",
+       M::controller,
+       {},
+       ring(
+           "", "", "", "",
+           R"(timer_first: true processor { duty { name: "web" every: "4s" takes: "250ms" takes_up_to: "400ms" jitter: "1s" } })"),
+       {}},
+      {"controller's clock goes round", M::controller, {}, ring("", "", "", "", "clock_wrap { bits: 15 }"), {}},
+      {"pulse width", M::pulse_width, {}, electrical_ring(R"(lows_longer: "2500ns")"), {11}},
+      {"noise through charge cycles", M::bit_noise, {}, battery_ring(R"(bit_error: "2e-6")"), {}},
+      {"charger", M::charger, {}, battery_ring(R"(line_ripple { window: "1ms" bit_error: "1e-4" })"), {}},
+      {"bleed edges", M::bleed_edges, {}, battery_ring(R"(bleed_edge { window: "20us" bit_error: "1e-3" })"), {}},
+      {"clock that warms up",
+       M::clock,
+       {},
+       battery_ring(
+           "",
+           last_node(
+               R"(cells: 4 bleed { resistor: "33ohm" } heat { idle: "100mW" rise: "30K/W" time: "5min" hot_spot: "30K/W" } clock { error: "-3.4%" per_kelvin: "-800ppm" })")),
+       {13}},
+      {"processor busy with bleeding",
+       M::busy_node,
+       {},
+       battery_ring(
+           "",
+           last_node(
+               R"(cells: 8 bleed { resistor: "33ohm" } measurement { snapshot: "8ms" per_cell: "1ms" } processor { duty { name: "bleed" every: "2500ms" takes: "2ms" per_bleeding_cell: "60ms" jitter: "100ms" } })")),
+       {}},
+      {"settling while bleeding",
+       M::measurement,
+       {},
+       battery_ring(
+           "",
+           last_node(
+               R"(cells: 12 bleed { resistor: "33ohm" } measurement { settle: "260ms" snapshot: "20ms" per_cell: "2ms" bleed: PAUSED_IF_ON })")),
+       {}},
+      {"measured while bleeding",
+       M::measurement,
+       {},
+       battery_ring(
+           "",
+           last_node(
+               R"(cells: 8 bleed { resistor: "33ohm" } measurement { snapshot: "8ms" per_cell: "1ms" bleed: KEPT_ON })"),
+           "", R"(exact_within: "2mV")"),
+       {}},
+      {"supply",
+       M::supply,
+       {},
+       battery_ring(
+           "",
+           last_node(
+               R"(start_up: "10s" bleed { resistor: "33ohm" } supply { current: "20mA" inrush: "60mA" brown_out: "3.13V" brown_in: "3.16V" })"),
+           R"(tap { node: "z" resistance: "3ohm" })"),
+       {13}},
       {"injected memory",
        M::injected,
        {},
