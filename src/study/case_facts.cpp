@@ -137,19 +137,19 @@ std::optional<Pace> pace_of(const Evidence& evidence, const Case& which, std::ui
 void find_silence(const LinkEvidence& link, CaseFacts& facts) {
   double frames = 0;
   double bad = 0;
-  for (std::size_t bin = 0; bin < bin_count; ++bin) {
+  for (std::size_t bin = 0; bin < silence_count; ++bin) {
     frames += static_cast<double>(link.frames_by_silence[bin]);
     bad += static_cast<double>(link.bad_by_silence[bin]);
   }
   double short_frames = 0;
   double short_bad = 0;
-  for (std::size_t bin = 1; bin < bin_count; ++bin) {
+  for (std::size_t bin = 1; bin < silence_count; ++bin) {
     short_frames += static_cast<double>(link.frames_by_silence[bin - 1]);
     short_bad += static_cast<double>(link.bad_by_silence[bin - 1]);
     const double rest = frames - short_frames;
     if (short_frames < 50 || rest < 1 || short_bad > 0.05 * bad) continue;
     const double rate = (bad - short_bad) / rest;
-    if (rate < 0.1 || short_bad / short_frames > 0.1 * rate || rate <= facts.silence_rate) continue;
+    if (rate < 0.8 || short_bad / short_frames > 0.1 * rate || rate <= facts.silence_rate) continue;
     facts.silence = bin;
     facts.silence_rate = rate;
   }

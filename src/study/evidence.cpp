@@ -1,6 +1,7 @@
 #include "study/evidence.h"
 
 #include <algorithm>
+#include <bit>
 #include <cmath>
 
 namespace hopbench {
@@ -36,6 +37,21 @@ std::size_t phase_of(Nanos start, Nanos end, Nanos period) {
   const Nanos middle = start + (end - start) / 2;
   const Nanos within = (middle % period + period) % period;
   return static_cast<std::size_t>(within * static_cast<Nanos>(phase_count) / period);
+}
+
+std::size_t silence_of(Nanos span) {
+  if (span < millisecond) return 0;
+  // Quarter milliseconds, so that the two bits below the highest are there from 1 ms on.
+  const auto quarters = static_cast<std::uint64_t>(span / (millisecond / 4));
+  const auto width = static_cast<unsigned>(std::bit_width(quarters));
+  const std::size_t place = 1 + 4 * std::size_t{width - 3} + (quarters >> (width - 3) & 3U);
+  return std::min(place, silence_count - 1);
+}
+
+Nanos silence_from(std::size_t place) {
+  if (place == 0) return 0;
+  const std::size_t octave = (place - 1) / 4;
+  return static_cast<Nanos>(4 + (place - 1) % 4) * (millisecond / 4) << octave;
 }
 
 std::uint64_t LinkEvidence::bad() const {

@@ -93,14 +93,20 @@ using Phases = std::array<std::uint64_t, phase_count>;
 /// Which sixteenth of the period the middle of a frame falls into.
 std::size_t phase_of(Nanos start, Nanos end, Nanos period);
 
+/// Silences in quarters of a doubling, from 1 ms on.
+inline constexpr std::size_t silence_count = 80;
+std::size_t silence_of(Nanos span);
+/// The shortest one of a place.
+Nanos silence_from(std::size_t place);
+
 struct LinkEvidence {
   std::uint64_t frames = 0;  // that were good when they were put on it
   std::array<std::uint64_t, symptom_count> symptoms{};
   std::array<CharLength, bin_count> by_sender_heat{};
   std::array<std::uint64_t, bin_count> frames_by_chars{};  // length_bin of the frame
   std::array<std::uint64_t, bin_count> bad_by_chars{};
-  std::array<std::uint64_t, bin_count> frames_by_silence{};  // gap_bin of the silence on the link before the frame
-  std::array<std::uint64_t, bin_count> bad_by_silence{};
+  std::array<std::uint64_t, silence_count> frames_by_silence{};  // on the link before the frame
+  std::array<std::uint64_t, silence_count> bad_by_silence{};
   std::array<Phases, ripple_periods.size()> phases{};  // of all frames
 
   [[nodiscard]] std::uint64_t bad() const;

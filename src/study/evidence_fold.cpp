@@ -213,7 +213,7 @@ void EvidenceFold::count_rows(const ExchangeObs& obs, std::uint64_t weight) {
     if (bad) link.bad_by_chars[size] += weight;
     auto& until = heard_until_[row.link];
     if (until > -longest_believed) {
-      const auto silence = gap_bin(std::max<Nanos>(0, apart(row.start, until)));
+      const auto silence = silence_of(std::max<Nanos>(0, apart(row.start, until)));
       link.frames_by_silence[silence] += weight;
       if (bad) link.bad_by_silence[silence] += weight;
     }

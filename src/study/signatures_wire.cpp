@@ -172,7 +172,7 @@ void sleepers(Weighing& scale) {
       Mechanism::wake_up, f.cut + f.gone + f.share[static_cast<std::size_t>(Symptom::check)] > 0.5 ? 6.5 : 3,
       fmt::format("nearly all of it came first after a silence of {} or more, of which {:.0f} % failed, and hardly "
                   "any after a shorter one",
-                  bin_from(Condition::gap, *f.silence), 100 * f.silence_rate));
+                  words::span(silence_from(*f.silence)), 100 * f.silence_rate));
 }
 
 void injected_on_wire(Weighing& scale) {
