@@ -131,11 +131,6 @@ struct EntryEvidence {
   std::array<Spans, 8> turn_around{};  // at its node, of answers in time, by cells balancing (bins 0..7)
 };
 
-/// Tries by block of time and bin, for the conditions that differ from try to try.
-struct Strip {
-  std::vector<std::array<std::uint64_t, bin_count>> tries;  // by block
-};
-
 struct Evidence {
   RunInfo run;
   Sight sight = Sight::controller_only;
@@ -158,10 +153,11 @@ struct Evidence {
   std::vector<EntryEvidence> entries;
   std::vector<Spans> relays;  // by station: from a frame's end to the start of its next hop
   std::vector<Moment> moments;
-  std::array<Strip, condition_count> strips;  // gap, length, distance
-  std::vector<Incident> incidents;            // in the order in which exchanges closed
-  std::vector<std::uint64_t> off_starts;      // by node: times that it went off, as states told
-  std::vector<std::uint64_t> off_low;         // of these, with its supply well below its highest
+  std::vector<std::array<std::uint64_t, bin_count>> gaps;  // tries, by block and gap_bin
+  std::vector<std::vector<std::uint32_t>> asked;           // tries, by block and entry; empty with very many entries
+  std::vector<Incident> incidents;                         // in the order in which exchanges closed
+  std::vector<std::uint64_t> off_starts;                   // by node: times that it went off, as states told
+  std::vector<std::uint64_t> off_low;                      // of these, with its supply well below its highest
 };
 
 /// Seen from the controller of a ring: failures with any node are one silence.

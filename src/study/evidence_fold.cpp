@@ -20,6 +20,20 @@ Nanos apart(Nanos a, Nanos b) { return believed(a) - believed(b); }
 
 bool is_bad(const HopRow& row) { return !row.inherited && row.symptom != Symptom::none; }
 
+/// Adds every second block to the one before it.
+template <typename Blocks>
+void join_pairs(Blocks& blocks) {
+  for (std::size_t i = 0; i < blocks.size(); ++i) {
+    if (i % 2 == 0) {
+      if (i > 0) blocks[i / 2] = blocks[i];
+      continue;
+    }
+    auto& sum = blocks[i / 2];
+    for (std::size_t place = 0; place < sum.size(); ++place) sum[place] += blocks[i][place];
+  }
+  blocks.resize((blocks.size() + 1) / 2);
+}
+
 Ending ending_of(Symptom symptom) {
   switch (symptom) {
     case Symptom::too_short:
@@ -69,6 +83,7 @@ void EvidenceFold::begin(const RunInfo& run) {
   now_ = Surroundings{};
   now_.heat.assign(run.nodes.size(), unknown_bin);
   before_ = now_;
+  failed_before_ = false;
   one_silence_ = in_one_silence(evidence_);
   charging_ = false;
   started_ = false;
@@ -123,16 +138,8 @@ const EvidenceFold::Surroundings& EvidenceFold::surroundings_at(Nanos at) const 
 void EvidenceFold::join_blocks() {
   evidence_.block_span *= 2;
   for (auto& moment : evidence_.moments) moment.block /= 2;
-  for (auto& strip : evidence_.strips) {
-    for (std::size_t i = 0; i < strip.tries.size(); ++i) {
-      if (i % 2 == 0) {
-        if (i > 0) strip.tries[i / 2] = strip.tries[i];
-      } else {
-        for (std::size_t bin = 0; bin < bin_count; ++bin) strip.tries[i / 2][bin] += strip.tries[i][bin];
-      }
-    }
-    strip.tries.resize((strip.tries.size() + 1) / 2);
-  }
+  join_pairs(evidence_.gaps);
+  join_pairs(evidence_.asked);
   coarsen_moments();
 }
 
@@ -410,18 +417,21 @@ void EvidenceFold::exchange(const ExchangeObs& obs) {
   const auto& seen = evidence_.moments[moment];
   for (std::size_t c = 0; c < condition_count; ++c) bins[c] = seen.bin(static_cast<Condition>(c));
   auto& of = bins;
-  of[static_cast<std::size_t>(Condition::gap)] = gap_bin(obs.since_last);
+  // After a failure the silence is what was left of the time-out: it follows from failing.
+  of[static_cast<std::size_t>(Condition::gap)] = failed_before_ ? unknown_bin : gap_bin(obs.since_last);
+  failed_before_ = obs.outcome != Outcome::answered;
   const bool known = obs.node < hops_to_.size();
   of[static_cast<std::size_t>(Condition::distance)] = known ? distance_bin(hops_to_[obs.node]) : unknown_bin;
   const bool entry_known = obs.entry < evidence_.entries.size();
   const auto answer_chars = entry_known ? evidence_.entries[obs.entry].chars : 0;
   of[static_cast<std::size_t>(Condition::length)] = answer_chars > 0 ? length_bin(answer_chars) : unknown_bin;
-  for (const auto condition : {Condition::gap, Condition::length, Condition::distance}) {
-    const auto bin = bins[static_cast<std::size_t>(condition)];
-    if (bin == unknown_bin) continue;
-    auto& strip = evidence_.strips[static_cast<std::size_t>(condition)].tries;
-    if (strip.size() <= seen.block) strip.resize(seen.block + 1);
-    strip[seen.block][bin] += tries * weight;
+  if (const auto bin = of[static_cast<std::size_t>(Condition::gap)]; bin != unknown_bin) {
+    if (evidence_.gaps.size() <= seen.block) evidence_.gaps.resize(seen.block + 1);
+    evidence_.gaps[seen.block][bin] += tries * weight;
+  }
+  if (entry_known && evidence_.entries.size() <= most_entries) {
+    while (evidence_.asked.size() <= seen.block) evidence_.asked.emplace_back(evidence_.entries.size(), 0);
+    evidence_.asked[seen.block][obs.entry] += static_cast<std::uint32_t>(tries * weight);
   }
   if (entry_known) evidence_.entries[obs.entry].tries += tries * weight;
 

@@ -17,6 +17,8 @@ class EvidenceFold final : public Observer {
   /// Blocks of time beyond this many are joined in pairs.
   static constexpr std::uint32_t most_blocks = 256;
   static constexpr std::size_t most_moments = 100'000;
+  /// With more plan entries than this, tries are not counted by entry and block.
+  static constexpr std::size_t most_entries = 4096;
 
   void begin(const RunInfo& run) override;
   void exchange(const ExchangeObs& obs) override;
@@ -64,6 +66,7 @@ class EvidenceFold final : public Observer {
   std::vector<bool> was_off_;
   Surroundings now_;
   Surroundings before_;
+  bool failed_before_ = false;  // the exchange before this one
   bool one_silence_ = false;
   bool charging_ = false;
   bool started_ = false;

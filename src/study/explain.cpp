@@ -66,7 +66,7 @@ CaseFinding finding_of(const Evidence& evidence, Case which) {
     finding.verdict = "Nothing that is known here looks like this" + simulated + ".";
   } else {
     std::vector<std::string> names;
-    for (std::size_t i = 0; i < finding.tied; ++i) names.emplace_back(meaning_of(finding.candidates[i].mechanism));
+    for (std::size_t i = 0; i < finding.tied; ++i) names.push_back(words::mechanism(finding.candidates[i].mechanism));
     const auto& first = finding.candidates.front();
     if (finding.tied == 1) {
       finding.verdict = fmt::format("Looks like {}{}: {}.", names.front(), simulated, first.evidence);

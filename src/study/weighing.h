@@ -20,7 +20,13 @@ class Weighing {
   void weigh(Mechanism mechanism, double points, std::string why) {
     // Who puts in faults says so.
     if (mechanism == Mechanism::injected && evidence_.run.faults.empty()) return;
-    if (points > 0) out_.push_back({mechanism, points, std::move(why)});
+    if (points <= 0) return;
+    for (auto& other : out_) {
+      if (other.mechanism != mechanism) continue;
+      if (points > other.score) other = {mechanism, points, std::move(why)};
+      return;
+    }
+    out_.push_back({mechanism, points, std::move(why)});
   }
   [[nodiscard]] const CaseFacts& f() const { return facts_; }
   [[nodiscard]] const Evidence& e() const { return evidence_; }

@@ -68,6 +68,46 @@ std::string station(const RunInfo& run, std::uint16_t node) {
   return node < run.nodes.size() ? run.nodes[node] : "the controller";
 }
 
+std::string mechanism(Mechanism mechanism) {
+  switch (mechanism) {
+    case Mechanism::bit_noise:
+      return "noise that turns single bits over";
+    case Mechanism::bursts:
+      return "noise that comes in bursts";
+    case Mechanism::contact:
+      return "a contact that opens now and then";
+    case Mechanism::cable:
+      return "an open cable";
+    case Mechanism::clock:
+      return "clocks too far apart";
+    case Mechanism::busy_node:
+      return "a node's processor busy with something else";
+    case Mechanism::measurement:
+      return "measuring, which holds answers back or tells old or bled-down values";
+    case Mechanism::charger:
+      return "ripple of the charger";
+    case Mechanism::pulse_width:
+      return "isolators that make pulses longer or shorter";
+    case Mechanism::bleed_edges:
+      return "edges of chopped bleeds that couple into the line";
+    case Mechanism::supply:
+      return "a station whose supply breaks down";
+    case Mechanism::watchdog:
+      return "a station restarted by its watchdog";
+    case Mechanism::room:
+      return "frames too long for a station's buffer or FIFO";
+    case Mechanism::wake_up:
+      return "a sleeping station that loses what wakes it";
+    case Mechanism::controller:
+      return "the controller's own timing";
+    case Mechanism::balancing:
+      return "balancing";
+    case Mechanism::injected:
+      return "faults put in on purpose";
+  }
+  return {};
+}
+
 std::string place(const Evidence& evidence, const Case& which) {
   if (evidence.sight == Sight::controller_only) return "somewhere on the chain";
   const bool wire = which.family == Family::wire;

@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "base/time.h"
+#include "seen/mechanism.h"
 #include "study/cases.h"
 #include "study/evidence.h"
 
@@ -30,6 +31,8 @@ std::string list(const std::vector<std::string>& parts, const char* last = "and"
 std::string hop(const RunInfo& run, std::uint16_t link);
 /// "n07", "the controller".
 std::string station(const RunInfo& run, std::uint16_t node);
+/// A mechanism behind "looks like".
+std::string mechanism(Mechanism mechanism);
 /// Where a case is, in words: "on hop 35 (a34 -> b1)", "at n07", "on 12 hops".
 std::string place(const Evidence& evidence, const Case& which);
 /// What one case's failures look like, in words.

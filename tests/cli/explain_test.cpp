@@ -31,7 +31,7 @@ TEST_CASE("explain names the hop, what it looks like, and keeps the truth apart"
   CHECK(ran.exit_code == 0);
   CHECK(ran.err.empty());
   CHECK(ran.out.find("Hop 4 (a3 -> a4) stands out") != std::string::npos);
-  CHECK(ran.out.find("Looks like bits damaged one by one (simulated)") != std::string::npos);
+  CHECK(ran.out.find("Looks like noise that turns single bits over (simulated)") != std::string::npos);
   const auto truth = ran.out.find("What the simulation did (not used above)");
   REQUIRE(truth != std::string::npos);
   CHECK(ran.out.find("bit noise", truth) != std::string::npos);
