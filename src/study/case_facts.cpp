@@ -141,16 +141,22 @@ void find_silence(const LinkEvidence& link, CaseFacts& facts) {
     frames += static_cast<double>(link.frames_by_silence[bin]);
     bad += static_cast<double>(link.bad_by_silence[bin]);
   }
-  double short_frames = 0;
+  double short_frames = 0;  // below the place before `bin`, which is where it may begin
   double short_bad = 0;
+  double below_frames = 0;
+  double below_bad = 0;
   for (std::size_t bin = 1; bin < silence_count; ++bin) {
-    short_frames += static_cast<double>(link.frames_by_silence[bin - 1]);
-    short_bad += static_cast<double>(link.bad_by_silence[bin - 1]);
-    const double rest = frames - short_frames;
+    below_frames += static_cast<double>(link.frames_by_silence[bin - 1]);
+    below_bad += static_cast<double>(link.bad_by_silence[bin - 1]);
+    if (bin > 1) {
+      short_frames += static_cast<double>(link.frames_by_silence[bin - 2]);
+      short_bad += static_cast<double>(link.bad_by_silence[bin - 2]);
+    }
+    const double rest = frames - below_frames;
     if (short_frames < 50 || rest < 1 || short_bad > 0.05 * bad) continue;
-    const double rate = (bad - short_bad) / rest;
+    const double rate = (bad - below_bad) / rest;
     if (rate < 0.8 || short_bad / short_frames > 0.1 * rate || rate <= facts.silence_rate) continue;
-    facts.silence = bin;
+    facts.silence = bin - 1;
     facts.silence_rate = rate;
   }
 }

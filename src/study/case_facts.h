@@ -22,8 +22,10 @@ struct Effect {
 
  private:
   /// Beyond chance, and enough to matter: what is asked, and so how long frames are, changes a little with conditions.
+  /// What is many times as frequent need not be quite as sure.
   static bool is_rise(const Trend& trend) {
-    return trend.tested && trend.t > 0 && trend.p < 0.001 && trend.ratio > 1.5;
+    if (!trend.tested || trend.t <= 0) return false;
+    return (trend.p < 0.001 && trend.ratio > 1.5) || (trend.p < 0.01 && trend.ratio > 3);
   }
 };
 

@@ -154,6 +154,13 @@ void overruns(Weighing& scale) {
 
 void pulses(Weighing& scale) {
   const auto& f = scale.f();
+  if (!f.receiver && f.link_rate > always && f.damaged > 0.5) {
+    scale.weigh(
+        Mechanism::pulse_width, 3.8,
+        "every frame is damaged on its way into a station: if what comes before passes edges on, pulses may have "
+        "become too long or too short by then");
+    return;
+  }
   // The same frame again fails again, whenever it is sent; other frames on the same hop do not.
   double points = f.damaged + f.cut > 0.5 ? 1 : -2;
   points += hangs_on_content(f) ? f.silence ? 1 : 4 : -2;

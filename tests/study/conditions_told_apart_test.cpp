@@ -23,24 +23,6 @@ bool names(const std::vector<Mechanism>& first, Mechanism mechanism) {
   return std::find(first.begin(), first.end(), mechanism) != first.end();
 }
 
-/// Says of balancing, or of what comes only with it, that it is why.
-bool accuses_balancing(const Explanation& explanation) {
-  for (const auto& finding : explanation.cases) {
-    if (!finding.not_enough.empty()) continue;
-    for (std::size_t i = 0; i < finding.tied; ++i) {
-      const auto mechanism = finding.candidates[i].mechanism;
-      if (mechanism == Mechanism::bleed_edges || mechanism == Mechanism::balancing) return true;
-    }
-  }
-  for (const auto& when : explanation.when.found) {
-    if (when.condition == Condition::balancing && when.standing != Standing::borrowed &&
-        when.standing != Standing::cannot_tell) {
-      return true;
-    }
-  }
-  return false;
-}
-
 made_up::Plan plan_of(std::uint64_t seed, std::function<double(std::size_t, const made_up::Around&)> damage) {
   made_up::Plan plan;
   plan.seed = seed;

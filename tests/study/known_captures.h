@@ -20,6 +20,12 @@ struct KnownCapture {
 /// Those that the chain models.
 const std::vector<KnownCapture>& known_captures();
 
+/// The same on a chain that is longer and faster. `hops` do not hold there.
+std::string on_another_chain(std::string scenario);
+
+/// Says of balancing, or of what comes only with it, that it is why.
+bool accuses_balancing(const Explanation& explanation);
+
 enum class Eyes : std::uint8_t { every_hop, controller };
 
 /// Runs it and explains what was observed. Throws std::runtime_error if the text is no scenario.
