@@ -21,7 +21,7 @@ void add_run(CLI::App& app, int& exit_code);
 void add_measure(CLI::App& app, int& exit_code);
 void add_emulate(CLI::App& app, int& exit_code);
 void add_capture(CLI::App& app, int& exit_code);
-void add_what_if(CLI::App& app, int& exit_code);
+void add_explain(CLI::App& app, int& exit_code);
 void add_shrink(CLI::App& app, int& exit_code);
 
 }  // namespace hopbench

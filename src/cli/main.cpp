@@ -42,9 +42,9 @@ int run(int argc, char** argv) {
   hopbench::add_field(app, exit_code);
   hopbench::add_run(app, exit_code);
   hopbench::add_measure(app, exit_code);
+  hopbench::add_explain(app, exit_code);
   hopbench::add_emulate(app, exit_code);
   hopbench::add_capture(app, exit_code);
-  hopbench::add_what_if(app, exit_code);
   hopbench::add_shrink(app, exit_code);
 
   const std::vector<std::string> commands = command_names(app);

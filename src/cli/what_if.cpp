@@ -217,20 +217,4 @@ int what_if_command(const WhatIfOptions& options) {
   return exit_done;
 }
 
-void add_what_if(CLI::App& app, int& exit_code) {
-  auto options = std::make_shared<WhatIfOptions>();
-  auto* command = app.add_subcommand("what-if", "Run a scenario without each of its mechanisms, and with each alone");
-  command->add_option("scenario", options->scenario, "Scenario file")->required();
-  command->add_option("--seed", options->seed, "Seed instead of the scenario's");
-  auto* span = command->add_option("--for", options->span, "Length of each run; otherwise as the scenario says, or 1h")
-                   ->type_name("DURATION");
-  command->add_option("--exchanges", options->exchanges, "Length of each run in exchanges")->excludes(span);
-  command->add_option("--threads", options->threads, "Runs at the same time; otherwise one for each core")
-      ->check(CLI::Range(1, 256));
-  command->add_flag("--shares", options->shares, "Share out the failures among the mechanisms (a run for each set)");
-  command->add_flag("--json", options->json, "Print JSON");
-  command->group("");  // `explain SCENARIO --what-if` is the way in
-  command->callback([options, &exit_code] { exit_code = what_if_command(*options); });
-}
-
 }  // namespace hopbench

@@ -48,19 +48,19 @@ TEST_CASE("a capture tells what its run went without, and is not one of the whol
   CHECK(has(folder.read("b.hbcap"), "# run without: contact\n"));
 }
 
-TEST_CASE("what-if prints a table that says it is simulated, and JSON") {
+TEST_CASE("explain --what-if prints a table that says it is simulated, and JSON") {
   const program::Folder folder;
-  const auto table = folder.run("what-if " + aldermoor + " --exchanges 20000");
+  const auto table = folder.run("explain --what-if " + aldermoor + " --exchanges 20000");
   REQUIRE(table.exit_code == 0);
   CHECK(has(table.out, "simulated"));
   CHECK(has(table.out, "bursts"));
-  const auto one = folder.run("what-if " + aldermoor + " --exchanges 5000 --json --shares --threads 1");
-  const auto three = folder.run("what-if " + aldermoor + " --exchanges 5000 --json --shares --threads 3");
+  const auto one = folder.run("explain --what-if " + aldermoor + " --exchanges 5000 --json --shares --threads 1");
+  const auto three = folder.run("explain --what-if " + aldermoor + " --exchanges 5000 --json --shares --threads 3");
   REQUIRE(one.exit_code == 0);
   CHECK(one.out == three.out);
   CHECK(has(one.out, "\"simulated\": true"));
-  CHECK(folder.run("what-if " + aldermoor + " --exchanges 0").exit_code == 2);
-  CHECK(folder.run("what-if " + aldermoor + " --for never").exit_code == 2);
+  CHECK(folder.run("explain --what-if " + aldermoor + " --exchanges 0").exit_code == 2);
+  CHECK(folder.run("explain --what-if " + aldermoor + " --for never").exit_code == 2);
 }
 
 TEST_CASE("shrink writes a scenario that run takes") {

@@ -1,0 +1,158 @@
+// `hopbench explain`: why replies go missing, from what a capture shows.
+#include <fmt/format.h>
+
+#include <cstdio>
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "cli/commands.h"
+#include "cli/what_if.h"
+#include "measure/causes.h"
+#include "measure/fan_out.h"
+#include "record/truth.h"
+#include "study/counters.h"
+#include "study/evidence_fold.h"
+#include "study/explanation.h"
+#include "text/scenario.h"
+#include "view/explain_report.h"
+
+namespace hopbench {
+namespace {
+
+struct ExplainOptions {
+  std::string capture;
+  std::string vantage = "as-taken";
+  bool json = false;
+  bool what_if = false;
+};
+
+struct Read {
+  EvidenceFold evidence;
+  CauseFold causes;
+  std::unique_ptr<Protocol> protocol;
+  std::optional<CounterFold> counters;
+  RunInfo run;
+  CaptureDamage damage;
+};
+
+/// The bus that a capture was taken of, for reading what nodes counted; none if its head does not say.
+std::unique_ptr<Protocol> protocol_of(const std::string& path) {
+  std::string why;
+  const auto capture = open_capture(path, why);
+  if (!capture) return nullptr;
+  Record record;
+  while (capture->next(record)) {
+    if (record.kind != RecordKind::head) continue;
+    std::vector<Problem> problems;
+    const auto scenario = load_scenario({path, record.head.scenario_text}, stored_bus(record.head.bus_text), problems);
+    return scenario ? std::make_unique<Protocol>(scenario->bus) : nullptr;
+  }
+  return nullptr;
+}
+
+/// Causes go past the evidence, to a listener of their own.
+ExitCode read_capture(const ExplainOptions& options, Read& read) {
+  std::string why;
+  const auto capture = open_capture(options.capture, why);
+  if (!capture) {
+    fmt::print(stderr, "hopbench: {}: {}\n", options.capture, why);
+    return exit_trouble;
+  }
+  struct HeadSeen final : Sink {
+    bool seen = false;
+    RunInfo run;
+    void begin(const RunInfo& info) override {
+      seen = true;
+      run = info;
+    }
+    void exchange(const ExchangeObs&, const ExchangeTruth*) override {}
+    void stray(const Stray&) override {}
+    void arrival(const Arrival&) override {}
+    void end(Nanos, const Lateness&) override {}
+    [[nodiscard]] std::uint64_t whole_from() const override { return ~std::uint64_t{0}; }
+  } head;
+  AtController shut(read.evidence);
+  Observer& observer = options.vantage == "controller" ? static_cast<Observer&>(shut) : read.evidence;
+  Observed door(observer);
+  FanOut all{&head, &door, &read.causes};
+  read.protocol = protocol_of(options.capture);
+  std::optional<Observed> counting;
+  if (read.protocol) {
+    read.counters.emplace(*read.protocol);
+    all.add(counting.emplace(*read.counters));
+  }
+  replay(*capture, all);
+  read.damage = capture->damage();
+  read.run = head.run;
+  if (head.seen) return exit_done;
+  fmt::print(stderr, "hopbench: {}: {}\n", options.capture,
+             read.damage.newer ? "written by a newer hopbench" : "no capture, or its head cannot be read");
+  return exit_bad_input;
+}
+
+ExitCode run_explain(const ExplainOptions& options) {
+  Read read;
+  if (const auto code = read_capture(options, read); code != exit_done) return code;
+  const auto explanation = explain(read.evidence.evidence(), read.counters ? &read.counters->counters() : nullptr);
+  const auto& counts = read.causes.counts();
+  const CauseCounts* causes = counts.known && options.vantage != "controller" ? &counts : nullptr;
+  fmt::print("{}",
+             options.json ? explain_json(explanation, read.run, causes) : explain_text(explanation, read.run, causes));
+  std::fflush(stdout);
+  if (read.damage.in_the_middle()) {
+    fmt::print(stderr, "hopbench: {}: damaged in the middle; what is missing is in none of the numbers\n",
+               options.capture);
+    return exit_incomplete;
+  }
+  return exit_done;
+}
+
+}  // namespace
+
+void add_explain(CLI::App& app, int& exit_code) {
+  auto options = std::make_shared<ExplainOptions>();
+  auto what_if = std::make_shared<WhatIfOptions>();
+  auto* command = app.add_subcommand("explain", "Tell where, when and why replies go missing, from a capture");
+  command->add_option("capture", options->capture, "Capture file; with --what-if a scenario")
+      ->required()
+      ->type_name("FILE");
+  auto* vantage =
+      command
+          ->add_option("--vantage", options->vantage,
+                       "as-taken, or controller: look at no more of the capture than a controller could know")
+          ->check(CLI::IsMember({"as-taken", "controller"}));
+  command->add_flag("--json", options->json, "Print the explanation as JSON");
+  auto* study = command->add_flag("--what-if", options->what_if,
+                                  "Run the scenario without each of its mechanisms, and with each alone");
+  study->excludes(vantage);
+  const char* const group = "With --what-if";
+  command->add_option("--seed", what_if->seed, "Seed instead of the scenario's")->needs(study)->group(group);
+  auto* span = command->add_option("--for", what_if->span, "Length of each run; otherwise as the scenario says, or 1h")
+                   ->type_name("DURATION")
+                   ->needs(study)
+                   ->group(group);
+  command->add_option("--exchanges", what_if->exchanges, "Length of each run in exchanges")
+      ->excludes(span)
+      ->needs(study)
+      ->group(group);
+  command->add_option("--threads", what_if->threads, "Runs at the same time; otherwise one for each core")
+      ->check(CLI::Range(1, 256))
+      ->needs(study)
+      ->group(group);
+  command->add_flag("--shares", what_if->shares, "Share out the failures among the mechanisms (a run for each set)")
+      ->needs(study)
+      ->group(group);
+  command->callback([options, what_if, &exit_code] {
+    if (!options->what_if) {
+      exit_code = run_explain(*options);
+      return;
+    }
+    what_if->scenario = options->capture;
+    what_if->json = options->json;
+    exit_code = what_if_command(*what_if);
+  });
+}
+
+}  // namespace hopbench

@@ -1,0 +1,296 @@
+#include "study/case_facts.h"
+
+#include <algorithm>
+#include <array>
+#include <boost/math/distributions/chi_squared.hpp>
+#include <cmath>
+#include <map>
+#include <vector>
+
+namespace hopbench {
+namespace {
+
+Effect effect_of(const Evidence& evidence, const Case& which, Condition condition) {
+  Effect effect;
+  effect.alone = trend_of(tabulate(evidence, which, condition, {}));
+  std::vector<Condition> others;
+  if (condition != Condition::balancing) others.push_back(Condition::balancing);
+  if (condition != Condition::charge) others.push_back(Condition::charge);
+  effect.at_equal = trend_of(tabulate(evidence, which, condition, others));
+  return effect;
+}
+
+/// Time of one character, ns; none if too little was heard. Where frames of several lengths were heard, what does not
+/// depend on their length (delays) falls out.
+std::optional<double> char_time(double frames, double chars, double chars_squared, double time, double time_chars) {
+  if (frames < 10 || chars <= 0) return std::nullopt;
+  const double spread = chars_squared - chars * chars / frames;
+  if (spread > 0.5 * frames) return (time_chars - time * chars / frames) / spread;
+  return time / chars;
+}
+
+std::optional<double> char_time(const CharLength& one) {
+  return char_time(static_cast<double>(one.measured), one.chars, one.chars_squared, one.time, one.time_chars);
+}
+
+std::optional<double> char_time(const LinkEvidence& link) {
+  CharLength sum;
+  for (const auto& one : link.by_sender_heat) {
+    sum.measured += one.measured;
+    sum.chars += one.chars;
+    sum.chars_squared += one.chars_squared;
+    sum.time += one.time;
+    sum.time_chars += one.time_chars;
+  }
+  return char_time(sum);
+}
+
+std::optional<double> middle(std::vector<double> values) {
+  if (values.empty()) return std::nullopt;
+  const auto half = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
+  std::nth_element(values.begin(), half, values.end());
+  return *half;
+}
+
+/// Whether damage keeps step with a ripple: its phases against those of all frames on the same links.
+void find_ripple(const Evidence& evidence, const Case& which, CaseFacts& facts) {
+  constexpr double least_expected = 3;
+  for (std::size_t i = 0; i < ripple_periods.size(); ++i) {
+    std::map<std::uint16_t, double> on_link;
+    std::array<double, phase_count> seen{};
+    for (const auto each : which.incidents) {
+      const auto& incident = evidence.incidents[each];
+      if (incident.link >= evidence.links.size()) continue;
+      on_link[incident.link] += 1;
+      seen[phase_of(incident.at, incident.until, ripple_periods[i])] += 1;
+    }
+    std::array<double, phase_count> expected{};
+    for (const auto& [link, incidents] : on_link) {
+      const auto& phases = evidence.links[link].phases[i];
+      double all = 0;
+      for (const auto count : phases) all += static_cast<double>(count);
+      if (all <= 0) continue;
+      for (std::size_t p = 0; p < phase_count; ++p) expected[p] += incidents * static_cast<double>(phases[p]) / all;
+    }
+    // Phases in which hardly anything was sent are put together with the next.
+    double chi = 0;
+    int places = 0;
+    double some_seen = 0;
+    double some_expected = 0;
+    for (std::size_t p = 0; p < phase_count; ++p) {
+      some_seen += seen[p];
+      some_expected += expected[p];
+      if (some_expected < least_expected) continue;
+      chi += (some_seen - some_expected) * (some_seen - some_expected) / some_expected;
+      some_seen = some_expected = 0;
+      ++places;
+    }
+    if (places < 4) continue;
+    const boost::math::chi_squared_distribution<double> law(places - 1);
+    const double p = boost::math::cdf(boost::math::complement(law, chi));
+    if (2 * p >= facts.ripple_p) continue;
+    facts.ripple_p = 2 * p;  // two periods are looked at
+    facts.ripple_hz = i == 0 ? 100 : 120;
+  }
+}
+
+/// Of whoever sends on `link`; `heat`: which of an incident's boards that is.
+std::optional<Pace> pace_of(const Evidence& evidence, const Case& which, std::uint16_t link, double usual,
+                            std::uint8_t Incident::*heat) {
+  if (link >= evidence.links.size()) return std::nullopt;
+  const auto own = char_time(evidence.links[link]);
+  if (!own || usual <= 0) return std::nullopt;
+  Pace pace;
+  pace.link = link;
+  pace.off = *own / usual - 1;
+  std::array<std::uint64_t, bin_count> died{};
+  std::uint64_t known = 0;
+  double off = 0;
+  double weight = 0;
+  for (const auto i : which.incidents) {
+    const auto bin = evidence.incidents[i].*heat;
+    if (bin >= bin_count) continue;
+    ++died[bin];
+    ++known;
+  }
+  for (std::size_t bin = 0; bin < bin_count; ++bin) {
+    const auto here = char_time(evidence.links[link].by_sender_heat[bin]);
+    if (!here || died[bin] == 0) continue;
+    off += static_cast<double>(died[bin]) * (*here / usual - 1);
+    weight += static_cast<double>(died[bin]);
+  }
+  pace.off_when_bad = weight > 0 ? off / weight : pace.off;
+  std::size_t lowest = 0;
+  while (lowest < bin_count && evidence.links[link].by_sender_heat[lowest].frames == 0) ++lowest;
+  std::uint64_t above = known;
+  for (std::size_t bin = 0; bin < bin_count && known > 0; ++bin) {
+    if (10 * (above - died[bin]) < 9 * known) {
+      if (bin > lowest) pace.from = temperature_from(bin);
+      pace.died_there = above;
+      break;
+    }
+    above -= died[bin];
+  }
+  return pace;
+}
+
+void find_silence(const LinkEvidence& link, CaseFacts& facts) {
+  double frames = 0;
+  double bad = 0;
+  for (std::size_t bin = 0; bin < silence_count; ++bin) {
+    frames += static_cast<double>(link.frames_by_silence[bin]);
+    bad += static_cast<double>(link.bad_by_silence[bin]);
+  }
+  double short_frames = 0;  // below the place before `bin`, which is where it may begin
+  double short_bad = 0;
+  double below_frames = 0;
+  double below_bad = 0;
+  for (std::size_t bin = 1; bin < silence_count; ++bin) {
+    below_frames += static_cast<double>(link.frames_by_silence[bin - 1]);
+    below_bad += static_cast<double>(link.bad_by_silence[bin - 1]);
+    if (bin > 1) {
+      short_frames += static_cast<double>(link.frames_by_silence[bin - 2]);
+      short_bad += static_cast<double>(link.bad_by_silence[bin - 2]);
+    }
+    const double rest = frames - below_frames;
+    if (short_frames < 50 || rest < 1 || short_bad > 0.05 * bad) continue;
+    const double rate = (bad - below_bad) / rest;
+    if (rate < 0.8 || short_bad / short_frames > 0.1 * rate || rate <= facts.silence_rate) continue;
+    facts.silence = bin - 1;
+    facts.silence_rate = rate;
+  }
+}
+
+/// Share of the case's failures that befell plan entries which fail much of the time, if others hardly ever do.
+double by_entry(const Evidence& evidence, const Case& which) {
+  constexpr double much = 0.3;
+  constexpr double hardly = 0.02;
+  const auto rate = [&](const EntryEvidence& entry) {
+    return static_cast<double>(entry.failures) / static_cast<double>(std::max<std::uint64_t>(1, entry.tries));
+  };
+  std::size_t good = 0;
+  std::size_t asked = 0;
+  for (const auto& entry : evidence.entries) {
+    if (entry.tries < 10) continue;
+    ++asked;
+    if (rate(entry) < hardly) ++good;
+  }
+  if (3 * good < asked) return 0;
+  double share = 0;
+  for (const auto i : which.incidents) {
+    const auto entry = evidence.incidents[i].entry;
+    if (entry >= evidence.entries.size() || evidence.entries[entry].tries < 10) continue;
+    if (rate(evidence.entries[entry]) > much) share += 1 / static_cast<double>(which.incidents.size());
+  }
+  return share;
+}
+
+double stickiness(const Evidence& evidence, const Case& which) {
+  std::map<std::uint32_t, std::vector<std::uint32_t>> turns;  // by entry
+  for (const auto i : which.incidents) turns[evidence.incidents[i].entry].push_back(evidence.incidents[i].turn);
+  double again = 0;
+  double by_chance = 0;
+  double all = 0;
+  for (auto& [entry, of] : turns) {
+    if (entry >= evidence.entries.size() || evidence.entries[entry].tries == 0) continue;
+    std::sort(of.begin(), of.end());
+    of.erase(std::unique(of.begin(), of.end()), of.end());
+    const double n = static_cast<double>(of.size());
+    for (std::size_t i = 0; i + 1 < of.size(); ++i) again += of[i + 1] - of[i] == 1 ? 1 : 0;
+    by_chance += n * std::min(1.0, n * evidence.one_incident_in / static_cast<double>(evidence.entries[entry].tries));
+    all += n;
+  }
+  return all > 0 ? std::max(0.0, again - by_chance) / all : 0;
+}
+
+}  // namespace
+
+CaseFacts facts_of(const Evidence& evidence, const Case& which) {
+  CaseFacts facts;
+  facts.n = static_cast<double>(which.incidents.size());
+  if (which.incidents.empty()) return facts;
+  std::map<std::uint16_t, double> nodes;
+  std::map<std::uint32_t, double> entries;
+  for (const auto i : which.incidents) {
+    const auto& incident = evidence.incidents[i];
+    facts.share[static_cast<std::size_t>(incident.symptom) % symptom_count] += 1 / facts.n;
+    if (incident.good_before == 0) facts.in_a_row += 1 / facts.n;
+    if (incident.attempt == 0) facts.first_try += 1 / facts.n;
+    nodes[incident.node] += 1 / facts.n;
+    entries[incident.entry] += 1 / facts.n;
+  }
+  const auto share = [&](Symptom symptom) { return facts.share[static_cast<std::size_t>(symptom)]; };
+  const double stop_bits = share(Symptom::framing);
+  facts.damaged = stop_bits + share(Symptom::parity) + share(Symptom::check) + share(Symptom::too_long);
+  facts.framing = facts.damaged > 0 ? stop_bits / facts.damaged : 0;
+  facts.gone = share(Symptom::nothing);
+  facts.cut = share(Symptom::too_short);
+  for (const auto& [node, part] : nodes) {
+    if (part <= facts.one_node) continue;
+    facts.one_node = part;
+    facts.node = node;
+  }
+  for (const auto& [entry, part] : entries) {
+    if (part <= facts.one_entry) continue;
+    facts.one_entry = part;
+    if (entry < evidence.entries.size() && evidence.entries[entry].tries > 0) {
+      facts.entry_expected = static_cast<double>(evidence.entries[entry].tries) /
+                             static_cast<double>(std::max<std::uint64_t>(1, evidence.tries));
+      facts.entry_rate = part * facts.n * evidence.one_incident_in / static_cast<double>(evidence.entries[entry].tries);
+    }
+  }
+  if (which.family == Family::wire && !which.links.empty() && which.links.front() < evidence.links.size()) {
+    const auto& link = evidence.links[which.links.front()];
+    if (link.frames > 0) facts.link_rate = static_cast<double>(link.bad()) / static_cast<double>(link.frames);
+  }
+  if (evidence.tries > 0) {
+    facts.rate = facts.n * evidence.one_incident_in / static_cast<double>(evidence.tries);
+  }
+  facts.episodes = episodes_of(evidence, which);
+  facts.clumped = 1 - static_cast<double>(facts.episodes.alone) / facts.n;
+  double frames = 0;
+  double bad = 0;
+  for (const auto link : which.links) {
+    if (link >= evidence.links.size()) continue;
+    frames += static_cast<double>(evidence.links[link].frames);
+    bad += static_cast<double>(evidence.links[link].bad());
+  }
+  const double each = which.family == Family::wire && frames > 0 ? bad / frames : facts.rate;
+  facts.clumped_by_chance = 1 - std::pow(1 - std::min(0.9, each), 2 * (good_within + 1));
+
+  facts.balancing = effect_of(evidence, which, Condition::balancing);
+  facts.charge = effect_of(evidence, which, Condition::charge);
+  facts.temperature = effect_of(evidence, which, Condition::temperature);
+  facts.supply = effect_of(evidence, which, Condition::supply);
+
+  if (which.family == Family::wire && !which.links.empty() && evidence.sight != Sight::controller_only) {
+    find_ripple(evidence, which, facts);
+    if (which.links.front() < evidence.links.size()) find_silence(evidence.links[which.links.front()], facts);
+    std::vector<double> times;
+    for (const auto& link : evidence.links) {
+      if (const auto time = char_time(link)) times.push_back(*time);
+    }
+    const auto usual = middle(times);
+    const auto& links = evidence.run.links;
+    const auto link = which.links.front();
+    if (usual && link < links.size()) {
+      facts.sender = pace_of(evidence, which, link, *usual, &Incident::sender_heat);
+      for (std::uint16_t next = 0; next < links.size(); ++next) {
+        if (links[next].from != links[link].to || links[next].homeward != links[link].homeward) continue;
+        facts.receiver = pace_of(evidence, which, next, *usual, &Incident::receiver_heat);
+        break;
+      }
+    }
+  }
+  const auto station =
+      which.family == Family::wire ? evidence.incidents[which.incidents.front()].station : which.stations.front();
+  if (station < evidence.off_starts.size()) {
+    facts.off_starts = evidence.off_starts[station];
+    facts.off_low = evidence.off_low[station];
+  }
+  facts.sticky = stickiness(evidence, which);
+  facts.by_entry = by_entry(evidence, which);
+  return facts;
+}
+
+}  // namespace hopbench

@@ -1,0 +1,82 @@
+// What signatures look at: one case, reckoned through once.
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <optional>
+
+#include "study/cases.h"
+
+namespace hopbench {
+
+/// A condition by itself and at equal others.
+struct Effect {
+  Trend alone;
+  Trend at_equal;  // charge for balancing, balancing for charge, both for the others
+
+  /// It goes with failures, and does not only move together with the other one.
+  [[nodiscard]] bool holds() const { return is_rise(at_equal); }
+  /// Seen alone; at equal others it was not to be tested.
+  [[nodiscard]] bool unparted() const { return rises() && !at_equal.tested; }
+  [[nodiscard]] bool rises() const { return is_rise(alone); }
+
+ private:
+  /// Beyond chance, and enough to matter: what is asked, and so how long frames are, changes a little with conditions.
+  /// What is many times as frequent need not be quite as sure.
+  static bool is_rise(const Trend& trend) {
+    if (!trend.tested || trend.t <= 0) return false;
+    return (trend.p < 0.001 && trend.ratio > 1.5) || (trend.p < 0.01 && trend.ratio > 3);
+  }
+};
+
+/// Length of a station's characters, off the middle of all stations'.
+struct Pace {
+  std::uint16_t link = no_link;  // that it sends on
+  double off = 0;                // 0.03: 3 % too long; over everything it sent
+  double off_when_bad = 0;       // at the board temperatures at which the case's frames died
+  std::optional<int> from;       // degrees Celsius: nine in ten of the case's frames died at this temperature or above
+  std::uint64_t died_there = 0;  // of the case's incidents
+};
+
+struct CaseFacts {
+  double n = 0;                               // incidents kept
+  std::array<double, symptom_count> share{};  // of the incidents, by symptom
+  double damaged = 0;                         // framing, parity, check, too long
+  double framing = 0;                         // of the damaged
+  double gone = 0;                            // nothing
+  double cut = 0;                             // too short
+  double rate = 0;                            // incidents per try
+  double link_rate = 0;                       // of the frames on its first link: not heard well
+  double entry_rate = 0;                      // of the tries of its most frequent plan entry: failed
+  Episodes episodes;
+  double clumped = 0;  // share of incidents in episodes of two or more
+  double clumped_by_chance = 0;
+  double in_a_row = 0;   // share with nothing that went well since the one before
+  double first_try = 0;  // share that were first tries
+  Effect balancing;
+  Effect charge;
+  Effect temperature;
+  Effect supply;
+  std::optional<Pace> sender;  // of the case's first link
+  std::optional<Pace> receiver;
+  double ripple_p = 1;  // chance of the damage falling so unevenly into the period of a line's ripple
+  int ripple_hz = 0;    // 100 or 120
+  double one_node = 0;  // largest share of incidents with one destination
+  std::uint16_t node = no_station;
+  double one_entry = 0;
+  double entry_expected = 0;  // share of all tries that are of that entry
+  /// Nearly all damage on the first link came after a silence at least this long, and hardly any frame after a shorter
+  /// one was damaged: bin of the silence.
+  std::optional<std::size_t> silence;
+  double silence_rate = 0;  // damaged, of the frames after such a silence
+  /// Share of incidents after which the same plan entry failed at its next turn as well, less what its rate makes of
+  /// chance: what hangs on content stays as long as the content does.
+  double sticky = 0;
+  double by_entry = 0;           // share of incidents with plan entries that hardly ever go well, if others do
+  std::uint64_t off_low = 0;     // of off_starts, with its supply low
+  std::uint64_t off_starts = 0;  // of the case's station
+};
+
+CaseFacts facts_of(const Evidence& evidence, const Case& which);
+
+}  // namespace hopbench

@@ -1,0 +1,64 @@
+// Failures that look alike and happen at the same place, taken together as one case to be explained.
+#pragma once
+
+#include <cstdint>
+#include <vector>
+
+#include "study/evidence.h"
+#include "study/stand_out.h"
+#include "study/trend.h"
+
+namespace hopbench {
+
+/// What kind of thing went wrong; decides which mechanisms come into question.
+enum class Family : std::uint8_t {
+  wire,       // damaged, cut short, overrun or nothing, on a link
+  no_room,    // at a station
+  swallowed,  // not passed on, or not answered
+  changed,    // inside a station
+  late,
+  ignored,  // at the controller
+  refused,
+  mismatched,
+  bad_value,  // stale or wrong
+  unseen,     // no answer, and nobody saw why
+};
+
+Family family_of(Ending ending);
+
+struct Case {
+  Family family = Family::unseen;
+  std::vector<std::uint16_t> links;      // wire: where; empty: no place of its own
+  std::vector<std::uint16_t> stations;   // others: where; no_station is the controller
+  bool placed = false;                   // it happens at these places and hardly elsewhere
+  std::vector<std::uint32_t> incidents;  // indices into Evidence.incidents
+};
+
+/// Largest first.
+std::vector<Case> cases_of(const Evidence& evidence, const std::vector<StandOut>& outstanding);
+
+/// Runs of incidents at one place, with hardly anything between them that went well.
+struct Episodes {
+  std::uint64_t count = 0;
+  std::uint64_t alone = 0;  // of one incident
+  std::uint64_t most_incidents = 0;
+  Nanos longest = 0;         // from the first edge of its first to the last edge of its last
+  std::vector<Nanos> spans;  // of those with more than one incident, rising
+};
+/// As many frames (or tries) as may go well within an episode, one after the other.
+inline constexpr std::uint32_t good_within = 2;
+Episodes episodes_of(const Evidence& evidence, const Case& which);
+
+/// Tries and this case's incidents by clusters and one condition, in strata of equal others. `strata`: conditions of
+/// state; charge counts as on or off there.
+std::vector<Tried> tabulate(const Evidence& evidence, const Case& which, Condition condition,
+                            const std::vector<Condition>& strata);
+
+/// Whether clusters are charge cycles (enough of them began) rather than blocks of time.
+bool clusters_are_cycles(const Evidence& evidence);
+
+/// In how many charge cycles (or blocks) it was seen.
+std::uint32_t clusters_hit(const Evidence& evidence, const Case& which);
+std::uint32_t clusters_in_all(const Evidence& evidence);
+
+}  // namespace hopbench

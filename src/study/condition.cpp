@@ -1,0 +1,134 @@
+#include "study/condition.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <bit>
+
+namespace hopbench {
+namespace {
+
+constexpr std::uint8_t last_bin = bin_count - 1;
+constexpr int coldest = -30;  // degrees Celsius
+constexpr int degrees_a_bin = 4;
+constexpr std::array<std::int32_t, 6> charge_steps{1000, 3000, 10'000, 30'000, 100'000, 300'000};
+
+std::uint8_t clamped(std::int64_t bin) { return static_cast<std::uint8_t>(std::clamp<std::int64_t>(bin, 0, last_bin)); }
+
+std::string cells(std::uint64_t number) {
+  return number == 0 ? "no cell" : number == 1 ? "1 cell" : fmt::format("{} cells", number);
+}
+
+std::string amperes(std::size_t step) {
+  return step == 0 ? "no charge current" : fmt::format("{} A", charge_steps[step - 1] / 1000);
+}
+
+}  // namespace
+
+std::string_view name_of(Condition condition) {
+  constexpr std::array<std::string_view, condition_count> names{
+      "cells_balancing", "charge_current", "board_temperature", "supply", "hour",
+      "gap_before",      "answer_length",  "distance"};
+  return names[static_cast<std::size_t>(condition)];
+}
+
+std::string_view phrase_of(Condition condition) {
+  constexpr std::array<std::string_view, condition_count> phrases{"the number of cells balancing",
+                                                                  "the charge current",
+                                                                  "the temperature of the warmest board",
+                                                                  "the drop of a board's supply",
+                                                                  "the hour",
+                                                                  "the silence before",
+                                                                  "the length of the answer",
+                                                                  "the distance of the node"};
+  return phrases[static_cast<std::size_t>(condition)];
+}
+
+std::string bin_from(Condition condition, std::size_t bin) {
+  const auto number = static_cast<std::uint64_t>(bin);
+  switch (condition) {
+    case Condition::balancing:
+      return cells(bin < 2 ? number : (1ULL << (number - 2)) + 1);
+    case Condition::charge:
+      return bin == 1 ? "any charge current" : amperes(bin == 0 ? 0 : std::min(bin - 1, charge_steps.size()));
+    case Condition::temperature:
+      return fmt::format("{} degrees", temperature_from(bin));
+    case Condition::supply:
+      return fmt::format("{} % below its highest", 2 * bin);
+    case Condition::hour:
+      return fmt::format("{:02}:00", bin);
+    case Condition::gap:
+      return bin == 0 ? "nothing" : fmt::format("{} ms", 1ULL << (number - 1));
+    case Condition::length:
+      return fmt::format("{} characters", 8 * number);
+    case Condition::distance:
+      return fmt::format("{} hops", 8 * number + 1);
+  }
+  return {};
+}
+
+std::string bin_to(Condition condition, std::size_t bin) {
+  const auto number = static_cast<std::uint64_t>(bin);
+  switch (condition) {
+    case Condition::balancing:
+      return cells(bin < 2 ? number : 1ULL << (number - 1));
+    case Condition::charge:
+      return amperes(std::min(bin, charge_steps.size()));
+    case Condition::gap:
+      return fmt::format("{} ms", 1ULL << number);
+    case Condition::length:
+      return fmt::format("{} characters", 8 * number + 7);
+    case Condition::distance:
+      return fmt::format("{} hops", 8 * number + 8);
+    case Condition::temperature:
+    case Condition::supply:
+    case Condition::hour:
+      break;
+  }
+  return bin_from(condition, bin + 1);
+}
+
+std::string bin_text(Condition condition, std::size_t bin) {
+  const auto from = bin_from(condition, bin);
+  const auto to = bin_to(condition, bin);
+  if (from == to || (condition == Condition::charge && bin == 0)) return from;
+  return from.substr(0, from.find(' ')) + " to " + to;
+}
+
+std::uint8_t balancing_bin(std::uint32_t cells) {
+  if (cells == 0) return 0;
+  return clamped(1 + static_cast<std::int64_t>(std::bit_width(cells - 1)));
+}
+
+std::uint8_t charge_bin(std::int32_t charge_ma) {
+  if (charge_ma <= 0) return 0;
+  const auto above = std::lower_bound(charge_steps.begin(), charge_steps.end(), charge_ma);
+  return static_cast<std::uint8_t>(1 + (above - charge_steps.begin()));
+}
+
+std::uint8_t temperature_bin(std::int32_t board_mc) {
+  return clamped((std::int64_t{board_mc} - coldest * 1000) / (degrees_a_bin * 1000));
+}
+
+int temperature_from(std::size_t bin) { return coldest + degrees_a_bin * static_cast<int>(bin); }
+
+std::uint8_t supply_bin(std::int32_t supply_mv, std::int32_t highest_mv) {
+  if (highest_mv <= 0) return unknown_bin;
+  return clamped((std::int64_t{highest_mv} - supply_mv) * 50 / highest_mv);
+}
+
+std::uint8_t hour_bin(Nanos since_begin) {
+  const Nanos hours = since_begin / (3600 * second) % 24;
+  return static_cast<std::uint8_t>(hours < 0 ? hours + 24 : hours);
+}
+
+std::uint8_t gap_bin(Nanos since_last) {
+  if (since_last < 0) return unknown_bin;
+  return clamped(std::bit_width(static_cast<std::uint64_t>(since_last / millisecond)));
+}
+
+std::uint8_t length_bin(std::uint32_t chars) { return clamped(chars / 8); }
+
+std::uint8_t distance_bin(std::uint32_t hops) { return hops == 0 ? 0 : clamped((hops - 1) / 8); }
+
+}  // namespace hopbench

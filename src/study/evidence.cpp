@@ -1,0 +1,83 @@
+#include "study/evidence.h"
+
+#include <algorithm>
+#include <bit>
+#include <cmath>
+
+namespace hopbench {
+
+std::string_view name_of(Ending ending) {
+  constexpr std::array<std::string_view, ending_count> names{
+      "damaged", "cut_short", "nothing", "overrun",    "no_room", "not_passed_on", "not_answered", "changed",
+      "late",    "ignored",   "refused", "mismatched", "stale",   "wrong",         "no_answer"};
+  return names[static_cast<std::size_t>(ending)];
+}
+
+std::uint8_t Moment::bin(Condition condition) const {
+  switch (condition) {
+    case Condition::balancing:
+      return balancing;
+    case Condition::charge:
+      return charge;
+    case Condition::temperature:
+      return temperature;
+    case Condition::supply:
+      return supply;
+    case Condition::hour:
+      return hour;
+    case Condition::gap:
+    case Condition::length:
+    case Condition::distance:
+      break;
+  }
+  return unknown_bin;
+}
+
+std::size_t phase_of(Nanos start, Nanos end, Nanos period) {
+  const Nanos middle = start + (end - start) / 2;
+  const Nanos within = (middle % period + period) % period;
+  return static_cast<std::size_t>(within * static_cast<Nanos>(phase_count) / period);
+}
+
+std::size_t silence_of(Nanos span) {
+  if (span < millisecond) return 0;
+  // Quarter milliseconds, so that the two bits below the highest are there from 1 ms on.
+  const auto quarters = static_cast<std::uint64_t>(span / (millisecond / 4));
+  const auto width = static_cast<unsigned>(std::bit_width(quarters));
+  const std::size_t place = 1 + 4 * std::size_t{width - 3} + (quarters >> (width - 3) & 3U);
+  return std::min(place, silence_count - 1);
+}
+
+Nanos silence_from(std::size_t place) {
+  if (place == 0) return 0;
+  const std::size_t octave = (place - 1) / 4;
+  return static_cast<Nanos>(4 + (place - 1) % 4) * (millisecond / 4) << octave;
+}
+
+std::uint64_t LinkEvidence::bad() const {
+  std::uint64_t sum = 0;
+  for (std::size_t i = 1; i < symptoms.size(); ++i) sum += symptoms[i];
+  return sum;
+}
+
+bool in_one_silence(const Evidence& evidence) {
+  const auto& links = evidence.run.links;
+  return evidence.sight == Sight::controller_only &&
+         std::none_of(links.begin(), links.end(), [](const LinkInfo& link) { return link.homeward; });
+}
+
+void Spans::add(Nanos span) {
+  ++count;
+  const auto value = static_cast<double>(span);
+  sum += value;
+  squares += value * value;
+  longest = std::max(longest, span);
+}
+
+double Spans::deviation() const {
+  if (count < 2) return 0;
+  const double n = static_cast<double>(count);
+  return std::sqrt(std::max(0.0, (squares - sum * sum / n) / (n - 1)));
+}
+
+}  // namespace hopbench

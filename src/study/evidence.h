@@ -1,0 +1,166 @@
+// What `explain` reasons from: counts of everything that was tried, by conditions, and each failure with what was seen
+// of it. Memory depends on the chain and on bounds stated here, not on the length of the capture.
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <vector>
+
+#include "seen/observation.h"
+#include "study/condition.h"
+#include "study/sight.h"
+
+namespace hopbench {
+
+/// How a try came to nothing, as far as it was seen. A damaged frame is told by the ear that first found it so.
+enum class Ending : std::uint8_t {
+  damaged,        // framing error, parity error, wrong check, too long
+  cut_short,      // it ended early, or nothing whole came of it
+  nothing,        // put on a link, and not one character came out
+  overrun,        // characters were lost for want of time to fetch them
+  no_room,        // longer than a station's buffer
+  not_passed_on,  // heard well by a station that should have passed it on
+  not_answered,   // the ask was heard well by its node, which put no answer on the line
+  changed,        // heard well by a station, and bad when it left it
+  late,           // a good answer came after the time-out
+  ignored,        // a good answer reached the controller in time, and did it no good
+  refused,
+  mismatched,
+  stale,
+  wrong,
+  no_answer,  // nothing came, and nobody saw where it went
+};
+inline constexpr std::size_t ending_count = 15;
+std::string_view name_of(Ending ending);
+
+inline constexpr std::uint16_t no_station = 0xffff;
+inline constexpr std::uint16_t no_link = 0xffff;
+
+/// A try that came to nothing.
+struct Incident {
+  Nanos at = 0;      // first edge of the frame that died, or of the ask
+  Nanos until = 0;   // its last edge
+  Nanos excess = 0;  // late: how much longer than usual it took where it took longest
+  Nanos waited = 0;  // from the end of its ask to when the controller gave it up
+  std::uint32_t moment = 0;
+  std::uint32_t entry = 0;
+  std::uint32_t turn = 0;  // of that entry; its low 32 bits
+  std::uint16_t link = no_link;
+  std::uint16_t station = no_station;  // index into RunInfo.nodes: where it ended or was held up
+  std::uint16_t node = no_station;     // destination
+  std::uint16_t chars = 0;
+  /// What went well since the last time that it did not: frames on the same link, or tries with the same node.
+  std::uint32_t good_before = 0;
+  Ending ending = Ending::no_answer;
+  Symptom symptom = Symptom::none;
+  std::uint8_t attempt = 0;
+  bool answering = false;
+  std::uint8_t sender_heat = unknown_bin;  // temperature bins of the boards at the ends of the link
+  std::uint8_t receiver_heat = unknown_bin;
+  Bins bins{};
+};
+
+/// What held for a while. Distinct moments are told apart by cycle, block and bins of the conditions of state.
+struct Moment {
+  std::uint32_t cycle = 0;  // charge cycle, from 0; a new one begins when charging begins
+  std::uint32_t block = 0;  // of time, see Evidence.block_span
+  std::uint8_t balancing = unknown_bin;
+  std::uint8_t charge = unknown_bin;
+  std::uint8_t temperature = unknown_bin;
+  std::uint8_t supply = unknown_bin;
+  std::uint8_t hour = 0;
+  std::uint64_t tries = 0;
+  std::uint64_t failures = 0;
+
+  [[nodiscard]] std::uint8_t bin(Condition condition) const;
+};
+
+/// Characters of one sender at one temperature: n frames, and sums from which their length follows.
+struct CharLength {
+  std::uint64_t frames = 0;
+  std::uint64_t bad = 0;
+  std::uint64_t measured = 0;  // that the sums are of: heard well, or damaged but whole
+  double chars = 0;
+  double chars_squared = 0;
+  double time = 0;  // ns
+  double time_chars = 0;
+};
+
+/// Phases that are looked at: of ripple with two humps in each turn of a 50 Hz line, and of a 60 Hz one.
+inline constexpr std::array<Nanos, 2> ripple_periods{10 * millisecond, 8'333'333};
+inline constexpr std::size_t phase_count = 16;
+using Phases = std::array<std::uint64_t, phase_count>;
+/// Which sixteenth of the period the middle of a frame falls into.
+std::size_t phase_of(Nanos start, Nanos end, Nanos period);
+
+/// Silences in quarters of a doubling, from 1 ms on.
+inline constexpr std::size_t silence_count = 80;
+std::size_t silence_of(Nanos span);
+/// The shortest one of a place.
+Nanos silence_from(std::size_t place);
+
+struct LinkEvidence {
+  std::uint64_t frames = 0;  // that were good when they were put on it
+  std::array<std::uint64_t, symptom_count> symptoms{};
+  std::array<CharLength, bin_count> by_sender_heat{};
+  std::array<std::uint64_t, bin_count> frames_by_chars{};  // length_bin of the frame
+  std::array<std::uint64_t, bin_count> bad_by_chars{};
+  std::array<std::uint64_t, silence_count> frames_by_silence{};  // on the link before the frame
+  std::array<std::uint64_t, silence_count> bad_by_silence{};
+  std::array<Phases, ripple_periods.size()> phases{};  // of all frames
+
+  [[nodiscard]] std::uint64_t bad() const;
+};
+
+/// Spans of time: how many, how long.
+struct Spans {
+  std::uint64_t count = 0;
+  double sum = 0;  // ns
+  double squares = 0;
+  Nanos longest = 0;
+
+  void add(Nanos span);
+  [[nodiscard]] double mean() const { return count == 0 ? 0 : sum / static_cast<double>(count); }
+  [[nodiscard]] double deviation() const;
+};
+
+struct EntryEvidence {
+  std::uint64_t tries = 0;
+  std::uint64_t failures = 0;
+  std::uint32_t chars = 0;             // of its answers, as last seen; 0: none was seen
+  std::array<Spans, 8> turn_around{};  // at its node, of answers in time, by cells balancing (bins 0..7)
+};
+
+struct Evidence {
+  RunInfo run;
+  Sight sight = Sight::controller_only;
+  Nanos from = 0;
+  Nanos until = 0;
+  Nanos block_span = 0;
+  std::uint64_t exchanges = 0;
+  std::uint64_t tries = 0;
+  std::uint64_t failures = 0;  // tries
+  std::uint64_t exchanges_failed = 0;
+  std::uint32_t cycles = 0;         // charge cycles that began
+  bool conditions_known = false;    // states were told
+  std::uint64_t tallied = 0;        // exchanges without a record of their own; in nothing else here
+  std::uint64_t missing_spans = 0;  // gaps, records left out
+  std::uint64_t strays = 0;
+  std::uint32_t one_incident_in = 1;  // of many failures one in so many is in `incidents`
+  Nanos usual_gap = 0;                // between starts of exchanges, on average
+  Spans round_trips;                  // of tries answered
+  std::vector<LinkEvidence> links;
+  std::vector<EntryEvidence> entries;
+  std::vector<Spans> relays;  // by station: from a frame's end to the start of its next hop
+  std::vector<Moment> moments;
+  std::vector<std::array<std::uint64_t, bin_count>> gaps;  // tries, by block and gap_bin
+  std::vector<std::vector<std::uint32_t>> asked;           // tries, by block and entry; empty with very many entries
+  std::vector<Incident> incidents;                         // in the order in which exchanges closed
+  std::vector<std::uint64_t> off_starts;                   // by node: times that it went off, as states told
+  std::vector<std::uint64_t> off_low;                      // of these, with its supply well below its highest
+};
+
+/// Seen from the controller of a ring: failures with any node are one silence.
+bool in_one_silence(const Evidence& evidence);
+
+}  // namespace hopbench

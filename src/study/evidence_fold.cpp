@@ -1,0 +1,489 @@
+#include "study/evidence_fold.h"
+
+#include <algorithm>
+#include <limits>
+#include <tuple>
+#include <utility>
+
+namespace hopbench {
+namespace {
+
+constexpr Nanos first_block_span = 60 * second;
+constexpr Nanos longest_believed = 36'500LL * 86'400 * second;  // a made-up capture may hold any instant
+
+constexpr std::uint8_t low_supply = 3;  // bin of the supply: 6 % or more below its highest
+
+Nanos believed(Nanos at) { return std::clamp<Nanos>(at, -longest_believed, longest_believed); }
+
+/// a - b of instants that may be anything.
+Nanos apart(Nanos a, Nanos b) { return believed(a) - believed(b); }
+
+bool is_bad(const HopRow& row) { return !row.inherited && row.symptom != Symptom::none; }
+
+/// Adds every second block to the one before it.
+template <typename Blocks>
+void join_pairs(Blocks& blocks) {
+  for (std::size_t i = 0; i < blocks.size(); ++i) {
+    if (i % 2 == 0) {
+      if (i > 0) blocks[i / 2] = blocks[i];
+      continue;
+    }
+    auto& sum = blocks[i / 2];
+    for (std::size_t place = 0; place < sum.size(); ++place) sum[place] += blocks[i][place];
+  }
+  blocks.resize((blocks.size() + 1) / 2);
+}
+
+Ending ending_of(Symptom symptom) {
+  switch (symptom) {
+    case Symptom::too_short:
+      return Ending::cut_short;
+    case Symptom::nothing:
+      return Ending::nothing;
+    case Symptom::overrun:
+      return Ending::overrun;
+    case Symptom::no_room:
+      return Ending::no_room;
+    case Symptom::none:
+    case Symptom::framing:
+    case Symptom::parity:
+    case Symptom::check:
+    case Symptom::too_long:
+      break;
+  }
+  return Ending::damaged;
+}
+
+}  // namespace
+
+void EvidenceFold::begin(const RunInfo& run) {
+  evidence_ = Evidence{};
+  evidence_.run = run;
+  evidence_.sight = sight_of(run);
+  evidence_.block_span = first_block_span;
+  evidence_.links.resize(run.links.size());
+  evidence_.entries.resize(run.entries.size());
+  evidence_.relays.resize(run.nodes.size());
+  evidence_.off_starts.assign(run.nodes.size(), 0);
+  evidence_.off_low.assign(run.nodes.size(), 0);
+  sender_of_.clear();
+  receiver_of_.clear();
+  hops_to_.assign(run.nodes.size(), 0);
+  for (const auto& link : run.links) {
+    sender_of_.push_back(node_named(link.from));
+    receiver_of_.push_back(node_named(link.to));
+    const auto to = receiver_of_.back();
+    if (to != no_station && hops_to_[to] == 0) hops_to_[to] = link.hop;
+  }
+  good_on_link_.assign(run.links.size(), ~0U);
+  heard_until_.assign(run.links.size(), -longest_believed);
+  good_with_node_.assign(run.nodes.size() + 1, ~0U);
+  highest_mv_.assign(run.nodes.size(), 0);
+  was_off_.assign(run.nodes.size(), false);
+  now_ = Surroundings{};
+  now_.heat.assign(run.nodes.size(), unknown_bin);
+  before_ = now_;
+  failed_before_ = false;
+  one_silence_ = in_one_silence(evidence_);
+  charging_ = false;
+  started_ = false;
+  incidents_seen_ = 0;
+  moment_of_key_.clear();
+  last_key_ = ~std::uint64_t{0};
+}
+
+std::uint16_t EvidenceFold::node_named(const std::string& name) const {
+  const auto& nodes = evidence_.run.nodes;
+  const auto found = std::find(nodes.begin(), nodes.end(), name);
+  return found == nodes.end() ? no_station : static_cast<std::uint16_t>(found - nodes.begin());
+}
+
+void EvidenceFold::state(const State& state) {
+  before_ = now_;
+  now_.at = believed(state.at);
+  const bool charging = state.charge_ma > 0;
+  if (charging && !charging_) {
+    ++evidence_.cycles;
+    now_.cycle = evidence_.cycles;
+  }
+  charging_ = charging;
+  now_.balancing = balancing_bin(state.cells_balancing);
+  now_.charge = charge_bin(state.charge_ma);
+  std::int32_t warmest = std::numeric_limits<std::int32_t>::min();
+  now_.supply = unknown_bin;
+  const auto nodes = std::min(state.nodes.size(), evidence_.run.nodes.size());
+  for (std::size_t i = 0; i < nodes; ++i) {
+    const auto& node = state.nodes[i];
+    warmest = std::max(warmest, node.board_mc);
+    now_.heat[i] = temperature_bin(node.board_mc);
+    highest_mv_[i] = std::max(highest_mv_[i], node.supply_mv);
+    const auto low = supply_bin(node.supply_mv, highest_mv_[i]);
+    if (low != unknown_bin && (now_.supply == unknown_bin || low > now_.supply)) now_.supply = low;
+    const bool off = (node.flags & 1U) != 0;
+    if (off && !was_off_[i]) {
+      ++evidence_.off_starts[i];
+      if (low != unknown_bin && low >= low_supply) ++evidence_.off_low[i];
+    }
+    was_off_[i] = off;
+  }
+  now_.temperature = nodes > 0 ? temperature_bin(warmest) : unknown_bin;
+  evidence_.conditions_known = true;
+}
+
+const EvidenceFold::Surroundings& EvidenceFold::surroundings_at(Nanos at) const {
+  // An exchange is told when it closes, mostly after at most one more change of what surrounds it.
+  return at < now_.at && evidence_.conditions_known ? before_ : now_;
+}
+
+void EvidenceFold::join_blocks() {
+  evidence_.block_span *= 2;
+  for (auto& moment : evidence_.moments) moment.block /= 2;
+  join_pairs(evidence_.gaps);
+  join_pairs(evidence_.asked);
+  coarsen_moments();
+}
+
+/// Puts moments that have become alike together.
+void EvidenceFold::coarsen_moments() {
+  const auto key = [](const Moment& m) {
+    return std::tuple(m.cycle, m.block, m.balancing, m.charge, m.temperature, m.supply, m.hour);
+  };
+  auto& moments = evidence_.moments;
+  std::vector<std::uint32_t> order(moments.size());
+  for (std::uint32_t i = 0; i < order.size(); ++i) order[i] = i;
+  std::stable_sort(order.begin(), order.end(), [&](auto a, auto b) { return key(moments[a]) < key(moments[b]); });
+  std::vector<std::uint32_t> new_place(moments.size());
+  std::vector<Moment> joined;
+  for (const auto i : order) {
+    if (joined.empty() || key(joined.back()) != key(moments[i])) {
+      joined.push_back(moments[i]);
+    } else {
+      joined.back().tries += moments[i].tries;
+      joined.back().failures += moments[i].failures;
+    }
+    new_place[i] = static_cast<std::uint32_t>(joined.size() - 1);
+  }
+  for (auto& incident : evidence_.incidents) incident.moment = new_place[incident.moment];
+  moments = std::move(joined);
+  moment_of_key_.clear();
+  last_key_ = ~std::uint64_t{0};
+}
+
+std::uint32_t EvidenceFold::block_of(Nanos at) {
+  Nanos since = std::max<Nanos>(0, at - evidence_.from);
+  while (since / evidence_.block_span >= most_blocks) join_blocks();
+  return static_cast<std::uint32_t>(since / evidence_.block_span);
+}
+
+std::uint32_t EvidenceFold::moment_at(Nanos at) {
+  const auto block = block_of(at);
+  const auto& around = surroundings_at(at);
+  Moment moment;
+  moment.cycle = around.cycle;
+  moment.block = block;
+  moment.balancing = around.balancing;
+  moment.charge = around.charge;
+  moment.temperature = around.temperature;
+  moment.supply = around.supply;
+  moment.hour = hour_bin(at - evidence_.from);
+  // Bins are below 32 or unknown; blocks below 256. Cycles beyond 2^20 share their places.
+  const auto five = [](std::uint8_t bin) { return static_cast<std::uint64_t>(bin == unknown_bin ? 63 : bin); };
+  const std::uint64_t key = five(moment.balancing) | five(moment.charge) << 6U | five(moment.temperature) << 12U |
+                            five(moment.supply) << 18U | std::uint64_t{moment.hour} << 24U |
+                            std::uint64_t{block} << 29U | std::uint64_t{moment.cycle & 0xfffffU} << 38U;
+  if (key == last_key_) return last_moment_;
+  const auto [found, fresh] = moment_of_key_.try_emplace(key, static_cast<std::uint32_t>(evidence_.moments.size()));
+  if (fresh) {
+    if (evidence_.moments.size() >= most_moments) {
+      join_blocks();
+      return moment_at(at);
+    }
+    evidence_.moments.push_back(moment);
+  }
+  last_key_ = key;
+  last_moment_ = found->second;
+  return last_moment_;
+}
+
+void EvidenceFold::count_rows(const ExchangeObs& obs, std::uint64_t weight) {
+  if (evidence_.sight == Sight::controller_only) return;
+  for (const auto& row : obs.rows) {
+    if (row.inherited || row.link >= evidence_.links.size()) continue;
+    auto& link = evidence_.links[row.link];
+    link.frames += weight;
+    link.symptoms[static_cast<std::size_t>(row.symptom) % symptom_count] += weight;
+    const bool bad = row.symptom != Symptom::none;
+    auto& good = good_on_link_[row.link];
+    good = bad ? 0 : good == ~0U ? good : good + 1;
+    const auto size = length_bin(row.chars);
+    link.frames_by_chars[size] += weight;
+    if (bad) link.bad_by_chars[size] += weight;
+    auto& until = heard_until_[row.link];
+    if (until > -longest_believed) {
+      const auto silence = silence_of(std::max<Nanos>(0, apart(row.start, until)));
+      link.frames_by_silence[silence] += weight;
+      if (bad) link.bad_by_silence[silence] += weight;
+    }
+    until = std::max(until, believed(row.end));
+    for (std::size_t i = 0; i < ripple_periods.size(); ++i) {
+      link.phases[i][phase_of(believed(row.start), believed(row.end), ripple_periods[i])] += weight;
+    }
+    const auto sender = sender_of_[row.link];
+    const auto& around = surroundings_at(row.start);
+    const auto heat = sender == no_station ? unknown_bin : around.heat[sender];
+    auto& length = link.by_sender_heat[heat == unknown_bin ? bin_count - 1 : heat];
+    length.frames += weight;
+    if (bad) length.bad += weight;
+    const auto time = static_cast<double>(row.end) - static_cast<double>(row.start);
+    const bool measured = !bad || row.symptom == Symptom::framing || row.symptom == Symptom::check;
+    if (row.chars == 0 || time <= 0 || !measured) continue;
+    ++length.measured;
+    length.chars += row.chars;
+    length.chars_squared += static_cast<double>(row.chars) * row.chars;
+    length.time += time;
+    length.time_chars += time * row.chars;
+  }
+}
+
+/// Turn-around at the node and hand-over at the stations between, of a try that was answered in time.
+void EvidenceFold::count_times(const ExchangeObs& obs, std::size_t attempt) {
+  const HopRow* last = nullptr;
+  for (const auto& row : obs.rows) {
+    if (row.attempt != attempt || row.copy != 0 || row.link >= receiver_of_.size()) continue;
+    if (last != nullptr && receiver_of_[last->link] == sender_of_[row.link] && row.start >= last->end) {
+      const auto station = sender_of_[row.link];
+      const Nanos took = apart(row.start, last->end);
+      if (row.answering && !last->answering) {
+        if (obs.entry < evidence_.entries.size()) {
+          const auto cells = surroundings_at(row.start).balancing;
+          evidence_.entries[obs.entry].turn_around[cells == unknown_bin ? 0 : std::min<std::size_t>(cells, 7)].add(
+              took);
+        }
+      } else if (station != no_station) {
+        evidence_.relays[station].add(took);
+      }
+    }
+    last = &row;
+  }
+  if (last != nullptr && last->answering && obs.entry < evidence_.entries.size()) {
+    evidence_.entries[obs.entry].chars = last->chars;
+  }
+}
+
+void EvidenceFold::find_delay(const ExchangeObs& obs, Incident& incident) const {
+  const HopRow* last = nullptr;
+  for (const auto& row : obs.rows) {
+    if (row.attempt != incident.attempt || row.copy != 0 || row.link >= receiver_of_.size()) continue;
+    if (last != nullptr && receiver_of_[last->link] == sender_of_[row.link]) {
+      const auto station = sender_of_[row.link];
+      const auto took = static_cast<double>(apart(row.start, last->end));
+      double usual = 0;
+      if (row.answering && !last->answering) {
+        if (obs.entry < evidence_.entries.size()) {
+          Spans all;
+          for (const auto& spans : evidence_.entries[obs.entry].turn_around) {
+            all.count += spans.count;
+            all.sum += spans.sum;
+          }
+          usual = all.mean();
+        }
+      } else if (station != no_station) {
+        usual = evidence_.relays[station].mean();
+      }
+      const auto excess = static_cast<Nanos>(took - usual);
+      if (excess > incident.excess) {
+        incident.excess = excess;
+        incident.station = station;
+        incident.link = row.link;
+        incident.answering = row.answering;
+      }
+    }
+    last = &row;
+  }
+}
+
+Incident EvidenceFold::incident_of(const ExchangeObs& obs, std::size_t attempt) const {
+  Incident incident;
+  incident.node = obs.node < evidence_.run.nodes.size() ? obs.node : no_station;
+  incident.entry = obs.entry;
+  incident.turn = static_cast<std::uint32_t>(obs.turn);
+  incident.attempt = static_cast<std::uint8_t>(attempt);
+  Outcome outcome = obs.outcome;
+  incident.at = incident.until = obs.start;
+  if (attempt < obs.attempts.size()) {
+    outcome = obs.attempts[attempt].outcome;
+    incident.at = obs.attempts[attempt].start;
+    incident.until = obs.attempts[attempt].ask_end;
+    if (outcome == Outcome::answered && attempt + 1 == obs.attempts.size()) outcome = obs.outcome;
+  }
+  const HopRow* last = nullptr;
+  for (const auto& row : obs.rows) {
+    if (row.attempt != attempt || row.copy != 0 || row.link >= receiver_of_.size()) continue;
+    if (row.inherited && last != nullptr && !last->inherited && last->symptom == Symptom::none) {
+      incident.ending = Ending::changed;
+      incident.link = row.link;
+      incident.station = sender_of_[row.link];
+      incident.at = row.start;
+      incident.until = row.end;
+      incident.answering = row.answering;
+      return incident;
+    }
+    if (is_bad(row)) {
+      incident.ending = ending_of(row.symptom);
+      incident.symptom = row.symptom;
+      incident.link = row.link;
+      incident.station = receiver_of_[row.link];
+      incident.at = row.start;
+      incident.until = row.end;
+      incident.chars = row.chars;
+      incident.answering = row.answering;
+      const auto& around = surroundings_at(row.start);
+      if (sender_of_[row.link] != no_station) incident.sender_heat = around.heat[sender_of_[row.link]];
+      if (incident.station != no_station) incident.receiver_heat = around.heat[incident.station];
+      return incident;
+    }
+    last = &row;
+  }
+  switch (outcome) {
+    case Outcome::late:
+      incident.ending = Ending::late;
+      find_delay(obs, incident);
+      return incident;
+    case Outcome::refused:
+      incident.ending = Ending::refused;
+      incident.station = incident.node;
+      return incident;
+    case Outcome::mismatched:
+      incident.ending = Ending::mismatched;
+      return incident;
+    case Outcome::stale:
+      incident.ending = Ending::stale;
+      incident.station = incident.node;
+      return incident;
+    case Outcome::wrong:
+      incident.ending = Ending::wrong;
+      incident.station = incident.node;
+      return incident;
+    case Outcome::answered:
+    case Outcome::garbled:
+    case Outcome::lost:
+      break;
+  }
+  if (evidence_.sight != Sight::every_hop || last == nullptr) return incident;
+  incident.link = last->link;
+  incident.station = receiver_of_[last->link];
+  incident.at = last->start;
+  incident.until = last->end;
+  incident.chars = last->chars;
+  incident.answering = last->answering;
+  if (last->answering && incident.station == no_station) {
+    incident.ending = Ending::ignored;
+  } else if (!last->answering && incident.station == incident.node && incident.node != no_station) {
+    incident.ending = Ending::not_answered;
+  } else if (incident.station != no_station) {
+    incident.ending = Ending::not_passed_on;
+  }
+  return incident;
+}
+
+void EvidenceFold::keep(Incident incident) {
+  if (incidents_seen_++ % evidence_.one_incident_in != 0) return;
+  auto& kept = evidence_.incidents;
+  if (kept.size() >= most_incidents) {
+    for (std::size_t i = 0; 2 * i < kept.size(); ++i) kept[i] = kept[2 * i];
+    kept.resize((kept.size() + 1) / 2);
+    evidence_.one_incident_in *= 2;
+  }
+  kept.push_back(incident);
+}
+
+void EvidenceFold::exchange(const ExchangeObs& obs) {
+  const Nanos start = believed(obs.start);
+  if (!started_) {
+    evidence_.from = evidence_.until = start;
+    started_ = true;
+  }
+  evidence_.until = std::max(evidence_.until, believed(obs.closed));
+  const std::uint64_t weight = std::max<std::uint64_t>(1, obs.kept_one_in);
+  const auto tries = std::max<std::size_t>(1, obs.attempts.size());
+  ++evidence_.exchanges;
+  if (obs.round_trip >= 0) evidence_.round_trips.add(believed(obs.round_trip));
+  if (obs.outcome != Outcome::answered) ++evidence_.exchanges_failed;
+  evidence_.tries += tries * weight;
+  const auto moment = moment_at(start);
+  evidence_.moments[moment].tries += tries * weight;
+
+  Bins bins;
+  const auto& seen = evidence_.moments[moment];
+  for (std::size_t c = 0; c < condition_count; ++c) bins[c] = seen.bin(static_cast<Condition>(c));
+  auto& of = bins;
+  // After a failure the silence is what was left of the time-out: it follows from failing.
+  of[static_cast<std::size_t>(Condition::gap)] = failed_before_ ? unknown_bin : gap_bin(obs.since_last);
+  failed_before_ = obs.outcome != Outcome::answered;
+  const bool known = obs.node < hops_to_.size();
+  of[static_cast<std::size_t>(Condition::distance)] = known ? distance_bin(hops_to_[obs.node]) : unknown_bin;
+  const bool entry_known = obs.entry < evidence_.entries.size();
+  const auto answer_chars = entry_known ? evidence_.entries[obs.entry].chars : 0;
+  of[static_cast<std::size_t>(Condition::length)] = answer_chars > 0 ? length_bin(answer_chars) : unknown_bin;
+  if (const auto bin = of[static_cast<std::size_t>(Condition::gap)]; bin != unknown_bin) {
+    if (evidence_.gaps.size() <= seen.block) evidence_.gaps.resize(seen.block + 1);
+    evidence_.gaps[seen.block][bin] += tries * weight;
+  }
+  if (entry_known && evidence_.entries.size() <= most_entries) {
+    while (evidence_.asked.size() <= seen.block) evidence_.asked.emplace_back(evidence_.entries.size(), 0);
+    evidence_.asked[seen.block][obs.entry] += static_cast<std::uint32_t>(tries * weight);
+  }
+  if (entry_known) evidence_.entries[obs.entry].tries += tries * weight;
+
+  for (std::size_t attempt = 0; attempt < tries; ++attempt) {
+    Outcome outcome = obs.outcome;
+    if (attempt < obs.attempts.size() && (attempt + 1 < obs.attempts.size() || obs.outcome == Outcome::answered)) {
+      outcome = obs.attempts[attempt].outcome;
+    }
+    // What the controller does not hear of in a ring is one silence, whichever node it asks.
+    auto& good = good_with_node_[one_silence_ ? 0 : std::min<std::size_t>(obs.node, good_with_node_.size() - 1)];
+    if (outcome == Outcome::answered) {
+      count_times(obs, attempt);
+      if (good != ~0U) ++good;
+      continue;
+    }
+    ++evidence_.failures;
+    ++evidence_.moments[moment].failures;
+    if (entry_known) ++evidence_.entries[obs.entry].failures;
+    Incident incident = incident_of(obs, attempt);
+    incident.at = believed(incident.at);
+    incident.until = std::max(incident.at, believed(incident.until));
+    if (attempt < obs.attempts.size()) {
+      const bool last = attempt + 1 == obs.attempts.size();
+      incident.waited = apart(last ? obs.decided : obs.attempts[attempt + 1].start, obs.attempts[attempt].ask_end);
+    }
+    incident.moment = moment;
+    incident.bins = bins;
+    incident.good_before = incident.symptom != Symptom::none && incident.link < good_on_link_.size()
+                               ? good_before_row(obs, incident)
+                               : std::exchange(good, 0);
+    keep(incident);
+  }
+  count_rows(obs, weight);
+}
+
+/// Frames that went well on the incident's link since the last bad one, those of this exchange included.
+std::uint32_t EvidenceFold::good_before_row(const ExchangeObs& obs, const Incident& incident) {
+  std::uint32_t good = good_on_link_[incident.link];
+  for (const auto& row : obs.rows) {
+    if (row.link != incident.link || row.inherited) continue;
+    if (row.attempt == incident.attempt && is_bad(row)) break;
+    good = is_bad(row) ? 0 : good == ~0U ? good : good + 1;
+  }
+  return good;
+}
+
+void EvidenceFold::end(Nanos until) {
+  evidence_.until = std::max(evidence_.until, believed(until));
+  if (evidence_.exchanges > 1) {
+    evidence_.usual_gap = (evidence_.until - evidence_.from) /
+                          static_cast<Nanos>(std::min<std::uint64_t>(evidence_.exchanges, 1ULL << 40U));
+  }
+}
+
+}  // namespace hopbench

@@ -1,0 +1,79 @@
+// Gathers Evidence from what was observed.
+#pragma once
+
+#include <cstdint>
+#include <unordered_map>
+#include <vector>
+
+#include "study/evidence.h"
+#include "study/observed.h"
+
+namespace hopbench {
+
+class EvidenceFold final : public Observer {
+ public:
+  /// Failures beyond this many are thinned evenly.
+  static constexpr std::size_t most_incidents = 200'000;
+  /// Blocks of time beyond this many are joined in pairs.
+  static constexpr std::uint32_t most_blocks = 256;
+  static constexpr std::size_t most_moments = 100'000;
+  /// With more plan entries than this, tries are not counted by entry and block.
+  static constexpr std::size_t most_entries = 4096;
+
+  void begin(const RunInfo& run) override;
+  void exchange(const ExchangeObs& obs) override;
+  void stray(const Stray&) override { ++evidence_.strays; }
+  void state(const State& state) override;
+  void tally(const Tally& tally) override { evidence_.tallied += tally.exchanges; }
+  void gap(const Gap&) override { ++evidence_.missing_spans; }
+  void dropped(const Dropped&) override { ++evidence_.missing_spans; }
+  void end(Nanos until) override;
+
+  [[nodiscard]] const Evidence& evidence() const { return evidence_; }
+
+ private:
+  struct Surroundings {
+    Nanos at = 0;
+    std::uint32_t cycle = 0;
+    std::uint8_t balancing = unknown_bin;
+    std::uint8_t charge = unknown_bin;
+    std::uint8_t temperature = unknown_bin;
+    std::uint8_t supply = unknown_bin;
+    std::vector<std::uint8_t> heat;  // by node
+  };
+
+  std::uint32_t block_of(Nanos at);
+  void join_blocks();
+  void coarsen_moments();
+  std::uint32_t moment_at(Nanos at);
+  const Surroundings& surroundings_at(Nanos at) const;
+  void count_rows(const ExchangeObs& obs, std::uint64_t weight);
+  void count_times(const ExchangeObs& obs, std::size_t attempt);
+  Incident incident_of(const ExchangeObs& obs, std::size_t attempt) const;
+  void find_delay(const ExchangeObs& obs, Incident& incident) const;
+  std::uint32_t good_before_row(const ExchangeObs& obs, const Incident& incident);
+  void keep(Incident incident);
+  [[nodiscard]] std::uint16_t node_named(const std::string& name) const;
+
+  Evidence evidence_;
+  std::vector<std::uint16_t> sender_of_;       // by link: node, no_station the controller
+  std::vector<std::uint16_t> receiver_of_;     // by link
+  std::vector<std::uint32_t> hops_to_;         // by node
+  std::vector<std::uint32_t> good_on_link_;    // since the last bad one
+  std::vector<Nanos> heard_until_;             // by link
+  std::vector<std::uint32_t> good_with_node_;  // by node, last those without one
+  std::vector<std::int32_t> highest_mv_;
+  std::vector<bool> was_off_;
+  Surroundings now_;
+  Surroundings before_;
+  bool failed_before_ = false;  // the exchange before this one
+  bool one_silence_ = false;
+  bool charging_ = false;
+  bool started_ = false;
+  std::uint64_t incidents_seen_ = 0;
+  std::unordered_map<std::uint64_t, std::uint32_t> moment_of_key_;
+  std::uint64_t last_key_ = ~std::uint64_t{0};
+  std::uint32_t last_moment_ = 0;
+};
+
+}  // namespace hopbench

@@ -1,0 +1,159 @@
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+
+#include "study/explanation.h"
+#include "study/signatures.h"
+#include "study/words.h"
+
+namespace hopbench {
+namespace {
+
+constexpr std::uint64_t enough = 50;  // failures from which on a case is judged without reserve
+constexpr std::uint64_t least = 10;   // below this nothing is said of what it looks like
+constexpr std::size_t most_cases = 8;
+std::string symptoms_of(const Evidence& evidence, const Case& which) {
+  std::array<std::uint64_t, symptom_count> symptoms{};
+  std::array<std::uint64_t, ending_count> endings{};
+  for (const auto i : which.incidents) {
+    const auto& incident = evidence.incidents[i];
+    ++symptoms[static_cast<std::size_t>(incident.symptom) % symptom_count];
+    ++endings[static_cast<std::size_t>(incident.ending) % ending_count];
+  }
+  std::vector<std::string> parts;
+  const auto put = [&](std::string_view name, std::uint64_t number) {
+    std::string text(name);
+    std::replace(text.begin(), text.end(), '_', ' ');
+    if (number > 0) parts.push_back(text + " " + words::count(number * evidence.one_incident_in));
+  };
+  if (which.family == Family::wire && evidence.sight != Sight::controller_only) {
+    for (std::size_t i = 1; i < symptom_count; ++i) put(name_of(static_cast<Symptom>(i)), symptoms[i]);
+  } else {
+    for (std::size_t i = 0; i < ending_count; ++i) put(name_of(static_cast<Ending>(i)), endings[i]);
+  }
+  return words::list(parts);
+}
+
+std::string spread_of(const Evidence& evidence, const Case& which) {
+  const auto hit = clusters_hit(evidence, which);
+  const auto all = clusters_in_all(evidence);
+  const auto episodes = episodes_of(evidence, which);
+  std::string text = clusters_are_cycles(evidence)
+                         ? fmt::format("In {} of {} charge cycles", hit, all)
+                         : fmt::format("In {} of {} blocks of {}", hit, all, words::span(evidence.block_span));
+  if (episodes.count == which.incidents.size()) return text + ", each by itself";
+  return text + fmt::format(", in {} with {} at most, the longest over {}", words::counted(episodes.count, "episode"),
+                            words::count(episodes.most_incidents), words::span(episodes.longest));
+}
+
+CaseFinding finding_of(const Evidence& evidence, Case which) {
+  CaseFinding finding;
+  finding.failures = which.incidents.size() * evidence.one_incident_in;
+  finding.title = fmt::format(
+      "{}: {} {}",
+      finding.failures == 1 ? std::string{"1 failed try"} : words::count(finding.failures) + " failed tries",
+      words::look(which.family), words::place(evidence, which));
+  finding.symptoms = symptoms_of(evidence, which);
+  finding.spread = spread_of(evidence, which);
+  finding.when = whens_of(evidence, which);
+  finding.candidates = candidates_for(evidence, which);
+  finding.tied = tied_at_top(finding.candidates);
+  const std::string simulated = evidence.run.simulated ? " (simulated)" : "";
+  if (finding.failures < least) {
+    finding.verdict = "Too few to say what it looks like.";
+  } else if (finding.candidates.empty()) {
+    finding.verdict = "Nothing that is known here looks like this" + simulated + ".";
+  } else {
+    std::vector<std::string> names;
+    for (std::size_t i = 0; i < finding.tied; ++i) names.push_back(words::mechanism(finding.candidates[i].mechanism));
+    const auto& first = finding.candidates.front();
+    if (finding.tied == 1) {
+      finding.verdict = fmt::format("Looks like {}{}: {}.", names.front(), simulated, first.evidence);
+    } else {
+      finding.verdict = fmt::format("Looks like {}{}, which cannot be told apart from what was seen: {}.",
+                                    words::list(names, "or"), simulated, first.evidence);
+    }
+  }
+  if (finding.failures < enough) {
+    const double factor =
+        static_cast<double>(enough) / static_cast<double>(std::max<std::uint64_t>(1, finding.failures));
+    finding.not_enough = fmt::format(
+        "Not enough data for a verdict: {} of the {} failures that it takes. At this rate {} of capture would do.",
+        finding.failures, enough,
+        words::span(static_cast<Nanos>(static_cast<double>(evidence.until - evidence.from) * factor)));
+  }
+  if (finding.failures >= least) finding.next = next_step(evidence, which, finding.candidates, finding.tied);
+  finding.which = std::move(which);
+  return finding;
+}
+
+std::string vantage_sentence(const Evidence& evidence) {
+  switch (evidence.sight) {
+    case Sight::every_hop:
+      return "Every hop was seen: where a frame died can be told.";
+    case Sight::some_hops:
+      return "Some hops were seen: for the others only what came out at their far ends can be told.";
+    case Sight::controller_only:
+      break;
+  }
+  return "Only the controller's own line was seen: on which hop a frame died cannot be told.";
+}
+
+}  // namespace
+
+Explanation explain(const Evidence& evidence, const std::vector<NodeCounters>* counters) {
+  Explanation out;
+  out.simulated = evidence.run.simulated;
+  out.sight = evidence.sight;
+  out.headline =
+      fmt::format("{}: {} exchanges with {} tries in {}; {} tries came to nothing, {}.",
+                  evidence.run.simulated ? "Simulated" : "On a real port", words::count(evidence.exchanges),
+                  words::count(evidence.tries), words::span(evidence.until - evidence.from),
+                  words::count(evidence.failures), words::share_with_limits(evidence.failures, evidence.tries));
+  out.vantage = vantage_sentence(evidence);
+  const auto outstanding = standing_out(evidence);
+  out.where = where_of(evidence, outstanding, counters);
+  Case all;
+  for (std::uint32_t i = 0; i < evidence.incidents.size(); ++i) all.incidents.push_back(i);
+  out.when = whens_of(evidence, all);
+  out.when_note = clusters_are_cycles(evidence)
+                      ? fmt::format("What counts as independent is a charge cycle; there were {}.", evidence.cycles)
+                      : fmt::format("What counts as independent is a block of {}; there were {}.",
+                                    words::span(evidence.block_span), clusters_in_all(evidence));
+  if (!evidence.conditions_known) out.when_note += " The capture tells nothing of balancing, charge, heat or supply.";
+  if (out.when.could_not > 0)
+    out.when_note += fmt::format(" {} could not be tested for want of failures or of anything to compare with.",
+                                 words::counted(out.when.could_not, "condition"));
+  auto cases = cases_of(evidence, outstanding);
+  std::uint64_t left = 0;
+  for (auto& each : cases) {
+    if (out.cases.size() < most_cases) {
+      out.cases.push_back(finding_of(evidence, std::move(each)));
+    } else {
+      left += each.incidents.size() * evidence.one_incident_in;
+    }
+  }
+  // What the place says already needs no saying by distance or length.
+  if (!out.cases.empty() && out.cases.front().which.placed && 2 * out.cases.front().failures > evidence.failures) {
+    std::erase_if(out.when.found, [](const When& when) {
+      return when.condition == Condition::distance || when.condition == Condition::length;
+    });
+  }
+  if (left > 0)
+    out.cautions.push_back(fmt::format("{} of other kinds are not told of.", words::counted(left, "failure")));
+  if (evidence.tallied > 0) {
+    out.cautions.push_back(fmt::format(
+        "{} exchanges have no record of their own (a thinned capture): rates by condition take only those that have.",
+        words::count(evidence.tallied)));
+  }
+  if (evidence.missing_spans > 0) {
+    out.cautions.push_back(fmt::format("{} of the run were not seen.", words::counted(evidence.missing_spans, "span")));
+  }
+  if (evidence.one_incident_in > 1) {
+    out.cautions.push_back(fmt::format("Of the failures one in {} was looked at.", evidence.one_incident_in));
+  }
+  return out;
+}
+
+}  // namespace hopbench

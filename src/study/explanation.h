@@ -1,0 +1,52 @@
+// What `explain` has to say: findings as numbers and sentences, without layout.
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "seen/mechanism.h"
+#include "study/counters.h"
+#include "study/when.h"
+#include "study/where.h"
+
+namespace hopbench {
+
+/// A mechanism that what was seen would fit, with why in one sentence.
+struct Candidate {
+  Mechanism mechanism = Mechanism::bit_noise;
+  double score = 0;  // points for and against; only differences mean anything
+  std::string evidence;
+};
+
+struct CaseFinding {
+  Case which;
+  std::uint64_t failures = 0;  // tries
+  std::string title;
+  std::string symptoms;  // what was seen, counted
+  std::string spread;    // over time
+  Whens when;
+  std::vector<Candidate> candidates;  // best first; empty: nothing fits
+  std::size_t tied = 0;               // the first so many cannot be told apart
+  std::string verdict;                // in one sentence
+  std::string not_enough;             // how much more would do; empty if there is enough
+  std::string next;                   // what would tell the first ones apart, or prove the first
+};
+
+struct Explanation {
+  bool simulated = true;
+  Sight sight = Sight::controller_only;
+  std::string headline;
+  std::string vantage;  // what it supports
+  Where where;
+  Whens when;             // of all failures together
+  std::string when_note;  // units, what could not be tested
+  std::vector<CaseFinding> cases;
+  std::vector<std::string> cautions;
+};
+
+/// Everything that follows from the evidence, and from what nodes counted, if that is known.
+Explanation explain(const Evidence& evidence, const std::vector<NodeCounters>* counters = nullptr);
+
+}  // namespace hopbench

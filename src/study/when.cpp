@@ -1,0 +1,259 @@
+#include "study/when.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <numbers>
+#include <numeric>
+
+#include "study/words.h"
+
+namespace hopbench {
+namespace {
+
+constexpr double level = 0.01;  // family-wise
+constexpr double least_ratio = 1.25;
+constexpr double gone_above = 0.05;  // at equal others: no effect to be seen
+constexpr std::array<Condition, 8> tested{Condition::balancing, Condition::charge,  Condition::temperature,
+                                          Condition::supply,    Condition::hour,    Condition::gap,
+                                          Condition::length,    Condition::distance};
+
+/// p values by Holm's step-down, in their own order.
+std::vector<double> holm(const std::vector<double>& p) {
+  std::vector<std::size_t> order(p.size());
+  std::iota(order.begin(), order.end(), std::size_t{0});
+  std::stable_sort(order.begin(), order.end(), [&](auto a, auto b) { return p[a] < p[b]; });
+  std::vector<double> adjusted(p.size());
+  double worst = 0;
+  for (std::size_t rank = 0; rank < order.size(); ++rank) {
+    worst = std::max(worst, std::min(1.0, p[order[rank]] * static_cast<double>(p.size() - rank)));
+    adjusted[order[rank]] = worst;
+  }
+  return adjusted;
+}
+
+/// The hour goes round: it is tested along two directions of the clock's face, and the better of both counts, twice.
+Trend hour_trend(std::vector<Tried> rows) {
+  const std::vector<Tried> hours = rows;
+  Trend best;
+  for (const bool sine : {false, true}) {
+    for (std::size_t i = 0; i < rows.size(); ++i) {
+      const double angle = 2 * std::numbers::pi * (hours[i].value + 0.5) / 24;
+      rows[i].value = sine ? std::sin(angle) : std::cos(angle);
+    }
+    const auto trend = trend_of(rows);
+    if (trend.tested && (!best.tested || trend.p < best.p)) best = trend;
+  }
+  best.p = std::min(1.0, 2 * best.p);
+  return best;
+}
+
+struct Counts {
+  std::array<double, bin_count> tries{};
+  std::array<double, bin_count> failures{};
+  double all = 0;
+};
+
+Counts by_bin(const std::vector<Tried>& rows) {
+  Counts counts;
+  for (const auto& row : rows) {
+    const auto bin = static_cast<std::size_t>(row.value) % bin_count;
+    counts.tries[bin] += row.tries;
+    counts.failures[bin] += row.failures;
+    counts.all += row.tries;
+  }
+  return counts;
+}
+
+std::string rate(double failures, double tries) {
+  const auto whole = [](double value) { return static_cast<std::uint64_t>(value + 0.5); };
+  return words::share_with_limits(whole(failures), whole(tries));
+}
+
+/// The worst six hours in a row against the others.
+std::string hours(const Counts& counts) {
+  std::size_t worst = 0;
+  double worst_rate = -1;
+  std::array<double, 4> best{};
+  for (std::size_t from = 0; from < 24; ++from) {
+    double tries = 0;
+    double failures = 0;
+    double all_tries = 0;
+    double all_failures = 0;
+    for (std::size_t i = 0; i < 24; ++i) {
+      const auto hour = (from + i) % 24;
+      all_tries += counts.tries[hour];
+      all_failures += counts.failures[hour];
+      if (i >= 6) continue;
+      tries += counts.tries[hour];
+      failures += counts.failures[hour];
+    }
+    if (tries <= 0 || failures / tries <= worst_rate) continue;
+    worst_rate = failures / tries;
+    worst = from;
+    best = {failures, tries, all_failures - failures, all_tries - tries};
+  }
+  return fmt::format("{} of tries from {:02}:00 to {:02}:00, {} at other hours", rate(best[0], best[1]), worst,
+                     (worst + 6) % 24, rate(best[2], best[3]));
+}
+
+/// Two halves: bins up to where about half of all tries are, and the rest.
+std::string halves(Condition condition, const Counts& counts) {
+  std::array<double, 2> tries{};
+  std::array<double, 2> failures{};
+  std::size_t low_bin = 0;
+  std::size_t high_bin = 0;
+  bool low = true;
+  for (std::size_t bin = 0; bin < bin_count; ++bin) {
+    if (counts.tries[bin] <= 0) continue;
+    if (low && tries[0] > 0 && (tries[0] + counts.tries[bin] > 0.75 * counts.all || tries[0] > 0.5 * counts.all)) {
+      low = false;
+      high_bin = bin;
+    }
+    tries[low ? 0 : 1] += counts.tries[bin];
+    failures[low ? 0 : 1] += counts.failures[bin];
+    if (low) low_bin = bin;
+  }
+  if (tries[1] <= 0) return "";
+  return fmt::format("{} of tries up to {}, {} from {} on", rate(failures[0], tries[0]), bin_to(condition, low_bin),
+                     rate(failures[1], tries[1]), bin_from(condition, high_bin));
+}
+
+bool is_state(Condition condition) {
+  return condition == Condition::balancing || condition == Condition::charge || condition == Condition::temperature ||
+         condition == Condition::supply;
+}
+
+bool only_rises(Condition condition) {
+  return condition == Condition::balancing || condition == Condition::charge || condition == Condition::supply;
+}
+
+/// What is known of a case by its place already.
+bool says_nothing_new(const Case& which, Condition condition) {
+  const bool about_nodes = condition == Condition::length || condition == Condition::distance;
+  return about_nodes && which.placed && which.family != Family::wire;
+}
+
+std::string sentence_of(const Evidence& evidence, const When& when, const Counts& counts) {
+  const bool cycles = clusters_are_cycles(evidence) && (is_state(when.condition) || when.condition == Condition::hour);
+  const char* unit = cycles ? "charge cycles" : "blocks of time";
+  const auto test =
+      fmt::format("trend over {} {}, p {} after Holm", when.trend.clusters, unit, words::chance(when.adjusted_p));
+  if (when.condition == Condition::hour) return fmt::format("By the hour: {} ({}).", hours(counts), test);
+  return fmt::format("{} as {} rises: {} ({}).", when.trend.t > 0 ? "More frequent" : "Rarer",
+                     phrase_of(when.condition), halves(when.condition, counts), test);
+}
+
+std::vector<std::string> phrases(const std::vector<When>& all, Standing standing) {
+  std::vector<std::string> names;
+  for (const auto& when : all) {
+    if (is_state(when.condition) && when.standing == standing) names.emplace_back(phrase_of(when.condition));
+  }
+  return names;
+}
+
+/// Conditions of state with an effect, each at equal values of each other one.
+void part(const Evidence& evidence, const Case& which, std::vector<When>& all) {
+  for (auto& when : all) {
+    if (!is_state(when.condition)) continue;
+    bool holds = true;
+    bool others = false;
+    for (const auto& other : all) {
+      if (!is_state(other.condition) || other.condition == when.condition) continue;
+      others = true;
+      const auto trend = trend_of(tabulate(evidence, which, when.condition, {other.condition}));
+      if (!trend.tested) {
+        holds = false;
+        if (when.standing != Standing::borrowed) when.standing = Standing::cannot_tell;
+      } else if (trend.p > gone_above || trend.t * when.trend.t < 0) {
+        holds = false;
+        when.standing = Standing::borrowed;
+      } else if (trend.p > level) {
+        holds = false;
+        if (when.standing != Standing::borrowed) when.standing = Standing::cannot_tell;
+      }
+    }
+    if (holds && others) when.standing = Standing::holds;
+  }
+}
+
+std::string together_of(const std::vector<When>& all) {
+  std::vector<std::string> names;
+  for (const auto& when : all) {
+    if (is_state(when.condition)) names.emplace_back(phrase_of(when.condition));
+  }
+  if (names.size() < 2) return {};
+  const auto holds = phrases(all, Standing::holds);
+  const auto borrowed = phrases(all, Standing::borrowed);
+  const auto open = phrases(all, Standing::cannot_tell);
+  std::string text = fmt::format("These move together here: {}.", words::list(names));
+  if (!holds.empty())
+    text += fmt::format(" Where the others are equal, {} still {}.", words::list(holds),
+                        holds.size() == 1 ? "matters" : "matter");
+  if (!borrowed.empty() && !holds.empty()) {
+    text += fmt::format(" The effect of {} is gone where the others are equal.", words::list(borrowed));
+  }
+  if (!open.empty() || holds.empty()) {
+    const auto& which = open.empty() ? borrowed : open;
+    text += fmt::format(
+        " Whether {} {} by {} cannot be told from this capture; change one and leave the others, for example charge "
+        "once "
+        "with balancing disabled.",
+        words::list(which), which.size() == 1 ? "matters" : "matter", which.size() == 1 ? "itself" : "themselves");
+  }
+  return text;
+}
+
+}  // namespace
+
+std::string_view name_of(Standing standing) {
+  switch (standing) {
+    case Standing::alone:
+      return "alone";
+    case Standing::holds:
+      return "holds";
+    case Standing::borrowed:
+      return "gone";
+    case Standing::cannot_tell:
+      break;
+  }
+  return "cannot_tell";
+}
+
+Whens whens_of(const Evidence& evidence, const Case& which) {
+  Whens whens;
+  std::vector<When> all;
+  std::vector<double> p;
+  for (const auto condition : tested) {
+    if (says_nothing_new(which, condition)) continue;
+    When when;
+    when.condition = condition;
+    const auto rows = tabulate(evidence, which, condition, {});
+    when.trend = condition == Condition::hour ? hour_trend(rows) : trend_of(rows);
+    if (!when.trend.tested) {
+      ++whens.could_not;
+      continue;
+    }
+    p.push_back(when.trend.p);
+    all.push_back(when);
+  }
+  const auto adjusted = holm(p);
+  for (std::size_t i = 0; i < all.size(); ++i) {
+    if (adjusted[i] > level) continue;
+    // Less often at the top of charge than before it, for example, says nothing that the other way round does not.
+    if (only_rises(all[i].condition) && all[i].trend.t < 0) continue;
+    // Beyond chance, but too little to act on: frames are a little longer or shorter under some conditions.
+    const double ratio = all[i].trend.ratio;
+    if (all[i].condition != Condition::hour && ratio < least_ratio && ratio > 1 / least_ratio) continue;
+    all[i].adjusted_p = adjusted[i];
+    all[i].sentence = sentence_of(evidence, all[i], by_bin(tabulate(evidence, which, all[i].condition, {})));
+    whens.found.push_back(all[i]);
+  }
+  part(evidence, which, whens.found);
+  whens.together = together_of(whens.found);
+  return whens;
+}
+
+}  // namespace hopbench

@@ -1,0 +1,119 @@
+#include <boost/json/array.hpp>
+#include <boost/json/object.hpp>
+#include <cmath>
+
+#include "view/explain_report.h"
+#include "view/json_text.h"
+
+namespace hopbench {
+namespace {
+
+namespace json = boost::json;
+
+json::value whole(std::uint64_t number) { return json::value(number); }
+
+json::value trend(const Trend& trend) {
+  json::object object;
+  object["t"] = trend.tested && std::isfinite(trend.t) ? json::value(trend.t) : json::value(nullptr);
+  object["p"] = trend.tested ? json::value(trend.p) : json::value(nullptr);
+  object["clusters"] = trend.clusters;
+  return object;
+}
+
+json::object whens(const Whens& all) {
+  json::array array;
+  for (const auto& when : all.found) {
+    json::object object;
+    object["condition"] = name_of(when.condition);
+    object["trend"] = trend(when.trend);
+    object["adjusted_p"] = when.adjusted_p;
+    object["at_equal_others"] = name_of(when.standing);
+    object["sentence"] = when.sentence;
+    array.push_back(std::move(object));
+  }
+  json::object object;
+  object["conditions"] = std::move(array);
+  object["together"] = all.together;
+  object["not_tested"] = all.could_not;
+  return object;
+}
+
+json::array texts(const std::vector<std::string>& all) {
+  json::array array;
+  for (const auto& text : all) array.emplace_back(text);
+  return array;
+}
+
+json::object case_object(const CaseFinding& finding, const RunInfo& run, Sight sight) {
+  json::object object;
+  object["failures"] = whole(finding.failures);
+  object["title"] = finding.title;
+  json::array hops;
+  if (sight != Sight::controller_only) {
+    for (const auto link : finding.which.links) {
+      if (link < run.links.size()) hops.push_back(json::value(run.links[link].hop));
+    }
+  }
+  object["hops"] = std::move(hops);
+  object["placed"] = finding.which.placed;
+  object["seen"] = finding.symptoms;
+  object["spread"] = finding.spread;
+  object["when"] = whens(finding.when);
+  json::array candidates;
+  for (std::size_t i = 0; i < finding.candidates.size(); ++i) {
+    const auto& candidate = finding.candidates[i];
+    json::object one;
+    one["mechanism"] = name_of(candidate.mechanism);
+    one["score"] = candidate.score;
+    one["tied_first"] = i < finding.tied;
+    one["evidence"] = candidate.evidence;
+    candidates.push_back(std::move(one));
+  }
+  object["candidates"] = std::move(candidates);
+  object["verdict"] = finding.verdict;
+  object["not_enough"] = finding.not_enough.empty() ? json::value(nullptr) : json::value(finding.not_enough);
+  object["next"] = finding.next;
+  return object;
+}
+
+}  // namespace
+
+std::string explain_json(const Explanation& explanation, const RunInfo& run, const CauseCounts* causes) {
+  json::object document;
+  document["schema"] = "hopbench.explanation/1";
+  document["scenario"] = run.scenario;
+  document["seed"] = whole(run.seed);
+  document["simulated"] = explanation.simulated;
+  document["vantage"] = name_of(explanation.sight);
+  document["headline"] = explanation.headline;
+  json::object where;
+  where["sentences"] = texts(explanation.where.sentences);
+  json::array hops;
+  for (const auto& hop : explanation.where.hops) {
+    json::object object;
+    object["hop"] = hop.link < run.links.size() ? json::value(run.links[hop.link].hop) : json::value(nullptr);
+    object["lost"] = whole(hop.lost);
+    object["frames"] = whole(hop.frames);
+    object["adjusted_p"] = hop.adjusted_p;
+    object["sentence"] = hop.sentence;
+    hops.push_back(std::move(object));
+  }
+  where["hops"] = std::move(hops);
+  document["where"] = std::move(where);
+  document["when"] = whens(explanation.when);
+  document["when_note"] = explanation.when_note;
+  json::array cases;
+  for (const auto& finding : explanation.cases) cases.push_back(case_object(finding, run, explanation.sight));
+  document["cases"] = std::move(cases);
+  document["cautions"] = texts(explanation.cautions);
+  if (causes != nullptr) {
+    json::object truth;
+    for (std::size_t i = 0; i < causes->tries.size(); ++i) {
+      if (causes->tries[i] > 0) truth[name_of(static_cast<Cause>(i))] = whole(causes->tries[i]);
+    }
+    document["what_the_simulation_did"] = std::move(truth);
+  }
+  return json_text(document);
+}
+
+}  // namespace hopbench

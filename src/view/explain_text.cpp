@@ -1,0 +1,102 @@
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "study/words.h"
+#include "view/explain_report.h"
+#include "view/number_text.h"
+
+namespace hopbench {
+namespace {
+
+constexpr std::size_t width = 100;
+
+/// Words over as many lines as it takes, the first with `lead` before it, all of them `indent` to the right.
+std::string paragraph(std::size_t indent, const std::string& lead, const std::string& text) {
+  const std::size_t hang = indent + lead.size();
+  std::string out(indent, ' ');
+  out += lead;
+  std::size_t column = hang;
+  bool fresh = true;
+  const std::string clean = harmless(text);
+  for (std::size_t at = 0; at < clean.size();) {
+    const std::size_t space = std::min(clean.find(' ', at), clean.size());
+    const std::string word = clean.substr(at, space - at);
+    if (!fresh && column + 1 + word.size() > width) {
+      out += '\n';
+      out.append(hang, ' ');
+      column = hang;
+      fresh = true;
+    }
+    if (!fresh) {
+      out += ' ';
+      ++column;
+    }
+    out += word;
+    column += word.size();
+    fresh = false;
+    at = space + 1;
+  }
+  return out + "\n";
+}
+
+std::string case_text(const CaseFinding& finding, std::size_t number) {
+  std::string out = paragraph(0, fmt::format("{:<3} ", std::to_string(number) + "."), finding.title);
+  if (!finding.symptoms.empty()) out += paragraph(4, "seen     ", finding.symptoms);
+  out += paragraph(4, "spread   ", finding.spread);
+  for (const auto& when : finding.when.found) {
+    if (when.standing != Standing::borrowed) out += paragraph(4, "when     ", when.sentence);
+  }
+  if (!finding.when.together.empty()) out += paragraph(4, "         ", finding.when.together);
+  if (!finding.not_enough.empty()) out += paragraph(4, "note     ", finding.not_enough);
+  out += paragraph(4, "verdict  ", finding.verdict);
+  for (std::size_t i = 1; !finding.next.empty() && i < std::min<std::size_t>(finding.candidates.size(), 4); ++i) {
+    const auto& candidate = finding.candidates[i];
+    std::string name(name_of(candidate.mechanism));
+    std::replace(name.begin(), name.end(), '_', ' ');
+    out += paragraph(4, i < finding.tied ? "as well  " : "less so  ", fmt::format("{}: {}", name, candidate.evidence));
+  }
+  if (!finding.next.empty()) out += paragraph(4, "next     ", finding.next);
+  return out;
+}
+
+}  // namespace
+
+std::string explain_text(const Explanation& explanation, const RunInfo& run, const CauseCounts* causes) {
+  std::string out = paragraph(0, "", fmt::format("{}, seed {}", run.scenario, run.seed));
+  out += paragraph(0, "", explanation.headline);
+  out += paragraph(0, "", explanation.vantage);
+  out += "\nWhere\n";
+  for (const auto& sentence : explanation.where.sentences) out += paragraph(2, "", sentence);
+  for (const auto& hop : explanation.where.hops) out += paragraph(2, "", hop.sentence);
+  out += "\nWhen\n";
+  for (const auto& when : explanation.when.found) {
+    if (when.standing != Standing::borrowed || explanation.cases.size() != 1) out += paragraph(2, "", when.sentence);
+  }
+  if (!explanation.when.together.empty()) out += paragraph(2, "", explanation.when.together);
+  if (explanation.when.found.empty())
+    out += paragraph(2, "", "Failures go with none of the conditions that could be tested.");
+  out += paragraph(2, "", explanation.when_note);
+  out += "\nWhat it looks like\n";
+  if (explanation.cases.empty()) out += paragraph(2, "", "Nothing failed.");
+  for (std::size_t i = 0; i < explanation.cases.size(); ++i) out += case_text(explanation.cases[i], i + 1);
+  if (!explanation.cautions.empty()) {
+    out += "\nMind\n";
+    for (const auto& caution : explanation.cautions) out += paragraph(2, "", caution);
+  }
+  if (causes != nullptr) {
+    out += "\nWhat the simulation did (not used above)\n";
+    bool any = false;
+    for (std::size_t i = 0; i < causes->tries.size(); ++i) {
+      if (causes->tries[i] == 0) continue;
+      std::string name(name_of(static_cast<Cause>(i)));
+      std::replace(name.begin(), name.end(), '_', ' ');
+      out += fmt::format("  {:>9}  {}\n", grouped(causes->tries[i]), name);
+      any = true;
+    }
+    if (!any) out += "  nothing that made a try fail\n";
+  }
+  return out;
+}
+
+}  // namespace hopbench

@@ -1,0 +1,67 @@
+// Whatever a capture holds: no crash, no overflow, and the same answer each time.
+#include "../measure/sample_run.h"
+#include "study/evidence_fold.h"
+#include "study/explanation.h"
+#include "support/catch.h"
+
+using namespace hopbench;
+
+namespace {
+
+/// States with anything in them between the events of a wild run.
+void tell_with_states(const sample::Run& run, std::uint64_t seed, Sink& sink) {
+  sample::Dice dice(seed ^ 0x51a7e5U);
+  sink.begin(run.info);
+  std::vector<NodeState> nodes;
+  for (std::size_t i = 0; i < run.events.size(); ++i) {
+    if (dice.chance(3)) {
+      nodes.resize(dice.below(run.info.nodes.size() + 3));
+      for (auto& node : nodes) {
+        node = {static_cast<std::int32_t>(dice.next()), static_cast<std::int32_t>(dice.next()),
+                static_cast<std::int32_t>(dice.next()), static_cast<std::uint32_t>(dice.next())};
+      }
+      State state;
+      state.at = static_cast<Nanos>(dice.next());
+      state.cells_balancing = static_cast<std::uint32_t>(dice.next());
+      state.charge_ma = static_cast<std::int32_t>(dice.next());
+      state.nodes = nodes;
+      sink.state(state);
+    }
+    run.tell_event(i, sink);
+  }
+  sink.end(static_cast<Nanos>(dice.next()), run.lateness);
+}
+
+}  // namespace
+
+TEST_CASE("explain takes any observations, and says the same of the same ones") {
+  for (std::uint64_t seed = 1; seed <= 40; ++seed) {
+    CAPTURE(seed);
+    const auto run = sample::wild_run(seed, 300);
+    EvidenceFold first;
+    Observed first_door(first);
+    tell_with_states(run, seed, first_door);
+    EvidenceFold second;
+    AtController shut(second);
+    Observed second_door(shut);
+    tell_with_states(run, seed, second_door);
+    EvidenceFold third;
+    Observed third_door(third);
+    tell_with_states(run, seed, third_door);
+    const auto one = explain(first.evidence());
+    const auto again = explain(third.evidence());
+    CHECK(one.headline == again.headline);
+    REQUIRE(one.cases.size() == again.cases.size());
+    for (std::size_t i = 0; i < one.cases.size(); ++i) CHECK(one.cases[i].verdict == again.cases[i].verdict);
+    CHECK(explain(second.evidence()).where.hops.empty());
+  }
+}
+
+TEST_CASE("a capture without a single exchange is explained as one in which nothing failed") {
+  EvidenceFold fold;
+  fold.begin(sample::ring(3));
+  fold.end(second);
+  const auto explanation = explain(fold.evidence());
+  CHECK(explanation.cases.empty());
+  CHECK(explanation.where.hops.empty());
+}

@@ -1,0 +1,40 @@
+// Scenarios in which one mechanism alone makes replies go missing, and what explain should make of them.
+#pragma once
+
+#include <cstdint>
+#include <string>
+#include <vector>
+
+#include "study/explanation.h"
+
+namespace hopbench {
+
+struct KnownCapture {
+  std::string name;
+  Mechanism mechanism = Mechanism::bit_noise;
+  std::vector<Mechanism> group;     // what it may be confused with from every hop, as docs/explain.md states
+  std::string scenario;             // text
+  std::vector<std::uint16_t> hops;  // where it is, if it is at one place
+};
+
+/// Those that the chain models.
+const std::vector<KnownCapture>& known_captures();
+
+/// The same on a chain that is longer and faster. `hops` do not hold there.
+std::string on_another_chain(std::string scenario);
+
+/// Says of balancing, or of what comes only with it, that it is why.
+bool accuses_balancing(const Explanation& explanation);
+
+enum class Eyes : std::uint8_t { every_hop, controller };
+
+/// Runs it and explains what was observed. Throws std::runtime_error if the text is no scenario.
+Explanation explain_scenario(const std::string& text, std::uint64_t seed, Eyes eyes);
+
+/// The mechanisms that the largest case puts first and cannot tell apart; empty without a case.
+std::vector<Mechanism> first_ones(const Explanation& explanation);
+
+/// Whether the mechanism, or one of its group, is among them; and nothing outside the group is, from every hop.
+bool right(const KnownCapture& known, const Explanation& explanation, Eyes eyes);
+
+}  // namespace hopbench

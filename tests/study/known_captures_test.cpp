@@ -1,0 +1,62 @@
+// Captures of which we know what made their replies go missing. HOPBENCH_SEEDS=20 looks at as many seeds of each.
+#include <cstdlib>
+#include <string>
+
+#include "known_captures.h"
+#include "study/words.h"
+#include "support/catch.h"
+
+using namespace hopbench;
+
+namespace {
+
+std::uint64_t seeds() {
+  const char* wanted = std::getenv("HOPBENCH_SEEDS");
+  return wanted == nullptr ? 2 : std::strtoull(wanted, nullptr, 10);
+}
+
+std::string told(const Explanation& explanation) {
+  std::string text = explanation.headline;
+  for (const auto& finding : explanation.cases) {
+    text += "\n" + finding.title + "; " + finding.symptoms + "; " + finding.spread;
+    for (const auto& candidate : finding.candidates) {
+      text += "\n   " + std::string(name_of(candidate.mechanism)) + " " + std::to_string(candidate.score) + " " +
+              candidate.evidence;
+    }
+  }
+  return text;
+}
+
+}  // namespace
+
+TEST_CASE("each mechanism alone comes first where every hop was seen, or a group that it is stated to be in") {
+  for (const auto& known : known_captures()) {
+    for (std::uint64_t seed = 1; seed <= seeds(); ++seed) {
+      const auto explanation = explain_scenario(known.scenario, seed, Eyes::every_hop);
+      CAPTURE(known.name, seed);
+      INFO(told(explanation));
+      REQUIRE_FALSE(explanation.cases.empty());
+      CHECK(explanation.cases.front().failures >= 50);
+      CHECK(right(known, explanation, Eyes::every_hop));
+      for (const auto hop : known.hops) {
+        REQUIRE_FALSE(explanation.where.hops.empty());
+        CHECK(explanation.where.hops.front().link + 1 == hop);  // in a ring, hop 1 is link 0
+      }
+    }
+  }
+}
+
+TEST_CASE("from the controller no hop is named, and what is named first can be right") {
+  for (const auto& known : known_captures()) {
+    const auto explanation = explain_scenario(known.scenario, 1, Eyes::controller);
+    CAPTURE(known.name);
+    INFO(told(explanation));
+    CHECK(explanation.where.hops.empty());
+    for (const auto& finding : explanation.cases) {
+      CHECK(finding.title.find("hop ") == std::string::npos);
+      CHECK(finding.verdict.find("hop ") == std::string::npos);
+      CHECK(finding.next.find("hop ") == std::string::npos);
+    }
+    if (!explanation.cases.empty()) CHECK(right(known, explanation, Eyes::controller));
+  }
+}
