@@ -41,7 +41,12 @@ void Link::on_signal(Nanos /*now*/, Flight& flight) {
         {flight.sent.start(), flight.heard.end(), index_, static_cast<std::uint16_t>(flight.sent.chars()),
          parcel.key.attempt, parcel.key.answering, parcel.key.copy, Symptom::none, parcel.inherited});
   }
-  world_->queue.push(flight.heard.end() + end_silence_, Rank::release, index_, 0, *this, word(release, flight.tag));
+  const Nanos stretch = flight.stretch + conditions_.spec().pulse_stretch;
+  const bool in_step = ear_.surely_in_step(flight.sent.period(), stretch);
+  // A receiver that is much slower has its last vote only after the frame has ended.
+  const Nanos votes_until = in_step ? 0 : half_edge(0, 2, receiver_);
+  world_->queue.push(flight.heard.end() + end_silence_ + votes_until, Rank::release, index_, 0, *this,
+                     word(release, flight.tag));
 
   if (from_ != nullptr && from_->off_in(flight.sent.start(), flight.sent.end())) {
     flight.cut_off = true;
@@ -63,13 +68,11 @@ void Link::on_signal(Nanos /*now*/, Flight& flight) {
     node_->heard_edges(flight.heard.end());
   }
 
-  const Nanos stretch = flight.stretch + conditions_.spec().pulse_stretch;
   const ForwardingSpec* passes = passing();
   const bool by_character = passes != nullptr && passes->kind == Forwarding::by_character;
   bool clean = world_->way != Way::every_byte && !parcel.raw && !flight.has_wire && !flight.has_levels &&
                flight.inverted.empty() && !flight.cut_off && !flight.deaf && !flight.asleep &&
-               ear_.idle_at(flight.heard.start()) && ear_.surely_in_step(flight.sent.period(), stretch) &&
-               fetched_in_time(flight) &&
+               ear_.idle_at(flight.heard.start()) && in_step && fetched_in_time(flight) &&
                conditions_.surely_clean(parcel.key, flight.heard, flight.sent.chars() * slots_per_char_);
   // A character that ends as the node goes off is heard, but not passed on any more.
   if (clean && by_character && node_->off_at(flight.heard.end())) clean = false;

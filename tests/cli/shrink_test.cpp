@@ -8,7 +8,7 @@ namespace hopbench {
 namespace {
 
 const std::string mixed = std::string(HOPBENCH_SOURCE_DIR) + "/captures/mixed.txtpb";
-const std::string aldermoor = std::string(HOPBENCH_SOURCE_DIR) + "/captures/aldermoor.txtpb";
+const std::string plug_and_cable = std::string(HOPBENCH_SOURCE_DIR) + "/captures/plug-and-cable.txtpb";
 
 bool has(const std::string& text, const std::string& part) { return text.find(part) != std::string::npos; }
 
@@ -16,14 +16,14 @@ bool has(const std::string& text, const std::string& part) { return text.find(pa
 
 TEST_CASE("run without a mechanism") {
   const program::Folder folder;
-  const auto as_is = folder.run("run " + aldermoor + " --for 1h --json");
-  const auto off = folder.run("run " + aldermoor + " --for 1h --json --without bursts --without contact");
-  const auto same = folder.run("run " + aldermoor + " --for 1h --json --without cable");
+  const auto as_is = folder.run("run " + plug_and_cable + " --for 1h --json");
+  const auto off = folder.run("run " + plug_and_cable + " --for 1h --json --without bursts --without contact");
+  const auto same = folder.run("run " + plug_and_cable + " --for 1h --json --without cable");
   REQUIRE(as_is.exit_code == 0);
   REQUIRE(off.exit_code == 0);
   CHECK(as_is.out != off.out);
   CHECK(as_is.out == same.out);  // it has none
-  const auto only = folder.run("run " + aldermoor + " --for 1h --json --only room");
+  const auto only = folder.run("run " + plug_and_cable + " --for 1h --json --only room");
   CHECK(has(only.out, "\"lost\": 0"));
   CHECK_FALSE(has(as_is.out, "\"lost\": 0,\n    \"tries\""));
 }
@@ -50,22 +50,22 @@ TEST_CASE("a capture tells what its run went without, and is not one of the whol
 
 TEST_CASE("explain --what-if prints a table that says it is simulated, and JSON") {
   const program::Folder folder;
-  const auto table = folder.run("explain --what-if " + aldermoor + " --exchanges 20000");
+  const auto table = folder.run("explain --what-if " + plug_and_cable + " --exchanges 20000");
   REQUIRE(table.exit_code == 0);
   CHECK(has(table.out, "simulated"));
   CHECK(has(table.out, "bursts"));
-  const auto one = folder.run("explain --what-if " + aldermoor + " --exchanges 5000 --json --shares --threads 1");
-  const auto three = folder.run("explain --what-if " + aldermoor + " --exchanges 5000 --json --shares --threads 3");
+  const auto one = folder.run("explain --what-if " + plug_and_cable + " --exchanges 5000 --json --shares --threads 1");
+  const auto three = folder.run("explain --what-if " + plug_and_cable + " --exchanges 5000 --json --shares --threads 3");
   REQUIRE(one.exit_code == 0);
   CHECK(one.out == three.out);
   CHECK(has(one.out, "\"simulated\": true"));
-  CHECK(folder.run("explain --what-if " + aldermoor + " --exchanges 0").exit_code == 2);
-  CHECK(folder.run("explain --what-if " + aldermoor + " --for never").exit_code == 2);
+  CHECK(folder.run("explain --what-if " + plug_and_cable + " --exchanges 0").exit_code == 2);
+  CHECK(folder.run("explain --what-if " + plug_and_cable + " --for never").exit_code == 2);
 }
 
 TEST_CASE("shrink writes a scenario that run takes") {
   const program::Folder folder;
-  const auto ran = folder.run("shrink " + aldermoor + " --keep 'lost > 0' -o small.txtpb");
+  const auto ran = folder.run("shrink " + plug_and_cable + " --keep 'lost > 0' -o small.txtpb");
   REQUIRE(ran.exit_code == 0);
   CHECK(has(ran.out, "hop into b1: burst"));
   CHECK(has(ran.out, "Simulated"));
