@@ -15,6 +15,7 @@
 #include "cli/commands.h"
 #include "cli/emulate_again.h"
 #include "cli/listeners.h"
+#include "cli/mechanism_options.h"
 #include "cli/scenario_file.h"
 #include "nodes/chain.h"
 #include "port/pty.h"
@@ -30,6 +31,7 @@ struct EmulateOptions {
   std::string serial;
   std::string again;
   CaptureOptions capture;
+  MechanismOptions mechanisms;
   std::string run_for;
   std::optional<std::uint64_t> seed;
   bool json = false;
@@ -91,8 +93,9 @@ ExitCode exit_code_of(const RealTimeEnd& end, bool had_until, bool capture_is_wh
 ExitCode emulate_at_port(const EmulateOptions& options, Nanos until) {
   WritePlan plan = real_time_plan(monotonic_now);
   if (!apply(options.capture, plan)) return exit_bad_input;
-  const auto scenario = read_scenario(options.scenario);
+  auto scenario = read_scenario(options.scenario);
   if (!scenario) return exit_bad_input;
+  if (!apply(options.mechanisms, *scenario)) return exit_bad_input;
   const bool real_port = !options.serial.empty();
   if (real_port) {
     for (const auto& line : real_port_cautions()) fmt::print(stderr, "{}\n", line);
@@ -149,7 +152,7 @@ ExitCode emulate(const EmulateOptions& options) {
   }
   const Way way = options.every_byte ? Way::every_byte : Way::events;
   if (!options.again.empty()) {
-    if (!options.scenario.empty() || options.seed || !options.run_for.empty()) {
+    if (!options.scenario.empty() || options.seed || !options.run_for.empty() || options.mechanisms.any()) {
       return bad_input("emulate: --again takes scenario, seed and duration from the capture; leave them out");
     }
     return emulate_again({options.again, options.capture, options.json, way});
@@ -179,6 +182,7 @@ void add_emulate(CLI::App& app, int& exit_code) {
   command->add_option("--seed", options->seed, "Seed instead of the scenario's");
   command->add_option("--for", options->run_for, "End after this time, e.g. 90s; without it: at Ctrl-C")
       ->type_name("DURATION");
+  add_mechanism_options(*command, options->mechanisms);
   add_capture_options(*command, options->capture);
   command->add_flag("--json", options->json, "Print the summary as JSON");
   command->add_flag("--every-byte", options->every_byte, "Send every character through the simulated receivers");

@@ -8,6 +8,7 @@
 
 #include "cli/build_info.h"
 #include "cli/listeners.h"
+#include "cli/mechanism_options.h"
 #include "record/byte_source.h"
 #include "record/capture_reader.h"
 #include "text/scenario.h"
@@ -66,10 +67,11 @@ ExitCode emulate_again(const AgainOptions& options) {
   const CaptureHead head = record.head;
 
   std::vector<Problem> problems;
-  const auto scenario =
+  auto scenario =
       load_scenario({options.from + " (scenario)", head.scenario_text}, stored_bus(head.bus_text), problems);
   for (const auto& problem : problems) fmt::print(stderr, "{}", render(problem));
   if (!scenario) return exit_bad_input;
+  apply_written(*scenario);
 
   Listeners listeners;
   if (!listeners.record_to(options.capture, {head.run_id, head.scenario_text, head.bus_text, this_build(0)}, plan)) {

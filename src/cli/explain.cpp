@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "cli/commands.h"
+#include "cli/what_if.h"
 #include "measure/causes.h"
 #include "measure/fan_out.h"
 #include "record/truth.h"
@@ -24,6 +25,7 @@ struct ExplainOptions {
   std::string capture;
   std::string vantage = "as-taken";
   bool json = false;
+  bool what_if = false;
 };
 
 struct Read {
@@ -111,14 +113,46 @@ ExitCode run_explain(const ExplainOptions& options) {
 
 void add_explain(CLI::App& app, int& exit_code) {
   auto options = std::make_shared<ExplainOptions>();
+  auto what_if = std::make_shared<WhatIfOptions>();
   auto* command = app.add_subcommand("explain", "Tell where, when and why replies go missing, from a capture");
-  command->add_option("capture", options->capture, "Capture file")->required()->type_name("FILE");
-  command
-      ->add_option("--vantage", options->vantage,
-                   "as-taken, or controller: look at no more of the capture than a controller could know")
-      ->check(CLI::IsMember({"as-taken", "controller"}));
+  command->add_option("capture", options->capture, "Capture file; with --what-if a scenario")
+      ->required()
+      ->type_name("FILE");
+  auto* vantage =
+      command
+          ->add_option("--vantage", options->vantage,
+                       "as-taken, or controller: look at no more of the capture than a controller could know")
+          ->check(CLI::IsMember({"as-taken", "controller"}));
   command->add_flag("--json", options->json, "Print the explanation as JSON");
-  command->callback([options, &exit_code] { exit_code = run_explain(*options); });
+  auto* study = command->add_flag("--what-if", options->what_if,
+                                  "Run the scenario without each of its mechanisms, and with each alone");
+  study->excludes(vantage);
+  const char* const group = "With --what-if";
+  command->add_option("--seed", what_if->seed, "Seed instead of the scenario's")->needs(study)->group(group);
+  auto* span = command->add_option("--for", what_if->span, "Length of each run; otherwise as the scenario says, or 1h")
+                   ->type_name("DURATION")
+                   ->needs(study)
+                   ->group(group);
+  command->add_option("--exchanges", what_if->exchanges, "Length of each run in exchanges")
+      ->excludes(span)
+      ->needs(study)
+      ->group(group);
+  command->add_option("--threads", what_if->threads, "Runs at the same time; otherwise one for each core")
+      ->check(CLI::Range(1, 256))
+      ->needs(study)
+      ->group(group);
+  command->add_flag("--shares", what_if->shares, "Share out the failures among the mechanisms (a run for each set)")
+      ->needs(study)
+      ->group(group);
+  command->callback([options, what_if, &exit_code] {
+    if (!options->what_if) {
+      exit_code = run_explain(*options);
+      return;
+    }
+    what_if->scenario = options->capture;
+    what_if->json = options->json;
+    exit_code = what_if_command(*what_if);
+  });
 }
 
 }  // namespace hopbench

@@ -45,6 +45,7 @@ int run(int argc, char** argv) {
   hopbench::add_explain(app, exit_code);
   hopbench::add_emulate(app, exit_code);
   hopbench::add_capture(app, exit_code);
+  hopbench::add_shrink(app, exit_code);
 
   const std::vector<std::string> commands = command_names(app);
   if (argc > 1 && argv[1][0] != '-' && std::find(commands.begin(), commands.end(), argv[1]) == commands.end()) {

@@ -12,6 +12,7 @@
 #include "cli/capture_options.h"
 #include "cli/commands.h"
 #include "cli/listeners.h"
+#include "cli/mechanism_options.h"
 #include "cli/scenario_file.h"
 #include "cli/watch.h"
 #include "nodes/chain.h"
@@ -28,6 +29,7 @@ struct RunOptions {
   std::string span;
   std::optional<std::uint64_t> exchanges;
   CaptureOptions capture;
+  MechanismOptions mechanisms;
   bool json = false;
   bool every_byte = false;
 };
@@ -80,8 +82,9 @@ ExitCode run(const RunOptions& options) {
   }
   WritePlan plan = unhurried_plan(monotonic_now);
   if (!apply(options.capture, plan)) return exit_bad_input;
-  const auto scenario = read_scenario(options.scenario);
+  auto scenario = read_scenario(options.scenario);
   if (!scenario) return exit_bad_input;
+  if (!apply(options.mechanisms, *scenario)) return exit_bad_input;
   if (span == 0) span = scenario->chain.run_for > 0 ? scenario->chain.run_for : default_span;
   const std::uint64_t seed = options.seed.value_or(scenario->chain.seed);
 
@@ -138,6 +141,7 @@ void add_run(CLI::App& app, int& exit_code) {
       command->add_option("--for", options->span, "Run for this long, e.g. 80d; otherwise as the scenario says, or 1h")
           ->type_name("DURATION");
   command->add_option("--exchanges", options->exchanges, "Run until this many exchanges are closed")->excludes(span);
+  add_mechanism_options(*command, options->mechanisms);
   add_capture_options(*command, options->capture);
   command->add_flag("--json", options->json, "Print the summary as JSON");
   command->add_flag("--every-byte", options->every_byte, "Send every character through the simulated receivers");

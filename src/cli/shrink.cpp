@@ -1,0 +1,150 @@
+// `hopbench shrink`: the smallest scenario that still does it.
+#include <fmt/format.h>
+#include <unistd.h>
+
+#include <cstdio>
+#include <filesystem>
+#include <fstream>
+#include <memory>
+#include <optional>
+#include <string>
+
+#include "base/duration.h"
+#include "cli/commands.h"
+#include "cli/scenario_file.h"
+#include "cli/watch.h"
+#include "study/shrink.h"
+#include "view/number_text.h"
+
+namespace hopbench {
+namespace {
+
+constexpr Nanos default_span = 3600 * second;
+
+struct ShrinkOptions {
+  std::string scenario;
+  std::string keep;
+  std::string output;
+  std::optional<std::uint64_t> seed;
+  std::string span;
+};
+
+ExitCode bad_input(const std::string& what) {
+  fmt::print(stderr, "hopbench: {}\n", what);
+  return exit_bad_input;
+}
+
+/// One after the other, in lines of at most a hundred characters.
+void print_list(const char* head, const std::vector<std::string>& names) {
+  constexpr std::size_t width = 100;
+  fmt::print("{} {}:", head, names.size());
+  std::size_t column = width;
+  for (std::size_t i = 0; i < names.size(); ++i) {
+    const std::string name = harmless(names[i]) + (i + 1 < names.size() ? "," : "");
+    const bool breaks = column + 1 + name.size() > width;
+    fmt::print("{}{}", breaks ? "\n  " : " ", name);
+    column = (breaks ? 2 : column + 1) + name.size();
+  }
+  fmt::print("\n");
+}
+
+/// A line on the terminal that is written over and over.
+class Progress {
+ public:
+  void operator()(std::size_t units, Nanos span) {
+    if (!shows_) return;
+    fmt::print(stderr, "\r{} units left, {} long \x1b[K", units, format_duration(span));
+    std::fflush(stderr);
+    shown_ = true;
+  }
+  void clear() {
+    if (shown_) fmt::print(stderr, "\r\x1b[K");
+    shown_ = false;
+  }
+
+ private:
+  bool shows_ = isatty(STDERR_FILENO) == 1;
+  bool shown_ = false;
+};
+
+ExitCode shrink_scenario(const ShrinkOptions& options) {
+  auto parsed = Property::parse(options.keep);
+  if (const auto* error = std::get_if<PropertyError>(&parsed)) {
+    return bad_input(fmt::format("--keep: column {}: {}", error->column, harmless(error->what)));
+  }
+  ShrinkPlan plan;
+  plan.property = std::get<Property>(std::move(parsed));
+  if (!options.span.empty()) {
+    std::string why;
+    const auto span = parse_duration(options.span, &why);
+    if (!span || *span <= 0)
+      return bad_input(fmt::format("--for {}: {}", options.span, why.empty() ? "must be longer than nothing" : why));
+    plan.span = *span;
+  }
+  const auto scenario = read_scenario(options.scenario);
+  if (!scenario) return exit_bad_input;
+  std::error_code not_there;
+  if (std::filesystem::equivalent(options.scenario, options.output, not_there))
+    return bad_input("-o: that is the scenario itself; give another file");
+  if (plan.span == 0) plan.span = scenario->chain.run_for > 0 ? scenario->chain.run_for : default_span;
+  plan.seed = options.seed.value_or(scenario->chain.seed);
+
+  const EndSignals signals;
+  Progress progress;
+  const Shrunk shrunk = shrink(
+      *scenario, plan, [] { return EndSignals::came(); },
+      [&](std::size_t units, Nanos span) { progress(units, span); });
+  progress.clear();
+  switch (shrunk.end) {
+    case Shrunk::End::never_held:
+      fmt::print("Simulated: in {} of {}, seed {}, this does not come about: {}\n", long_span(plan.span),
+                 harmless(scenario->chain.name), plan.seed, options.keep);
+      return exit_failed;
+    case Shrunk::End::cannot_name:
+      return bad_input("--keep: \"on hop\": it is not one station that this hop leads into; write \"into STATION\"");
+    case Shrunk::End::misfit:
+      return bad_input(fmt::format("--keep: {}", harmless(shrunk.why)));
+    case Shrunk::End::done:
+    case Shrunk::End::stopped:
+      break;
+  }
+  if (shrunk.text.empty()) {
+    fmt::print(stderr, "hopbench: interrupted before anything was found\n");
+    return exit_incomplete;
+  }
+  std::ofstream file(options.output, std::ios::binary);
+  file << shrunk.text;
+  file.close();
+  if (!file) {
+    fmt::print(stderr, "hopbench: {}: cannot be written\n", options.output);
+    return exit_trouble;
+  }
+  print_list("Left out", shrunk.removed);
+  print_list("Kept", shrunk.kept);
+  fmt::print("Simulated: {} still does it, in {} and {} exchanges, seed {} ({} runs tried):\n  {}\n", options.output,
+             format_duration(shrunk.run_for), grouped(shrunk.exchanges), plan.seed, grouped(shrunk.runs), options.keep);
+  if (shrunk.end == Shrunk::End::stopped) {
+    fmt::print(stderr, "hopbench: interrupted; more might be left out\n");
+    return exit_incomplete;
+  }
+  fmt::print("None of what was kept can be left out by itself.\n");
+  return exit_done;
+}
+
+}  // namespace
+
+void add_shrink(CLI::App& app, int& exit_code) {
+  auto options = std::make_shared<ShrinkOptions>();
+  auto* command = app.add_subcommand("shrink", "Find the smallest scenario that still has a property");
+  command->add_option("scenario", options->scenario, "Scenario file")->required();
+  command->add_option("--keep", options->keep, "What it has to go on doing, e.g. \"lost > 0 at a7\"")
+      ->type_name("PROPERTY")
+      ->required();
+  command->add_option("-o,--output", options->output, "File for the smallest scenario")->type_name("FILE")->required();
+  command->add_option("--seed", options->seed, "Seed instead of the scenario's");
+  command->add_option("--for", options->span, "Length of the first run; otherwise as the scenario says, or 1h")
+      ->type_name("DURATION");
+  command->callback([options, &exit_code] { exit_code = shrink_scenario(*options); });
+}
+
+}  // namespace hopbench

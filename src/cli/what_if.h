@@ -1,0 +1,23 @@
+// What the what-if study prints, and how it is started from the command line.
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <string>
+
+namespace hopbench {
+
+struct WhatIfOptions {
+  std::string scenario;
+  std::optional<std::uint64_t> seed;
+  std::string span;                        // as text, e.g. "30d"; empty: as the scenario says, or 1h
+  std::optional<std::uint64_t> exchanges;  // instead of a span
+  unsigned threads = 0;                    // 0: as many as the machine has
+  bool shares = false;
+  bool json = false;
+};
+
+/// Runs the study and prints it. Returns an ExitCode.
+int what_if_command(const WhatIfOptions& options);
+
+}  // namespace hopbench

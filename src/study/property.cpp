@@ -1,0 +1,188 @@
+#include "study/property.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+namespace hopbench {
+namespace {
+
+using What = Comparison::What;
+using Scope = Comparison::Scope;
+
+constexpr std::uint64_t whole_share = 1'000'000'000'000'000;
+
+bool compares(std::uint64_t value, PropertyOperator op, std::uint64_t with) {
+  switch (op) {
+    case PropertyOperator::more:
+      return value > with;
+    case PropertyOperator::at_least:
+      return value >= with;
+    case PropertyOperator::less:
+      return value < with;
+    case PropertyOperator::at_most:
+      return value <= with;
+    case PropertyOperator::equal:
+      return value == with;
+  }
+  return false;
+}
+
+/// Exact: value / of against share / 1e15.
+bool compares_share(std::uint64_t value, std::uint64_t of, PropertyOperator op, std::uint64_t share) {
+  if (of == 0) return false;
+  __extension__ using Wide = unsigned __int128;
+  const Wide left = Wide{value} * whole_share;
+  const Wide right = Wide{share} * of;
+  const std::uint64_t order = left < right ? 0 : left == right ? 1 : 2;
+  return compares(order, op, 1);
+}
+
+std::optional<std::size_t> index_of(const std::vector<std::string>& names, const std::string& name) {
+  const auto found = std::find(names.begin(), names.end(), name);
+  if (found == names.end()) return std::nullopt;
+  return static_cast<std::size_t>(found - names.begin());
+}
+
+bool has_link(const RunInfo& run, const Comparison& comparison) {
+  return std::any_of(run.links.begin(), run.links.end(), [&](const LinkInfo& link) {
+    return comparison.scope == Scope::hop ? link.hop == comparison.hop : link.to == comparison.name;
+  });
+}
+
+std::optional<std::string> misfit_of(const Comparison& comparison, const PropertyView& view) {
+  switch (comparison.scope) {
+    case Scope::all:
+      break;
+    case Scope::node:
+      if (!index_of(view.run->nodes, comparison.name)) return fmt::format("there is no node {}", comparison.name);
+      break;
+    case Scope::hop:
+      if (!has_link(*view.run, comparison)) return fmt::format("there is no hop {}", comparison.hop);
+      break;
+    case Scope::into:
+      if (!has_link(*view.run, comparison)) return fmt::format("no hop leads into {}", comparison.name);
+      break;
+    case Scope::topic:
+      if (!index_of(view.measures->topics, comparison.name))
+        return fmt::format("nothing of topic {} is asked", comparison.name);
+      break;
+  }
+  const bool needs_truth = comparison.what == What::cause || comparison.what == What::undetected;
+  if (needs_truth && (view.causes == nullptr || !view.causes->known)) return "causes are known in a simulation only";
+  return std::nullopt;
+}
+
+const ExchangeMeasures& exchanges_of(const Comparison& comparison, const PropertyView& view) {
+  const Measures& measures = *view.measures;
+  if (comparison.scope == Scope::node) return measures.nodes[*index_of(view.run->nodes, comparison.name)];
+  if (comparison.scope == Scope::topic) return measures.by_topic[*index_of(measures.topics, comparison.name)];
+  return measures.all;
+}
+
+/// Adds f(index) over the links that the comparison is about.
+template <class F>
+std::uint64_t over_links(const Comparison& comparison, const PropertyView& view, F f) {
+  std::uint64_t sum = 0;
+  for (std::size_t i = 0; i < view.run->links.size(); ++i) {
+    const LinkInfo& link = view.run->links[i];
+    if (comparison.scope == Scope::hop && link.hop != comparison.hop) continue;
+    if (comparison.scope == Scope::into && link.to != comparison.name) continue;
+    sum += f(i);
+  }
+  return sum;
+}
+
+std::uint64_t longest_unseen(const Comparison& comparison, const PropertyView& view) {
+  std::uint64_t longest = 0;
+  for (const CellsUnseen& group : view.measures->cells) {
+    if (comparison.scope == Scope::node && view.run->nodes.at(group.node) != comparison.name) continue;
+    longest = std::max(longest, static_cast<std::uint64_t>(view.measures->longest_unseen(group).span));
+  }
+  return longest;
+}
+
+bool holds_one(const Comparison& comparison, const PropertyView& view) {
+  const ExchangeMeasures& exchanges = exchanges_of(comparison, view);
+  std::uint64_t value = 0;
+  std::uint64_t of = exchanges.asked;
+  switch (comparison.what) {
+    case What::asked:
+      value = exchanges.asked;
+      break;
+    case What::failed:
+      value = exchanges.asked - exchanges[Outcome::answered];
+      break;
+    case What::tries:
+      value = exchanges.tries;
+      break;
+    case What::outcome:
+      value = exchanges.outcomes[comparison.which];
+      break;
+    case What::symptom:
+      value = over_links(comparison, view,
+                         [&](std::size_t i) { return view.measures->links[i].symptoms[comparison.which]; });
+      of = over_links(comparison, view, [&](std::size_t i) { return view.measures->links[i].frames_in; });
+      break;
+    case What::undetected:
+      value = over_links(comparison, view, [&](std::size_t i) {
+        return i < view.causes->undetected.size() ? view.causes->undetected[i] : std::uint64_t{0};
+      });
+      of = over_links(comparison, view, [&](std::size_t i) { return view.measures->links[i].frames_in; });
+      break;
+    case What::round_trip: {
+      const auto at = exchanges.round_trip.percentile(comparison.parts_per_million);
+      if (!at) return false;
+      value = static_cast<std::uint64_t>(std::max<std::int64_t>(0, *at));
+      break;
+    }
+    case What::unseen:
+      value = longest_unseen(comparison, view);
+      break;
+    case What::bursts:
+    case What::longest_burst: {
+      const BurstMeasures& bursts = comparison.scope == Scope::node
+                                        ? view.measures->node_bursts[*index_of(view.run->nodes, comparison.name)]
+                                        : view.measures->bursts;
+      const auto longest = bursts.longest_of_all();
+      value = comparison.what == What::bursts ? bursts.count() : longest ? longest->length : 0;
+      break;
+    }
+    case What::cause:
+      value = view.causes->tries[comparison.which];
+      of = exchanges.tries;
+      break;
+  }
+  return comparison.share ? compares_share(value, of, comparison.comparison, comparison.value)
+                          : compares(value, comparison.comparison, comparison.value);
+}
+
+}  // namespace
+
+std::optional<std::string> Property::misfit(const PropertyView& view) const {
+  for (const Comparison& each : comparisons_) {
+    if (auto what = misfit_of(each, view)) return what;
+  }
+  return std::nullopt;
+}
+
+bool Property::holds(const PropertyView& view) const {
+  return std::all_of(comparisons_.begin(), comparisons_.end(),
+                     [&](const Comparison& each) { return !misfit_of(each, view) && holds_one(each, view); });
+}
+
+bool Property::name_hops(const RunInfo& run) {
+  for (Comparison& each : comparisons_) {
+    if (each.scope != Scope::hop) continue;
+    std::vector<std::string> to;
+    for (const LinkInfo& link : run.links) {
+      if (link.hop == each.hop) to.push_back(link.to);
+    }
+    if (to.size() != 1) return false;
+    each.scope = Scope::into;
+    each.name = to.front();
+  }
+  return true;
+}
+
+}  // namespace hopbench

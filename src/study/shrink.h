@@ -1,0 +1,51 @@
+// The smallest scenario that still does it: delta debugging (Zeller and Hildebrandt, Simplifying and Isolating
+// Failure-Inducing Input, IEEE Transactions on Software Engineering 28, 2002) over what a scenario states, and over the
+// length of the run. All runs are on the same luck.
+#pragma once
+
+#include <cstdint>
+#include <functional>
+#include <string>
+#include <vector>
+
+#include "base/time.h"
+#include "study/property.h"
+#include "text/scenario.h"
+
+namespace hopbench {
+
+/// The list without as many elements as possible, so that `holds` still does: minimising delta debugging. `holds` is
+/// asked with a mark for each element, true where it is kept; it must hold for all kept. In the end it holds, and for
+/// no single further element taken away (unless `stop` said so).
+std::vector<bool> smallest(std::size_t size, const std::function<bool(const std::vector<bool>&)>& holds,
+                           const std::function<bool()>& stop);
+
+struct ShrinkPlan {
+  std::uint64_t seed = 1;
+  Nanos span = 0;  // length of the first run
+  Property property;
+};
+
+struct Shrunk {
+  enum class End : std::uint8_t {
+    done,
+    stopped,      // the result holds, but more might be left out
+    never_held,   // the property does not hold for the scenario as it is
+    cannot_name,  // "on hop" in a chain where a hop leads into several stations
+    misfit,       // the property names something that the scenario does not have
+  };
+  End end = End::done;
+  std::string why;   // for misfit
+  std::string text;  // of the scenario; load_scenario() takes it with the same buses
+  Nanos run_for = 0;
+  std::uint64_t exchanges = 0;       // asked in it
+  std::uint64_t runs = 0;            // that it took
+  std::vector<std::string> removed;  // in the order of the scenario
+  std::vector<std::string> kept;
+};
+
+/// `progress` is told how many units are left, now and then; may be empty.
+Shrunk shrink(const Scenario& scenario, ShrinkPlan plan, const std::function<bool()>& stop,
+              const std::function<void(std::size_t units, Nanos span)>& progress);
+
+}  // namespace hopbench

@@ -1,0 +1,272 @@
+#include "study/shrink_units.h"
+
+#include <fmt/format.h>
+#include <google/protobuf/text_format.h>
+
+#include <algorithm>
+#include <set>
+#include <stdexcept>
+
+#include "base/duration.h"
+#include "scenario.pb.h"
+#include "text/parse.h"
+
+namespace hopbench {
+namespace {
+
+using google::protobuf::FieldDescriptor;
+using google::protobuf::Message;
+using google::protobuf::RepeatedPtrField;
+using Names = RepeatedPtrField<std::string>;
+
+/// Where something stands: fields from the top, with an index in those that repeat and -1 in others.
+using Path = std::vector<std::pair<const FieldDescriptor*, int>>;
+
+struct Unit {
+  std::string name;
+  Path path;
+};
+
+bool before(const Path& a, const Path& b) {
+  return std::lexicographical_compare(a.begin(), a.end(), b.begin(), b.end(), [](const auto& x, const auto& y) {
+    return std::pair(x.first->number(), x.second) < std::pair(y.first->number(), y.second);
+  });
+}
+
+void remove_at(Message& message, const Path& path) {
+  Message* here = &message;
+  for (std::size_t i = 0; i + 1 < path.size(); ++i) {
+    const auto* reflection = here->GetReflection();
+    here = path[i].second < 0 ? reflection->MutableMessage(here, path[i].first)
+                              : reflection->MutableRepeatedMessage(here, path[i].first, path[i].second);
+  }
+  const auto* reflection = here->GetReflection();
+  const auto [field, index] = path.back();
+  if (index < 0) {
+    reflection->ClearField(here, field);
+    return;
+  }
+  for (int i = index; i + 1 < reflection->FieldSize(*here, field); ++i) reflection->SwapElements(here, field, i, i + 1);
+  reflection->RemoveLast(here, field);
+}
+
+bool is_one_of(std::string_view name, std::initializer_list<std::string_view> names) {
+  return std::find(names.begin(), names.end(), name) != names.end();
+}
+
+/// Ranges become the names that they mean.
+void spell_out(Names& names, const ChainDescription& chain) {
+  const auto place = [&](std::string_view name) {
+    return std::find_if(chain.nodes.begin(), chain.nodes.end(),
+                        [&](const NodeSpec& node) { return node.name == name; });
+  };
+  Names spelled;
+  for (const std::string& name : names) {
+    const auto dots = name.find("..");
+    const auto from = dots == std::string::npos ? chain.nodes.end() : place(std::string_view(name).substr(0, dots));
+    const auto to = dots == std::string::npos ? chain.nodes.end() : place(std::string_view(name).substr(dots + 2));
+    if (from == chain.nodes.end() || to == chain.nodes.end() || to < from || place(name) != chain.nodes.end()) {
+      spelled.Add()->assign(name);
+      continue;
+    }
+    for (auto node = from; node <= to; ++node) spelled.Add()->assign(node->name);
+  }
+  names = spelled;
+}
+
+/// Leaves out names of stations that are gone. True if none is left of some.
+bool only_known(Names& names, const std::set<std::string>& known) {
+  if (names.empty()) return false;
+  Names left;
+  for (const std::string& name : names) {
+    if (name == "*" || known.contains(name)) left.Add()->assign(name);
+  }
+  names = left;
+  return names.empty();
+}
+
+template <class T, class F>
+void remove_if(RepeatedPtrField<T>& list, F f) {
+  list.erase(std::remove_if(list.begin(), list.end(), f), list.end());
+}
+
+/// Whether it states anything but which hops it is about.
+bool says_nothing(const text::Hop& hop) {
+  text::Hop rest = hop;
+  rest.clear_into();
+  rest.clear_homeward();
+  return rest.ByteSizeLong() == 0;
+}
+
+/// What refers to something that is gone goes as well.
+void tidy(text::Scenario& scenario) {
+  std::set<std::string> stations;
+  std::set<std::string> kinds;
+  for (const auto& node : scenario.nodes()) {
+    stations.insert(node.name());
+    kinds.insert(node.kind());
+  }
+  auto& controller = *scenario.mutable_controller();
+  remove_if(*controller.mutable_poll(), [&](text::Poll& poll) { return only_known(*poll.mutable_nodes(), stations); });
+  remove_if(*scenario.mutable_battery()->mutable_tap(),
+            [&](const text::Tap& tap) { return !stations.contains(tap.node()); });
+  remove_if(*scenario.mutable_kind(), [&](const text::Kind& kind) { return !kinds.contains(kind.name()); });
+  remove_if(*scenario.mutable_fault(), [&](text::Fault& fault) {
+    std::set<std::string> known = stations;
+    known.insert(controller.name().empty() ? "controller" : controller.name());
+    const bool nowhere = only_known(*fault.mutable_into(), known);
+    return only_known(*fault.mutable_nodes(), stations) || nowhere;
+  });
+  stations.insert(controller.name().empty() ? "controller" : controller.name());
+  remove_if(*scenario.mutable_hop(),
+            [&](text::Hop& hop) { return only_known(*hop.mutable_into(), stations) || says_nothing(hop); });
+  if (says_nothing(scenario.every_hop())) scenario.clear_every_hop();
+}
+
+std::string joined(const Names& names) {
+  std::string text;
+  for (const auto& name : names) text += (text.empty() ? "" : ",") + name;
+  return text;
+}
+
+}  // namespace
+
+struct ShrinkUnits::Impl {
+  text::Scenario whole;
+  bool had_battery = false;
+  std::vector<Unit> units;
+
+  void add(std::string name, Path path) { units.push_back({std::move(name), std::move(path)}); }
+
+  /// A unit for each field that is stated, but for those by which it is known.
+  void add_fields(const Message& message, const std::string& owner, const Path& at,
+                  std::initializer_list<std::string_view> skipped) {
+    std::vector<const FieldDescriptor*> fields;
+    message.GetReflection()->ListFields(message, &fields);
+    for (const FieldDescriptor* field : fields) {
+      if (is_one_of(field->name(), skipped)) continue;
+      const std::string name = owner.empty() ? field->name() : owner + ": " + field->name();
+      Path path = at;
+      if (!field->is_repeated()) {
+        path.emplace_back(field, -1);
+        add(name, path);
+        continue;
+      }
+      for (int i = 0; i < message.GetReflection()->FieldSize(message, field); ++i) {
+        Path element = path;
+        element.emplace_back(field, i);
+        add(fmt::format("{} {}", name, i + 1), element);
+      }
+    }
+  }
+
+  void find_units() {
+    const auto* type = text::Scenario::descriptor();
+    const auto field = [&](const char* name) { return type->FindFieldByName(name); };
+    for (int i = 0; i < whole.fault_size(); ++i) add("fault " + whole.fault(i).name(), {{field("fault"), i}});
+    for (int i = 0; i < whole.nodes_size(); ++i) add("node " + whole.nodes(i).name(), {{field("nodes"), i}});
+    const auto* poll = text::Controller::descriptor()->FindFieldByName("poll");
+    for (int i = 0; i < whole.controller().poll_size(); ++i)
+      add("poll " + whole.controller().poll(i).name(), {{field("controller"), -1}, {poll, i}});
+    for (int i = 0; i < whole.hop_size(); ++i) {
+      const std::string owner = "hop into " + joined(whole.hop(i).into());
+      add_fields(whole.hop(i), owner, {{field("hop"), i}}, {"into", "homeward"});
+    }
+    add_fields(whole.every_hop(), "every hop", {{field("every_hop"), -1}}, {});
+    for (int i = 0; i < whole.nodes_size(); ++i)
+      add_fields(whole.nodes(i), "node " + whole.nodes(i).name(), {{field("nodes"), i}},
+                 {"name", "count", "kind", "address"});
+    for (int i = 0; i < whole.kind_size(); ++i) {
+      const Path at{{field("kind"), i}};
+      add_fields(whole.kind(i), "kind " + whole.kind(i).name(), at, {"name", "topics", "measured_topics"});
+    }
+    add_fields(whole.controller(), "controller", {{field("controller"), -1}}, {"name", "poll", "enrolment"});
+    add_fields(whole, "", {},
+               {"name", "about", "seed", "run_for", "bus", "inline_bus", "shape", "kind", "nodes", "every_hop", "hop",
+                "fault", "controller"});
+  }
+
+  [[nodiscard]] text::Scenario with(const std::vector<bool>& kept, Nanos run_for) const {
+    text::Scenario scenario = whole;
+    std::vector<const Path*> gone;
+    for (std::size_t i = 0; i < units.size(); ++i) {
+      if (!kept[i]) gone.push_back(&units[i].path);
+    }
+    // From the back, so that places in front stay what they are.
+    std::sort(gone.begin(), gone.end(), [](const Path* a, const Path* b) { return before(*b, *a); });
+    for (const Path* path : gone) remove_at(scenario, *path);
+    const bool battery = scenario.has_battery();
+    tidy(scenario);
+    if (!battery) scenario.clear_battery();
+    scenario.set_run_for(format_duration(run_for));
+    return scenario;
+  }
+};
+
+ShrinkUnits::ShrinkUnits(const Scenario& loaded, std::uint64_t seed) : impl_(std::make_unique<Impl>()) {
+  text::Scenario& whole = impl_->whole;
+  const TextFile file{"scenario", loaded.scenario_text};
+  Reporter reporter(file);
+  (void)parse_text(file, whole, reporter);
+  if (!reporter.empty()) throw std::logic_error("a scenario that was loaded cannot be read again");
+  const ChainDescription& chain = loaded.chain;
+  whole.clear_about();
+  whole.set_seed(seed);
+  const std::string& bus = whole.bus();
+  if (whole.bus_from_case() == text::Scenario::kBus &&
+      (bus.find('/') != std::string::npos || bus.ends_with(".txtpb"))) {
+    const TextFile bus_file{bus, loaded.bus_text};
+    Reporter bus_reporter(bus_file);
+    text::Bus description;
+    (void)parse_text(bus_file, description, bus_reporter);
+    *whole.mutable_inline_bus() = description;
+  }
+  RepeatedPtrField<text::Nodes> single;
+  std::size_t index = 0;
+  for (const text::Nodes& group : whole.nodes()) {
+    const std::size_t count = group.has_count() ? group.count() : 1;
+    for (std::size_t i = 0; i < count && index < chain.nodes.size(); ++i, ++index) {
+      text::Nodes& node = *single.Add();
+      node = group;
+      node.clear_count();
+      node.set_name(chain.nodes[index].name);
+      node.set_address(chain.nodes[index].address);
+    }
+  }
+  *whole.mutable_nodes() = single;
+  for (auto& hop : *whole.mutable_hop()) spell_out(*hop.mutable_into(), chain);
+  for (auto& fault : *whole.mutable_fault()) {
+    spell_out(*fault.mutable_into(), chain);
+    spell_out(*fault.mutable_nodes(), chain);
+  }
+  for (auto& poll : *whole.mutable_controller()->mutable_poll()) spell_out(*poll.mutable_nodes(), chain);
+  impl_->find_units();
+}
+
+ShrinkUnits::~ShrinkUnits() = default;
+
+std::size_t ShrinkUnits::size() const { return impl_->units.size(); }
+
+const std::string& ShrinkUnits::name(std::size_t unit) const { return impl_->units[unit].name; }
+
+std::string ShrinkUnits::text(const std::vector<bool>& kept, Nanos run_for) const {
+  std::string text;
+  google::protobuf::TextFormat::Printer printer;
+  printer.SetUseUtf8StringEscaping(true);
+  if (!printer.PrintToString(impl_->with(kept, run_for), &text)) text.clear();
+  return "# proto-message: hopbench.text.Scenario\n" + text;
+}
+
+std::vector<bool> ShrinkUnits::still_there(const std::vector<bool>& kept, Nanos run_for) const {
+  const std::string now = text(kept, run_for);
+  std::vector<bool> there = kept;
+  for (std::size_t i = 0; i < there.size(); ++i) {
+    if (!there[i]) continue;
+    std::vector<bool> less = there;
+    less[i] = false;
+    if (text(less, run_for) == now) there[i] = false;
+  }
+  return there;
+}
+
+}  // namespace hopbench

@@ -1,0 +1,146 @@
+#include "study/shrink.h"
+
+#include <algorithm>
+#include <set>
+
+#include "measure/causes.h"
+#include "measure/fan_out.h"
+#include "measure/measures.h"
+#include "nodes/chain.h"
+#include "scenarios.h"
+#include "study/shrink_units.h"
+
+namespace hopbench {
+namespace {
+
+using study_tests::loaded;
+using study_tests::six_nodes;
+
+const std::function<bool()> never_stop = [] { return false; };
+
+Property property(const std::string& text) { return std::get<Property>(Property::parse(text)); }
+
+/// Whether the scenario as written, run as long as it says, has the property.
+bool does_it(const std::string& text, const std::string& what) {
+  std::vector<Problem> problems;
+  const auto scenario = load_scenario({"test", text}, buses_beside("test"), problems);
+  if (!scenario) return false;
+  const Protocol protocol(scenario->bus);
+  MeasureFold fold;
+  CauseFold causes;
+  FanOut all{&fold, &causes};
+  Chain chain(protocol, scenario->chain, scenario->chain.seed, Way::events, Seat::simulated, all);
+  if (!chain.run_until(scenario->chain.run_for)) return false;
+  chain.finish({});
+  return property(what).holds({&fold.run(), &fold.measures(), &causes.counts()});
+}
+
+Shrunk shrunk(const std::string& text, const std::string& what) {
+  const Scenario scenario = loaded(text);
+  return shrink(scenario, {scenario.chain.seed, scenario.chain.run_for, property(what)}, never_stop, {});
+}
+
+}  // namespace
+
+TEST_CASE("the smallest list is found, and nothing more can be left out of it") {
+  // The example of Zeller and Hildebrandt (2002), section 3.2: of eight changes 1, 7 and 8 make it fail together.
+  const auto needs = [](const std::vector<bool>& kept) { return kept[0] && kept[6] && kept[7]; };
+  const std::vector<bool> expected{true, false, false, false, false, false, true, true};
+  CHECK(smallest(8, needs, never_stop) == expected);
+  const auto any = [](const std::vector<bool>&) { return true; };
+  CHECK(smallest(5, any, never_stop) == std::vector<bool>(5, false));
+  CHECK(smallest(0, any, never_stop).empty());
+  const auto all = [](const std::vector<bool>& kept) { return std::count(kept.begin(), kept.end(), false) == 0; };
+  CHECK(smallest(7, all, never_stop) == std::vector<bool>(7, true));
+  const auto odd = [](const std::vector<bool>& kept) {
+    return std::count(kept.begin(), kept.end(), true) % 2 == 1 && kept[3];
+  };
+  const auto found = smallest(9, odd, never_stop);
+  CHECK(odd(found));
+}
+
+TEST_CASE("a shrunk scenario still does it, and nothing more can be left out") {
+  for (const std::string what : {"lost > 0 at n2", "cause contact > 2", "check_failures > 1 into n5",
+                                 "lost > 0 and check_failures > 0", "unseen > 1s at n3"}) {
+    INFO(what);
+    const Shrunk result = shrunk(six_nodes, what);
+    REQUIRE(result.end == Shrunk::End::done);
+    CHECK(does_it(result.text, what));
+    CHECK(result.run_for < 1200 * second);
+    CHECK(result.removed.size() > result.kept.size());
+    const Scenario small = loaded(result.text);
+    const ShrinkUnits units(small, small.chain.seed);
+    // All that is left in it was looked at: it is written down again as it is.
+    REQUIRE(units.text(std::vector<bool>(units.size(), true), result.run_for) == result.text);
+    for (std::size_t i = 0; i < units.size(); ++i) {
+      std::vector<bool> less(units.size(), true);
+      less[i] = false;
+      INFO("without " << units.name(i));
+      CHECK_FALSE(does_it(units.text(less, result.run_for), what));
+    }
+  }
+}
+
+TEST_CASE("what has nothing to do with it goes") {
+  const Shrunk result = shrunk(six_nodes, "cause injected_loss > 0");
+  const Scenario small = loaded(result.text);
+  REQUIRE(small.chain.nodes.size() == 1);
+  CHECK(small.chain.nodes[0].name == "n2");
+  CHECK(small.chain.nodes[0].address == 2);
+  CHECK(small.chain.faults.size() == 1);
+  for (const LinkSpec& link : small.chain.links) {
+    CHECK(link.bit_error == 0);
+    CHECK(link.contact.mean_between == 0);
+  }
+}
+
+TEST_CASE("a scenario taken apart and written down says the same") {
+  const Scenario scenario = loaded(six_nodes);
+  const ShrinkUnits units(scenario, 5);
+  const Scenario again = loaded(units.text(std::vector<bool>(units.size(), true), scenario.chain.run_for));
+  REQUIRE(again.chain.nodes.size() == 6);
+  for (std::size_t i = 0; i < 6; ++i) {
+    CHECK(again.chain.nodes[i].name == scenario.chain.nodes[i].name);
+    CHECK(again.chain.nodes[i].address == scenario.chain.nodes[i].address);
+  }
+  for (std::size_t i = 0; i < scenario.chain.links.size(); ++i) {
+    CHECK(again.chain.links[i].bit_error == scenario.chain.links[i].bit_error);
+    CHECK(again.chain.links[i].contact.mean_between == scenario.chain.links[i].contact.mean_between);
+  }
+  CHECK(again.chain.controller.plan.size() == scenario.chain.controller.plan.size());
+}
+
+TEST_CASE("whatever is left out of a scenario, what is written is a text that loads or is refused") {
+  const Scenario scenario = loaded(six_nodes);
+  const ShrinkUnits units(scenario, 5);
+  std::size_t good = 0;
+  for (std::size_t i = 0; i < units.size(); ++i) {
+    for (std::size_t j = i; j < units.size(); ++j) {
+      std::vector<bool> kept(units.size(), true);
+      kept[i] = kept[j] = false;
+      std::vector<Problem> problems;
+      const auto made = load_scenario({"test", units.text(kept, second)}, buses_beside("test"), problems);
+      CHECK(made.has_value() == problems.empty());
+      good += made ? 1U : 0U;
+    }
+  }
+  CHECK(good > units.size());
+}
+
+TEST_CASE("a property that does not hold, does not fit, or cannot be named") {
+  CHECK(shrunk(six_nodes, "refused > 0").end == Shrunk::End::never_held);
+  CHECK(shrunk(six_nodes, "lost > 0 at n9").end == Shrunk::End::misfit);
+  CHECK(shrunk(six_nodes, "check > 0 on hop 9").end == Shrunk::End::cannot_name);
+}
+
+TEST_CASE("a shrink that is stopped keeps the best so far") {
+  const Scenario scenario = loaded(six_nodes);
+  const std::string what = "lost > 0 at n2";
+  int left = 64 * 12;  // asked once for each slice of a run
+  const auto stop = [&] { return --left < 0; };
+  const Shrunk result = shrink(scenario, {5, scenario.chain.run_for, property(what)}, stop, {});
+  CHECK(result.end == Shrunk::End::stopped);
+  CHECK(does_it(result.text, what));
+}
+
+}  // namespace hopbench
