@@ -177,7 +177,7 @@ std::vector<KnownCapture> made() {
        {}},
       {"watchdog",
        M::watchdog,
-       {},
+       {M::supply},
        ring(
            "", "", "",
            last_node(
@@ -241,7 +241,7 @@ std::vector<KnownCapture> made() {
        {}},
       {"supply",
        M::supply,
-       {},
+       {M::watchdog},
        battery_ring(
            "",
            last_node(
