@@ -11,7 +11,7 @@ namespace {
 constexpr Nanos first_block_span = 60 * second;
 constexpr Nanos longest_believed = 36'500LL * 86'400 * second;  // a made-up capture may hold any instant
 
-constexpr std::uint8_t low_supply = 3;  // bin of the supply: 6 % or more below its highest
+constexpr std::uint8_t low_supply = 2;  // bin of the supply: 4 % or more below its highest
 
 Nanos believed(Nanos at) { return std::clamp<Nanos>(at, -longest_believed, longest_believed); }
 
@@ -80,6 +80,7 @@ void EvidenceFold::begin(const RunInfo& run) {
   good_with_node_.assign(run.nodes.size() + 1, ~0U);
   highest_mv_.assign(run.nodes.size(), 0);
   was_off_.assign(run.nodes.size(), false);
+  low_before_.assign(run.nodes.size(), 0);
   now_ = Surroundings{};
   now_.heat.assign(run.nodes.size(), unknown_bin);
   before_ = now_;
@@ -122,9 +123,12 @@ void EvidenceFold::state(const State& state) {
     const bool off = (node.flags & 1U) != 0;
     if (off && !was_off_[i]) {
       ++evidence_.off_starts[i];
-      if (low != unknown_bin && low >= low_supply) ++evidence_.off_low[i];
+      // What it is told to be at that instant may be without the load already.
+      const auto lowest = std::max(low == unknown_bin ? std::uint8_t{0} : low, low_before_[i]);
+      if (lowest >= low_supply) ++evidence_.off_low[i];
     }
     was_off_[i] = off;
+    low_before_[i] = low == unknown_bin ? std::uint8_t{0} : low;
   }
   now_.temperature = nodes > 0 ? temperature_bin(warmest) : unknown_bin;
   evidence_.conditions_known = true;

@@ -64,6 +64,7 @@ class EvidenceFold final : public Observer {
   std::vector<std::uint32_t> good_with_node_;  // by node, last those without one
   std::vector<std::int32_t> highest_mv_;
   std::vector<bool> was_off_;
+  std::vector<std::uint8_t> low_before_;  // supply bin at the last state
   Surroundings now_;
   Surroundings before_;
   bool failed_before_ = false;  // the exchange before this one

@@ -38,7 +38,7 @@ void weigh_restarts(Weighing& scale) {
                         : known ? -1.5
                                 : 0),
               base + (low     ? "; its supply is low then"
-                      : known ? "; its supply is not low then"
+                      : known ? "; its supply was not seen low, though a short drop would not show"
                               : "; its supply is not known"));
   scale.weigh(Mechanism::watchdog, silent + (low ? -2 : 0), base + ", and starts again by itself");
 }

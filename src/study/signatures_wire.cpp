@@ -163,7 +163,7 @@ void pulses(Weighing& scale) {
   }
   // The same frame again fails again, whenever it is sent; other frames on the same hop do not.
   double points = f.damaged + f.cut > 0.5 ? 1 : -2;
-  points += hangs_on_content(f) ? f.silence ? 1 : 4 : -2;
+  points += hangs_on_content(f) ? f.silence && f.framing < 0.5 ? 1 : 4 : -2;
   scale.weigh(
       Mechanism::pulse_width, points - (f.link_rate > always ? 5 : 0),
       fmt::format("{:.0f} % of it befell plan entries that failed again and again while others went well between: "

@@ -177,7 +177,7 @@ std::vector<KnownCapture> made() {
        {}},
       {"watchdog",
        M::watchdog,
-       {},
+       {M::supply},
        ring(
            "", "", "",
            last_node(
@@ -241,12 +241,12 @@ std::vector<KnownCapture> made() {
        {}},
       {"supply",
        M::supply,
-       {},
+       {M::watchdog},
        battery_ring(
            "",
            last_node(
-               R"(start_up: "10s" bleed { resistor: "33ohm" } supply { current: "20mA" inrush: "60mA" brown_out: "3.13V" brown_in: "3.16V" })"),
-           R"(tap { node: "z" resistance: "4ohm" })"),
+               R"(start_up: "10s" bleed { resistor: "33ohm" } supply { current: "20mA" brown_out: "3.13V" brown_in: "3.16V" })"),
+           R"(tap { node: "z" resistance: "8ohm" })"),
        {13}},
       {"injected memory",
        M::injected,
