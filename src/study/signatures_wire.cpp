@@ -88,9 +88,12 @@ void clocks(Weighing& scale) {
   double worst = 0;
   std::string who;
   std::string warm;
+  bool confined = false;  // to where characters run further off than otherwise
   for (const auto* pace : {f.sender ? &*f.sender : nullptr, f.receiver ? &*f.receiver : nullptr}) {
     if (pace == nullptr || std::abs(pace->off_when_bad) <= std::abs(worst)) continue;
     worst = pace->off_when_bad;
+    confined = pace->from && std::abs(worst) > std::abs(pace->off) &&
+               static_cast<double>(pace->died_there) > 0.9 * static_cast<double>(scale.c().incidents.size());
     who = scale.e().run.links[pace->link].from;
     warm = pace->from
                ? fmt::format(" from {} degrees on, where {} of {} frames died ({:.1f} % over all it sent)", *pace->from,
@@ -106,6 +109,7 @@ void clocks(Weighing& scale) {
   }
   points += f.damaged + f.cut > 0.6 ? 1 : -1;
   if (f.temperature.rises()) points += 1;
+  if (confined && std::abs(worst) >= clock_tolerable) points += 2;
   scale.weigh(Mechanism::clock, points,
               fmt::format("characters from {} run {:.1f} % {}{}", who, 100 * std::abs(worst),
                           worst < 0 ? "short" : "long", warm));

@@ -131,14 +131,15 @@ TEST_CASE("a bad tap takes supply away by what the board draws and what is bled 
   CHECK(pack.board(0).supply_uv == cell - 20'000);  // 10 mA through 2 ohm
   CHECK_FALSE(pack.board(0).browned_out);
   go(pack, Pack::step, {1});
-  CHECK(pack.board(0).supply_uv == Approx(cell - 20'000 - 2.0 * cell / 33.0).margin(3'000));
+  CHECK(pack.board(0).supply_uv == Approx(static_cast<double>(cell) * 31.0 / 33.0 - 20'000).margin(3'000));
   CHECK(pack.board(0).browned_out);
   pack.advance(std::vector<std::uint32_t>{0}, std::vector<bool>{true});
-  CHECK(pack.board(0).supply_uv == Approx(cell - 120'000).margin(3'000));  // starting: 60 mA
-  CHECK(pack.board(0).browned_out);                                        // not yet above the second limit
+  CHECK(pack.board(0).supply_uv == Approx(static_cast<double>(cell - 120'000)).margin(3'000));  // starting: 60 mA
+  CHECK(pack.board(0).browned_out);  // not yet above the second limit
   pack.advance(std::vector<std::uint32_t>{0}, std::vector<bool>{false});
   CHECK_FALSE(pack.board(0).browned_out);
-  CHECK(pack.bleed_drop_uv(0, 0, pack.now()) == Approx(2.0 * cell / 33.0).margin(500));
+  // Currents are whole milliamperes.
+  CHECK(pack.bleed_drop_uv(0, 0, pack.now()) == Approx(2.0 * static_cast<double>(cell) / 33.0).margin(2'100));
 }
 
 TEST_CASE("the clock follows temperature and supply in steps, and what was measured before is as it was then") {
