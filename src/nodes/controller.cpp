@@ -488,10 +488,10 @@ bool Controller::accept(Nanos now, const Heard& heard) {
 Blame Controller::late_blame(const Trace& trace, const Attempt& attempt, const Flight& flight) const {
   const Parcel& parcel = flight.parcel;
   const Nanos late_by = flight.heard.end() - attempt.ask_end - spec_->time_out;
-  if (late_by <= 0) return {Cause::controller_busy, nobody, nobody, no_fault};
+  if (late_by <= 0 && !processor_.idle()) return {Cause::controller_busy, nobody, nobody, no_fault};
   // Whichever alone would have sufficed; of two that only suffice together, the longer.
-  const bool busy_alone = parcel.busy >= late_by;
-  const bool held_alone = parcel.held >= late_by;
+  const bool busy_alone = parcel.busy > 0 && parcel.busy >= late_by;
+  const bool held_alone = parcel.held > 0 && parcel.held >= late_by;
   const bool busy_longer = parcel.busy > parcel.held;
   if (busy_alone != held_alone ? busy_alone : busy_longer && parcel.busy + parcel.held >= late_by) {
     return {Cause::busy_node, parcel.busy_station, nobody, no_fault};
