@@ -41,7 +41,8 @@ void Repeater::settle() {
     }
     answer = as_heard(world.protocol, answer);
     const Nanos heard = at + (model_seen_[entry].decided - model_seen_[entry].start);
-    controller_->learn(model.answer.node, answer, model.asked.payload.view(), heard);
+    // For the node that was asked: another one may have taken its address.
+    controller_->learn(model_seen_[entry].node, answer, model.asked.payload.view(), heard);
   }
 }
 
