@@ -3,6 +3,7 @@
 #pragma once
 
 #include <CLI/CLI.hpp>
+#include <string>
 
 namespace hopbench {
 
@@ -14,6 +15,9 @@ enum ExitCode : int {
   exit_trouble = 3,     // a port or a file cannot be used, or the program itself is at fault
   exit_incomplete = 4,  // undecided, interrupted, or something was left out
 };
+
+/// Says on the standard error what is wrong with the input, in one line.
+ExitCode bad_input(const std::string& what);
 
 void add_check(CLI::App& app, int& exit_code);
 void add_field(CLI::App& app, int& exit_code);

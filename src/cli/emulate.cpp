@@ -39,11 +39,6 @@ struct EmulateOptions {
   Permissions permissions;
 };
 
-ExitCode bad_input(const std::string& what) {
-  fmt::print(stderr, "hopbench: {}\n", what);
-  return exit_bad_input;
-}
-
 void say(const std::string& what) { fmt::print(stderr, "hopbench: {}\n", what); }
 
 std::string name_of(const LineCoding& line) {

@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "cli/commands.h"
+#include "cli/head_seen.h"
 #include "cli/what_if.h"
 #include "measure/causes.h"
 #include "measure/fan_out.h"
@@ -60,19 +61,7 @@ ExitCode read_capture(const ExplainOptions& options, Read& read) {
     fmt::print(stderr, "hopbench: {}: {}\n", options.capture, why);
     return exit_trouble;
   }
-  struct HeadSeen final : Sink {
-    bool seen = false;
-    RunInfo run;
-    void begin(const RunInfo& info) override {
-      seen = true;
-      run = info;
-    }
-    void exchange(const ExchangeObs&, const ExchangeTruth*) override {}
-    void stray(const Stray&) override {}
-    void arrival(const Arrival&) override {}
-    void end(Nanos, const Lateness&) override {}
-    [[nodiscard]] std::uint64_t whole_from() const override { return ~std::uint64_t{0}; }
-  } head;
+  HeadSeen head;
   AtController shut(read.evidence);
   Observer& observer = options.vantage == "controller" ? static_cast<Observer&>(shut) : read.evidence;
   Observed door(observer);

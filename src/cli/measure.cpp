@@ -11,6 +11,7 @@
 #include <vector>
 
 #include "cli/commands.h"
+#include "cli/head_seen.h"
 #include "measure/fan_out.h"
 #include "record/truth.h"
 #include "view/number_text.h"
@@ -59,15 +60,7 @@ ExitCode read_one(const std::string& path, Measured& measured) {
     return exit_trouble;
   }
   CaptureReader& reader = *capture;
-  struct HeadSeen final : Sink {
-    bool seen = false;
-    void begin(const RunInfo&) override { seen = true; }
-    void exchange(const ExchangeObs&, const ExchangeTruth*) override {}
-    void stray(const Stray&) override {}
-    void arrival(const Arrival&) override {}
-    void end(Nanos, const Lateness&) override {}
-    [[nodiscard]] std::uint64_t whole_from() const override { return ~std::uint64_t{0}; }
-  } head;
+  HeadSeen head;
   FanOut all{&head, &measured.fold, &measured.causes};
   replay(reader, all);
   measured.damage = reader.damage();

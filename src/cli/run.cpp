@@ -13,6 +13,7 @@
 #include "cli/commands.h"
 #include "cli/listeners.h"
 #include "cli/mechanism_options.h"
+#include "cli/run_length.h"
 #include "cli/scenario_file.h"
 #include "cli/watch.h"
 #include "nodes/chain.h"
@@ -21,7 +22,6 @@ namespace hopbench {
 namespace {
 
 /// How long a run is if neither the command nor the scenario says so.
-constexpr Nanos default_span = 3600 * second;
 
 struct RunOptions {
   std::string scenario;
@@ -66,26 +66,15 @@ Finish run_exchanges(Chain& chain, std::uint64_t exchanges) {
 }
 
 ExitCode run(const RunOptions& options) {
-  Nanos span = 0;
-  if (!options.span.empty()) {
-    std::string why;
-    const auto parsed = parse_duration(options.span, &why);
-    if (!parsed || *parsed <= 0) {
-      fmt::print(stderr, "hopbench: --for {}: {}\n", options.span, why.empty() ? "must be longer than nothing" : why);
-      return exit_bad_input;
-    }
-    span = *parsed;
-  }
-  if (options.exchanges == std::uint64_t{0}) {
-    fmt::print(stderr, "hopbench: --exchanges must be at least 1\n");
-    return exit_bad_input;
-  }
+  const auto asked = read_for(options.span);
+  if (!asked) return exit_bad_input;
+  if (options.exchanges == std::uint64_t{0}) return bad_input("--exchanges must be at least 1");
   WritePlan plan = unhurried_plan(monotonic_now);
   if (!apply(options.capture, plan)) return exit_bad_input;
   auto scenario = read_scenario(options.scenario);
   if (!scenario) return exit_bad_input;
   if (!apply(options.mechanisms, *scenario)) return exit_bad_input;
-  if (span == 0) span = scenario->chain.run_for > 0 ? scenario->chain.run_for : default_span;
+  const Nanos span = length_of_run(*asked, scenario->chain);
   const std::uint64_t seed = options.seed.value_or(scenario->chain.seed);
 
   Listeners listeners;

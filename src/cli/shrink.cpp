@@ -11,6 +11,7 @@
 
 #include "base/duration.h"
 #include "cli/commands.h"
+#include "cli/run_length.h"
 #include "cli/scenario_file.h"
 #include "cli/watch.h"
 #include "study/shrink.h"
@@ -19,8 +20,6 @@
 namespace hopbench {
 namespace {
 
-constexpr Nanos default_span = 3600 * second;
-
 struct ShrinkOptions {
   std::string scenario;
   std::string keep;
@@ -28,11 +27,6 @@ struct ShrinkOptions {
   std::optional<std::uint64_t> seed;
   std::string span;
 };
-
-ExitCode bad_input(const std::string& what) {
-  fmt::print(stderr, "hopbench: {}\n", what);
-  return exit_bad_input;
-}
 
 /// One after the other, in lines of at most a hundred characters.
 void print_list(const char* head, const std::vector<std::string>& names) {
@@ -74,19 +68,14 @@ ExitCode shrink_scenario(const ShrinkOptions& options) {
   }
   ShrinkPlan plan;
   plan.property = std::get<Property>(std::move(parsed));
-  if (!options.span.empty()) {
-    std::string why;
-    const auto span = parse_duration(options.span, &why);
-    if (!span || *span <= 0)
-      return bad_input(fmt::format("--for {}: {}", options.span, why.empty() ? "must be longer than nothing" : why));
-    plan.span = *span;
-  }
+  const auto asked = read_for(options.span);
+  if (!asked) return exit_bad_input;
   const auto scenario = read_scenario(options.scenario);
   if (!scenario) return exit_bad_input;
   std::error_code not_there;
   if (std::filesystem::equivalent(options.scenario, options.output, not_there))
     return bad_input("-o: that is the scenario itself; give another file");
-  if (plan.span == 0) plan.span = scenario->chain.run_for > 0 ? scenario->chain.run_for : default_span;
+  plan.span = length_of_run(*asked, scenario->chain);
   plan.seed = options.seed.value_or(scenario->chain.seed);
 
   const EndSignals signals;

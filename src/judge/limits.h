@@ -1,4 +1,4 @@
-// How far a share that was counted can be trusted. The only floating point among the measures; never stored.
+// How far a share that was counted can be trusted. Never stored.
 #pragma once
 
 #include <cstdint>

@@ -8,6 +8,8 @@ namespace {
 // Bleeds of two boards of 16 cells, opening and closing.
 constexpr std::uint32_t most_edges = 64;
 
+bool couples(const RippleSpec& ripple) { return ripple.window > 0 && ripple.bit_error > 0; }
+
 }  // namespace
 
 Conditions::Conditions(const LinkSpec& spec, const Luck& luck, const std::string& name)
@@ -18,7 +20,7 @@ Conditions::Conditions(const LinkSpec& spec, const Luck& luck, const std::string
       bursts_(luck.stream(hash_, Purpose::burst_sojourn, 0), spec.burst.mean_good, spec.burst.mean_bad),
       contact_(luck.stream(hash_, Purpose::contact_sojourn, 0), spec.contact.mean_between, spec.contact.mean_open) {
   const auto add = [&](const RippleSpec& ripple, Purpose purpose) {
-    if (ripple.window > 0 && ripple.bit_error > 0) charger_.emplace_back(luck, hash_, purpose, ripple.bit_error, 1);
+    if (couples(ripple)) charger_.emplace_back(luck, hash_, purpose, ripple.bit_error, 1);
   };
   add(spec.line_ripple, Purpose::charger_noise);
   add(spec.switching_ripple, Purpose::switching_noise);
@@ -27,26 +29,18 @@ Conditions::Conditions(const LinkSpec& spec, const Luck& luck, const std::string
   }
 }
 
-bool Conditions::set_surroundings(bool charging, const std::vector<PulseTrain>& bleed_edges) {
-  bool new_here = false;
-  const auto set = [&](Coupling& coupling, const std::vector<PulseTrain>& trains) {
-    if (coupling.trains() == trains) return;
-    new_here = true;
-    coupling.set(trains);
-  };
+void Conditions::set_surroundings(bool charging, const std::vector<PulseTrain>& bleed_edges) {
   std::size_t which = 0;
   for (const RippleSpec* ripple : {&spec_.line_ripple, &spec_.switching_ripple}) {
-    if (ripple->window <= 0 || ripple->bit_error == 0) continue;
+    if (!couples(*ripple)) continue;
     std::vector<PulseTrain> trains;
     if (charging) trains.push_back({ripple->period, 0, ripple->window});
-    set(charger_[which++], trains);
+    charger_[which++].set(trains);
   }
-  if (!bleeds_.empty()) {
-    std::vector<PulseTrain> trains = bleed_edges;
-    for (PulseTrain& train : trains) train.window = spec_.bleed_edge.window;
-    set(bleeds_.front(), trains);
-  }
-  return new_here;
+  if (bleeds_.empty()) return;
+  std::vector<PulseTrain> trains = bleed_edges;
+  for (PulseTrain& train : trains) train.window = spec_.bleed_edge.window;
+  bleeds_.front().set(trains);
 }
 
 std::uint64_t Conditions::clear_until(const FrameKey& key, std::uint32_t slots) {

@@ -40,8 +40,7 @@ class Conditions {
   [[nodiscard]] bool surely_clean(const FrameKey& key, const Timing& timing, std::uint32_t slots);
 
   /// What goes on beside the line from now on: whether the charger charges, and the edges of the bleeds at both ends.
-  /// Returns whether that is anything new to this link.
-  bool set_surroundings(bool charging, const std::vector<PulseTrain>& bleed_edges);
+  void set_surroundings(bool charging, const std::vector<PulseTrain>& bleed_edges);
 
   /// As long as nothing changes beside the line: first turn from key.turn on in which bit noise strikes one of the
   /// first `slots` of a frame of this name, or a turn up to which it surely does not.

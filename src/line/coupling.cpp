@@ -27,30 +27,22 @@ std::uint64_t Coupling::clear_until(const FrameKey& key, std::uint32_t slots) {
   return silent() ? ~std::uint64_t{0} : rows_.clear_until(key, slots);
 }
 
-bool Coupling::strikes(const FrameKey& key, const Timing& timing, std::uint32_t slots) {
-  if (silent() || timing.chars() == 0) return false;
-  const std::uint32_t per_char = slots / timing.chars();
-  bool any = false;
-  rows_.each(key, 0, slots, [&](std::uint32_t slot, Rate mark) {
-    const Nanos at = timing.place(slot / per_char, 2 * (slot % per_char));
-    any = any || mark < scaled(unit_, pulses_at(at));
-  });
-  return any;
-}
-
 bool Coupling::noise(const FrameKey& key, const Timing& timing, std::uint32_t slots, std::uint32_t first_slot,
                      std::vector<std::uint32_t>& inverted) {
   if (silent() || timing.chars() == 0) return false;
   const std::uint32_t per_char = slots / timing.chars();
-  bool any = false;
+  const std::size_t before = inverted.size();
   rows_.each(key, first_slot, first_slot + slots, [&](std::uint32_t slot, Rate mark) {
     const std::uint32_t here = slot - first_slot;
     const Nanos at = timing.place(here / per_char, 2 * (here % per_char));
-    if (mark >= scaled(unit_, pulses_at(at))) return;
-    any = true;
-    inverted.push_back(here);
+    if (mark < scaled(unit_, pulses_at(at))) inverted.push_back(here);
   });
-  return any;
+  return inverted.size() != before;
+}
+
+bool Coupling::strikes(const FrameKey& key, const Timing& timing, std::uint32_t slots) {
+  struck_.clear();
+  return noise(key, timing, slots, 0, struck_);
 }
 
 }  // namespace hopbench

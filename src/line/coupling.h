@@ -30,7 +30,6 @@ class Coupling {
 
   /// What goes on from now on. None: all is quiet.
   void set(const std::vector<PulseTrain>& trains) { trains_ = trains; }
-  [[nodiscard]] const std::vector<PulseTrain>& trains() const { return trains_; }
   [[nodiscard]] bool silent() const { return trains_.empty() || unit_ == 0; }
 
   /// As long as what goes on stays the same: first turn from key.turn on in which a frame of this name may be struck.
@@ -48,6 +47,7 @@ class Coupling {
   std::uint32_t most_;
   NoiseRows rows_;
   std::vector<PulseTrain> trains_;
+  std::vector<std::uint32_t> struck_;  // scratch
 };
 
 }  // namespace hopbench

@@ -17,8 +17,6 @@ class NoiseRows {
   NoiseRows(const Luck& luck, std::uint64_t link_hash, Purpose purpose, Rate cap)
       : luck_(luck), hash_(link_hash), purpose_(purpose), cap_(cap) {}
 
-  [[nodiscard]] Rate cap() const { return cap_; }
-
   /// First turn from key.turn on in which a point lies on one of the first `slots` of a frame of this name, or a turn
   /// up to which surely none does.
   [[nodiscard]] std::uint64_t clear_until(const FrameKey& key, std::uint32_t slots);

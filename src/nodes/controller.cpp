@@ -39,7 +39,8 @@ Controller::Controller(World& world, Period /*period*/)
       enrol_entry_(world.node_count(), 0xffffffffU),
       unanswered_(world.node_count(), 0),
       exchange_limit_(world.protocol.exchange_limit()),
-      processor_(world.chain.controller.processor, world.luck, hash_) {
+      processor_(world.chain.controller.processor, world.luck, hash_),
+      clock_(spec_->wrap, spec_->time_out) {
   if (spec_->balancing.every > 0) {
     std::vector<std::uint32_t> cells;
     for (const NodeSpec& node : world.chain.nodes) cells.push_back(world.chain.kinds[node.kind].cells);
@@ -123,52 +124,7 @@ void Controller::look_at_balance(Nanos now) {
                      static_cast<std::uint64_t>(balance) << 60U);
 }
 
-namespace {
-
-/// Takes down the voltages of cells that an answer tells.
-class CellListener final : public Protocol::RegisterWriter {
- public:
-  CellListener(Balancer& balancer, std::uint16_t node, Nanos at) : balancer_(&balancer), node_(node), at_(at) {}
-  void write(std::string_view quantity, std::uint32_t index, std::int64_t value) override {
-    const auto found = quantity_named(quantity);
-    if (found == Quantity::cell_mv) balancer_->read(node_, index, value * 1000, at_);
-    if (found == Quantity::cell_uv) balancer_->read(node_, index, value, at_);
-  }
-
- private:
-  Balancer* balancer_;
-  std::uint16_t node_;
-  Nanos at_;
-};
-
-}  // namespace
-
-void Controller::learn(std::uint16_t node, const Frame& answer, std::span<const std::uint8_t> asked, Nanos at) {
-  if (!balancer_ || node == nobody) return;
-  CellListener listener(*balancer_, node, at);
-  (void)world_->protocol.told(answer, asked, listener);
-}
-
-bool Controller::goes_round_by(Nanos sent) const {
-  const WrapSpec& wrap = spec_->wrap;
-  if (wrap.bits == 0) return false;
-  const std::uint64_t turn = std::uint64_t{1} << wrap.bits;
-  const std::uint64_t ticks = (wrap.starts_at + static_cast<std::uint64_t>(sent / wrap.tick)) % turn;
-  return ticks + static_cast<std::uint64_t>(spec_->time_out / wrap.tick) >= turn;
-}
-
-Nanos Controller::calm_until(Nanos now) const {
-  Nanos until = processor_.calm_until(now);
-  const WrapSpec& wrap = spec_->wrap;
-  if (wrap.bits == 0) return until;
-  if (goes_round_by(now)) return now;
-  const std::uint64_t turn = std::uint64_t{1} << wrap.bits;
-  const std::uint64_t ticks = (wrap.starts_at + static_cast<std::uint64_t>(now / wrap.tick)) % turn;
-  const std::uint64_t left = turn - ticks - static_cast<std::uint64_t>(spec_->time_out / wrap.tick);
-  // A tick early, for `now` may be the end of one.
-  const auto calm = static_cast<__int128>(left - 1) * wrap.tick + now;
-  return std::max(now, static_cast<Nanos>(std::min<__int128>(until, calm)));
-}
+Nanos Controller::calm_until(Nanos now) const { return std::min(processor_.calm_until(now), clock_.calm_until(now)); }
 
 std::uint32_t Controller::pick() {
   if (!to_ask_.empty()) {
@@ -289,7 +245,7 @@ void Controller::send_try(Nanos now) {
   }
   deadline_ = sent.end + spec_->time_out;
   // A deadline beyond the clock's end is a small number, which it is past already.
-  cut_by_clock_ = goes_round_by(sent.end);
+  cut_by_clock_ = clock_.within_time_out(sent.end);
   if (cut_by_clock_) deadline_ = sent.end + spec_->wrap.tick;
   wake_at(deadline_, deadline);
   (void)now;
@@ -358,169 +314,6 @@ void Controller::finish(Nanos now, Outcome outcome) {
 
 void Controller::plan_next(Nanos now) {
   wake_at(std::max({now, started_ + spec_->pace, now + spec_->gap}), next_exchange);
-}
-
-bool Controller::fits(const Frame& frame) const {
-  const Protocol& protocol = world_->protocol;
-  const auto topic = protocol.topic(frame);
-  if (!topic || *topic != entries_[entry_].topic) return false;
-  const RolesSpec& roles = protocol.description().roles;
-  const auto sender = roles.source.empty() ? (roles.distance.empty() ? protocol.destination(frame) : std::nullopt)
-                                           : protocol.source(frame);
-  if (sender && *sender != expected_sender_) return false;
-  if (spec_->on_late == OnLate::accept) return true;
-  const auto named = protocol.exchange(frame);
-  return !named || *named == protocol.exchange(ask_);
-}
-
-void Controller::on_heard(Nanos now, std::uint16_t link, const Heard& heard) {
-  const Finding& finding = *heard.finding;
-  if (spec_->timer_first && exchange_ != no_exchange && state_ == State::waiting && now > deadline_) {
-    // It comes from something else, and looks at its timer before its receiver.
-    world_->traces.blame(exchange_, attempt_, {Cause::controller_busy, nobody, nobody, no_fault});
-    ++generation_;
-    try_failed(now);
-  }
-  last_edge_ = finding.end;
-  const Protocol& protocol = world_->protocol;
-  const bool open = exchange_ != no_exchange;
-  const std::uint64_t belongs = heard.flight == nullptr ? no_exchange : heard.flight->parcel.exchange;
-  const Stray stray{finding.end, link, finding.content.view(), heard.symptom, belongs};
-  if (!heard.good()) {
-    if (!open || state_ != State::waiting) {
-      if (belongs == no_exchange || !open) world_->sink.stray(stray);
-      return;
-    }
-    garbled_ = true;
-    world_->traces.find(exchange_)->answered = finding.content;
-    if (spec_->retry_garbled_at_once) {
-      ++generation_;
-      try_failed(now);
-    }
-    return;
-  }
-  const bool role_on_wire = protocol.description().roles.tell_role == TellRole::by_field;
-  const bool everyone = open && entries_[entry_].plan.node == nobody;
-  const bool own_ask = heard.flight != nullptr && !heard.flight->parcel.key.answering;
-  if (own_ask) world_->traces.came_round(belongs, heard.flight->parcel.key.attempt);
-  if (everyone && own_ask && belongs == exchange_) {  // it has come round
-    Trace* trace = world_->traces.find(exchange_);
-    Attempt& attempt = trace->attempts[heard.flight->parcel.key.attempt];  // perhaps an earlier try's
-    attempt.outcome = Outcome::answered;
-    trace->round_trip = finding.end - attempt.start;
-    finish(now, Outcome::answered);
-    return;
-  }
-  if (role_on_wire && finding.frame.role == Role::ask) {
-    world_->sink.stray(stray);  // nobody claimed it
-    return;
-  }
-  if (open && fits(finding.frame) && (state_ == State::waiting || spec_->on_late != OnLate::ignore)) {
-    if (accept(now, heard)) return;
-    garbled_ = true;
-    if (own_ask)
-      world_->traces.blame(belongs, heard.flight->parcel.key.attempt, {Cause::unclaimed, nobody, nobody, no_fault});
-    return;
-  }
-  if (open && state_ == State::waiting) mismatched_ = true;
-  came_late(now, heard);
-  if (!open) world_->sink.stray(stray);
-}
-
-/// Takes the frame for the answer. Returns false if its payload cannot be read.
-bool Controller::accept(Nanos now, const Heard& heard) {
-  const Finding& finding = *heard.finding;
-  const Protocol& protocol = world_->protocol;
-  Trace* trace = world_->traces.find(exchange_);
-  Frame frame = finding.frame;
-  if (frame.role == Role::ask) frame.role = Role::answer;
-  const bool refused = frame.role == Role::refusal;
-  if (!refused && !protocol.read(frame, Protocol::Side::answer, read_)) {
-    protocol.encode(finding.frame, trace->answered);
-    return false;
-  }
-  protocol.encode(finding.frame, trace->answered);
-  if (answer_record_ != nullptr) *answer_record_ = finding.frame;
-  Outcome outcome = refused ? Outcome::refused : Outcome::answered;
-  std::uint8_t attempt = attempt_;
-  Blame blame;
-  if (heard.flight != nullptr) {
-    const Parcel& parcel = heard.flight->parcel;
-    const bool mine = parcel.exchange == exchange_ && parcel.key.attempt < trace->attempts.size();
-    if (mine) attempt = parcel.key.attempt;
-    if (refused) {
-      // Whoever refused has been named when it did.
-    } else if (!mine) {
-      // It answers an earlier exchange: the same question asked before gives old values, another one gives wrong ones.
-      outcome = parcel.key.entry_hash == entries_[entry_].hash ? Outcome::stale : Outcome::wrong;
-      blame.cause = Cause::earlier_answer;
-    } else if (!parcel.key.answering) {
-      outcome = Outcome::wrong;  // its own ask came round and passed for an answer
-      blame.cause = Cause::unclaimed;
-    } else if (parcel.fake || finding.frame.payload != trace->sent_payloads[attempt]) {
-      outcome = Outcome::wrong;
-      blame = {heard.flight->injected.cause, nobody, heard.flight->link, heard.flight->injected.fault};
-    } else if (spec_->exact_within_uv > 0 && parcel.off_by_uv > spec_->exact_within_uv) {
-      outcome = Outcome::wrong;
-      blame = {Cause::bleeding, trace->node, nobody, no_fault};
-    } else if (spec_->fresh_within > 0 && parcel.taken_at != never && now - parcel.taken_at > spec_->fresh_within) {
-      outcome = Outcome::stale;
-      blame.cause = Cause::old_snapshot;
-    }
-    if (!mine && !refused) came_late(now, heard);
-    trace = world_->traces.find(exchange_);
-  }
-  if (state_ == State::pausing && attempt == attempt_) attempt = static_cast<std::uint8_t>(attempt_ - 1);
-  attempt = std::min(attempt, static_cast<std::uint8_t>(trace->attempts.size() - 1));
-  Attempt& tried = trace->attempts[attempt];
-  tried.outcome = outcome;
-  if (outcome == Outcome::answered && heard.flight != nullptr && finding.end > tried.ask_end + spec_->time_out) {
-    tried.outcome = Outcome::late;  // taken all the same: the exchange was still open
-    blame = late_blame(*trace, tried, *heard.flight);
-  }
-  trace->round_trip = finding.end - tried.start;
-  if (blame.cause != Cause::none) world_->traces.blame(exchange_, attempt, blame);
-  if (!refused) learn(entries_[entry_].plan.node, frame, ask_.payload.view(), now);
-  finish(now, outcome);
-  return true;
-}
-
-Blame Controller::late_blame(const Trace& trace, const Attempt& attempt, const Flight& flight) const {
-  const Parcel& parcel = flight.parcel;
-  const Nanos late_by = flight.heard.end() - attempt.ask_end - spec_->time_out;
-  if (late_by <= 0 && !processor_.idle()) return {Cause::controller_busy, nobody, nobody, no_fault};
-  // Whichever alone would have sufficed; of two that only suffice together, the longer.
-  const bool busy_alone = parcel.busy > 0 && parcel.busy >= late_by;
-  const bool held_alone = parcel.held > 0 && parcel.held >= late_by;
-  const bool busy_longer = parcel.busy > parcel.held;
-  if (busy_alone != held_alone ? busy_alone : busy_longer && parcel.busy + parcel.held >= late_by) {
-    return {Cause::busy_node, parcel.busy_station, nobody, no_fault};
-  }
-  const bool held = held_alone || (parcel.held > 0 && parcel.busy + parcel.held >= late_by);
-  return {held ? Cause::measuring : Cause::chain_time, trace.node, nobody, no_fault};
-}
-
-/// A good answer that is not for the exchange at hand, or comes when none is: perhaps an earlier exchange waited for
-/// it.
-void Controller::came_late(Nanos now, const Heard& heard) {
-  if (heard.flight == nullptr) return;
-  const Parcel& parcel = heard.flight->parcel;
-  if (!parcel.key.answering || parcel.fake) return;
-  Trace* trace = world_->traces.find(parcel.exchange);
-  if (trace == nullptr || parcel.key.attempt >= trace->attempts.size()) return;
-  const std::uint8_t number = parcel.key.attempt;
-  Attempt& attempt = trace->attempts[number];
-  if (attempt.outcome == Outcome::lost || attempt.outcome == Outcome::garbled ||
-      attempt.outcome == Outcome::mismatched) {
-    attempt.outcome = Outcome::late;
-    world_->traces.blame(parcel.exchange, number, late_blame(*trace, attempt, *heard.flight));
-  }
-  if (trace->is_decided() && (trace->outcome == Outcome::lost || trace->outcome == Outcome::garbled ||
-                              trace->outcome == Outcome::mismatched)) {
-    trace->outcome = Outcome::late;
-    world_->protocol.encode(heard.finding->frame, trace->answered);
-  }
-  (void)now;
 }
 
 std::optional<std::int64_t> Controller::quantity(std::string_view name, std::uint32_t /*index*/) {

@@ -12,6 +12,7 @@
 #include "nodes/parcel.h"
 #include "nodes/processor.h"
 #include "nodes/world.h"
+#include "nodes/wrapping_clock.h"
 
 namespace hopbench {
 
@@ -98,7 +99,6 @@ class Controller final : public Station, public Actor, private PayloadSource {
   void wake_at(Nanos at, Kind kind);
   [[nodiscard]] bool fits(const Frame& frame) const;
   void look_at_balance(Nanos now);
-  [[nodiscard]] bool goes_round_by(Nanos sent) const;
   [[nodiscard]] bool accept(Nanos now, const Heard& heard);
   [[nodiscard]] Blame late_blame(const Trace& trace, const Attempt& attempt, const Flight& flight) const;
   void came_late(Nanos now, const Heard& heard);
@@ -139,6 +139,7 @@ class Controller final : public Station, public Actor, private PayloadSource {
   Outcome worst_ = Outcome::lost;
   const PlanEntry* filling_ = nullptr;
   Processor processor_;
+  WrappingClock clock_;
   std::optional<Balancer> balancer_;
   Nanos deadline_ = 0;  // of the try at hand
   std::uint64_t asked_mask_ = 0;

@@ -39,7 +39,7 @@ void Link::take_up(bool charging) {
   for (const Node* end : {static_cast<const Node*>(from_), static_cast<const Node*>(node_)}) {
     if (end != nullptr) end->bleed_edges(edges_);
   }
-  (void)conditions_.set_surroundings(charging, edges_);
+  conditions_.set_surroundings(charging, edges_);
 }
 
 Nanos Link::free_from() const {

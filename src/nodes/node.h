@@ -14,8 +14,8 @@
 
 #include "engine/event_queue.h"
 #include "line/coupling.h"
-#include "line/sojourn.h"
 #include "nodes/description.h"
+#include "nodes/off_times.h"
 #include "nodes/parcel.h"
 #include "nodes/processor.h"
 #include "nodes/quantity.h"
@@ -44,7 +44,7 @@ class Node final : public Station, public Actor, private PayloadSource, private 
   /// The supply is there again from `at` on; after its start-up time it goes on.
   void come_back(Nanos at);
   /// Whether it draws the current of a board that starts at any time within [from, to).
-  [[nodiscard]] bool starts_in(Nanos from, Nanos to) const;
+  [[nodiscard]] bool starts_in(Nanos from, Nanos to) const { return off_.starts_in(from, to, start_up()); }
   /// Cells that are bled now, a bit each.
   [[nodiscard]] std::uint32_t bleeding() const;
   /// Appends an edge train for each edge of its chopped bleeds; windows are for the line to say.
@@ -60,12 +60,12 @@ class Node final : public Station, public Actor, private PayloadSource, private 
 
   /// Without supply, in reset or starting up.
   [[nodiscard]] bool off_at(Nanos at) const { return off_in(at, at + 1); }
-  [[nodiscard]] bool off_in(Nanos from, Nanos to) const;
+  [[nodiscard]] bool off_in(Nanos from, Nanos to) const { return off_.any_in(from, to); }
   /// Why it is off in [from, to): for a fault of the scenario, `injected`.
   [[nodiscard]] Cause off_because(Nanos from, Nanos to, Cause injected) const;
   [[nodiscard]] NodeState state_at(Nanos at) const;
   /// Start of the first time off within [from, to); `to` if there is none.
-  [[nodiscard]] Nanos first_off_in(Nanos from, Nanos to) const;
+  [[nodiscard]] Nanos first_off_in(Nanos from, Nanos to) const { return off_.first_in(from, to); }
   /// Whether a frame goes no further than here: it is for this node alone, or nobody may pass it on.
   [[nodiscard]] bool takes_off(const Frame& frame) const;
 
@@ -120,6 +120,8 @@ class Node final : public Station, public Actor, private PayloadSource, private 
   void job_is_over(std::uint32_t place);
   void do_answer(const Job& job);
   void restart();
+  void tell_processor();
+  [[nodiscard]] Nanos start_up() const { return std::max<Nanos>(1, kind_->start_up); }
   void add_off(Nanos from, Nanos to, Cause why);
   [[nodiscard]] Nanos settle_time() const;
   [[nodiscard]] const Pack& pack() const { return world_->surroundings->pack(); }
@@ -138,11 +140,7 @@ class Node final : public Station, public Actor, private PayloadSource, private 
   Processor processor_;
   CellValues values_;
   std::uint64_t serial_number_;
-  struct Off {
-    Interval when;
-    Cause why;
-  };
-  std::vector<Off> off_;  // by start; those long over are forgotten
+  OffTimes off_;
   std::vector<Nanos> chop_phases_;
   std::vector<std::uint32_t> topics_;  // known; empty: all
   std::vector<std::uint32_t> measured_topics_;

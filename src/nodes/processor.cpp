@@ -21,16 +21,9 @@ Processor::Processor(const ProcessorSpec& spec, const Luck& luck, std::uint64_t 
   }
 }
 
-bool Processor::set_bleeding(std::uint32_t cells) {
-  if (cells == bleeding_) return false;
+void Processor::set_bleeding(std::uint32_t cells) {
   bleeding_ = cells;
-  bool new_here = false;
-  for (Duty& duty : duties_) {
-    if (duty.spec.per_bleeding_cell <= 0) continue;
-    new_here = true;
-    duty.runs = longest(duty) > 0;
-  }
-  return new_here;
+  for (Duty& duty : duties_) duty.runs = longest(duty) > 0;
 }
 
 Nanos Processor::longest(const Duty& duty) const {

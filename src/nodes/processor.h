@@ -20,8 +20,8 @@ class Processor {
   Processor(const ProcessorSpec& spec, const Luck& luck, std::uint64_t station_hash);
 
   [[nodiscard]] bool idle() const { return duties_.empty(); }
-  /// Cells being bled from now on. Returns whether that makes any duty longer or shorter.
-  bool set_bleeding(std::uint32_t cells);
+  /// Cells being bled from now on.
+  void set_bleeding(std::uint32_t cells);
 
   /// The first instant at or after `at` at which it has nothing else to do.
   [[nodiscard]] Nanos free_at(Nanos at) const;

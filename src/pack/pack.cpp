@@ -13,6 +13,10 @@ constexpr std::int64_t step_ms = Pack::step / millisecond;
 constexpr std::int64_t uams_per_mah = 3'600'000'000;  // 3600 s of 1 mA
 constexpr std::int64_t reference_mc = 25'000;
 
+// Far beyond what any cell or board outlives, and far within what the arithmetic holds.
+constexpr std::int64_t most_cell_uv = 10'000'000;
+constexpr std::int64_t most_mc = 1'000'000;
+
 /// A cell is never charged beyond this, whatever the spread.
 constexpr std::int64_t fullest(std::int64_t capacity) { return capacity / 20 * 21; }
 
@@ -105,7 +109,8 @@ void Pack::settle_cells() {
   if (spec_.battery.present) {
     for (Cell& cell : cells_) cell.open_uv = open_circuit_uv(cell.charge / cell.unit);
     settle_current();
-    for (Cell& cell : cells_) cell.uv = std::max<std::int64_t>(0, cell.open_uv + drop(charge_ma_, cell.resistance));
+    for (Cell& cell : cells_)
+      cell.uv = std::clamp<std::int64_t>(cell.open_uv + drop(charge_ma_, cell.resistance), 0, most_cell_uv);
   }
   remember();
 }
@@ -151,11 +156,16 @@ void Pack::settle_board(Board& board, std::uint32_t bleeding, bool starting) {
   }
   const std::int64_t rise_uc = power_nw / 1000 * own.rise_mk_per_w / 1000;
   board.heat_uc = decay_toward(board.heat_uc, air_mc(spec_.air, now()) * 1000 + rise_uc, board.heat_share);
+  board.heat_uc = std::min(board.heat_uc, most_mc * 1000);
   state.board_mc = static_cast<std::int32_t>(board.heat_uc / 1000);
-  state.hottest_mc = static_cast<std::int32_t>(state.board_mc + hottest_nw / 1000 * own.hot_spot_mk_per_w / 1'000'000);
+  const std::int64_t hot_spot_mc = hottest_nw / 1000 * own.hot_spot_mk_per_w / 1'000'000;
+  state.hottest_mc = static_cast<std::int32_t>(std::min(state.board_mc + hot_spot_mc, most_mc));
   if (own.bleed_stop_mc > 0) {
-    if (state.board_mc >= own.bleed_stop_mc) state.too_hot = true;
-    if (state.board_mc < own.bleed_again_mc) state.too_hot = false;
+    if (state.hottest_mc >= own.bleed_stop_mc) {
+      state.too_hot = true;
+    } else if (state.board_mc < own.bleed_again_mc) {
+      state.too_hot = false;
+    }
   }
 
   // The board's own current runs through its outermost taps, and so does the bleed of the cells there while it is

@@ -61,8 +61,8 @@ struct BoardSpec {
   std::int64_t rise_mk_per_w = 0;           // board-wide, at rest
   Nanos heat_time = 300 * second;           // time constant of that
   std::int64_t hot_spot_mk_per_w = 0;       // of a bleeding resistor over its board, per W of that resistor, at once
-  std::int64_t bleed_stop_mc = 0;           // bleeding stops for all its cells at this board temperature; 0: never
-  std::int64_t bleed_again_mc = 0;          // and is allowed again below this
+  std::int64_t bleed_stop_mc = 0;   // all its bleeds stop when its hottest resistor is as warm as this; 0: never
+  std::int64_t bleed_again_mc = 0;  // and are allowed again when the board is below this
   // Supply, from the cells that it watches: the sum of their voltages less what its taps lose.
   std::int64_t supply_ma = 0;     // the board's own current
   std::int64_t inrush_ma = 0;     // on top of that, in the step in which it starts

@@ -4,9 +4,9 @@
 #include <cstdint>
 #include <vector>
 
+#include "judge/trend.h"
 #include "study/evidence.h"
 #include "study/stand_out.h"
-#include "study/trend.h"
 
 namespace hopbench {
 

@@ -42,6 +42,11 @@ class EvidenceFold final : public Observer {
     std::vector<std::uint8_t> heat;  // by node
   };
 
+  static constexpr Nanos longest_believed = 36'500LL * 86'400 * second;  // a made-up capture may hold any instant
+  static Nanos believed(Nanos at);
+  /// a - b of instants that may be anything.
+  static Nanos apart(Nanos a, Nanos b);
+  static bool is_bad(const HopRow& row) { return !row.inherited && row.symptom != Symptom::none; }
   std::uint32_t block_of(Nanos at);
   void join_blocks();
   void coarsen_moments();

@@ -1,23 +1,12 @@
-// Which of many alike does worse than the others: hops by frames lost, nodes by what they counted.
+// Hops that lose more frames than the others.
 #pragma once
 
 #include <cstdint>
-#include <span>
 #include <vector>
 
 #include "study/evidence.h"
 
 namespace hopbench {
-
-struct Outlier {
-  std::size_t index = 0;
-  double adjusted_p = 1;  // after Holm, over all of them
-};
-
-/// Those whose share of hits is at least twice that of all that are left when it and worse ones are taken away, and
-/// more than chance would have it (one-sided exact binomial test, Holm over all, 1 % family-wise). Worst first. Hits
-/// must be independent.
-std::vector<Outlier> outliers(std::span<const double> hits, std::span<const double> trials);
 
 /// A link whose share of frames not heard well stands out from those of the others.
 struct StandOut {

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "judge/outliers.h"
 #include "study/cases.h"
 #include "study/words.h"
 

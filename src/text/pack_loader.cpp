@@ -6,20 +6,15 @@
 #include <array>
 #include <span>
 
-#include "base/decimal.h"
 #include "text/readers.h"
 #include "text/suggest.h"
+#include "text/units.h"
 
 namespace hopbench {
 namespace {
 
 constexpr int most_taps = 4'000;
 constexpr Nanos day = 86'400 * second;
-
-struct Unit {
-  std::string_view name;
-  std::uint64_t factor;
-};
 
 struct Measure {
   std::string_view what;
@@ -37,7 +32,6 @@ constexpr std::array<Unit, 1> degrees{{{"C", 1'000}}};
 constexpr std::array<Unit, 1> kelvins{{{"K/W", 1'000}}};
 constexpr std::array<Unit, 3> watts{{{"mW", 1'000}, {"uW", 1}, {"W", 1'000'000}}};
 constexpr std::array<Unit, 2> shares{{{"%", 10'000}, {"ppm", 1}}};
-constexpr std::array<Unit, 3> clocks{{{"ppm", 1'000}, {"ppb", 1}, {"%", 10'000'000}}};
 
 constexpr Measure resistance{"resistance", ohms, "33ohm", 0, 1'000'000'000'000, "0 to 1 Mohm"};
 constexpr Measure current{"current", amperes, "100mA", 0, 1'000'000'000, "0 to 1000 A"};
@@ -47,7 +41,6 @@ constexpr Measure warmth{"difference of temperature", degrees, "8C", 0, 100'000,
 constexpr Measure rise{"rise", kelvins, "3K/W", 0, 1'000'000, "0 to 1000 K/W"};
 constexpr Measure power{"power", watts, "50mW", 0, 1'000'000'000, "0 to 1000 W"};
 constexpr Measure share{"share", shares, "2%", 0, 1'000'000, "0 to 100%"};
-constexpr Measure slope{"slope", clocks, "-20ppm", -200'000'000, 200'000'000, "-20% to 20%"};
 
 /// Leaves `out` alone if the text does not have the field, or if what it has is wrong.
 void read(const Spot& spot, std::string_view field, const std::string& text, const Measure& measure,
@@ -57,13 +50,8 @@ void read(const Spot& spot, std::string_view field, const std::string& text, con
   const bool negative = is_signed && text.starts_with('-');
   std::string_view rest = text;
   if (negative || (is_signed && rest.starts_with('+'))) rest.remove_prefix(1);
-  DecimalFault fault = DecimalFault::not_a_number;
   std::int64_t value = 0;
-  for (const Unit& unit : measure.units) {
-    if (!rest.ends_with(unit.name)) continue;
-    fault = scale_decimal(rest.substr(0, rest.size() - unit.name.size()), unit.factor, false, value);
-    break;
-  }
+  const DecimalFault fault = with_unit(rest, measure.units, false, value);
   if (negative) value = -value;
   const Spot here = spot.in(field);
   if (fault == DecimalFault::not_a_number) {
@@ -217,10 +205,10 @@ BoardSpec board_from(const text::Kind& kind, const Spot& spot, std::uint32_t cel
 }
 
 bool read_slopes(const text::Clock& clock, const Spot& spot, BoardSpec& board) {
-  read(spot, "per_kelvin", clock.per_kelvin(), slope, board.clock_ppb_per_k);
-  read(spot, "per_volt", clock.per_volt(), slope, board.clock_ppb_per_v);
+  read_clock_error(spot, "per_kelvin", clock.per_kelvin(), board.clock_ppb_per_k);
+  read_clock_error(spot, "per_volt", clock.per_volt(), board.clock_ppb_per_v);
   read_board_voltage(spot, "at_volts", clock.at_volts(), board.clock_at_uv);
-  read(spot, "step", clock.step(), slope, board.clock_step_ppb);
+  read_clock_error(spot, "step", clock.step(), board.clock_step_ppb);
   if (spot.has("step") && board.clock_step_ppb <= 0) spot.in("step").say("step must be more than 0");
   if (spot.has("per_volt") && !spot.has("at_volts"))
     spot.in("per_volt").say("per_volt needs at_volts: the supply at which the clock is as stated");

@@ -200,6 +200,21 @@ BackOffSpec back_off_from(const text::BackOff& back_off, const Spot& spot) {
   return result;
 }
 
+/// Tells if the bus has no such topic, or its ask no field of the name that stands in `field` of the text.
+void check_ask_field(const Spot& spot, const std::string& topic_name, std::string_view field, const std::string& name,
+                     const BusDescription* bus) {
+  const TopicSpec* topic = topic_named(bus, topic_name);
+  if (topic == nullptr) {
+    check_topic(spot.in("topic"), topic_name, bus);
+    return;
+  }
+  std::vector<std::string> fields;
+  for (const Slot& slot : slots_of(*topic)) fields.push_back(slot.name);
+  if (std::find(fields.begin(), fields.end(), name) != fields.end()) return;
+  spot.in(field).say(
+      fmt::format("the ask of {} has no field {}{}", topic->name, in_quotes(name), suggestion(name, fields)));
+}
+
 EnrolSpec enrolment_from(const text::Enrolment& enrolment, const Spot& spot, const BusDescription* bus) {
   EnrolSpec result;
   result.at_start = enrolment.at_start();
@@ -211,18 +226,7 @@ EnrolSpec enrolment_from(const text::Enrolment& enrolment, const Spot& spot, con
     spot.say(fmt::format("the bus {} has no enrolment (roles.first_unenrolled)", bus->name));
     return result;
   }
-  const TopicSpec* topic = topic_named(bus, result.topic);
-  if (topic == nullptr) {
-    check_topic(spot.in("topic"), result.topic, bus);
-    return result;
-  }
-  std::vector<std::string> fields;
-  for (const Slot& slot : slots_of(*topic)) fields.push_back(slot.name);
-  if (std::find(fields.begin(), fields.end(), result.address_field) == fields.end()) {
-    spot.in("address_field")
-        .say(fmt::format("the ask of {} has no field {}{}", topic->name, in_quotes(result.address_field),
-                         suggestion(result.address_field, fields)));
-  }
+  check_ask_field(spot, result.topic, "address_field", result.address_field, bus);
   return result;
 }
 
@@ -245,18 +249,7 @@ BalancingSpec balancing_from(const text::Balancing& balancing, const Spot& spot,
   if (spot.has("on_for") != spot.has("off_for")) spot.say("on_for and off_for go together");
   read_span(spot, "repeat_after", balancing.repeat_after(), result.repeat_after, Zero::refused);
   read_span(spot, "forget_after", balancing.forget_after(), result.forget_after, Zero::refused);
-  if (bus == nullptr) return result;
-  const TopicSpec* topic = topic_named(bus, result.topic);
-  if (topic == nullptr) {
-    check_topic(spot.in("topic"), result.topic, bus);
-    return result;
-  }
-  std::vector<std::string> fields;
-  for (const Slot& slot : slots_of(*topic)) fields.push_back(slot.name);
-  if (std::find(fields.begin(), fields.end(), result.field) == fields.end()) {
-    spot.in("field").say(fmt::format("the ask of {} has no field {}{}", topic->name, in_quotes(result.field),
-                                     suggestion(result.field, fields)));
-  }
+  check_ask_field(spot, result.topic, "field", result.field, bus);
   return result;
 }
 

@@ -6,6 +6,7 @@
 
 #include "base/decimal.h"
 #include "text/suggest.h"
+#include "text/units.h"
 
 namespace hopbench {
 namespace {
@@ -14,21 +15,6 @@ constexpr std::uint64_t ppb_per_percent = 10'000'000;
 constexpr std::int64_t most_clock_ppb = 200'000'000;
 constexpr std::int64_t most_microvolts = 10'000'000;
 constexpr std::size_t longest_name = 64;
-
-struct Unit {
-  std::string_view name;
-  std::uint64_t factor;
-};
-
-/// Number and unit, no unit being the end of another that comes before it in `units`.
-template <std::size_t N>
-DecimalFault with_unit(std::string_view text, const std::array<Unit, N>& units, bool exponent, std::int64_t& result) {
-  for (const Unit& unit : units) {
-    if (!text.ends_with(unit.name)) continue;
-    return scale_decimal(text.substr(0, text.size() - unit.name.size()), unit.factor, exponent, result);
-  }
-  return DecimalFault::not_a_number;
-}
 
 bool is_letter_or_digit(char c) {
   return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') || c == '_';

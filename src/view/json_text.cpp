@@ -60,4 +60,6 @@ std::string json_text(const boost::json::value& value) {
   return out;
 }
 
+double rounded(double value) { return std::strtod(fmt::format("{:.6g}", value).c_str(), nullptr); }
+
 }  // namespace hopbench

@@ -10,4 +10,7 @@ namespace hopbench {
 /// reads back the same; line end last.
 std::string json_text(const boost::json::value& value);
 
+/// To six digits: what was reckoned, not counted.
+double rounded(double value);
+
 }  // namespace hopbench

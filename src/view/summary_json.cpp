@@ -14,8 +14,6 @@ namespace {
 namespace json = boost::json;
 
 /// Six digits: more would tell of the processor rather than of the chain.
-double rounded(double value) { return std::strtod(fmt::format("{:.6g}", value).c_str(), nullptr); }
-
 json::value whole(std::uint64_t value) { return json::value(value); }
 
 /// Nanoseconds as microseconds; null for none.

@@ -2,26 +2,11 @@
 
 #include <string>
 
-#include "base/luck.h"
 #include "line/signal.h"
+#include "support/dice.h"
 
 namespace hopbench {
 namespace {
-
-class Dice {
- public:
-  explicit Dice(std::uint64_t number)
-      : stream_(Luck(number).stream(name_hash("physical scenario"), Purpose::test, 0)) {}
-  std::uint64_t up_to(std::uint64_t most) { return below(most + 1, draw(stream_, next_++, 0)); }
-  std::int64_t between(std::int64_t low, std::int64_t high) {
-    return low + static_cast<std::int64_t>(up_to(static_cast<std::uint64_t>(high - low)));
-  }
-  bool one_in(std::uint64_t n) { return up_to(n - 1) == 0; }
-
- private:
-  StreamKey stream_;
-  std::uint64_t next_ = 0;
-};
 
 ProcessorSpec some_processor(Dice& dice, bool of_node) {
   ProcessorSpec processor;
@@ -67,7 +52,7 @@ BoardSpec some_board(Dice& dice) {
 
 RandomScenario physical_scenario(std::uint64_t number) {
   RandomScenario made = random_scenario(5'000'000 + number);
-  Dice dice(number);
+  Dice dice("physical scenario", number);
   ChainDescription& chain = made.chain;
   chain.name = "physical " + std::to_string(number);
   const Nanos character = half_edge(0, made.bus.line.char_half_bits(), period_of_baud(made.bus.line.baud));

@@ -1,5 +1,5 @@
-// Scenarios with what goes on around the frames: duties of processors, batteries and heat, ripple, bleeds, sleep, supply.
-// Much quicker and coarser than any real board, so that a short run sees a lot of it.
+// Scenarios with what goes on around the frames: duties of processors, batteries and heat, ripple, bleeds, sleep,
+// supply. Much quicker and coarser than any real board, so that a short run sees a lot of it.
 #pragma once
 
 #include <cstdint>

@@ -2,25 +2,11 @@
 
 #include <string>
 
-#include "base/luck.h"
 #include "support/buses.h"
+#include "support/dice.h"
 
 namespace hopbench {
 namespace {
-
-class Dice {
- public:
-  explicit Dice(std::uint64_t number) : stream_(Luck(number).stream(name_hash("random scenario"), Purpose::test, 0)) {}
-  std::uint64_t up_to(std::uint64_t most) { return below(most + 1, draw(stream_, next_++, 0)); }
-  std::int64_t between(std::int64_t low, std::int64_t high) {
-    return low + static_cast<std::int64_t>(up_to(static_cast<std::uint64_t>(high - low)));
-  }
-  bool one_in(std::uint64_t n) { return up_to(n - 1) == 0; }
-
- private:
-  StreamKey stream_;
-  std::uint64_t next_ = 0;
-};
 
 BusDescription some_bus(Dice& dice) {
   BusDescription bus;
@@ -119,7 +105,7 @@ FaultSpec some_fault(Dice& dice, const std::string& name, std::size_t links, std
 }  // namespace
 
 RandomScenario random_scenario(std::uint64_t number) {
-  Dice dice(number);
+  Dice dice("random scenario", number);
   RandomScenario made;
   made.bus = some_bus(dice);
   const bool bench = made.bus.name == "bench-frame";

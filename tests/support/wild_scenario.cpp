@@ -4,8 +4,8 @@
 #include <string>
 #include <utility>
 
-#include "base/luck.h"
 #include "support/buses.h"
+#include "support/dice.h"
 
 namespace hopbench {
 namespace {
@@ -16,24 +16,6 @@ using buses::field;
 using buses::item;
 using buses::part;
 using buses::quantity;
-
-class Dice {
- public:
-  Dice(const char* what, std::uint64_t number) : stream_(Luck(number).stream(name_hash(what), Purpose::test, 0)) {}
-  std::uint64_t up_to(std::uint64_t most) { return below(most + 1, draw(stream_, next_++, 0)); }
-  std::int64_t between(std::int64_t low, std::int64_t high) {
-    return low + static_cast<std::int64_t>(up_to(static_cast<std::uint64_t>(high - low)));
-  }
-  bool one_in(std::uint64_t n) { return up_to(n - 1) == 0; }
-  template <class T>
-  const T& of(const std::vector<T>& choice) {
-    return choice[up_to(choice.size() - 1)];
-  }
-
- private:
-  StreamKey stream_;
-  std::uint64_t next_ = 0;
-};
 
 FieldSpec only_if(FieldSpec spec, std::string name, std::uint64_t value) {
   spec.present_if = std::move(name);

@@ -139,7 +139,7 @@ TEST_CASE("what is wrong with the physics is told in one line that says what wou
       {"cell: 3", "cell: 8", "x2 has cells 0 to 7, not 8"},
       {"\"33ohm\"", "\"1mohm\"", "at least 0.1ohm"},
       {"stop_at: \"60C\"", "stop_at: \"60C\" again_below: \"61C\"", "again_below is above stop_at"},
-      {"\"-800ppm\"", "\"-800\"", "is no slope"},
+      {"\"-800ppm\"", "\"-800\"", "is no clock error"},
       {" at_volts: \"26.4V\"", "", "per_volt needs at_volts"},
       {"charge_for: \"6h\"", "charge_for: \"9h\"", "beyond the end of the period"},
       {"every: \"2s\" takes: \"5ms\"", "every: \"20ms\" takes: \"5ms\"", "more than half of every"},

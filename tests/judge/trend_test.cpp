@@ -1,4 +1,4 @@
-#include "study/trend.h"
+#include "judge/trend.h"
 
 #include <vector>
 

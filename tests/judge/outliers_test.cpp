@@ -1,4 +1,4 @@
-#include "study/stand_out.h"
+#include "judge/outliers.h"
 
 #include <vector>
 

@@ -1,0 +1,24 @@
+#include "cli/run_length.h"
+
+#include <fmt/format.h>
+
+#include "base/duration.h"
+#include "cli/commands.h"
+
+namespace hopbench {
+
+std::optional<Nanos> read_for(const std::string& text) {
+  if (text.empty()) return 0;
+  std::string why;
+  const auto span = parse_duration(text, &why);
+  if (span && *span > 0) return span;
+  (void)bad_input(fmt::format("--for {}: {}", text, why.empty() ? "must be longer than nothing" : why));
+  return std::nullopt;
+}
+
+Nanos length_of_run(Nanos asked, const ChainDescription& chain) {
+  if (asked > 0) return asked;
+  return chain.run_for > 0 ? chain.run_for : 3600 * second;
+}
+
+}  // namespace hopbench

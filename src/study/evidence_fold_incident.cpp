@@ -1,0 +1,158 @@
+// One failed try as an incident: how it ended, and where.
+#include <algorithm>
+
+#include "study/evidence_fold.h"
+
+namespace hopbench {
+namespace {
+
+Ending ending_of(Symptom symptom) {
+  switch (symptom) {
+    case Symptom::too_short:
+      return Ending::cut_short;
+    case Symptom::nothing:
+      return Ending::nothing;
+    case Symptom::overrun:
+      return Ending::overrun;
+    case Symptom::no_room:
+      return Ending::no_room;
+    case Symptom::none:
+    case Symptom::framing:
+    case Symptom::parity:
+    case Symptom::check:
+    case Symptom::too_long:
+      break;
+  }
+  return Ending::damaged;
+}
+
+}  // namespace
+
+void EvidenceFold::find_delay(const ExchangeObs& obs, Incident& incident) const {
+  const HopRow* last = nullptr;
+  for (const auto& row : obs.rows) {
+    if (row.attempt != incident.attempt || row.copy != 0 || row.link >= receiver_of_.size()) continue;
+    if (last != nullptr && receiver_of_[last->link] == sender_of_[row.link]) {
+      const auto station = sender_of_[row.link];
+      const auto took = static_cast<double>(apart(row.start, last->end));
+      double usual = 0;
+      if (row.answering && !last->answering) {
+        if (obs.entry < evidence_.entries.size()) {
+          Spans all;
+          for (const auto& spans : evidence_.entries[obs.entry].turn_around) {
+            all.count += spans.count;
+            all.sum += spans.sum;
+          }
+          usual = all.mean();
+        }
+      } else if (station != no_station) {
+        usual = evidence_.relays[station].mean();
+      }
+      const auto excess = static_cast<Nanos>(took - usual);
+      if (excess > incident.excess) {
+        incident.excess = excess;
+        incident.station = station;
+        incident.link = row.link;
+        incident.answering = row.answering;
+      }
+    }
+    last = &row;
+  }
+}
+
+Incident EvidenceFold::incident_of(const ExchangeObs& obs, std::size_t attempt) const {
+  Incident incident;
+  incident.node = obs.node < evidence_.run.nodes.size() ? obs.node : no_station;
+  incident.entry = obs.entry;
+  incident.turn = static_cast<std::uint32_t>(obs.turn);
+  incident.attempt = static_cast<std::uint8_t>(attempt);
+  Outcome outcome = obs.outcome;
+  incident.at = incident.until = obs.start;
+  if (attempt < obs.attempts.size()) {
+    outcome = obs.attempts[attempt].outcome;
+    incident.at = obs.attempts[attempt].start;
+    incident.until = obs.attempts[attempt].ask_end;
+    if (outcome == Outcome::answered && attempt + 1 == obs.attempts.size()) outcome = obs.outcome;
+  }
+  const HopRow* last = nullptr;
+  for (const auto& row : obs.rows) {
+    if (row.attempt != attempt || row.copy != 0 || row.link >= receiver_of_.size()) continue;
+    if (row.inherited && last != nullptr && !last->inherited && last->symptom == Symptom::none) {
+      incident.ending = Ending::changed;
+      incident.link = row.link;
+      incident.station = sender_of_[row.link];
+      incident.at = row.start;
+      incident.until = row.end;
+      incident.answering = row.answering;
+      return incident;
+    }
+    if (is_bad(row)) {
+      incident.ending = ending_of(row.symptom);
+      incident.symptom = row.symptom;
+      incident.link = row.link;
+      incident.station = receiver_of_[row.link];
+      incident.at = row.start;
+      incident.until = row.end;
+      incident.chars = row.chars;
+      incident.answering = row.answering;
+      const auto& around = surroundings_at(row.start);
+      if (sender_of_[row.link] != no_station) incident.sender_heat = around.heat[sender_of_[row.link]];
+      if (incident.station != no_station) incident.receiver_heat = around.heat[incident.station];
+      return incident;
+    }
+    last = &row;
+  }
+  switch (outcome) {
+    case Outcome::late:
+      incident.ending = Ending::late;
+      find_delay(obs, incident);
+      return incident;
+    case Outcome::refused:
+      incident.ending = Ending::refused;
+      incident.station = incident.node;
+      return incident;
+    case Outcome::mismatched:
+      incident.ending = Ending::mismatched;
+      return incident;
+    case Outcome::stale:
+      incident.ending = Ending::stale;
+      incident.station = incident.node;
+      return incident;
+    case Outcome::wrong:
+      incident.ending = Ending::wrong;
+      incident.station = incident.node;
+      return incident;
+    case Outcome::answered:
+    case Outcome::garbled:
+    case Outcome::lost:
+      break;
+  }
+  if (evidence_.sight != Sight::every_hop || last == nullptr) return incident;
+  incident.link = last->link;
+  incident.station = receiver_of_[last->link];
+  incident.at = last->start;
+  incident.until = last->end;
+  incident.chars = last->chars;
+  incident.answering = last->answering;
+  if (last->answering && incident.station == no_station) {
+    incident.ending = Ending::ignored;
+  } else if (!last->answering && incident.station == incident.node && incident.node != no_station) {
+    incident.ending = Ending::not_answered;
+  } else if (incident.station != no_station) {
+    incident.ending = Ending::not_passed_on;
+  }
+  return incident;
+}
+
+/// Frames that went well on the incident's link since the last bad one, those of this exchange included.
+std::uint32_t EvidenceFold::good_before_row(const ExchangeObs& obs, const Incident& incident) {
+  std::uint32_t good = good_on_link_[incident.link];
+  for (const auto& row : obs.rows) {
+    if (row.link != incident.link || row.inherited) continue;
+    if (row.attempt == incident.attempt && is_bad(row)) break;
+    good = is_bad(row) ? 0 : good == ~0U ? good : good + 1;
+  }
+  return good;
+}
+
+}  // namespace hopbench

@@ -1,0 +1,102 @@
+#include <fmt/format.h>
+
+#include "view/number_text.h"
+#include "view/what_if_report.h"
+
+namespace hopbench {
+namespace {
+
+using Text = fmt::memory_buffer;
+
+std::string rate_text(std::uint64_t failed, std::uint64_t asked) {
+  return asked == 0 ? "-" : percent(static_cast<double>(failed) / static_cast<double>(asked)) + " %";
+}
+
+std::string unit_text(const WhatIf& found) { return found.unit == 86'400 * second ? "days" : "charge cycles"; }
+
+void add_mechanism(Text& text, const WhatIf& found, const MechanismFinding& each) {
+  fmt::format_to(fmt::appender(text), "  {:<12}{:>11}{:>10}{:>11}{:>10}", name_of(each.mechanism),
+                 grouped(each.off.failed), rate_text(each.off.failed, each.off.asked), grouped(each.only.failed),
+                 rate_text(each.only.failed, each.only.asked));
+  if (each.share) fmt::format_to(fmt::appender(text), "{:>9.1f} %", 100 * *each.share);
+  const auto units = each.off.fewer_in + each.off.more_in;
+  if (units == 0) {
+    fmt::format_to(fmt::appender(text), "   no difference\n");
+  } else {
+    fmt::format_to(fmt::appender(text), "   fewer in {} of {} {} that differ ({:.0f} to {:.0f} %)\n", each.off.fewer_in,
+                   units, unit_text(found), 100 * each.off.fewer->low, 100 * each.off.fewer->high);
+  }
+}
+
+/// Where runs stayed in step: single failures.
+void add_pairs(Text& text, const WhatIf& found) {
+  std::string apart;
+  for (const auto& each : found.mechanisms) {
+    if (!each.off.pairs(found.asked)) {
+      apart += fmt::format("{}{}", apart.empty() ? "" : ", ", name_of(each.mechanism));
+      continue;
+    }
+    if (each.off.gone + each.off.come == 0) continue;
+    fmt::format_to(fmt::appender(text), "Without {}, {} of the {} failures go and {} are new.", name_of(each.mechanism),
+                   grouped(each.off.gone), grouped(each.off.gone + each.off.stayed), grouped(each.off.come));
+    if (each.off.gone > 0 && each.only.pairs(found.asked)) {
+      fmt::format_to(fmt::appender(text),
+                     " With it alone {} of them stay; {} go without it yet do not come by it alone.",
+                     grouped(each.only.stayed), grouped(each.not_alone));
+    }
+    fmt::format_to(fmt::appender(text), "\n");
+  }
+  for (const auto& each : found.together) {
+    fmt::format_to(fmt::appender(text),
+                   "{} and {} only together: {} failures go without either and come by neither alone.\n",
+                   name_of(each.one), name_of(each.other), grouped(each.failures));
+  }
+  if (found.either > 0) {
+    fmt::format_to(fmt::appender(text),
+                   "Failures that stay whichever single mechanism is switched off, and go without all of them: {}.\n",
+                   grouped(found.either));
+  }
+  if (!apart.empty()) {
+    fmt::format_to(
+        fmt::appender(text),
+        "Not in step with the run as it is: those without {}.\nThere single failures cannot be paired, since exchanges "
+        "are "
+        "asked at other instants; the totals above stand.\nA `pace` that fits a whole time-out keeps runs in step.\n",
+        apart);
+  }
+}
+
+}  // namespace
+
+std::string what_if_text(const std::string& scenario, std::uint64_t seed, const WhatIf& found) {
+  Text text;
+  fmt::format_to(fmt::appender(text), "What if, simulated: scenario {}, seed {}, {} runs on the same luck.\n\n",
+                 harmless(scenario), seed, found.runs);
+  fmt::format_to(fmt::appender(text), "  as it is                     {:>11} failed of {} asked ({})\n",
+                 grouped(found.failed), grouped(found.asked), rate_text(found.failed, found.asked));
+  fmt::format_to(fmt::appender(text), "  without all its mechanisms   {:>11} failed of {} asked ({})\n\n",
+                 grouped(found.none_failed), grouped(found.none_asked), rate_text(found.none_failed, found.none_asked));
+  if (found.failed == 0) {
+    fmt::format_to(
+        fmt::appender(text),
+        "Nothing failed in this run, so there is nothing to attribute; a longer one or another seed may tell.\n");
+    return fmt::to_string(text);
+  }
+  if (found.mechanisms.empty()) {
+    fmt::format_to(fmt::appender(text), "The scenario has no mechanism that could be switched off.\n");
+    return fmt::to_string(text);
+  }
+  const bool shares = found.mechanisms.front().share.has_value();
+  fmt::format_to(fmt::appender(text), "  {:<17}{:<20}{}{}\n", "", "without it", "with it alone",
+                 shares ? "           share" : "");
+  for (const auto& each : found.mechanisms) add_mechanism(text, found, each);
+  fmt::format_to(fmt::appender(text), "\n");
+  add_pairs(text, found);
+  fmt::format_to(
+      fmt::appender(text),
+      "The limits (95 %) tell how far that holds for other {}.\n\"Alone\" keeps balancing, since others hang on it.\n",
+      unit_text(found));
+  return fmt::to_string(text);
+}
+
+}  // namespace hopbench
