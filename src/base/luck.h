@@ -37,6 +37,7 @@ enum class Purpose : std::uint32_t {
   cell_capacity = 19,
   cell_charge = 20,
   cell_leakage = 21,
+  permutation = 22,
   test = 1000,
 };
 

@@ -43,6 +43,7 @@ int run(int argc, char** argv) {
   hopbench::add_run(app, exit_code);
   hopbench::add_measure(app, exit_code);
   hopbench::add_explain(app, exit_code);
+  hopbench::add_compare(app, exit_code);
   hopbench::add_emulate(app, exit_code);
   hopbench::add_capture(app, exit_code);
   hopbench::add_shrink(app, exit_code);

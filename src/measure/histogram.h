@@ -1,6 +1,7 @@
 // Counts of values in buckets that widen with the value. Integers only; adding, merging and comparing are exact.
 #pragma once
 
+#include <algorithm>
 #include <array>
 #include <bit>
 #include <cstdint>
@@ -47,6 +48,15 @@ class Histogram {
   /// told as the upper end of its bucket, but never above the largest value: so the share named is always reached.
   /// None if there are no values, or for a share of nothing.
   [[nodiscard]] std::optional<std::int64_t> percentile(std::uint32_t parts_per_million) const;
+
+  /// f(smallest, largest value, count) of each bucket that is not empty, upwards. The ends lie within least() and
+  /// most().
+  template <class F>
+  void each_bucket(F f) const {
+    each([&](std::size_t bucket, std::uint64_t count) {
+      f(std::max(low_of(bucket), least_), std::min(high_of(bucket), most_), count);
+    });
+  }
 
   /// Smallest and largest value of the bucket that `value` falls into.
   [[nodiscard]] std::int64_t bucket_low(std::int64_t value) const;

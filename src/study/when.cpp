@@ -6,8 +6,9 @@
 #include <array>
 #include <cmath>
 #include <numbers>
-#include <numeric>
 
+#include "judge/holm.h"
+#include "judge/logistic.h"
 #include "study/words.h"
 
 namespace hopbench {
@@ -16,23 +17,10 @@ namespace {
 constexpr double level = 0.01;  // family-wise
 constexpr double least_ratio = 1.25;
 constexpr double gone_above = 0.05;  // at equal others: no effect to be seen
+constexpr std::uint32_t least_clusters_to_fit = 10;
 constexpr std::array<Condition, 8> tested{Condition::balancing, Condition::charge,  Condition::temperature,
                                           Condition::supply,    Condition::hour,    Condition::gap,
                                           Condition::length,    Condition::distance};
-
-/// p values by Holm's step-down, in their own order.
-std::vector<double> holm(const std::vector<double>& p) {
-  std::vector<std::size_t> order(p.size());
-  std::iota(order.begin(), order.end(), std::size_t{0});
-  std::stable_sort(order.begin(), order.end(), [&](auto a, auto b) { return p[a] < p[b]; });
-  std::vector<double> adjusted(p.size());
-  double worst = 0;
-  for (std::size_t rank = 0; rank < order.size(); ++rank) {
-    worst = std::max(worst, std::min(1.0, p[order[rank]] * static_cast<double>(p.size() - rank)));
-    adjusted[order[rank]] = worst;
-  }
-  return adjusted;
-}
 
 /// The hour goes round: it is tested along two directions of the clock's face, and the better of both counts, twice.
 Trend hour_trend(std::vector<Tried> rows) {
@@ -154,9 +142,43 @@ std::vector<std::string> phrases(const std::vector<When>& all, Standing standing
   return names;
 }
 
+/// By a logistic fit with all the others in, which gets by where no two tries were alike in them: whether `which` still
+/// has an effect of the same direction, by clusters and by the fall in deviance.
+bool holds_in_fit(const Evidence& evidence, const Case& which, const std::vector<When>& all, std::size_t index) {
+  const bool cycles = clusters_are_cycles(evidence);
+  std::vector<Binomials> rows(evidence.moments.size());
+  for (std::size_t m = 0; m < rows.size(); ++m) {
+    const auto& moment = evidence.moments[m];
+    rows[m].cluster = cycles ? moment.cycle : moment.block;
+    rows[m].trials = static_cast<double>(moment.tries);
+    rows[m].x.push_back(moment.bin(all[index].condition));
+    for (std::size_t i = 0; i < all.size(); ++i) {
+      if (is_state(all[i].condition) && i != index) rows[m].x.push_back(moment.bin(all[i].condition));
+    }
+    for (const double x : rows[m].x) {
+      if (x == unknown_bin) rows[m].trials = 0;
+    }
+  }
+  for (const auto i : which.incidents) {
+    const auto& incident = evidence.incidents[i];
+    rows[incident.moment].hits += evidence.one_incident_in;
+  }
+  std::erase_if(rows, [](Binomials& row) {
+    row.hits = std::min(row.hits, row.trials);
+    return row.trials <= 0;
+  });
+  const auto with = logistic_of(rows);
+  if (!with.fitted || with.clusters < least_clusters_to_fit) return false;
+  for (auto& row : rows) row.x.erase(row.x.begin());
+  const auto without = logistic_of(rows);
+  return without.fitted && with.coefficients[1] * all[index].trend.t > 0 && by_cluster_chance(with, 1) <= level &&
+         deviance_chance(without.deviance - with.deviance) <= level;
+}
+
 /// Conditions of state with an effect, each at equal values of each other one.
 void part(const Evidence& evidence, const Case& which, std::vector<When>& all) {
-  for (auto& when : all) {
+  for (std::size_t index = 0; index < all.size(); ++index) {
+    auto& when = all[index];
     if (!is_state(when.condition)) continue;
     bool holds = true;
     bool others = false;
@@ -175,6 +197,7 @@ void part(const Evidence& evidence, const Case& which, std::vector<When>& all) {
         if (when.standing != Standing::borrowed) when.standing = Standing::cannot_tell;
       }
     }
+    if (!holds && when.standing == Standing::cannot_tell) holds = holds_in_fit(evidence, which, all, index);
     if (holds && others) when.standing = Standing::holds;
   }
 }

@@ -27,6 +27,12 @@ std::string share(double value) {
   return fmt::format("{:.{}f} %", percent, digits);
 }
 
+std::string points(double difference) {
+  if (difference == 0) return "0";
+  const std::string text = share(std::abs(difference));
+  return (difference < 0 ? "-" : "+") + text.substr(0, text.size() - 2);
+}
+
 std::string share_with_limits(std::uint64_t hits, std::uint64_t trials) {
   const auto known = share_of(std::min(hits, trials), trials);
   if (!known) return "of none";

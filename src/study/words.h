@@ -18,6 +18,8 @@ std::string count(std::uint64_t number);
 std::string counted(std::uint64_t number, const std::string& noun);
 /// A share of 0..1 in percent with two digits that count, sign included: "0.24 %".
 std::string share(double value);
+/// A difference of shares in hundredths, signed, two digits that count: "-0.31".
+std::string points(double difference);
 /// "0.24 % (0.21 to 0.27 %)" with exact limits of 95 %.
 std::string share_with_limits(std::uint64_t hits, std::uint64_t trials);
 /// "30 ms", "1.2 s", "4.0 h".

@@ -5,40 +5,10 @@
 #include "study/words.h"
 #include "view/explain_report.h"
 #include "view/number_text.h"
+#include "view/paragraph.h"
 
 namespace hopbench {
 namespace {
-
-constexpr std::size_t width = 100;
-
-/// Words over as many lines as it takes, the first with `lead` before it, all of them `indent` to the right.
-std::string paragraph(std::size_t indent, const std::string& lead, const std::string& text) {
-  const std::size_t hang = indent + lead.size();
-  std::string out(indent, ' ');
-  out += lead;
-  std::size_t column = hang;
-  bool fresh = true;
-  const std::string clean = harmless(text);
-  for (std::size_t at = 0; at < clean.size();) {
-    const std::size_t space = std::min(clean.find(' ', at), clean.size());
-    const std::string word = clean.substr(at, space - at);
-    if (!fresh && column + 1 + word.size() > width) {
-      out += '\n';
-      out.append(hang, ' ');
-      column = hang;
-      fresh = true;
-    }
-    if (!fresh) {
-      out += ' ';
-      ++column;
-    }
-    out += word;
-    column += word.size();
-    fresh = false;
-    at = space + 1;
-  }
-  return out + "\n";
-}
 
 std::string case_text(const CaseFinding& finding, std::size_t number) {
   std::string out = paragraph(0, fmt::format("{:<3} ", std::to_string(number) + "."), finding.title);

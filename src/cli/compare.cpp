@@ -1,0 +1,85 @@
+// `hopbench compare`: whether a chain does better after a change than before it.
+#include <fmt/format.h>
+
+#include <cstdio>
+#include <memory>
+#include <string>
+
+#include "cli/commands.h"
+#include "cli/head_seen.h"
+#include "measure/fan_out.h"
+#include "record/truth.h"
+#include "study/compare.h"
+#include "view/compare_report.h"
+
+namespace hopbench {
+namespace {
+
+struct Options {
+  std::string before;
+  std::string after;
+  bool json = false;
+  double worse_by_percent = 0.1;
+};
+
+ExitCode read_side(const std::string& path, TallyFold& fold, bool& damaged) {
+  std::string why;
+  const auto capture = open_capture(path, why);
+  if (!capture) {
+    fmt::print(stderr, "hopbench: {}: {}\n", path, why);
+    return exit_trouble;
+  }
+  HeadSeen head;
+  Observed door(fold);
+  FanOut all{&head, &door};
+  replay(*capture, all);
+  if (capture->damage().in_the_middle()) {
+    damaged = true;
+    fmt::print(stderr, "hopbench: {}: damaged in the middle; what is missing is in none of the numbers\n", path);
+  }
+  if (head.seen) return exit_done;
+  fmt::print(stderr, "hopbench: {}: {}\n", path,
+             capture->damage().newer ? "written by a newer hopbench" : "no capture, or its head cannot be read");
+  return exit_bad_input;
+}
+
+ExitCode run_compare(const Options& options) {
+  TallyFold before;
+  TallyFold after;
+  bool damaged = false;
+  if (const auto code = read_side(options.before, before, damaged); code != exit_done) return code;
+  if (const auto code = read_side(options.after, after, damaged); code != exit_done) return code;
+  const auto comparison = compare(before.tallies(), after.tallies(), {options.worse_by_percent / 100});
+  fmt::print("{}", options.json ? compare_json(comparison, before.tallies(), after.tallies())
+                                : compare_text(comparison, before.tallies(), after.tallies()));
+  std::fflush(stdout);
+  switch (comparison.verdict) {
+    case Verdict::worse:
+      return exit_failed;
+    case Verdict::cannot_say:
+    case Verdict::not_comparable:
+      return exit_incomplete;
+    case Verdict::better:
+    case Verdict::no_difference:
+      break;
+  }
+  return damaged ? exit_incomplete : exit_done;
+}
+
+}  // namespace
+
+void add_compare(CLI::App& app, int& exit_code) {
+  auto options = std::make_shared<Options>();
+  auto* command = app.add_subcommand("compare", "Tell whether a chain does better after a change than before it");
+  command->add_option("before", options->before, "Capture from before the change")->required()->type_name("FILE");
+  command->add_option("after", options->after, "Capture from after it")->required()->type_name("FILE");
+  command->add_flag("--json", options->json, "Print the comparison as JSON");
+  command
+      ->add_option("--worse-by", options->worse_by_percent,
+                   "A rise of failures by less than so many per cent of tries does not matter; otherwise 0.1")
+      ->check(CLI::Range(0.0, 100.0))
+      ->type_name("PERCENT");
+  command->callback([options, &exit_code] { exit_code = run_compare(*options); });
+}
+
+}  // namespace hopbench

@@ -1,0 +1,101 @@
+#include <boost/json/array.hpp>
+#include <boost/json/object.hpp>
+#include <cmath>
+
+#include "view/compare_report.h"
+#include "view/json_text.h"
+
+namespace hopbench {
+namespace {
+
+namespace json = boost::json;
+
+json::value whole(double number) { return json::value(static_cast<std::uint64_t>(number + 0.5)); }
+
+json::object counted(Counted counts) {
+  json::object object;
+  object["failed"] = whole(counts.hits);
+  object["of"] = whole(counts.trials);
+  return object;
+}
+
+json::object share_pair(const SharePair& pair) {
+  json::object object;
+  object["name"] = pair.name;
+  object["before"] = counted(pair.before);
+  object["after"] = counted(pair.after);
+  object["difference"] = pair.difference.value;
+  object["low"] = pair.difference.low;
+  object["high"] = pair.difference.high;
+  object["p_by_clusters"] = pair.p;
+  object["p_adjusted"] = pair.adjusted;
+  object["p_if_independent"] = pair.fisher;
+  object["smallest_rise_seen"] = pair.smallest_rise;
+  object["changed"] = pair.changed();
+  return object;
+}
+
+json::array pairs(const std::vector<SharePair>& group) {
+  json::array array;
+  for (const auto& pair : group) array.push_back(share_pair(pair));
+  return array;
+}
+
+json::object side(const Tallies& tallies, std::size_t clusters) {
+  json::object object;
+  object["scenario"] = tallies.run.scenario;
+  object["seed"] = tallies.run.seed;
+  object["simulated"] = tallies.run.simulated;
+  object["exchanges"] = whole(tallies.all.exchanges.trials);
+  object["span_ns"] = tallies.until - tallies.from;
+  object["clusters"] = clusters;
+  object["in_sums"] = tallies.tallied;
+  return object;
+}
+
+}  // namespace
+
+std::string compare_json(const Comparison& comparison, const Tallies& before, const Tallies& after) {
+  json::object document;
+  document["schema"] = "hopbench.comparison/1";
+  document["verdict"] = name_of(comparison.verdict);
+  document["sentence"] = comparison.sentence;
+  document["simulated"] = comparison.simulated;
+  document["clusters"] = comparison.unit;
+  document["before"] = side(before, comparison.clusters_before);
+  document["after"] = side(after, comparison.clusters_after);
+  document["exchanges"] = share_pair(comparison.exchanges);
+  document["tries"] = share_pair(comparison.tries);
+  document["hops"] = pairs(comparison.hops);
+  document["nodes"] = pairs(comparison.nodes);
+  document["topics"] = pairs(comparison.topics);
+  json::object equal;
+  equal["bins"] = pairs(comparison.balancing);
+  equal["difference"] = comparison.common.difference;
+  equal["odds_ratio"] =
+      std::isfinite(comparison.common.odds_ratio) ? json::value(comparison.common.odds_ratio) : json::value(nullptr);
+  equal["p_by_clusters"] = comparison.common_p;
+  equal["p_adjusted"] = comparison.common_adjusted;
+  equal["overlap"] = comparison.overlap;
+  document["at_equal_balancing"] = comparison.balancing.empty() ? json::value(nullptr) : json::value(std::move(equal));
+  json::object trips;
+  json::array levels;
+  for (const auto& level : comparison.round_trips.levels) {
+    json::object object;
+    object["share"] = level.share;
+    object["before_ns"] = level.before;
+    object["after_ns"] = level.after;
+    levels.push_back(std::move(object));
+  }
+  trips["levels"] = std::move(levels);
+  trips["largest_distance"] = comparison.round_trips.apart;
+  trips["at_ns"] = comparison.round_trips.apart_at;
+  trips["p_by_clusters"] = comparison.round_trips.p;
+  document["round_trips"] = std::move(trips);
+  json::array cautions;
+  for (const auto& caution : comparison.cautions) cautions.emplace_back(caution);
+  document["cautions"] = std::move(cautions);
+  return json_text(document);
+}
+
+}  // namespace hopbench

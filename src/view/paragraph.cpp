@@ -1,0 +1,42 @@
+#include "view/paragraph.h"
+
+#include <algorithm>
+
+#include "view/number_text.h"
+
+namespace hopbench {
+namespace {
+
+constexpr std::size_t width = 100;
+
+}  // namespace
+
+std::string paragraph(std::size_t indent, const std::string& lead, const std::string& text) {
+  const std::size_t hang = indent + lead.size();
+  std::string out(indent, ' ');
+  out += lead;
+  std::size_t column = hang;
+  bool fresh = true;
+  const std::string clean = harmless(text);
+  for (std::size_t at = 0; at < clean.size();) {
+    const std::size_t space = std::min(clean.find(' ', at), clean.size());
+    const std::string word = clean.substr(at, space - at);
+    if (!fresh && column + 1 + word.size() > width) {
+      out += '\n';
+      out.append(hang, ' ');
+      column = hang;
+      fresh = true;
+    }
+    if (!fresh) {
+      out += ' ';
+      ++column;
+    }
+    out += word;
+    column += word.size();
+    fresh = false;
+    at = space + 1;
+  }
+  return out + "\n";
+}
+
+}  // namespace hopbench

@@ -1,0 +1,13 @@
+// Sentences in lines.
+#pragma once
+
+#include <cstddef>
+#include <string>
+
+namespace hopbench {
+
+/// Words over as many lines of at most 100 columns as it takes, the first with `lead` before it, all of them `indent`
+/// to the right. What could speak to the terminal becomes "?".
+std::string paragraph(std::size_t indent, const std::string& lead, const std::string& text);
+
+}  // namespace hopbench

@@ -1,0 +1,225 @@
+#include "study/compare.h"
+
+#include <functional>
+
+#include "base/luck.h"
+#include "support/catch.h"
+
+using namespace hopbench;
+
+namespace {
+
+constexpr double tries = 1000;  // of each of two nodes in a cycle
+
+struct Made {
+  Tallies tallies;
+
+  explicit Made(std::size_t cycles) {
+    tallies.run.scenario = "made up";
+    tallies.run.nodes = {"a", "b"};
+    tallies.run.links = {{1, "controller", "a"}, {2, "a", "b"}, {3, "b", "controller"}};
+    tallies.topics = {"readings"};
+    tallies.conditions_known = true;
+    tallies.cycles_begun = static_cast<std::uint32_t>(cycles);
+    tallies.block_span = second;
+    for (std::size_t i = 0; i < cycles; ++i) cycle(0, 0);
+  }
+
+  void cycle(double failures_a, double failures_b, std::size_t balancing = 3) {
+    Cluster one;
+    one.exchanges = one.tries = {failures_a + failures_b, 2 * tries};
+    one.nodes = {{failures_a, tries}, {failures_b, tries}};
+    one.topics = {one.tries};
+    one.links = {{failures_a, 2 * tries}, {failures_b, 2 * tries}, {0, 2 * tries}};
+    one.balancing[balancing] = one.tries;
+    one.round_trips[100] = static_cast<std::uint64_t>(2 * tries);
+    tallies.all.links.resize(3);
+    tallies.all.nodes.resize(2);
+    tallies.all.topics.resize(1);
+    tallies.all.add(one);
+    tallies.cycles.push_back(one);
+  }
+};
+
+Made of(std::size_t cycles, const std::function<double(std::size_t)>& failures, std::size_t balancing = 3) {
+  Made made(0);
+  made.tallies.cycles_begun = static_cast<std::uint32_t>(cycles);
+  for (std::size_t i = 0; i < cycles; ++i) made.cycle(failures(i), failures(i + 1), balancing);
+  return made;
+}
+
+double some(std::size_t i) { return static_cast<double>(10 + i % 3); }
+double none(std::size_t) { return 0; }
+double many(std::size_t i) { return static_cast<double>(30 + i % 5); }
+/// As many as `many` in all, but nearly all in one cycle.
+double bunched(std::size_t i) { return i == 4 ? 200 : 10 + static_cast<double>(i % 2); }
+
+Verdict verdict(const Made& before, const Made& after) { return compare(before.tallies, after.tallies, {}).verdict; }
+
+}  // namespace
+
+TEST_CASE("better, worse and no difference are told apart") {
+  CHECK(verdict(of(10, some), of(10, none)) == Verdict::better);
+  CHECK(verdict(of(10, many), of(12, some)) == Verdict::better);
+  CHECK(verdict(of(10, some), of(10, many)) == Verdict::worse);
+  CHECK(verdict(of(10, none), of(10, some)) == Verdict::worse);
+  CHECK(verdict(of(10, some), of(10, some)) == Verdict::no_difference);
+}
+
+TEST_CASE("failures that all came in one charge cycle are one piece of evidence") {
+  const auto comparison = compare(of(10, some).tallies, of(10, bunched).tallies, {});
+  CHECK(comparison.tries.fisher < 1e-6);  // as if tries were independent it would be sure
+  CHECK(comparison.tries.adjusted > 0.05);
+  CHECK(comparison.verdict == Verdict::cannot_say);
+  const auto naive = difference_of(comparison.tries.before, comparison.tries.after);
+  CHECK(comparison.tries.difference.high - comparison.tries.difference.low > 4 * (naive.high - naive.low));
+}
+
+TEST_CASE("one place that became worse is worse, whatever the whole does") {
+  auto before = Made(0);
+  auto after = Made(0);
+  before.tallies.cycles_begun = after.tallies.cycles_begun = 10;
+  for (int i = 0; i < 10; ++i) {
+    before.cycle(40 + i % 3, 1);
+    after.cycle(2, 20 + i % 3);
+  }
+  const auto comparison = compare(before.tallies, after.tallies, {});
+  CHECK(comparison.tries.changed());
+  CHECK_FALSE(comparison.tries.rose());
+  CHECK(comparison.verdict == Verdict::worse);
+  CHECK(comparison.sentence.find("hop 2 (a -> b)") != std::string::npos);
+  CHECK(comparison.sentence.find("Better as a whole") != std::string::npos);
+}
+
+TEST_CASE("fewer cells balancing is told from fewer failures with as many") {
+  // The same rate at each number of cells balancing; before more of the time at the one with more failures.
+  const auto mixed = [](int busy) {
+    auto made = Made(0);
+    made.tallies.cycles_begun = 12;
+    for (int i = 0; i < 12; ++i) made.cycle(i < busy ? 40 : 1, i < busy ? 40 : 1, i < busy ? 8 : 1);
+    return made;
+  };
+  const auto comparison = compare(mixed(11).tallies, mixed(2).tallies, {});
+  CHECK(comparison.tries.changed());
+  CHECK(comparison.common.difference == 0);
+  CHECK(comparison.verdict == Verdict::better);
+  CHECK(comparison.sentence.find("because fewer cells balanced") != std::string::npos);
+}
+
+TEST_CASE("what cannot be compared is said so, and why") {
+  const auto said = [](const Made& before, const Made& after) { return compare(before.tallies, after.tallies, {}); };
+  CHECK(verdict(of(10, some, 1), of(10, some, 9)) == Verdict::not_comparable);
+  auto real = of(10, some);
+  auto virtual_time = of(10, some);
+  real.tallies.run.simulated = false;
+  CHECK(said(virtual_time, real).sentence == "Not comparable: one of them was simulated, the other was not.");
+  auto others = of(10, some);
+  others.tallies.run.nodes = {"c", "d"};
+  CHECK(said(of(10, some), others).sentence == "Not comparable: they have no node in common.");
+  CHECK(verdict(Made(0), of(10, some)) == Verdict::not_comparable);
+  // Three blocks of time are too few.
+  auto few = of(3, some);
+  few.tallies.cycles_begun = 0;
+  few.tallies.blocks = few.tallies.cycles;
+  few.tallies.until = 2 * second;
+  CHECK(verdict(few, few) == Verdict::not_comparable);
+}
+
+TEST_CASE("few data with nothing in them say nothing") {
+  // 6 cycles of 4 tries: what is not there may still be a quarter of all tries.
+  Made made(0);
+  made.tallies.cycles_begun = 6;
+  for (int i = 0; i < 6; ++i) {
+    made.cycle(0, 0);
+    auto& cycle = made.tallies.cycles.back();
+    cycle.tries = cycle.exchanges = {0, 4};
+    cycle.topics = {{0, 4}};
+  }
+  made.tallies.all.tries = made.tallies.all.exchanges = {0, 24};
+  CHECK(verdict(made, made) == Verdict::cannot_say);
+  CHECK(compare(made.tallies, made.tallies, {0.5}).verdict == Verdict::no_difference);
+}
+
+TEST_CASE("chains that are alike are called different no more often than stated") {
+  // 400 pairs of eight cycles whose rates vary by a factor of ten from cycle to cycle, the same law on both sides. A
+  // difference is claimed for tries, for exchanges and for two nodes, three hops and a topic; the first two at 5 %
+  // together, each group of places at 5 %. By independent trials nearly all would be called different.
+  const Luck luck(7);
+  const auto stream = luck.stream(name_hash("compare_test"), Purpose::test, 0);
+  int whole = 0;
+  int places = 0;
+  int fooled = 0;
+  for (std::uint64_t pair = 0; pair < 400; ++pair) {
+    std::uint64_t ordinal = 0;
+    const auto side = [&] {
+      Made made(0);
+      made.tallies.cycles_begun = 8;
+      for (int i = 0; i < 8; ++i) {
+        const double level = 2.0 + static_cast<double>(exponential(20'000'000, draw(stream, pair, ordinal++))) / 1e6;
+        made.cycle(std::floor(std::min(level, 400.0)), std::floor(std::min(0.8 * level, 400.0)));
+      }
+      return made;
+    };
+    const auto before = side();
+    const auto comparison = compare(before.tallies, side().tallies, {});
+    whole += comparison.tries.changed() || comparison.exchanges.changed() ? 1 : 0;
+    places += std::any_of(comparison.hops.begin(), comparison.hops.end(), [](const auto& x) { return x.changed(); });
+    fooled += comparison.tries.fisher < 0.05 ? 1 : 0;
+  }
+  CAPTURE(whole, places, fooled);
+  CHECK(whole <= 32);  // 5 % of 400 are 20, with a standard deviation of 4.4
+  CHECK(places <= 32);
+  CHECK(fooled > 200);
+}
+
+TEST_CASE("round trips are put into bins that hold them") {
+  for (const Nanos span : {Nanos{1024}, Nanos{5000}, Nanos{1'000'000}, Nanos{170'123'456}, Nanos{1} << 40}) {
+    const auto to = round_trip_to(round_trip_bin(span));
+    CHECK(to >= span);
+    CHECK(to <= span + span / 64 + 1);
+    CHECK(round_trip_bin(to) == round_trip_bin(span));
+    CHECK(round_trip_bin(to + 1) == round_trip_bin(span) + 1);
+  }
+  CHECK(round_trip_bin(-5) == 0);
+}
+
+TEST_CASE("clusters are joined in pairs, and nothing is lost") {
+  TallyFold fold;
+  RunInfo run;
+  run.nodes = {"a"};
+  run.links = {{1, "controller", "a"}, {2, "a", "controller"}};
+  run.entries = {{"cells/a", "a", "readings", 0, 1}};
+  fold.begin(run);
+  const Attempt lost{0, 0, Outcome::lost};
+  for (int i = 0; i < 5000; ++i) {
+    State state;
+    state.at = i * 10 * second;
+    state.charge_ma = i % 2 == 0 ? 1000 : 0;
+    state.cells_balancing = 4;
+    fold.state(state);
+    ExchangeObs obs;
+    obs.node = 0;
+    obs.start = state.at;
+    obs.outcome = i % 10 == 0 ? Outcome::lost : Outcome::answered;
+    obs.round_trip = i % 10 == 0 ? -1 : 5 * millisecond;
+    const Attempt good{0, 0, Outcome::answered};
+    const std::array<Attempt, 2> both{lost, good};
+    obs.attempts = i % 10 == 0 ? std::span(both).first(1) : std::span(both).last(1);
+    fold.exchange(obs);
+  }
+  fold.end(50'000 * second);
+  const auto& tallies = fold.tallies();
+  CHECK(tallies.cycles_begun == 2500);
+  for (const auto* clusters : {&tallies.cycles, &tallies.blocks}) {
+    CHECK(clusters->size() <= TallyFold::most_clusters);
+    CHECK(clusters->size() > TallyFold::most_clusters / 4);
+    Cluster sum;
+    sum.nodes.resize(1);
+    for (const auto& each : *clusters) sum.add(each);
+    CHECK(sum.tries.trials == 5000);
+    CHECK(sum.tries.hits == 500);
+    CHECK(sum.nodes[0].hits == 500);
+    CHECK(sum.balancing[balancing_bin(4)].trials == 5000);
+    CHECK(sum.round_trips[round_trip_bin(5 * millisecond)] == 4500);
+  }
+}
