@@ -181,9 +181,39 @@ void CaptureReader::seek_segment(Nanos time) {
     const auto header = source ? header_at(*source, 0, run_id_) : std::nullopt;
     return header ? std::optional(header->close_floor) : std::nullopt;
   });
-  const std::uint32_t number = numbers[at];
+  use_segment(numbers[at]);
+}
+
+void CaptureReader::use_segment(std::uint32_t number) {
   if (number == segment_) return;
   if (auto source = segments_->open(number)) use_file(std::move(source), number);
+}
+
+std::optional<Nanos> CaptureReader::latest() {
+  held_.reset();
+  sought_ = true;
+  std::vector<std::uint32_t> numbers{0};
+  if (segments_) {
+    const auto further = segments_->further();
+    numbers.insert(numbers.end(), further.begin(), further.end());
+  }
+  Record record;
+  for (std::size_t i = std::min<std::size_t>(2, numbers.size()); i > 0; --i) {
+    use_segment(numbers[numbers.size() - i]);
+    if (!run_id_) run_id_ = run_id_in(blocks_->source());
+  }
+  // A long record may fill some blocks by itself.
+  for (std::uint64_t back = 1; back <= 64; back *= 4) {
+    const std::uint64_t blocks = blocks_->source().size() / block_bytes + 1;
+    blocks_->go_to(blocks > back ? blocks - back : 0);
+    std::optional<Nanos> found;
+    while (next(record)) {
+      if (const auto time = time_of(record)) found = std::max(found.value_or(*time), *time);
+      if (record.kind == RecordKind::end) found = std::max(found.value_or(record.end.until), record.end.until);
+    }
+    if (found || back >= blocks) return found;
+  }
+  return std::nullopt;
 }
 
 CaptureDamage CaptureReader::damage() const {

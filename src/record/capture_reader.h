@@ -53,6 +53,10 @@ class CaptureReader {
   /// passed over so is not looked at for damage, and an end's sum is not compared any more.
   void seek(Nanos time);
 
+  /// Goes to the last files and blocks and gives the latest instant that a record there tells of; none if none does.
+  /// Reading goes on at the end then.
+  std::optional<Nanos> latest();
+
   [[nodiscard]] CaptureDamage damage() const;
   /// Files begun so far.
   [[nodiscard]] std::uint32_t segments_read() const { return segments_read_; }
@@ -68,6 +72,7 @@ class CaptureReader {
   void enter_segment(std::uint32_t number);
   void use_file(std::unique_ptr<ByteSource> source, std::uint32_t number);
   void seek_segment(Nanos time);
+  void use_segment(std::uint32_t number);
 
   std::optional<BlockReader> blocks_;
   std::unique_ptr<Segments> segments_;

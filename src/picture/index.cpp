@@ -1,0 +1,250 @@
+#include "picture/index.h"
+
+#include <algorithm>
+#include <array>
+#include <cstdio>
+#include <filesystem>
+#include <fstream>
+#include <system_error>
+
+#include "measure/varint.h"
+#include "record/crc32c.h"
+
+namespace hopbench {
+namespace {
+
+constexpr std::array<std::uint8_t, 8> magic{'h', 'o', 'p', 's', 'l', 'i', 'c', 'e'};
+constexpr std::uint64_t version = 1;
+constexpr std::uint64_t largest_file = 512ULL << 20U;
+constexpr Nanos longest_span = Nanos{1} << 61U;
+constexpr std::uint64_t most_slots = std::uint64_t{1} << 60U;
+constexpr std::uint16_t every_mark = 0x3ff;
+
+std::uint64_t wide(std::int64_t value) { return folded(value); }
+
+void put_cell(const LinkCell& cell, VarintWriter& out) {
+  const bool plain = cell.bad == 0 && cell.checks == 0 && cell.marks == (cell.frames > 0 ? 1 : 0);
+  out.put((std::uint64_t{cell.frames} << 1U) | (plain ? 0U : 1U));
+  if (plain) return;
+  out.put(cell.bad);
+  out.put(cell.checks);
+  out.put(cell.marks);
+}
+
+LinkCell get_cell(VarintReader& in) {
+  LinkCell cell;
+  const auto head = in.get(0x1ffffffffULL);
+  cell.frames = static_cast<std::uint32_t>(head >> 1U);
+  cell.marks = cell.frames > 0 ? 1 : 0;
+  if ((head & 1U) == 0) return cell;
+  cell.bad = static_cast<std::uint32_t>(in.get(~0U));
+  cell.checks = static_cast<std::uint32_t>(in.get(~0U));
+  cell.marks = static_cast<std::uint16_t>(in.get(every_mark));
+  return cell;
+}
+
+void put_slice(const Slice& slice, VarintWriter& out) {
+  out.put(slice.exchanges);
+  out.put(slice.tries);
+  out.put(slice.failed_tries);
+  out.put(slice.outcomes);
+  out.put((std::uint64_t{slice.missing} << 1U) | (slice.known ? 1U : 0U));
+  if (slice.known) {
+    out.put(slice.cells_balancing);
+    out.put(wide(slice.charge_ma));
+    out.put(wide(slice.board_mc));
+  }
+  for (const auto& cell : slice.links) put_cell(cell, out);
+}
+
+std::int32_t get_int(VarintReader& in) { return static_cast<std::int32_t>(unfolded(in.get(~0U))); }
+
+void get_slice(Slice& slice, VarintReader& in) {
+  slice.exchanges = static_cast<std::uint32_t>(in.get(~0U));
+  slice.tries = static_cast<std::uint32_t>(in.get(~0U));
+  slice.failed_tries = static_cast<std::uint32_t>(in.get(~0U));
+  slice.outcomes = static_cast<std::uint16_t>(in.get(0xff));
+  const auto flags = in.get(0x1f);
+  slice.missing = static_cast<std::uint8_t>(flags >> 1U);
+  slice.known = (flags & 1U) != 0;
+  if (slice.known) {
+    slice.cells_balancing = static_cast<std::uint32_t>(in.get(~0U));
+    slice.charge_ma = get_int(in);
+    slice.board_mc = get_int(in);
+  }
+  for (auto& cell : slice.links) cell = get_cell(in);
+}
+
+void put_nodes(const std::vector<NodeState>& nodes, VarintWriter& out) {
+  out.put(nodes.size());
+  for (const auto& node : nodes) {
+    out.put(wide(node.board_mc));
+    out.put(wide(node.supply_mv));
+    out.put(wide(node.clock_ppb));
+    out.put(node.flags);
+  }
+}
+
+std::vector<NodeState> get_nodes(std::size_t most, VarintReader& in) {
+  std::vector<NodeState> nodes(in.get(most));
+  for (auto& node : nodes) node = {get_int(in), get_int(in), get_int(in), static_cast<std::uint32_t>(in.get(~0U))};
+  return nodes;
+}
+
+void put_part(const Stretch& part, VarintWriter& out) {
+  std::vector<std::uint8_t> measures;
+  part.measures.serialise(measures);
+  out.put(measures.size());
+  out.bytes(measures);
+  for (const auto& rate : part.by_balancing) {
+    out.put(rate.tries);
+    out.put(rate.failed);
+  }
+  put_nodes(part.nodes, out);
+}
+
+bool get_part(Stretch& part, const RunInfo& run, VarintReader& in) {
+  const auto bytes = in.bytes(in.get(largest_file));
+  if (!in.good() || !Measures::parse(bytes, part.measures)) return false;
+  if (part.measures.links.size() != run.links.size()) return false;
+  for (auto& rate : part.by_balancing) {
+    rate.tries = in.get();
+    rate.failed = in.get();
+  }
+  part.nodes = get_nodes(run.nodes.size(), in);
+  return in.good();
+}
+
+}  // namespace
+
+class IndexCodec {
+ public:
+  static void write(const Slices& slices, VarintWriter& out) {
+    out.put(slices.begun_ ? 1 : 0);
+    out.put(wide(slices.from_));
+    out.put(wide(slices.until_));
+    out.put(static_cast<std::uint64_t>(slices.span_));
+    out.put(wide(slices.first_));
+    out.put(slices.slices_.size());
+    for (const auto& slice : slices.slices_) put_slice(slice, out);
+    out.put(static_cast<std::uint64_t>(slices.part_span_));
+    out.put(wide(slices.part_slot_));
+    // The current part goes in as one that is held: more of it is added to it later.
+    auto parts = slices.parts_;
+    if (!parts.empty() && parts.back().slot == slices.part_slot_) {
+      parts.back().part.add(slices.current_part());
+    } else {
+      parts.push_back({slices.part_slot_, slices.current_part()});
+    }
+    out.put(parts.size());
+    for (const auto& held : parts) {
+      out.put(wide(held.slot));
+      put_part(held.part, out);
+    }
+    out.put(slices.known_ ? 1 : 0);
+    out.put(slices.cells_balancing_);
+    out.put(wide(slices.charge_ma_));
+    out.put(wide(slices.board_mc_));
+    put_nodes(slices.nodes_, out);
+  }
+
+  static bool read(const RunInfo& run, VarintReader& in, Slices& slices) {
+    slices.begun_ = in.get(1) != 0;
+    slices.from_ = unfolded(in.get());
+    slices.until_ = unfolded(in.get());
+    slices.span_ = static_cast<Nanos>(in.get(longest_span));
+    slices.first_ = unfolded(in.get(most_slots));
+    if (!in.good() || slices.span_ < millisecond) return false;
+    const auto count = in.get(slices.bounds_.slices);
+    for (std::uint64_t i = 0; i < count && in.good(); ++i) {
+      slices.slices_.emplace_back().links.resize(run.links.size());
+      get_slice(slices.slices_.back(), in);
+    }
+    slices.part_span_ = static_cast<Nanos>(in.get(longest_span));
+    slices.part_slot_ = unfolded(in.get(most_slots));
+    if (!in.good() || slices.part_span_ < millisecond) return false;
+    const auto parts = in.get(slices.bounds_.parts + 1);
+    for (std::uint64_t i = 0; i < parts && in.good(); ++i) {
+      Slices::Held held;
+      held.slot = unfolded(in.get(most_slots));
+      const bool rising = slices.parts_.empty() || held.slot > slices.parts_.back().slot;
+      if (!rising || held.slot > slices.part_slot_ || !get_part(held.part, run, in)) return false;
+      slices.parts_.push_back(std::move(held));
+    }
+    slices.known_ = in.get(1) != 0;
+    slices.cells_balancing_ = static_cast<std::uint32_t>(in.get(~0U));
+    slices.charge_ma_ = get_int(in);
+    slices.board_mc_ = get_int(in);
+    slices.nodes_ = get_nodes(run.nodes.size(), in);
+    return in.good() && in.left() == 0;
+  }
+};
+
+std::string index_path(const std::string& capture) { return capture + ".slices"; }
+
+std::vector<std::uint8_t> index_bytes(const Slices& slices, const IndexPlace& place) {
+  std::vector<std::uint8_t> bytes(magic.begin(), magic.end());
+  VarintWriter out(bytes);
+  out.put(version);
+  out.put(place.run_id);
+  out.put(wide(place.closed));
+  out.put(place.number);
+  out.put(place.trailing);
+  out.put(place.bytes);
+  out.put(place.ended ? 1 : 0);
+  out.put(slices.run().links.size());
+  IndexCodec::write(slices, out);
+  const std::uint32_t crc = Crc32c().feed(bytes).value();
+  for (unsigned shift = 0; shift < 32; shift += 8) bytes.push_back(static_cast<std::uint8_t>(crc >> shift));
+  return bytes;
+}
+
+bool read_index(std::span<const std::uint8_t> bytes, const RunInfo& run, std::uint64_t run_id, Slices& slices,
+                IndexPlace& place) {
+  slices.begin(run);
+  if (bytes.size() < magic.size() + 4 || !std::equal(magic.begin(), magic.end(), bytes.begin())) return false;
+  std::uint32_t crc = 0;
+  for (unsigned i = 0; i < 4; ++i) crc |= std::uint32_t{bytes[bytes.size() - 4 + i]} << (8 * i);
+  bytes = bytes.first(bytes.size() - 4);
+  if (Crc32c().feed(bytes).value() != crc) return false;
+  VarintReader in(bytes.subspan(magic.size()));
+  if (in.get() != version) return false;
+  IndexPlace read;
+  read.run_id = in.get();
+  read.closed = unfolded(in.get());
+  read.number = in.get();
+  read.trailing = static_cast<std::uint32_t>(in.get(~0U));
+  read.bytes = in.get();
+  read.ended = in.get(1) != 0;
+  if (in.get() != run.links.size() || !in.good() || read.run_id != run_id || !IndexCodec::read(run, in, slices)) {
+    slices.begin(run);
+    return false;
+  }
+  place = read;
+  return true;
+}
+
+bool load_index(const std::string& path, const RunInfo& run, std::uint64_t run_id, Slices& slices, IndexPlace& place) {
+  std::error_code error;
+  const auto size = std::filesystem::file_size(path, error);
+  if (error || size > largest_file) return false;
+  std::ifstream file(path, std::ios::binary);
+  std::vector<std::uint8_t> bytes(size);
+  if (!file.read(reinterpret_cast<char*>(bytes.data()), static_cast<std::streamsize>(size))) return false;
+  return read_index(bytes, run, run_id, slices, place);
+}
+
+bool save_index(const std::string& path, const Slices& slices, const IndexPlace& place) {
+  const auto bytes = index_bytes(slices, place);
+  const std::string unfinished = path + ".new";
+  {
+    std::ofstream file(unfinished, std::ios::binary | std::ios::trunc);
+    file.write(reinterpret_cast<const char*>(bytes.data()), static_cast<std::streamsize>(bytes.size()));
+    if (!file.flush()) return false;
+  }
+  if (std::rename(unfinished.c_str(), path.c_str()) == 0) return true;
+  std::remove(unfinished.c_str());
+  return false;
+}
+
+}  // namespace hopbench

@@ -1,0 +1,350 @@
+#include "picture/picture.h"
+
+#include <algorithm>
+#include <filesystem>
+#include <limits>
+#include <utility>
+
+namespace hopbench {
+namespace {
+
+constexpr Nanos usual_open = 10 * second;
+
+bool failed(const ExchangeObs& obs) {
+  return std::any_of(obs.attempts.begin(), obs.attempts.end(),
+                     [](const Attempt& each) { return each.outcome != Outcome::answered; });
+}
+
+std::uint64_t size_of(const std::string& path) {
+  std::error_code error;
+  const auto size = std::filesystem::file_size(path, error);
+  return error ? 0 : size;
+}
+
+Nanos later(Nanos at, Nanos by) {
+  return at > std::numeric_limits<Nanos>::max() - by ? std::numeric_limits<Nanos>::max() : at + by;
+}
+
+}  // namespace
+
+Picture::~Picture() = default;
+
+std::unique_ptr<Picture> Picture::open(const std::string& path, std::string& why, bool& no_capture) {
+  no_capture = false;
+  std::unique_ptr<Picture> picture(new Picture());
+  picture->path_ = path;
+  picture->reader_ = open_capture(path, why);
+  if (!picture->reader_) return nullptr;
+  picture->look_ = open_capture(path, why);
+  if (!picture->look_) return nullptr;
+  Record& record = picture->record_;
+  bool head = false;
+  while (!head && picture->reader_->next(record)) head = record.kind == RecordKind::head;
+  if (!head) {
+    no_capture = true;
+    why = picture->reader_->damage().newer ? "written by a newer hopbench" : "no capture, or its head cannot be read";
+    return nullptr;
+  }
+  picture->run_ = record.head.run;
+  picture->scenario_text_ = record.head.scenario_text;
+  picture->bus_text_ = record.head.bus_text;
+  picture->place_.run_id = record.head.run_id;
+  picture->slices_.begin(picture->run_);
+  if (const auto latest = picture->look_->latest()) picture->latest_ = *latest;
+  IndexPlace place;
+  if (load_index(index_path(path), picture->run_, record.head.run_id, picture->slices_, place) &&
+      place.bytes <= size_of(path)) {
+    picture->place_ = place;
+    picture->from_index_ = picture->go_on_after_index();
+  }
+  if (!picture->from_index_) {
+    picture->slices_.begin(picture->run_);
+    picture->place_ = {};
+    picture->place_.run_id = record.head.run_id;
+  }
+  return picture;
+}
+
+bool Picture::go_on_after_index() {
+  // A capture that ended stays as it is.
+  if (place_.ended && latest_ <= slices_.until()) {
+    caught_up_ = true;
+    reader_->latest();
+    return true;
+  }
+  place_.ended = false;
+  reader_->seek(place_.closed);
+  Record record;
+  while (reader_->next(record)) {
+    const auto time = time_of(record);
+    if (!time || *time > place_.closed) break;
+    const auto number = record.is_exchange() ? record.exchange.fixed.number : record.tally.fixed.last_number;
+    if (*time != place_.closed || number != place_.number) continue;
+    for (std::uint32_t i = 0; i < place_.trailing; ++i) {
+      if (!reader_->next(record)) break;
+    }
+    return true;
+  }
+  // Not there: the capture is not the one that the index was made of.
+  std::string why;
+  reader_ = open_capture(path_, why);
+  return false;
+}
+
+void Picture::take(const Record& record, Slices& slices) {
+  switch (record.kind) {
+    case RecordKind::clean_exchange:
+    case RecordKind::touched_exchange:
+      slices.exchange(record.exchange.seen());
+      break;
+    case RecordKind::tally:
+      slices.tally(record.tally.seen());
+      break;
+    case RecordKind::state:
+      slices.state(record.state.seen());
+      break;
+    case RecordKind::gap:
+      slices.gap(record.gap.from, record.gap.to, missing_gap);
+      break;
+    case RecordKind::dropped:
+      slices.gap(record.dropped.from, record.dropped.to, missing_dropped);
+      break;
+    case RecordKind::end:
+      slices.see(record.end.until);
+      break;
+    default:
+      break;
+  }
+}
+
+std::size_t Picture::grow(std::size_t records) {
+  std::size_t count = 0;
+  caught_up_ = false;
+  while (count < records) {
+    if (!reader_->next(record_)) {
+      caught_up_ = true;
+      break;
+    }
+    ++count;
+    take(record_, slices_);
+    const auto time = time_of(record_);
+    if (time) {
+      place_.closed = *time;
+      place_.number = record_.is_exchange() ? record_.exchange.fixed.number : record_.tally.fixed.last_number;
+      place_.trailing = 0;
+      latest_ = std::max(latest_, *time);
+      if (record_.is_exchange()) {
+        const Nanos open = record_.exchange.fixed.closed - record_.exchange.fixed.start;
+        longest_open_ = std::clamp(open, longest_open_, 3600 * second);
+      }
+    } else {
+      ++place_.trailing;
+    }
+    if (record_.kind == RecordKind::end) {
+      place_.ended = true;
+      latest_ = std::max(latest_, record_.end.until);
+    }
+  }
+  return count;
+}
+
+std::optional<Nanos> Picture::read_until() const {
+  if (slices_.empty()) return std::nullopt;
+  return slices_.until();
+}
+
+Nanos Picture::from() const { return slices_.empty() ? std::min<Nanos>(0, latest_) : slices_.from(); }
+
+Nanos Picture::until() const { return slices_.empty() ? latest_ : std::max(latest_, slices_.until()); }
+
+void Picture::show(Filter filter) {
+  slices_ = Slices(std::move(filter));
+  slices_.begin(run_);
+  std::string why;
+  if (auto again = open_capture(path_, why)) reader_ = std::move(again);
+  const auto run_id = place_.run_id;
+  place_ = {};
+  place_.run_id = run_id;
+  caught_up_ = false;
+}
+
+bool Picture::keep() const {
+  if (slices_.filter().any() || slices_.empty()) return true;
+  IndexPlace place = place_;
+  place.bytes = size_of(path_);
+  return save_index(index_path(path_), slices_, place);
+}
+
+template <class F>
+bool Picture::look(Nanos from, Nanos to, F f) {
+  look_->seek(from);
+  const Nanos past = later(to, std::max(usual_open, 2 * longest_open_));
+  Record record;
+  for (std::size_t count = 0; look_->next(record); ++count) {
+    if (count >= most_records) return false;
+    const auto time = time_of(record);
+    if (time && *time > past) return true;
+    if (!f(record)) return true;
+  }
+  return true;
+}
+
+std::vector<RowSlice> Picture::rows(Nanos from, Nanos span, std::size_t count) {
+  std::vector<RowSlice> rows(count);
+  const auto until = read_until();
+  const Nanos to = later(from, span * static_cast<Nanos>(count));
+  const bool reaches = until && (caught_up_ || to <= *until);
+  const bool coarse = span >= slices_.slice_span() && span % slices_.slice_span() == 0;
+  if (!coarse || !reaches) {
+    Slices close(slices_.filter(), from, span, count);
+    close.begin(run_);
+    if (until && from > slices_.from()) close.assume(slices_.sum(from, from + 1));
+    const bool all = look(from, to, [&](const Record& record) {
+      take(record, close);
+      return true;
+    });
+    const bool whole = all || close.until() >= to;
+    if (whole || !coarse) {
+      for (std::size_t i = 0; i < count; ++i) {
+        const Nanos start = from + span * static_cast<Nanos>(i);
+        rows[i].slice = close.sum(start, start + span);
+        rows[i].read = whole || start + span <= close.until();
+      }
+      return rows;
+    }
+  }
+  for (std::size_t i = 0; i < count; ++i) {
+    const Nanos start = from + span * static_cast<Nanos>(i);
+    rows[i].slice = slices_.sum(start, start + span);
+    rows[i].read = caught_up_ || (until && start < *until);
+  }
+  return rows;
+}
+
+Stretch Picture::part(Nanos from, Nanos to) {
+  if (to - from < slices_.part_span() || !read_until()) {
+    MeasureFold fold;
+    fold.begin(run_);
+    Stretch part;
+    std::uint32_t balancing = 0;
+    bool known = false;
+    const auto around = slices_.sum(from, from + 1);
+    if (around.known) {
+      known = true;
+      balancing = around.cells_balancing;
+    }
+    const bool all = look(from, to, [&](const Record& record) {
+      if (record.kind == RecordKind::state && record.state.fixed.at < to) {
+        known = true;
+        balancing = record.state.fixed.cells_balancing;
+        part.nodes = record.state.nodes;
+      }
+      if (record.kind == RecordKind::tally && record.tally.fixed.from >= from && record.tally.fixed.from < to) {
+        if (!slices_.filter().any()) fold.tally(record.tally.seen());
+      }
+      if (!record.is_exchange()) return true;
+      const auto obs = record.exchange.seen();
+      if (obs.start < from || obs.start >= to) return true;
+      if (slices_.filter().any() && !slices_.filter().shows(obs, run_)) return true;
+      fold.exchange(obs, nullptr);
+      if (!known) return true;
+      auto& rate = part.by_balancing[balancing_bin(balancing)];
+      for (const auto& each : obs.attempts) {
+        rate.tries += obs.kept_one_in;
+        rate.failed += each.outcome == Outcome::answered ? 0 : obs.kept_one_in;
+      }
+      return true;
+    });
+    if (all) {
+      part.measures = fold.measures();
+      if (part.nodes.empty()) part.nodes = slices_.nodes_at(to);
+      return part;
+    }
+  }
+  Stretch part = slices_.part(from, to);
+  if (part.nodes.empty()) part.nodes = slices_.nodes_at(to);
+  return part;
+}
+
+void Picture::copy(const Record& record, Found& found) {
+  found.record = record.exchange;
+  const auto* truth = truth_.of(found.record);
+  found.truth_known = truth != nullptr;
+  found.row_truths.clear();
+  found.attempt_truths.clear();
+  if (truth == nullptr) return;
+  found.row_truths.assign(truth->rows.begin(), truth->rows.end());
+  found.attempt_truths.assign(truth->attempts.begin(), truth->attempts.end());
+}
+
+std::optional<Found> Picture::at(Nanos from, Nanos to, std::optional<std::uint16_t> link) {
+  std::optional<Found> best;
+  int best_rank = 0;
+  look(from, to, [&](const Record& record) {
+    if (!record.is_exchange()) return true;
+    const auto obs = record.exchange.seen();
+    if (slices_.filter().any() && !slices_.filter().shows(obs, run_)) return true;
+    bool here = obs.start >= from && obs.start < to;
+    bool trouble = false;
+    for (const auto& row : obs.rows) {
+      if (!link || row.link != *link || row.start < from || row.start >= to || row.inherited) continue;
+      here = true;
+      trouble = trouble || row.symptom != Symptom::none;
+    }
+    if (!here) return true;
+    const int rank = trouble ? 3 : failed(obs) ? 2 : 1;
+    if (rank > best_rank) {
+      best_rank = rank;
+      copy(record, best.emplace());
+    }
+    return best_rank < 3;
+  });
+  return best;
+}
+
+std::optional<Found> Picture::numbered(std::uint64_t number) {
+  Nanos low = from();
+  Nanos high = until();
+  std::optional<Found> found;
+  // Numbers rise with time but for exchanges that are open together.
+  for (int i = 0; i < 70 && low <= high; ++i) {
+    const Nanos middle = low + (high - low) / 2;
+    std::optional<std::uint64_t> first;
+    look(middle, middle, [&](const Record& record) {
+      if (!record.is_exchange()) return true;
+      if (!first) first = record.exchange.fixed.number;
+      if (record.exchange.fixed.number == number) copy(record, found.emplace());
+      return !found && record.exchange.fixed.number < number + 64 && record.exchange.fixed.number + 64 > number;
+    });
+    if (found) return found;
+    if (!first || *first > number) {
+      high = middle - 1;
+    } else {
+      low = middle + 1;
+    }
+  }
+  return std::nullopt;
+}
+
+std::optional<Found> Picture::next_failure(Nanos from, bool backwards) {
+  std::optional<Found> found;
+  const auto consider = [&](const Record& record) {
+    if (!record.is_exchange()) return true;
+    const auto obs = record.exchange.seen();
+    if (!failed(obs) || (slices_.filter().any() && !slices_.filter().shows(obs, run_))) return true;
+    if (backwards ? obs.start >= from : obs.start <= from) return true;
+    copy(record, found.emplace());
+    return backwards;  // the last one before, but the first one after
+  };
+  std::optional<Nanos> slice = slices_.next_failure(from, backwards);
+  while (slice && !found) {
+    look(*slice, *slice + slices_.slice_span(), consider);
+    if (found) break;
+    slice =
+        backwards ? slices_.next_failure(*slice - 1, true) : slices_.next_failure(*slice + slices_.slice_span(), false);
+  }
+  if (!found && !backwards && !caught_up_) look(std::max(from, read_until().value_or(from)), until(), consider);
+  return found;
+}
+
+}  // namespace hopbench

@@ -1,0 +1,102 @@
+// A capture to look at: slices of all of it, which grow as it is read, and a closer look at any stretch of it at once.
+#pragma once
+
+#include <cstdint>
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "picture/index.h"
+#include "picture/slices.h"
+#include "record/truth.h"
+
+namespace hopbench {
+
+/// One exchange with storage of its own, and why it went so where the capture tells.
+struct Found {
+  ExchangeRecord record;
+  bool truth_known = false;
+  std::vector<RowTruth> row_truths;
+  std::vector<AttemptTruth> attempt_truths;
+
+  [[nodiscard]] ExchangeObs seen() const { return record.seen(); }
+};
+
+/// One row of the weave.
+struct RowSlice {
+  Slice slice;
+  bool read = true;  // false: not read yet; nothing can be said
+};
+
+class Picture {
+ public:
+  /// Null if it cannot be opened, or is no capture: in one line in `why`; `no_capture` tells which.
+  static std::unique_ptr<Picture> open(const std::string& path, std::string& why, bool& no_capture);
+  ~Picture();
+
+  [[nodiscard]] const std::string& path() const { return path_; }
+  [[nodiscard]] const RunInfo& run() const { return run_; }
+  [[nodiscard]] const std::string& scenario_text() const { return scenario_text_; }
+  [[nodiscard]] const std::string& bus_text() const { return bus_text_; }
+
+  /// Reads up to so many records on; how many there were. Zero: nothing more for now.
+  std::size_t grow(std::size_t records);
+  /// Everything up to what is there now has been read.
+  [[nodiscard]] bool caught_up() const { return caught_up_; }
+  [[nodiscard]] bool ended() const { return place_.ended; }
+  /// Where the whole picture reaches; nothing: not even one record.
+  [[nodiscard]] std::optional<Nanos> read_until() const;
+  /// First and last instant, as far as known: the last one from the capture's end, whether read or not.
+  [[nodiscard]] Nanos from() const;
+  [[nodiscard]] Nanos until() const;
+  [[nodiscard]] CaptureDamage damage() const { return reader_->damage(); }
+  [[nodiscard]] const Slices& slices() const { return slices_; }
+
+  /// Shows these exchanges only: the whole is read anew.
+  void show(Filter filter);
+  /// Leaves what has been read beside the capture, if everything is shown. False if that failed.
+  bool keep() const;
+
+  /// `count` rows of `span` each, from `from` (a multiple of `span`). From slices if they are short enough and reach
+  /// there, else from the capture, of which at most `most_records` are read.
+  std::vector<RowSlice> rows(Nanos from, Nanos span, std::size_t count);
+  /// Measures of a stretch: exactly, from the capture, where it is short; else of the parts that it lies in.
+  Stretch part(Nanos from, Nanos to);
+
+  /// The exchange that a weave's cell is about: of those that began in [from, to), or have a frame on `link` that did,
+  /// the first with trouble there, else the first with any, else the first.
+  std::optional<Found> at(Nanos from, Nanos to, std::optional<std::uint16_t> link);
+  std::optional<Found> numbered(std::uint64_t number);
+  /// The first exchange that is shown, began after `from` (before it, backwards) and had a try that failed. None if
+  /// there is none, or none as far as it is read.
+  std::optional<Found> next_failure(Nanos from, bool backwards);
+
+  static constexpr std::size_t most_records = 60'000;
+
+ private:
+  Picture() = default;
+  void take(const Record& record, Slices& slices);
+  bool go_on_after_index();
+  /// Calls f(record) for exchanges and other records from `from` on, until it returns false or `to` is well past.
+  template <class F>
+  bool look(Nanos from, Nanos to, F f);
+  void copy(const Record& record, Found& found);
+
+  std::string path_;
+  RunInfo run_;
+  std::string scenario_text_;
+  std::string bus_text_;
+  std::unique_ptr<CaptureReader> reader_;
+  std::unique_ptr<CaptureReader> look_;  // for closer looks
+  TruthReader truth_;
+  Slices slices_{Filter{}};
+  IndexPlace place_;
+  Nanos latest_ = 0;
+  bool caught_up_ = false;
+  bool from_index_ = false;
+  Nanos longest_open_ = 0;  // from start to close, of any exchange so far
+  Record record_;
+};
+
+}  // namespace hopbench
