@@ -27,6 +27,7 @@ void add_emulate(CLI::App& app, int& exit_code);
 void add_capture(CLI::App& app, int& exit_code);
 void add_explain(CLI::App& app, int& exit_code);
 void add_compare(CLI::App& app, int& exit_code);
+void add_inspect(CLI::App& app, int& exit_code);
 void add_shrink(CLI::App& app, int& exit_code);
 
 }  // namespace hopbench

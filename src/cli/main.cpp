@@ -44,6 +44,7 @@ int run(int argc, char** argv) {
   hopbench::add_measure(app, exit_code);
   hopbench::add_explain(app, exit_code);
   hopbench::add_compare(app, exit_code);
+  hopbench::add_inspect(app, exit_code);
   hopbench::add_emulate(app, exit_code);
   hopbench::add_capture(app, exit_code);
   hopbench::add_shrink(app, exit_code);

@@ -1,0 +1,139 @@
+// `hopbench inspect`: a capture on the terminal, complete or still growing.
+#include <fmt/format.h>
+
+#include <chrono>
+#include <cstdio>
+#include <fstream>
+#include <iterator>
+#include <memory>
+#include <string>
+
+#include "cli/commands.h"
+#include "cli/watch.h"
+#include "text/scenario.h"
+#include "view/inspector.h"
+#include "view/painter.h"
+#include "view/terminal.h"
+
+namespace hopbench {
+namespace {
+
+using Clock = std::chrono::steady_clock;
+
+constexpr auto frame_time = std::chrono::milliseconds(50);    // at most 20 redraws a second
+constexpr auto reading_time = std::chrono::milliseconds(25);  // of these at most so long for reading on
+constexpr std::size_t records_at_a_time = 200;
+
+struct Options {
+  std::string capture;
+  bool follow = false;
+  bool ascii = false;
+  bool no_index = false;
+};
+
+std::unique_ptr<Protocol> protocol_of(const Picture& picture) {
+  std::vector<Problem> problems;
+  const auto scenario =
+      load_scenario({picture.path(), picture.scenario_text()}, stored_bus(picture.bus_text()), problems);
+  return scenario ? std::make_unique<Protocol>(scenario->bus) : nullptr;
+}
+
+std::string text_of(const std::string& path) {
+  std::ifstream file(path, std::ios::binary);
+  return {std::istreambuf_iterator<char>(file), std::istreambuf_iterator<char>()};
+}
+
+/// False if it could not be written.
+bool write(const Writing& writing) {
+  std::ofstream file(writing.path, std::ios::binary | (writing.append ? std::ios::app : std::ios::trunc));
+  file << writing.text;
+  return static_cast<bool>(file.flush());
+}
+
+/// Reads on for a while; whether anything came.
+bool read_on(Picture& picture) {
+  const auto until = Clock::now() + reading_time;
+  bool any = false;
+  while (Clock::now() < until) {
+    const auto count = picture.grow(records_at_a_time);
+    any = any || count > 0;
+    if (count < records_at_a_time) break;
+  }
+  return any;
+}
+
+void look(Painter& painter, Picture& picture, Inspector& inspector, bool follow) {
+  EndSignals signals;
+  inspector.resize(painter.width(), painter.height());
+  bool changed = true;
+  auto next_paint = Clock::now();
+  while (!inspector.wants_to_quit() && !EndSignals::came()) {
+    if ((follow || !picture.caught_up()) && read_on(picture)) {
+      inspector.grown();
+      changed = true;
+    }
+    const auto now = Clock::now();
+    if (changed && now >= next_paint) {
+      painter.paint(inspector.compose());
+      changed = false;
+      next_paint = now + frame_time;
+    }
+    // While there is more to read keys are only looked for; a capture that may grow is looked at again soon; otherwise
+    // there are only keys to wait for.
+    int wait = !picture.caught_up() ? 0 : follow || changed ? static_cast<int>(frame_time.count()) : 500;
+    while (const auto press = painter.key(wait)) {
+      inspector.press(*press);
+      changed = true;
+      next_paint = Clock::now();
+      wait = 0;
+      if (inspector.wants_to_quit()) break;
+    }
+    if (painter.resized()) {
+      inspector.resize(painter.width(), painter.height());
+      changed = true;
+    }
+    for (const auto& writing : inspector.writings()) {
+      inspector.say(fmt::format("{} {}", write(writing) ? "written:" : "cannot be written:", writing.path));
+      changed = true;
+    }
+  }
+}
+
+ExitCode run_inspect(const Options& options) {
+  std::string why;
+  bool no_capture = false;
+  const auto picture = Picture::open(options.capture, why, no_capture);
+  if (!picture) {
+    fmt::print(stderr, "hopbench: {}: {}\n", options.capture, why);
+    return no_capture ? exit_bad_input : exit_trouble;
+  }
+  const auto protocol = protocol_of(*picture);
+  Inspector inspector(*picture, protocol.get(), read_notes(text_of(notes_path(options.capture))), options.follow);
+  {
+    const auto painter = Painter::open({options.ascii, colour_wanted(STDOUT_FILENO)}, why);
+    if (!painter) {
+      fmt::print(stderr, "hopbench: {}; for the same numbers as text: hopbench measure {}\n", why, options.capture);
+      return exit_trouble;
+    }
+    look(*painter, *picture, inspector, options.follow);
+  }
+  if (!options.no_index) picture->keep();
+  if (picture->damage().in_the_middle()) {
+    fmt::print(stderr, "hopbench: {}: damaged in the middle; what is missing was not shown\n", options.capture);
+  }
+  return exit_done;
+}
+
+}  // namespace
+
+void add_inspect(CLI::App& app, int& exit_code) {
+  auto options = std::make_shared<Options>();
+  auto* command = app.add_subcommand("inspect", "Look at a capture on the terminal, hop by hop, as it grows");
+  command->add_option("capture", options->capture, "Capture file")->required()->type_name("FILE");
+  command->add_flag("--follow", options->follow, "Go along with a capture that is still being written");
+  command->add_flag("--ascii", options->ascii, "Draw with ASCII only");
+  command->add_flag("--no-index", options->no_index, "Leave no index beside the capture");
+  command->callback([options, &exit_code] { exit_code = run_inspect(*options); });
+}
+
+}  // namespace hopbench

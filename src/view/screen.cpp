@@ -1,0 +1,147 @@
+#include "view/screen.h"
+
+#include <algorithm>
+
+namespace hopbench {
+
+Screen::Screen(int width, int height)
+    : width_(std::max(1, width)),
+      height_(std::max(1, height)),
+      spots_(static_cast<std::size_t>(width_) * static_cast<std::size_t>(height_)) {}
+
+void Screen::put(int x, int y, char32_t glyph, Ink ink) {
+  if (x < 0 || y < 0 || x >= width_ || y >= height_) return;
+  // What could speak to the terminal is not shown.
+  if (glyph < 0x20 || (glyph >= 0x7f && glyph < 0xa0)) glyph = U'?';
+  spots_[static_cast<std::size_t>(y * width_ + x)] = {glyph, ink, false};
+}
+
+void Screen::put(int x, int y, std::string_view text, Ink ink) {
+  for (const char32_t glyph : code_points(text)) put(x++, y, glyph, ink);
+}
+
+void Screen::put_right(int x, int y, std::string_view text, Ink ink) {
+  put(x - static_cast<int>(code_points(text).size()), y, text, ink);
+}
+
+void Screen::reverse(int x, int y, int count) {
+  for (int i = std::max(0, x); i < std::min(width_, x + count); ++i) {
+    if (y >= 0 && y < height_) spots_[static_cast<std::size_t>(y * width_ + i)].reversed = true;
+  }
+}
+
+std::string Screen::text(bool ascii) const {
+  std::string all;
+  for (int y = 0; y < height_; ++y) {
+    std::string line;
+    for (int x = 0; x < width_; ++x) line += ascii ? std::string(1, to_ascii(at(x, y).glyph)) : utf8(at(x, y).glyph);
+    line.erase(line.find_last_not_of(' ') + 1);
+    all += line + "\n";
+  }
+  return all;
+}
+
+std::string Screen::inks() const {
+  static constexpr std::string_view letters = ".dSHwtDu";
+  std::string all;
+  for (int y = 0; y < height_; ++y) {
+    for (int x = 0; x < width_; ++x) {
+      const auto& spot = at(x, y);
+      all += spot.reversed ? '#' : letters[static_cast<std::size_t>(spot.ink)];
+    }
+    all += '\n';
+  }
+  return all;
+}
+
+char to_ascii(char32_t glyph) {
+  switch (glyph) {
+    case U'─':
+    case U'━':
+      return '-';
+    case U'═':
+      return '=';
+    case U'│':
+    case U'┃':
+    case U'╎':
+      return '|';
+    case U'·':
+      return '.';
+    case U'○':
+      return 'o';
+    case U'●':
+      return '*';
+    case U'◉':
+      return '@';
+    case U'▣':
+      return 'H';
+    case U'◇':
+      return 'C';
+    case U'░':
+      return ':';
+    case U'▒':
+      return '%';
+    case U'▶':
+      return '>';
+    case U'▕':
+      return '[';
+    case U'▏':
+      return ']';
+    case U'█':
+    case U'▇':
+    case U'▆':
+      return '#';
+    case U'▅':
+    case U'▄':
+    case U'▃':
+      return '+';
+    case U'▂':
+    case U'▁':
+      return '_';
+    case U'°':
+      return ' ';
+    default:
+      return glyph < 0x7f ? static_cast<char>(glyph) : '?';
+  }
+}
+
+std::string utf8(char32_t glyph) {
+  std::string out;
+  const auto put = [&](std::uint32_t byte) { out += static_cast<char>(static_cast<unsigned char>(byte)); };
+  if (glyph < 0x80) {
+    put(glyph);
+  } else if (glyph < 0x800) {
+    put(0xc0U | (glyph >> 6U));
+    put(0x80U | (glyph & 0x3fU));
+  } else if (glyph < 0x10000) {
+    put(0xe0U | (glyph >> 12U));
+    put(0x80U | ((glyph >> 6U) & 0x3fU));
+    put(0x80U | (glyph & 0x3fU));
+  } else {
+    put(0xf0U | (glyph >> 18U));
+    put(0x80U | ((glyph >> 12U) & 0x3fU));
+    put(0x80U | ((glyph >> 6U) & 0x3fU));
+    put(0x80U | (glyph & 0x3fU));
+  }
+  return out;
+}
+
+std::u32string code_points(std::string_view text) {
+  std::u32string out;
+  for (std::size_t i = 0; i < text.size();) {
+    const auto byte = static_cast<unsigned char>(text[i]);
+    const std::size_t length = byte < 0x80 ? 1 : byte >= 0xf0 ? 4 : byte >= 0xe0 ? 3 : byte >= 0xc0 ? 2 : 0;
+    bool good = length > 0 && i + length <= text.size();
+    char32_t glyph = length == 1 ? byte : length == 0 ? 0 : byte & (0xffU >> (length + 1));
+    for (std::size_t j = 1; good && j < length; ++j) {
+      const auto next = static_cast<unsigned char>(text[i + j]);
+      good = (next & 0xc0U) == 0x80;
+      glyph = glyph << 6U | (next & 0x3fU);
+    }
+    out += good ? glyph : U'?';
+    i += good ? length : 1;
+  }
+  return out;
+}
+
+}  // namespace hopbench
