@@ -144,9 +144,9 @@ Screen figures_screen(const Figure& one, const Figure* other, const std::string&
     const auto at = [&](std::uint32_t ppm) { return short_span(each->times.percentile(ppm)); };
     const auto mark = each == &one ? U'●' : U'○';
     screen.put(0, y, mark, each == &one ? Ink::strong : Ink::timing);
-    screen.put(2, y, fitted(each->title, 21));
-    screen.put(24, y++,
-               fmt::format("{:>10}{:>10}{:>10}{:>10}   {}", at(500'000), at(900'000), at(990'000),
+    screen.put(2, y, fitted(each->name, 13));
+    screen.put(15, y++,
+               fmt::format("{:>10}{:>10}{:>10}{:>10}  {}", at(500'000), at(900'000), at(990'000),
                            short_span(each->times.most()), per_cent({each->tries, each->failed})));
   }
   if (bins > 0 && y < height - 2) {
