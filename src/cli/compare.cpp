@@ -6,9 +6,7 @@
 #include <string>
 
 #include "cli/commands.h"
-#include "cli/head_seen.h"
-#include "measure/fan_out.h"
-#include "record/truth.h"
+#include "cli/read_capture.h"
 #include "study/compare.h"
 #include "view/compare_report.h"
 
@@ -23,24 +21,14 @@ struct Options {
 };
 
 ExitCode read_side(const std::string& path, TallyFold& fold, bool& damaged) {
-  std::string why;
-  const auto capture = open_capture(path, why);
-  if (!capture) {
-    fmt::print(stderr, "hopbench: {}: {}\n", path, why);
-    return exit_trouble;
-  }
-  HeadSeen head;
   Observed door(fold);
-  FanOut all{&head, &door};
-  replay(*capture, all);
-  if (capture->damage().in_the_middle()) {
+  CaptureRead read;
+  const auto code = read_capture(path, door, read);
+  if (read.damage.in_the_middle() && code == exit_done) {
     damaged = true;
     fmt::print(stderr, "hopbench: {}: damaged in the middle; what is missing is in none of the numbers\n", path);
   }
-  if (head.seen) return exit_done;
-  fmt::print(stderr, "hopbench: {}: {}\n", path,
-             capture->damage().newer ? "written by a newer hopbench" : "no capture, or its head cannot be read");
-  return exit_bad_input;
+  return code;
 }
 
 ExitCode run_compare(const Options& options) {

@@ -8,15 +8,13 @@
 #include <vector>
 
 #include "cli/commands.h"
-#include "cli/head_seen.h"
+#include "cli/read_capture.h"
 #include "cli/what_if.h"
 #include "measure/causes.h"
 #include "measure/fan_out.h"
-#include "record/truth.h"
 #include "study/counters.h"
 #include "study/evidence_fold.h"
 #include "study/explanation.h"
-#include "text/scenario.h"
 #include "view/explain_report.h"
 
 namespace hopbench {
@@ -34,8 +32,7 @@ struct Read {
   CauseFold causes;
   std::unique_ptr<Protocol> protocol;
   std::optional<CounterFold> counters;
-  RunInfo run;
-  CaptureDamage damage;
+  CaptureRead capture;
 };
 
 /// The bus that a capture was taken of, for reading what nodes counted; none if its head does not say.
@@ -46,51 +43,36 @@ std::unique_ptr<Protocol> protocol_of(const std::string& path) {
   Record record;
   while (capture->next(record)) {
     if (record.kind != RecordKind::head) continue;
-    std::vector<Problem> problems;
-    const auto scenario = load_scenario({path, record.head.scenario_text}, stored_bus(record.head.bus_text), problems);
-    return scenario ? std::make_unique<Protocol>(scenario->bus) : nullptr;
+    return bus_of(path, record.head.scenario_text, record.head.bus_text);
   }
   return nullptr;
 }
 
 /// Causes go past the evidence, to a listener of their own.
-ExitCode read_capture(const ExplainOptions& options, Read& read) {
-  std::string why;
-  const auto capture = open_capture(options.capture, why);
-  if (!capture) {
-    fmt::print(stderr, "hopbench: {}: {}\n", options.capture, why);
-    return exit_trouble;
-  }
-  HeadSeen head;
+ExitCode read_all(const ExplainOptions& options, Read& read) {
   AtController shut(read.evidence);
   Observer& observer = options.vantage == "controller" ? static_cast<Observer&>(shut) : read.evidence;
   Observed door(observer);
-  FanOut all{&head, &door, &read.causes};
+  FanOut all{&door, &read.causes};
   read.protocol = protocol_of(options.capture);
   std::optional<Observed> counting;
   if (read.protocol) {
     read.counters.emplace(*read.protocol);
     all.add(counting.emplace(*read.counters));
   }
-  replay(*capture, all);
-  read.damage = capture->damage();
-  read.run = head.run;
-  if (head.seen) return exit_done;
-  fmt::print(stderr, "hopbench: {}: {}\n", options.capture,
-             read.damage.newer ? "written by a newer hopbench" : "no capture, or its head cannot be read");
-  return exit_bad_input;
+  return read_capture(options.capture, all, read.capture);
 }
 
 ExitCode run_explain(const ExplainOptions& options) {
   Read read;
-  if (const auto code = read_capture(options, read); code != exit_done) return code;
+  if (const auto code = read_all(options, read); code != exit_done) return code;
   const auto explanation = explain(read.evidence.evidence(), read.counters ? &read.counters->counters() : nullptr);
   const auto& counts = read.causes.counts();
   const CauseCounts* causes = counts.known && options.vantage != "controller" ? &counts : nullptr;
-  fmt::print("{}",
-             options.json ? explain_json(explanation, read.run, causes) : explain_text(explanation, read.run, causes));
+  fmt::print("{}", options.json ? explain_json(explanation, read.capture.run, causes)
+                                : explain_text(explanation, read.capture.run, causes));
   std::fflush(stdout);
-  if (read.damage.in_the_middle()) {
+  if (read.capture.damage.in_the_middle()) {
     fmt::print(stderr, "hopbench: {}: damaged in the middle; what is missing is in none of the numbers\n",
                options.capture);
     return exit_incomplete;

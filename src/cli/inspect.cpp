@@ -9,8 +9,8 @@
 #include <string>
 
 #include "cli/commands.h"
+#include "cli/read_capture.h"
 #include "cli/watch.h"
-#include "text/scenario.h"
 #include "view/inspector.h"
 #include "view/painter.h"
 #include "view/terminal.h"
@@ -30,13 +30,6 @@ struct Options {
   bool ascii = false;
   bool no_index = false;
 };
-
-std::unique_ptr<Protocol> protocol_of(const Picture& picture) {
-  std::vector<Problem> problems;
-  const auto scenario =
-      load_scenario({picture.path(), picture.scenario_text()}, stored_bus(picture.bus_text()), problems);
-  return scenario ? std::make_unique<Protocol>(scenario->bus) : nullptr;
-}
 
 std::string text_of(const std::string& path) {
   std::ifstream file(path, std::ios::binary);
@@ -107,7 +100,7 @@ ExitCode run_inspect(const Options& options) {
     fmt::print(stderr, "hopbench: {}: {}\n", options.capture, why);
     return no_capture ? exit_bad_input : exit_trouble;
   }
-  const auto protocol = protocol_of(*picture);
+  const auto protocol = bus_of(options.capture, picture->scenario_text(), picture->bus_text());
   Inspector inspector(*picture, protocol.get(), read_notes(text_of(notes_path(options.capture))), options.follow);
   {
     const auto painter = Painter::open({options.ascii, colour_wanted(STDOUT_FILENO)}, why);

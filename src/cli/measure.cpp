@@ -11,9 +11,8 @@
 #include <vector>
 
 #include "cli/commands.h"
-#include "cli/head_seen.h"
+#include "cli/read_capture.h"
 #include "measure/fan_out.h"
-#include "record/truth.h"
 #include "view/number_text.h"
 #include "view/summary.h"
 #include "view/terminal.h"
@@ -53,21 +52,11 @@ struct Measured {
 };
 
 ExitCode read_one(const std::string& path, Measured& measured) {
-  std::string why;
-  const auto capture = open_capture(path, why);
-  if (!capture) {
-    fmt::print(stderr, "hopbench: {}: {}\n", path, why);
-    return exit_trouble;
-  }
-  CaptureReader& reader = *capture;
-  HeadSeen head;
-  FanOut all{&head, &measured.fold, &measured.causes};
-  replay(reader, all);
-  measured.damage = reader.damage();
-  if (head.seen) return exit_done;
-  fmt::print(stderr, "hopbench: {}: {}\n", path,
-             measured.damage.newer ? "written by a newer hopbench" : "no capture, or its head cannot be read");
-  return exit_bad_input;
+  FanOut all{&measured.fold, &measured.causes};
+  CaptureRead read;
+  const auto code = read_capture(path, all, read);
+  measured.damage = read.damage;
+  return code;
 }
 
 /// What keeps runs from being merged; null if nothing does.

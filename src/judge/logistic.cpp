@@ -125,7 +125,6 @@ Logistic logistic_of(std::span<const Binomials> rows) {
   }
   const double groups = fit.clusters;
   for (std::size_t i = 0; i < n; ++i) {
-    fit.errors.push_back(std::sqrt(inverse[i][i]));
     fit.by_cluster.push_back(groups < 2 ? 0 : std::sqrt(squares[i] * groups / (groups - 1)));
   }
   fit.fitted = true;

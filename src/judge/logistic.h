@@ -19,8 +19,8 @@ struct Binomials {
 struct Logistic {
   bool fitted = false;  // it settled; not so where conditions only move together, or part failures from successes
   std::vector<double> coefficients;  // the first is the constant; the others per unit of x
-  std::vector<double> errors;        // standard errors if all trials are independent
-  std::vector<double> by_cluster;    // standard errors if only clusters are: sandwich with G / (G - 1) (known as CR1)
+  std::vector<double>
+      by_cluster;  // standard errors if only clusters are independent: sandwich with G / (G - 1) (known as CR1)
   double deviance = 0;
   std::uint32_t clusters = 0;
 };

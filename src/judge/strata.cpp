@@ -10,20 +10,14 @@ CommonDifference common_difference(std::span<const Stratum> strata) {
   double against = 0;
   double difference = 0;
   double weight = 0;
-  double excess = 0;
-  double variance = 0;
   for (const auto& [first, second] : strata) {
     if (first.trials <= 0 || second.trials <= 0) continue;
     const double n = first.trials + second.trials;
-    const double hits = first.hits + second.hits;
     for_it += second.hits * (first.trials - first.hits) / n;
     against += first.hits * (second.trials - second.hits) / n;
     const double w = first.trials * second.trials / n;
     difference += w * (second.share() - first.share());
     weight += w;
-    common.comparable += n;
-    excess += second.hits - second.trials * hits / n;
-    if (n > 1) variance += first.trials * second.trials * hits * (n - hits) / (n * n * (n - 1));
   }
   if (weight <= 0) return common;
   common.difference = difference / weight;
@@ -32,7 +26,6 @@ CommonDifference common_difference(std::span<const Stratum> strata) {
   } else if (for_it > 0) {
     common.odds_ratio = std::numeric_limits<double>::infinity();
   }
-  if (variance > 0) common.chi_squared = excess * excess / variance;
   return common;
 }
 

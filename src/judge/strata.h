@@ -15,10 +15,8 @@ struct Stratum {
 /// After N. Mantel, W. Haenszel, Journal of the National Cancer Institute 22 (1959) 719-748. Strata without trials on
 /// one side say nothing and are left out.
 struct CommonDifference {
-  double odds_ratio = 1;   // of the second to the first, common to all strata; infinite, or 1 where nothing is known
-  double difference = 0;   // of shares, second less first, weighted by n1 n2 / (n1 + n2)
-  double chi_squared = 0;  // of one degree of freedom, without continuity correction; trials must be independent
-  double comparable = 0;   // trials in strata that have both
+  double odds_ratio = 1;  // of the second to the first, common to all strata; infinite, or 1 where nothing is known
+  double difference = 0;  // of shares, second less first, weighted by n1 n2 / (n1 + n2)
 };
 
 CommonDifference common_difference(std::span<const Stratum> strata);

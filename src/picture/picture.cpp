@@ -52,12 +52,13 @@ std::unique_ptr<Picture> Picture::open(const std::string& path, std::string& why
   picture->slices_.begin(picture->run_);
   if (const auto latest = picture->look_->latest()) picture->latest_ = *latest;
   IndexPlace place;
+  bool use_index = false;
   if (load_index(index_path(path), picture->run_, record.head.run_id, picture->slices_, place) &&
       place.bytes <= size_of(path)) {
     picture->place_ = place;
-    picture->from_index_ = picture->go_on_after_index();
+    use_index = picture->go_on_after_index();
   }
-  if (!picture->from_index_) {
+  if (!use_index) {
     picture->slices_.begin(picture->run_);
     picture->place_ = {};
     picture->place_.run_id = record.head.run_id;
@@ -91,32 +92,6 @@ bool Picture::go_on_after_index() {
   return false;
 }
 
-void Picture::take(const Record& record, Slices& slices) {
-  switch (record.kind) {
-    case RecordKind::clean_exchange:
-    case RecordKind::touched_exchange:
-      slices.exchange(record.exchange.seen());
-      break;
-    case RecordKind::tally:
-      slices.tally(record.tally.seen());
-      break;
-    case RecordKind::state:
-      slices.state(record.state.seen());
-      break;
-    case RecordKind::gap:
-      slices.gap(record.gap.from, record.gap.to, missing_gap);
-      break;
-    case RecordKind::dropped:
-      slices.gap(record.dropped.from, record.dropped.to, missing_dropped);
-      break;
-    case RecordKind::end:
-      slices.see(record.end.until);
-      break;
-    default:
-      break;
-  }
-}
-
 std::size_t Picture::grow(std::size_t records) {
   std::size_t count = 0;
   caught_up_ = false;
@@ -126,7 +101,7 @@ std::size_t Picture::grow(std::size_t records) {
       break;
     }
     ++count;
-    take(record_, slices_);
+    pass_on(record_, slices_);
     const auto time = time_of(record_);
     if (time) {
       place_.closed = *time;
@@ -200,7 +175,7 @@ std::vector<RowSlice> Picture::rows(Nanos from, Nanos span, std::size_t count) {
     close.begin(run_);
     if (until && from > slices_.from()) close.assume(slices_.sum(from, from + 1));
     const bool all = look(from, to, [&](const Record& record) {
-      take(record, close);
+      pass_on(record, close);
       return true;
     });
     const bool whole = all || close.until() >= to;

@@ -76,7 +76,6 @@ class Picture {
 
  private:
   Picture() = default;
-  void take(const Record& record, Slices& slices);
   bool go_on_after_index();
   /// Calls f(record) for exchanges and other records from `from` on, until it returns false or `to` is well past.
   template <class F>
@@ -94,7 +93,6 @@ class Picture {
   IndexPlace place_;
   Nanos latest_ = 0;
   bool caught_up_ = false;
-  bool from_index_ = false;
   Nanos longest_open_ = 0;  // from start to close, of any exchange so far
   Record record_;
 };

@@ -203,7 +203,7 @@ void Slices::mark_not_passed(const ExchangeObs& obs, std::size_t attempt, std::u
   }
 }
 
-void Slices::exchange(const ExchangeObs& obs) {
+void Slices::exchange(const ExchangeObs& obs, const ExchangeTruth*) {
   roll_to(believed(obs.closed));
   touch(believed(obs.start));
   touch(believed(obs.decided));
@@ -313,7 +313,7 @@ void Slices::assume(const Slice& before) {
   board_mc_ = before.board_mc;
 }
 
-void Slices::gap(Nanos from, Nanos to, std::uint8_t kind) {
+void Slices::mark(Nanos from, Nanos to, std::uint8_t missing) {
   from = believed(from);
   to = believed(to);
   touch(from);
@@ -322,11 +322,11 @@ void Slices::gap(Nanos from, Nanos to, std::uint8_t kind) {
   for (std::int64_t slot = std::max(slot_of(from, span_), first_); slot <= slot_of(to, span_); ++slot) {
     const auto place = static_cast<std::size_t>(slot - first_);
     if (place >= slices_.size()) break;
-    slices_[place].missing |= kind;
+    slices_[place].missing |= missing;
   }
 }
 
-void Slices::see(Nanos until) {
+void Slices::end(Nanos until, const Lateness&) {
   until = believed(until);
   touch(until);
   if (!fixed_) at(until);

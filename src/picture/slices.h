@@ -81,19 +81,22 @@ struct SliceBounds {
 SliceBounds bounds_for(const RunInfo& run);
 
 /// The fold. Memory depends on the chain only. Instants of made-up captures are kept within 100 years.
-class Slices {
+class Slices final : public Sink {
  public:
   /// Of a whole run.
   explicit Slices(Filter filter) : filter_(std::move(filter)) {}
   /// Of [from, from + span * count) only, in slices of this length, without parts. `from`: a multiple of `span`.
   Slices(Filter filter, Nanos from, Nanos span, std::size_t count);
 
-  void begin(const RunInfo& run);
-  void exchange(const ExchangeObs& obs);
-  void tally(const Tally& tally);
-  void state(const State& state);
-  void gap(Nanos from, Nanos to, std::uint8_t kind);
-  void see(Nanos until);  // covered so far
+  void begin(const RunInfo& run) override;
+  void exchange(const ExchangeObs& obs, const ExchangeTruth* /*not looked at*/) override;
+  void stray(const Stray&) override {}
+  void arrival(const Arrival&) override {}
+  void tally(const Tally& tally) override;
+  void state(const State& state) override;
+  void gap(const Gap& gap) override { mark(gap.from, gap.to, missing_gap); }
+  void dropped(const Dropped& dropped) override { mark(dropped.from, dropped.to, missing_dropped); }
+  void end(Nanos until, const Lateness&) override;
   /// What held before the first state that it is told of.
   void assume(const Slice& before);
 
@@ -125,6 +128,7 @@ class Slices {
     friend bool operator==(const Held&, const Held&) = default;
   };
 
+  void mark(Nanos from, Nanos to, std::uint8_t missing);
   Slice* at(Nanos when);  // null: outside
   void roll_to(Nanos when);
   void join_slices();

@@ -3,20 +3,20 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
+#include <map>
 
 #include "judge/clusters.h"
 #include "judge/holm.h"
+#include "study/compare_verdict.h"
 #include "study/words.h"
 
 namespace hopbench {
 namespace {
 
-constexpr double level = 0.05;
 constexpr std::uint32_t least_cycles = 6;
-constexpr std::size_t least_clusters = 4;
 constexpr std::size_t most_blocks = 64;  // of the longer capture
-constexpr double least_overlap = 0.2;
 constexpr std::uint32_t draws_of_distributions = 999;
 
 StreamKey luck_of(std::string_view what) { return Luck(0).stream(name_hash(what), Purpose::permutation, 0); }
@@ -51,7 +51,7 @@ SharePair pair_of(std::string name, const std::vector<Counted>& before, const st
   pair.difference = difference_of(first, second);
   pair.difference.value = pair.after.share() - pair.before.share();
   pair.fisher = fisher_of(pair.before, pair.after);
-  pair.smallest_rise = smallest_rise(pair.before.share(), first.trials, second.trials, level);
+  pair.smallest_rise = smallest_rise(pair.before.share(), first.trials, second.trials, compare_level);
   return pair;
 }
 
@@ -172,67 +172,54 @@ void at_equal_balancing(Comparison& result, const Tallies& before, const Tallies
 
 struct Distance {
   double apart = 0;
-  std::uint16_t at = 0;
+  Nanos at = 0;
 };
 
-Distance distance_of(const std::vector<std::uint64_t>& a, const std::vector<std::uint64_t>& b) {
-  double all_a = 0;
-  double all_b = 0;
-  for (const auto times : a) all_a += static_cast<double>(times);
-  for (const auto times : b) all_b += static_cast<double>(times);
+Distance distance_of(const std::map<Nanos, std::array<double, 2>>& counts) {
+  std::array<double, 2> all{};
+  for (const auto& [at, both] : counts) {
+    all[0] += both[0];
+    all[1] += both[1];
+  }
   Distance distance;
-  if (all_a <= 0 || all_b <= 0) return distance;
-  double below_a = 0;
-  double below_b = 0;
-  for (std::size_t i = 0; i < a.size(); ++i) {
-    below_a += static_cast<double>(a[i]);
-    below_b += static_cast<double>(b[i]);
-    const double apart = std::abs(below_a / all_a - below_b / all_b);
-    if (apart > distance.apart) distance = {apart, static_cast<std::uint16_t>(i)};
+  if (all[0] <= 0 || all[1] <= 0) return distance;
+  std::array<double, 2> below{};
+  for (const auto& [at, both] : counts) {
+    below[0] += both[0];
+    below[1] += both[1];
+    const double apart = std::abs(below[0] / all[0] - below[1] / all[1]);
+    if (apart > distance.apart) distance = {apart, at};
   }
   return distance;
 }
 
-Nanos level_of(const std::map<std::uint16_t, std::uint64_t>& bins, std::uint64_t all, double share) {
-  double below = 0;
-  for (const auto& [bin, times] : bins) {
-    below += static_cast<double>(times);
-    if (below >= share * static_cast<double>(all)) return round_trip_to(bin);
-  }
-  return 0;
-}
-
 RoundTrips round_trips_of(const Tallies& before, const Tallies& after, const Clusters& first, const Clusters& second) {
   RoundTrips result;
-  // Bins that any has, in order, and each cluster's counts in them.
-  std::map<std::uint16_t, std::size_t> place;
-  for (const auto& [bin, times] : before.all.round_trips) place[bin] = 0, result.before += times;
-  for (const auto& [bin, times] : after.all.round_trips) place[bin] = 0, result.after += times;
-  std::vector<std::uint16_t> bins;
-  for (auto& [bin, at] : place) {
-    at = bins.size();
-    bins.push_back(bin);
+  const auto& a = before.all.round_trips;
+  const auto& b = after.all.round_trips;
+  result.before = a.count();
+  result.after = b.count();
+  if (a.count() == 0 || b.count() == 0) return result;
+  for (const std::uint32_t ppm : {500'000U, 900'000U, 990'000U, 999'000U, 1'000'000U}) {
+    result.levels.push_back({ppm / 1e6, *a.percentile(ppm), *b.percentile(ppm)});
   }
-  if (result.before == 0 || result.after == 0) return result;
-  for (const double share : {0.5, 0.9, 0.99, 0.999, 1.0}) {
-    result.levels.push_back({share, level_of(before.all.round_trips, result.before, share),
-                             level_of(after.all.round_trips, result.after, share)});
-  }
-  std::vector<std::uint64_t> a(bins.size());
-  std::vector<std::uint64_t> b(bins.size());
+  // Each bucket by its upper end, which is the same in all histograms.
+  std::map<Nanos, std::array<double, 2>> counts;
   const auto measure = [&](const std::vector<const Cluster*>& all, Split split) {
-    std::fill(a.begin(), a.end(), 0);
-    std::fill(b.begin(), b.end(), 0);
+    for (auto& [at, both] : counts) both = {};
     for (std::size_t i = 0; i < all.size(); ++i) {
-      for (const auto& [bin, times] : all[i]->round_trips) (split[i] == 0 ? a : b)[place[bin]] += times;
+      const auto& times = all[i]->round_trips;
+      times.each_bucket([&](Nanos low, Nanos, std::uint64_t number) {
+        counts[times.bucket_high(low)][split[i]] += static_cast<double>(number);
+      });
     }
-    return distance_of(a, b);
+    return distance_of(counts);
   };
-  std::vector<const Cluster*> sides{&before.all, &after.all};
+  const std::vector<const Cluster*> sides{&before.all, &after.all};
   const std::array<std::uint8_t, 2> as_is{0, 1};
   const auto seen = measure(sides, as_is);
   result.apart = seen.apart;
-  result.apart_at = round_trip_to(bins[seen.at]);
+  result.apart_at = seen.at;
   result.p = split_test(
                  first, second, "compare: round trips",
                  [&](const std::vector<const Cluster*>& all, Split split) { return measure(all, split).apart; },
@@ -292,126 +279,7 @@ void add_cautions(Comparison& result, const Tallies& before, const Tallies& afte
   }
 }
 
-std::string changed_by(const SharePair& pair, const std::string& what) {
-  return fmt::format("{} {} from {} to {}", what, pair.difference.value < 0 ? "fell" : "rose",
-                     words::share(pair.before.share()), words::share(pair.after.share()));
-}
-
-/// Places that became worse.
-std::vector<std::string> worse_places(const Comparison& result) {
-  std::vector<std::string> places;
-  for (const auto* group : {&result.hops, &result.nodes, &result.topics}) {
-    for (const auto& each : *group) {
-      if (each.rose()) places.push_back(each.name);
-    }
-  }
-  return places;
-}
-
-void judge(Comparison& result, const CompareOptions& options) {
-  const auto& tries = result.tries;
-  const auto& exchanges = result.exchanges;
-  if (std::min(result.clusters_before, result.clusters_after) < least_clusters) {
-    result.verdict = Verdict::not_comparable;
-    result.sentence = fmt::format(
-        "Not comparable: {} before and {} after; at least {} of each are needed to tell a change from chance.",
-        result.clusters_before, result.unit.empty() ? "" : fmt::format("{} {}", result.clusters_after, result.unit),
-        least_clusters);
-    return;
-  }
-  if (!result.balancing.empty() && result.overlap < least_overlap) {
-    result.verdict = Verdict::not_comparable;
-    result.sentence = fmt::format(
-        "Not comparable: before and after hardly ever had equal numbers of cells balancing ({} of the tries).",
-        words::share(result.overlap));
-    return;
-  }
-  const bool equal_changed = result.common_adjusted <= level && result.common.difference != 0;
-  const bool equal_rose = equal_changed && result.common.difference > 0;
-  const bool rose = tries.rose() || exchanges.rose();
-  const bool fell = (tries.changed() && !tries.rose()) || (exchanges.changed() && !exchanges.rose());
-  const auto places = worse_places(result);
-  const std::string by =
-      fmt::format("p {} over {}", words::chance(std::min(tries.adjusted, exchanges.adjusted)), result.unit);
-  const auto& main = tries.changed() ? tries : exchanges;
-  const std::string what = tries.changed() ? "tries that failed" : "exchanges not answered";
-  if (equal_changed && !rose && !fell && (equal_rose || places.empty())) {
-    result.verdict = equal_rose ? Verdict::worse : Verdict::better;
-    result.sentence = fmt::format(
-        "{} at equal numbers of cells balancing: {} points of tries that failed (p {} over {}). As a whole no "
-        "difference is seen.",
-        equal_rose ? "Worse" : "Better", words::points(result.common.difference), words::chance(result.common_adjusted),
-        result.unit);
-    return;
-  }
-  if (rose || !places.empty()) {
-    result.verdict = Verdict::worse;
-    if (rose) {
-      const auto& up = tries.rose() ? tries : exchanges;
-      result.sentence = fmt::format("Worse: {} ({}).",
-                                    changed_by(up, tries.rose() ? "tries that failed" : "exchanges not answered"), by);
-      if (fell) result.sentence += " " + changed_by(tries.rose() ? exchanges : tries, "The other measure") + ".";
-    } else if (fell) {
-      result.sentence = fmt::format("Better as a whole, worse in places: {} ({}).", changed_by(main, what), by);
-    } else {
-      result.sentence = "Worse in places, no difference seen as a whole.";
-    }
-    if (!places.empty()) {
-      std::vector<std::string> named(places.begin(), places.begin() + std::min<std::ptrdiff_t>(5, std::ssize(places)));
-      result.sentence +=
-          fmt::format(" Worse: {}{}.", words::list(named),
-                      places.size() > named.size() ? fmt::format(" and {} more", places.size() - named.size()) : "");
-    }
-    return;
-  }
-  if (fell) {
-    result.verdict = Verdict::better;
-    result.sentence = fmt::format("Better: {} ({}).", changed_by(main, what), by);
-    if (!result.balancing.empty() && !equal_changed) {
-      result.sentence +=
-          " At equal numbers of cells balancing no difference is seen: it is better because fewer cells balanced at "
-          "once, or at other times. If that was the change, it holds; if not, the two are not alike.";
-    } else if (equal_rose) {
-      result.verdict = Verdict::worse;
-      result.sentence += " At equal numbers of cells balancing it is worse: fewer balanced, and those did more harm.";
-    } else if (equal_changed) {
-      result.sentence += " It is so at equal numbers of cells balancing as well.";
-    }
-    return;
-  }
-  const double matters = std::max(options.worse_by, tries.before.share());
-  const std::string could =
-      fmt::format("a rise of tries that failed from {} to {} would have been seen four times of five",
-                  words::share(tries.before.share()), words::share(tries.before.share() + tries.smallest_rise));
-  if (tries.difference.high < matters) {
-    result.verdict = Verdict::no_difference;
-    result.sentence = fmt::format("No difference seen; {}.", could);
-  } else {
-    result.verdict = Verdict::cannot_say;
-    result.sentence = fmt::format("Cannot say: no difference seen, but up to {} more of the tries may fail now; {}.",
-                                  words::share(tries.difference.high), could);
-  }
-}
-
 }  // namespace
-
-std::string_view name_of(Verdict verdict) {
-  switch (verdict) {
-    case Verdict::better:
-      return "better";
-    case Verdict::worse:
-      return "worse";
-    case Verdict::no_difference:
-      return "no_difference_seen";
-    case Verdict::cannot_say:
-      return "cannot_say";
-    case Verdict::not_comparable:
-      break;
-  }
-  return "not_comparable";
-}
-
-bool SharePair::changed() const { return adjusted <= level && difference.value != 0; }
 
 Comparison compare(Tallies before, Tallies after, const CompareOptions& options) {
   Comparison result;
@@ -444,9 +312,7 @@ Comparison compare(Tallies before, Tallies after, const CompareOptions& options)
     add_cautions(result, before, after);
     return result;
   }
-  const auto by_tries = share_test(earlier, later, "compare: tries", &Cluster::tries);
-  result.every_split = by_tries.all;
-  result.tries.p = by_tries.p;
+  result.tries.p = share_test(earlier, later, "compare: tries", &Cluster::tries).p;
   result.exchanges.p = share_test(earlier, later, "compare: exchanges", &Cluster::exchanges).p;
   result.hops = hops_of(before, after, earlier, later);
   result.nodes = named(before.run.nodes, after.run.nodes, earlier, later, &Cluster::nodes);
@@ -460,7 +326,7 @@ Comparison compare(Tallies before, Tallies after, const CompareOptions& options)
   if (!result.balancing.empty()) result.common_adjusted = adjusted[2];
   result.round_trips = round_trips_of(before, after, earlier, later);
   add_cautions(result, before, after);
-  judge(result, options);
+  decide(result, options);
   return result;
 }
 

@@ -56,9 +56,8 @@ struct Comparison {
   std::string unit;        // of clusters: "charge cycles", "blocks of 30 min"
   std::size_t clusters_before = 0;
   std::size_t clusters_after = 0;
-  bool every_split = false;  // the overall p values count every way to split the clusters
-  SharePair exchanges;       // not answered
-  SharePair tries;           // that came to nothing
+  SharePair exchanges;  // not answered
+  SharePair tries;      // that came to nothing
   std::vector<SharePair> hops;
   std::vector<SharePair> nodes;
   std::vector<SharePair> topics;

@@ -23,9 +23,7 @@ std::string symptoms_of(const Evidence& evidence, const Case& which) {
   }
   std::vector<std::string> parts;
   const auto put = [&](std::string_view name, std::uint64_t number) {
-    std::string text(name);
-    std::replace(text.begin(), text.end(), '_', ' ');
-    if (number > 0) parts.push_back(text + " " + words::count(number * evidence.one_incident_in));
+    if (number > 0) parts.push_back(words::spaced(name) + " " + words::count(number * evidence.one_incident_in));
   };
   if (which.family == Family::wire && evidence.sight != Sight::controller_only) {
     for (std::size_t i = 1; i < symptom_count; ++i) put(name_of(static_cast<Symptom>(i)), symptoms[i]);

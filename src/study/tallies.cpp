@@ -1,7 +1,6 @@
 #include "study/tallies.h"
 
 #include <algorithm>
-#include <bit>
 #include <utility>
 
 #include "measure/measures.h"
@@ -50,20 +49,7 @@ void Cluster::add(const Cluster& other) {
   for (std::size_t i = 0; i < balancing.size(); ++i) {
     count_in(balancing[i], other.balancing[i].trials, other.balancing[i].hits);
   }
-  for (const auto& [bin, times] : other.round_trips) round_trips[bin] += times;
-}
-
-std::uint16_t round_trip_bin(Nanos span) {
-  const auto value = static_cast<std::uint64_t>(std::max<Nanos>(span, 1024));
-  const auto doubling = static_cast<unsigned>(std::bit_width(value) - 1);
-  const auto step = (value >> (doubling - 6)) & 63U;
-  return static_cast<std::uint16_t>(((doubling - 10) << 6U) + step);
-}
-
-Nanos round_trip_to(std::uint16_t bin) {
-  const unsigned doubling = (bin >> 6U) + 10;
-  const std::uint64_t step = bin & 63U;
-  return static_cast<Nanos>(((64 + step + 1) << (doubling - 6)) - 1);
+  round_trips.merge(other.round_trips);
 }
 
 void Tallies::join_blocks(Nanos span) {
@@ -141,7 +127,7 @@ void TallyFold::count(Cluster& cluster, const ExchangeObs& obs) const {
     if (row.inherited || row.link >= cluster.links.size()) continue;
     count_in(cluster.links[row.link], weight, row.symptom == Symptom::none ? 0 : weight);
   }
-  if (obs.round_trip >= 0) cluster.round_trips[round_trip_bin(obs.round_trip)] += std::max(1U, obs.kept_one_in);
+  if (obs.round_trip >= 0) cluster.round_trips.add(obs.round_trip, std::max(1U, obs.kept_one_in));
 }
 
 void TallyFold::exchange(const ExchangeObs& obs) {
@@ -189,9 +175,8 @@ void TallyFold::tally(const Tally& tally) {
   }
   // What held when the sum was told; it may have changed within.
   if (balancing_ < bin_count) count_in(sum.balancing[balancing_], tries, failed(measures.all));
-  measures.all.round_trip.each_bucket([&](Nanos low, Nanos high, std::uint64_t times) {
-    sum.round_trips[round_trip_bin(low + (high - low) / 2)] += times;
-  });
+  measures.all.round_trip.each_bucket(
+      [&](Nanos low, Nanos high, std::uint64_t times) { sum.round_trips.add(low + (high - low) / 2, times); });
   tallies_.all.add(sum);
   block_at(tally.from).add(sum);
   cycle_now().add(sum);

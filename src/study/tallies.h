@@ -3,11 +3,11 @@
 
 #include <array>
 #include <cstdint>
-#include <map>
 #include <string>
 #include <vector>
 
 #include "judge/difference.h"
+#include "measure/histogram.h"
 #include "study/condition.h"
 #include "study/observed.h"
 
@@ -21,15 +21,10 @@ struct Cluster {
   std::vector<Counted> nodes;                  // as RunInfo.nodes: tries
   std::vector<Counted> topics;                 // as Tallies.topics: tries
   std::array<Counted, bin_count> balancing{};  // tries by cells balancing, in bins; unknown ones are in none
-  std::map<std::uint16_t, std::uint64_t> round_trips;  // by round_trip_bin
+  Histogram round_trips{6, 41};                // 64 buckets for each doubling
 
   void add(const Cluster& other);
 };
-
-/// Round trips in steps of a 64th of a doubling, from 1 us on.
-std::uint16_t round_trip_bin(Nanos span);
-/// The longest one of a bin.
-Nanos round_trip_to(std::uint16_t bin);
 
 struct Tallies {
   RunInfo run;

@@ -55,6 +55,12 @@ std::string chance(double p) {
   return fmt::format("{:.2g}", p);
 }
 
+std::string spaced(std::string_view name) {
+  std::string text(name);
+  std::replace(text.begin(), text.end(), '_', ' ');
+  return text;
+}
+
 std::string list(const std::vector<std::string>& parts, const char* last) {
   std::string text;
   for (std::size_t i = 0; i < parts.size(); ++i) {

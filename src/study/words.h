@@ -3,6 +3,7 @@
 
 #include <cstdint>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "base/time.h"
@@ -26,6 +27,8 @@ std::string share_with_limits(std::uint64_t hits, std::uint64_t trials);
 std::string span(Nanos length);
 /// A chance: "0.02", "below 0.0001".
 std::string chance(double p);
+/// A name of the code as words: "no_room" as "no room".
+std::string spaced(std::string_view name);
 /// "a, b and c".
 std::string list(const std::vector<std::string>& parts, const char* last = "and");
 

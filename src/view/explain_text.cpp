@@ -22,8 +22,7 @@ std::string case_text(const CaseFinding& finding, std::size_t number) {
   out += paragraph(4, "verdict  ", finding.verdict);
   for (std::size_t i = 1; !finding.next.empty() && i < std::min<std::size_t>(finding.candidates.size(), 4); ++i) {
     const auto& candidate = finding.candidates[i];
-    std::string name(name_of(candidate.mechanism));
-    std::replace(name.begin(), name.end(), '_', ' ');
+    const auto name = words::spaced(name_of(candidate.mechanism));
     out += paragraph(4, i < finding.tied ? "as well  " : "less so  ", fmt::format("{}: {}", name, candidate.evidence));
   }
   if (!finding.next.empty()) out += paragraph(4, "next     ", finding.next);
@@ -59,9 +58,7 @@ std::string explain_text(const Explanation& explanation, const RunInfo& run, con
     bool any = false;
     for (std::size_t i = 0; i < causes->tries.size(); ++i) {
       if (causes->tries[i] == 0) continue;
-      std::string name(name_of(static_cast<Cause>(i)));
-      std::replace(name.begin(), name.end(), '_', ' ');
-      out += fmt::format("  {:>9}  {}\n", grouped(causes->tries[i]), name);
+      out += fmt::format("  {:>9}  {}\n", grouped(causes->tries[i]), words::spaced(name_of(static_cast<Cause>(i))));
       any = true;
     }
     if (!any) out += "  nothing that made a try fail\n";

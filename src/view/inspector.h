@@ -9,6 +9,7 @@
 #include "bus/protocol.h"
 #include "picture/picture.h"
 #include "view/figures.h"
+#include "view/notes.h"
 #include "view/screen.h"
 #include "view/weave.h"
 
@@ -40,17 +41,6 @@ struct Writing {
   std::string text;
   bool append = false;
 };
-
-/// A spot marked by the user.
-struct Note {
-  Nanos at = 0;
-  std::string text;
-};
-/// "CAPTURE.notes": a line for each, nanoseconds and text with a tab between.
-std::string notes_path(const std::string& capture);
-std::string note_line(const Note& note);
-/// Lines that are none are passed over.
-std::vector<Note> read_notes(const std::string& text);
 
 class Inspector {
  public:

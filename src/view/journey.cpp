@@ -4,6 +4,7 @@
 
 #include <algorithm>
 
+#include "study/words.h"
 #include "view/frame_text.h"
 #include "view/number_text.h"
 #include "view/weave.h"
@@ -14,12 +15,6 @@ namespace {
 constexpr int label_width = 20;
 constexpr int beside_width = 46;
 constexpr int least_drawing = 40;
-
-std::string plain(std::string_view name) {
-  std::string text(name);
-  std::replace(text.begin(), text.end(), '_', ' ');
-  return text;
-}
 
 struct Axis {
   Nanos from = 0;
@@ -95,11 +90,11 @@ std::vector<std::string> journey_details(const JourneyScene& scene) {
   std::vector<std::string> lines;
   const std::string entry = obs.entry < run.entries.size() ? run.entries[obs.entry].name : "?";
   lines.push_back(fmt::format("exchange {}  {}", obs.number, entry));
-  lines.push_back(fmt::format("asked {}, {}", row_time(obs.start, millisecond), plain(name_of(obs.outcome))));
+  lines.push_back(fmt::format("asked {}, {}", row_time(obs.start, millisecond), words::spaced(name_of(obs.outcome))));
   if (obs.kept_one_in > 1) lines.push_back(fmt::format("kept as one of {} like it", obs.kept_one_in));
   if (obs.round_trip >= 0) lines.push_back("round trip " + short_span(obs.round_trip));
   for (std::size_t i = 0; i < obs.attempts.size(); ++i) {
-    lines.push_back(fmt::format("try {}: {}", i + 1, plain(name_of(obs.attempts[i].outcome))));
+    lines.push_back(fmt::format("try {}: {}", i + 1, words::spaced(name_of(obs.attempts[i].outcome))));
     if (obs.attempts[i].outcome != Outcome::answered) lines.push_back("  " + ending(scene, obs, i));
   }
   lines.emplace_back();
@@ -115,14 +110,14 @@ std::vector<std::string> journey_details(const JourneyScene& scene) {
     const auto& truth = scene.found->attempt_truths[i];
     if (truth.cause == Cause::none) continue;
     any = true;
-    lines.push_back(fmt::format("  try {}: {}", i + 1, plain(name_of(truth.cause))));
+    lines.push_back(fmt::format("  try {}: {}", i + 1, words::spaced(name_of(truth.cause))));
   }
   for (const auto& truth : scene.found->row_truths) {
     if (truth.row >= obs.rows.size()) continue;
     const auto& row = obs.rows[truth.row];
     if (row.link >= run.links.size()) continue;
     any = true;
-    std::string line = fmt::format("  hop {}: {}", run.links[row.link].hop, plain(name_of(truth.cause)));
+    std::string line = fmt::format("  hop {}: {}", run.links[row.link].hop, words::spaced(name_of(truth.cause)));
     if (truth.undetected) line += ", and every check passed";
     lines.push_back(line);
     if (truth.bit == 0xffffffff || scene.protocol == nullptr) continue;

@@ -126,6 +126,12 @@ std::string utf8(char32_t glyph) {
   return out;
 }
 
+std::string utf8(std::u32string_view text) {
+  std::string out;
+  for (const char32_t glyph : text) out += utf8(glyph);
+  return out;
+}
+
 std::u32string code_points(std::string_view text) {
   std::u32string out;
   for (std::size_t i = 0; i < text.size();) {

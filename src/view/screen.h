@@ -47,8 +47,8 @@ class Screen {
 
 /// What stands for a glyph where there is ASCII only.
 char to_ascii(char32_t glyph);
-/// One code point as UTF-8.
 std::string utf8(char32_t glyph);
+std::string utf8(std::u32string_view text);
 std::u32string code_points(std::string_view text);
 
 }  // namespace hopbench

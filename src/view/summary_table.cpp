@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "judge/limits.h"
+#include "study/words.h"
 #include "view/number_text.h"
 #include "view/summary.h"
 
@@ -34,12 +35,6 @@ std::string wrapped(const std::string& text, std::size_t indent) {
     at = space + 1;
   }
   return out + "\n";
-}
-
-std::string spelled(std::string_view name) {
-  std::string text(name);
-  std::replace(text.begin(), text.end(), '_', ' ');
-  return text;
 }
 
 std::string joined(const std::vector<std::string>& parts) {
@@ -147,7 +142,7 @@ std::string seen_text(const LinkMeasures& link, std::uint64_t undetected) {
   std::vector<std::string> parts;
   for (std::size_t i = 1; i < symptom_count; ++i) {
     if (link.symptoms[i] > 0) {
-      parts.push_back(fmt::format("{} {}", spelled(name_of(static_cast<Symptom>(i))), grouped(link.symptoms[i])));
+      parts.push_back(fmt::format("{} {}", words::spaced(name_of(static_cast<Symptom>(i))), grouped(link.symptoms[i])));
     }
   }
   if (link.came_damaged > 0) parts.push_back(fmt::format("came damaged {}", grouped(link.came_damaged)));
@@ -191,7 +186,7 @@ std::string causes(const CauseCounts& counts) {
   std::stable_sort(rows.begin(), rows.end(), [](const auto& a, const auto& b) { return a.first > b.first; });
   std::string out = "\nWhy tries came to nothing (known because simulated)\n";
   for (const auto& [count, cause] : rows) {
-    out += fmt::format("  {:>11}  {}\n", grouped(count), spelled(name_of(static_cast<Cause>(cause))));
+    out += fmt::format("  {:>11}  {}\n", grouped(count), words::spaced(name_of(static_cast<Cause>(cause))));
   }
   return out;
 }

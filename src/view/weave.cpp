@@ -119,13 +119,13 @@ struct BandRow {
 };
 
 const LinkMeasures* measures_of(const WeaveScene& scene, std::size_t link) {
-  const auto& links = scene.stretch.measures.links;
+  const auto& links = scene.stretch->measures.links;
   return link < links.size() ? &links[link] : nullptr;
 }
 
 const NodeState* state_of(const WeaveScene& scene, std::size_t link) {
   const auto node = node_after(*scene.run, link);
-  return node && *node < scene.stretch.nodes.size() ? &scene.stretch.nodes[*node] : nullptr;
+  return node && *node < scene.stretch->nodes.size() ? &scene.stretch->nodes[*node] : nullptr;
 }
 
 const BandRow band_rows[] = {

@@ -1,6 +1,7 @@
 // The inspector's main picture: the chain across, time running down.
 #pragma once
 
+#include <span>
 #include <string>
 #include <vector>
 
@@ -13,13 +14,13 @@ namespace hopbench {
 struct WeaveScene {
   const RunInfo* run = nullptr;
   Nanos from = 0;
-  Nanos span = second;         // of one row
-  std::vector<RowSlice> rows;  // as many as fit: weave_rows()
-  Stretch stretch;             // measures of all rows together
-  Slice sum;                   // of all rows
-  Nanos until = 0;             // last instant of the capture, as far as known
-  std::string capture;         // its name
-  std::string state;           // "live", "held", "complete", ...
+  Nanos span = second;               // of one row
+  std::span<const RowSlice> rows;    // as many as fit: WeaveLayout.rows
+  const Stretch* stretch = nullptr;  // measures of all rows together
+  Slice sum;                         // of all rows
+  Nanos until = 0;                   // last instant of the capture, as far as known
+  std::string capture;               // its name
+  std::string state;                 // "live", "held", "complete", ...
   std::string filter;
   std::string message;         // last line
   std::vector<Nanos> notes;    // marked spots

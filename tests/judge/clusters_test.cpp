@@ -93,19 +93,16 @@ TEST_CASE("Holm's p values are R's") {
 
 TEST_CASE("shares at equal strata are what Mantel and Haenszel make of them") {
   // The admissions data of P. J. Bickel, E. A. Hammel, J. W. O'Connell, Science 187 (1975) 398-404, as in R's
-  // UCBAdmissions; mantelhaen.test(UCBAdmissions, correct = FALSE) of R 4.2.2: chi-squared 1.52460666, odds ratio of
-  // the first to the second 0.9046968283 (computed for this test).
+  // UCBAdmissions; mantelhaen.test(UCBAdmissions, correct = FALSE) of R 4.2.2: odds ratio of the first to the
+  // second 0.9046968283 (computed for this test).
   const std::vector<Stratum> departments{
       {{512, 825}, {89, 108}},  {{353, 560}, {17, 25}}, {{120, 325}, {202, 593}},
       {{138, 417}, {131, 375}}, {{53, 191}, {94, 393}}, {{22, 373}, {24, 341}},
   };
   const auto common = common_difference(departments);
-  CHECK(common.chi_squared == Approx(1.52460666).epsilon(1e-8));
   CHECK(1 / common.odds_ratio == Approx(0.9046968283).epsilon(1e-8));
-  CHECK(common.comparable == 4526);
   // One stratum: the plain difference.
   const std::vector<Stratum> one{{{1, 10}, {3, 10}}, {{5, 7}, {0, 0}}};
   CHECK(common_difference(one).difference == Approx(0.2));
-  CHECK(common_difference(one).comparable == 20);
   CHECK(common_difference({}).odds_ratio == 1);
 }

@@ -72,7 +72,7 @@ void tell(To& to, std::uint64_t seed, std::uint64_t count, Nanos span) {
     const auto where = static_cast<int>(dice.below(3));
     const bool damage = dice.chance(2);
     const Made made(i, start, trouble && damage ? where : -1, trouble && !damage ? where : -1);
-    to.exchange(made.obs);
+    to.exchange(made.obs, nullptr);
   }
 }
 
@@ -111,7 +111,7 @@ TEST_CASE("the sum of all slices and of all parts is what was told") {
   struct Both {
     MeasureFold& fold;
     void state(const State& state) { fold.state(state); }
-    void exchange(const ExchangeObs& obs) { fold.exchange(obs, nullptr); }
+    void exchange(const ExchangeObs& obs, const ExchangeTruth*) { fold.exchange(obs, nullptr); }
   } both{fold};
   tell(both, 2, 20'000, 400'000 * second);
   const auto sum = all.sum(0, 400'000 * second);
@@ -136,7 +136,7 @@ TEST_CASE("a frame that was heard well and not passed on shows on the hop that i
   Slices all{Filter{}};
   all.begin(four_hops());
   const Made made(0, 0, -1, 1);
-  all.exchange(made.obs);
+  all.exchange(made.obs, nullptr);
   const auto sum = all.sum(0, second);
   CHECK(sum.links[1].bad == 0);
   CHECK(sum.links[2].frames == 0);
@@ -150,7 +150,7 @@ TEST_CASE("failures are found forwards and backwards, to within a slice") {
   all.begin(four_hops());
   for (std::uint64_t i = 0; i < 100; ++i) {
     const Made made(i, static_cast<Nanos>(i) * second, i == 40 || i == 70 ? 1 : -1, -1);
-    all.exchange(made.obs);
+    all.exchange(made.obs, nullptr);
   }
   const auto near = [&](std::optional<Nanos> found, Nanos at) {
     return found && *found <= at && at < *found + all.slice_span();
@@ -169,11 +169,11 @@ TEST_CASE("conditions go on until they change") {
   State state;
   state.cells_balancing = 5;
   all.state(state);
-  for (std::uint64_t i = 0; i < 10; ++i) all.exchange(Made(i, static_cast<Nanos>(i) * second, -1, -1).obs);
+  for (std::uint64_t i = 0; i < 10; ++i) all.exchange(Made(i, static_cast<Nanos>(i) * second, -1, -1).obs, nullptr);
   state.at = 5 * second;
   state.cells_balancing = 2;
   all.state(state);
-  all.see(20 * second);
+  all.end(20 * second, {});
   CHECK(all.sum(3 * second, 3 * second + 1).cells_balancing == 5);
   CHECK(all.sum(15 * second, 15 * second + 1).cells_balancing == 2);
   CHECK(all.sum(15 * second, 15 * second + 1).known);
@@ -183,9 +183,9 @@ TEST_CASE("instants that cannot be are kept apart, and memory stays bounded") {
   Slices all{Filter{}};
   all.begin(four_hops());
   for (const Nanos start : {Nanos{0}, std::numeric_limits<Nanos>::max() - 100 * second, -4'000'000 * second, second}) {
-    all.exchange(Made(1, start, -1, -1).obs);
+    all.exchange(Made(1, start, -1, -1).obs, nullptr);
   }
-  all.gap(std::numeric_limits<Nanos>::min(), std::numeric_limits<Nanos>::max(), missing_gap);
+  all.gap({std::numeric_limits<Nanos>::min(), std::numeric_limits<Nanos>::max(), ""});
   CHECK(all.sum(-36'500LL * 86'400 * second, 36'500LL * 86'400 * second).exchanges == 4);
   CHECK(index_bytes(all, {}).size() < 1'000'000);
 }
@@ -198,8 +198,8 @@ TEST_CASE("an index gives back what went in, and goes on from there") {
     void state(const State& state) {
       if (count >= from && count < until) to.state(state);
     }
-    void exchange(const ExchangeObs& obs) {
-      if (count >= from && count < until) to.exchange(obs);
+    void exchange(const ExchangeObs& obs, const ExchangeTruth*) {
+      if (count >= from && count < until) to.exchange(obs, nullptr);
       ++count;
     }
   };
@@ -271,6 +271,6 @@ TEST_CASE("whatever stands in an index, reading it ends well") {
     // What could be read can be looked at and added to.
     (void)read.sum(0, 500 * second);
     (void)read.part(0, 500 * second);
-    read.exchange(Made(1, 600 * second, -1, -1).obs);
+    read.exchange(Made(1, 600 * second, -1, -1).obs, nullptr);
   }
 }

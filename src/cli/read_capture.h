@@ -1,0 +1,29 @@
+// Reading a capture for a command, and saying what is wrong with it in one line.
+#pragma once
+
+#include <memory>
+#include <string>
+
+#include "bus/protocol.h"
+#include "cli/commands.h"
+#include "record/truth.h"
+
+namespace hopbench {
+
+struct CaptureRead {
+  RunInfo run;
+  CaptureDamage damage;
+};
+
+/// Tells `sink` all that the capture holds, causes included. exit_trouble if it cannot be opened, exit_bad_input if it
+/// is no capture; both have been said on the standard error then.
+ExitCode read_capture(const std::string& path, Sink& sink, CaptureRead& read);
+
+/// The bus that a capture was taken of, from the texts in its head; null if they do not say.
+std::unique_ptr<Protocol> bus_of(const std::string& path, const std::string& scenario_text,
+                                 const std::string& bus_text);
+
+/// What a head that could not be read comes from, in a few words.
+const char* why_no_capture(const CaptureDamage& damage);
+
+}  // namespace hopbench

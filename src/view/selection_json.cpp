@@ -1,0 +1,68 @@
+#include "view/selection_json.h"
+
+#include <boost/json/array.hpp>
+#include <boost/json/object.hpp>
+
+#include "view/json_text.h"
+#include "view/weave.h"
+
+namespace hopbench {
+
+namespace json = boost::json;
+
+std::string weave_json(const Picture& picture, Nanos from, Nanos span, std::span<const RowSlice> rows) {
+  json::object document;
+  document["schema"] = "hopbench.weave/1";
+  document["scenario"] = picture.run().scenario;
+  document["filter"] = picture.slices().filter().text(picture.run());
+  document["rows_of_ns"] = span;
+  json::array array;
+  for (std::size_t i = 0; i < rows.size(); ++i) {
+    const auto& slice = rows[i].slice;
+    json::object object;
+    object["from_ns"] = from + span * static_cast<Nanos>(i);
+    object["read"] = rows[i].read;
+    object["exchanges"] = slice.exchanges;
+    object["tries"] = slice.tries;
+    object["failed"] = slice.failed_tries;
+    json::array links;
+    for (const auto& cell : slice.links) {
+      json::object link;
+      link["frames"] = cell.frames;
+      link["bad"] = cell.bad;
+      link["seen"] = mark_words(cell.marks);
+      links.push_back(std::move(link));
+    }
+    object["hops"] = std::move(links);
+    array.push_back(std::move(object));
+  }
+  document["rows"] = std::move(array);
+  return json_text(document);
+}
+
+std::string journey_json(const JourneyScene& scene) {
+  const auto obs = scene.found->seen();
+  json::object document;
+  document["schema"] = "hopbench.journey/1";
+  document["exchange"] = obs.number;
+  json::array lines;
+  for (const auto& line : journey_details(scene)) lines.emplace_back(line);
+  document["lines"] = std::move(lines);
+  json::array rows;
+  for (const auto& row : obs.rows) {
+    json::object object;
+    object["hop"] =
+        row.link < scene.run->links.size() ? json::value(scene.run->links[row.link].hop) : json::value(nullptr);
+    object["try"] = row.attempt + 1;
+    object["answering"] = row.answering;
+    object["start_ns"] = row.start;
+    object["end_ns"] = row.end;
+    object["symptom"] = name_of(row.symptom);
+    object["came_damaged"] = row.inherited;
+    rows.push_back(std::move(object));
+  }
+  document["frames"] = std::move(rows);
+  return json_text(document);
+}
+
+}  // namespace hopbench
