@@ -231,7 +231,7 @@ void Inspector::refresh() {
 
 Figure Inspector::figure() {
   refresh();
-  return figure_of(picture_.run(), stretch_, subject_, subject_index_, from_, to());
+  return figure_of(picture_.run(), stretch_, subject_, subject_index_, from_, std::min(to(), picture_.until()));
 }
 
 std::string Inspector::state_text() const {

@@ -122,8 +122,12 @@ std::vector<std::string> journey_details(const JourneyScene& scene) {
     lines.push_back(line);
     if (truth.bit == 0xffffffff || scene.protocol == nullptr) continue;
     const auto hit = wire_bit(scene.protocol->line(), truth.bit);
-    lines.push_back(fmt::format("    first wrong bit {}: character {}, {}", truth.bit, hit.character + 1,
-                                hit.bit == 0 ? std::string("its start bit") : fmt::format("bit {}", hit.bit)));
+    const auto& coding = scene.protocol->line();
+    const auto last_data = coding.data_bits + (coding.parity == Parity::none ? 0 : 1);
+    const std::string which = hit.bit == 0          ? "its start bit"
+                              : hit.bit > last_data ? "its stop bit"
+                                                    : fmt::format("bit {}", hit.bit);
+    lines.push_back(fmt::format("    first wrong bit {}: character {}, {}", truth.bit, hit.character + 1, which));
     // Content is kept of the first ask, and of the answer that was heard.
     const bool kept = row.answering ? !obs.answered.empty() && obs.outcome != Outcome::garbled : row.attempt == 0;
     if (!kept) continue;

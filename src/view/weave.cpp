@@ -332,7 +332,7 @@ Screen weave_screen(const WeaveScene& scene, int width, int height) {
                     static_cast<std::size_t>(std::max(10, width - 34))),
              Ink::heading);
   screen.put_right(width, 0, fmt::format("{}, rows of {}", scene.state, long_span(scene.span)), Ink::strong);
-  const Nanos to = scene.from + scene.span * static_cast<Nanos>(scene.rows.size());
+  const Nanos to = std::min(scene.until, scene.from + scene.span * static_cast<Nanos>(scene.rows.size()));
   std::string totals = fmt::format("{} to {}: {} exchanges, {} of {} tries failed", row_time(scene.from, scene.span),
                                    row_time(to, scene.span), grouped(scene.sum.exchanges),
                                    grouped(scene.sum.failed_tries), grouped(scene.sum.tries));

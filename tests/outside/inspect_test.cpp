@@ -1,0 +1,122 @@
+// The inspector in a terminal of its own: the real program under a terminal multiplexer.
+#include <chrono>
+#include <string>
+
+#include "picture/run_to_look_at.h"
+#include "support/catch.h"
+
+namespace hopbench {
+namespace {
+
+/// A terminal of that size in which a command runs; gone with its end.
+class Terminal {
+ public:
+  Terminal(const program::Folder& folder, int width, int height, const std::string& command,
+           const std::string& environment = "TERM=tmux-256color LANG=C.UTF-8")
+      : folder_(folder), server_("tmux -L hopbench-" + std::to_string(::getpid()) + " -f /dev/null -u ") {
+    const auto ran = folder.shell(server_ + "new-session -d -x " + std::to_string(width) + " -y " +
+                                  std::to_string(height) + " \"cd '" + folder.file(".") + "' && env " + environment +
+                                  " '" HOPBENCH_BINARY "' " + command + "; echo it gave \\$?; cat\"");
+    INFO(ran.err);
+    REQUIRE(ran.exit_code == 0);
+  }
+  ~Terminal() { (void)folder_.shell(server_ + "kill-server"); }
+  Terminal(const Terminal&) = delete;
+  Terminal& operator=(const Terminal&) = delete;
+
+  void send(const std::string& keys) const { REQUIRE(folder_.shell(server_ + "send-keys " + keys).exit_code == 0); }
+  void resize(int width, int height) const {
+    REQUIRE(folder_.shell(server_ + "resize-window -x " + std::to_string(width) + " -y " + std::to_string(height))
+                .exit_code == 0);
+  }
+  [[nodiscard]] std::string screen() const { return folder_.shell(server_ + "capture-pane -p").out; }
+  /// Until these words stand there; false after a long time.
+  [[nodiscard]] bool comes(const std::string& words) const {
+    const auto until = std::chrono::steady_clock::now() + std::chrono::seconds(60);
+    std::string seen;
+    while (std::chrono::steady_clock::now() < until) {
+      seen = screen();
+      if (seen.find(words) != std::string::npos) return true;
+    }
+    UNSCOPED_INFO("waited for \"" << words << "\", there is\n" << seen);
+    return false;
+  }
+
+ private:
+  const program::Folder& folder_;
+  std::string server_;
+};
+
+}  // namespace
+
+TEST_CASE("in a terminal the inspector shows, obeys keys and sizes, and leaves the terminal as it was") {
+  const looked_at::Recorded folder;
+  const Terminal terminal(folder, 80, 24, "inspect c.cap");
+  REQUIRE(terminal.comes("held, complete"));
+  CHECK(terminal.comes("○"));
+  terminal.send("o");
+  CHECK(terminal.comes("00:00:00 to 01:00:00"));
+  terminal.send("Home");
+  terminal.send("n");
+  CHECK(terminal.comes("Enter shows its journey"));
+  terminal.send("Enter");
+  CHECK(terminal.comes("Journey of exchange"));
+  terminal.resize(200, 60);
+  CHECK(terminal.comes("what the simulation did"));
+  terminal.send("Escape");
+  CHECK(terminal.comes("N nothing heard"));  // the long legend
+  terminal.send("'?'");
+  CHECK(terminal.comes("How to read this"));
+  terminal.send("x");
+  terminal.send("fhop Space 4 Enter o");
+  CHECK(terminal.comes("only hop 4"));
+  terminal.send("mhere Enter");
+  CHECK(terminal.comes("written: c.cap.notes"));
+  terminal.send("q");
+  CHECK(terminal.comes("it gave 0"));
+  CHECK(terminal.screen().find("loss %") == std::string::npos);
+  CHECK(folder.read("c.cap.notes").find("\there\n") != std::string::npos);
+  // Echo is back: what is typed shows.
+  terminal.send("typed Enter");
+  CHECK(terminal.comes("typed"));
+}
+
+TEST_CASE("in a terminal the inspector goes along with a capture that grows") {
+  const looked_at::Recorded folder;
+  const std::string half = std::to_string(std::filesystem::file_size(folder.capture()) / 2);
+  const auto here = "cd '" + folder.file(".") + "' && ";
+  REQUIRE(folder.shell(here + "head -c " + half + " c.cap >grows.cap").exit_code == 0);
+  const Terminal terminal(folder, 100, 30, "inspect grows.cap --follow");
+  REQUIRE(terminal.comes("live,"));
+  CHECK(terminal.screen().find("complete") == std::string::npos);
+  REQUIRE(folder.shell(here + "tail -c +$((" + half + "+1)) c.cap >>grows.cap").exit_code == 0);
+  CHECK(terminal.comes("live, complete"));
+  CHECK(terminal.comes("to 01:00:00"));
+  terminal.send("C-c");
+  CHECK(terminal.comes("it gave 0"));
+}
+
+TEST_CASE("without colours, in ASCII, and where there is no terminal fit for it") {
+  const looked_at::Recorded folder;
+  {
+    const Terminal terminal(folder, 80, 24, "inspect c.cap --no-index", "TERM=tmux-256color LANG=C NO_COLOR=1");
+    REQUIRE(terminal.comes("held, complete"));
+    CHECK(terminal.comes("C---o---o"));
+    terminal.send("q");
+    CHECK(terminal.comes("it gave 0"));
+    CHECK_FALSE(std::filesystem::exists(folder.file("c.cap.slices")));
+  }
+  {
+    const Terminal terminal(folder, 120, 24, "inspect c.cap", "TERM=dumb");
+    CHECK(terminal.comes("hopbench measure c.cap"));
+    CHECK(terminal.comes("it gave 3"));
+  }
+  const auto piped = folder.run("inspect c.cap");
+  CHECK(piped.exit_code == 3);
+  CHECK(piped.err == "hopbench: a terminal is needed; for the same numbers as text: hopbench measure c.cap\n");
+  CHECK(folder.run("inspect missing.cap").exit_code == 3);
+  folder.write("no.cap", "this is no capture");
+  CHECK(folder.run("inspect no.cap").exit_code == 2);
+}
+
+}  // namespace hopbench
