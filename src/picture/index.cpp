@@ -189,7 +189,6 @@ std::vector<std::uint8_t> index_bytes(const Slices& slices, const IndexPlace& pl
   out.put(place.run_id);
   out.put(wide(place.closed));
   out.put(place.number);
-  out.put(place.trailing);
   out.put(place.bytes);
   out.put(place.ended ? 1 : 0);
   out.put(slices.run().links.size());
@@ -213,7 +212,6 @@ bool read_index(std::span<const std::uint8_t> bytes, const RunInfo& run, std::ui
   read.run_id = in.get();
   read.closed = unfolded(in.get());
   read.number = in.get();
-  read.trailing = static_cast<std::uint32_t>(in.get(~0U));
   read.bytes = in.get();
   read.ended = in.get(1) != 0;
   if (in.get() != run.links.size() || !in.good() || read.run_id != run_id || !IndexCodec::read(run, in, slices)) {

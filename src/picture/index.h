@@ -11,14 +11,14 @@
 
 namespace hopbench {
 
-/// Up to which record of the capture an index reaches.
+/// Up to which record of the capture an index reaches. What follows that record without a time of its own (states,
+/// gaps) may be told again without harm.
 struct IndexPlace {
   std::uint64_t run_id = 0;
-  Nanos closed = 0;            // of the last exchange or tally
-  std::uint64_t number = 0;    // of that exchange; of a tally its last
-  std::uint32_t trailing = 0;  // records after it that are in the index as well
-  std::uint64_t bytes = 0;     // of the capture's first file: it must not be shorter
-  bool ended = false;          // its end is in the index
+  Nanos closed = 0;          // of the last exchange or tally
+  std::uint64_t number = 0;  // of that exchange; of a tally its last
+  std::uint64_t bytes = 0;   // of the capture's first file: it must not be shorter
+  bool ended = false;        // its end is in the index
   friend bool operator==(const IndexPlace&, const IndexPlace&) = default;
 };
 

@@ -81,9 +81,6 @@ bool Picture::go_on_after_index() {
     if (!time || *time > place_.closed) break;
     const auto number = record.is_exchange() ? record.exchange.fixed.number : record.tally.fixed.last_number;
     if (*time != place_.closed || number != place_.number) continue;
-    for (std::uint32_t i = 0; i < place_.trailing; ++i) {
-      if (!reader_->next(record)) break;
-    }
     return true;
   }
   // Not there: the capture is not the one that the index was made of.
@@ -106,14 +103,11 @@ std::size_t Picture::grow(std::size_t records) {
     if (time) {
       place_.closed = *time;
       place_.number = record_.is_exchange() ? record_.exchange.fixed.number : record_.tally.fixed.last_number;
-      place_.trailing = 0;
       latest_ = std::max(latest_, *time);
       if (record_.is_exchange()) {
         const Nanos open = record_.exchange.fixed.closed - record_.exchange.fixed.start;
         longest_open_ = std::clamp(open, longest_open_, 3600 * second);
       }
-    } else {
-      ++place_.trailing;
     }
     if (record_.kind == RecordKind::end) {
       place_.ended = true;
