@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <array>
+#include <bit>
 #include <cstdio>
 #include <filesystem>
 #include <fstream>
@@ -16,8 +17,6 @@ namespace {
 constexpr std::array<std::uint8_t, 8> magic{'h', 'o', 'p', 's', 'l', 'i', 'c', 'e'};
 constexpr std::uint64_t version = 1;
 constexpr std::uint64_t largest_file = 512ULL << 20U;
-constexpr Nanos longest_span = Nanos{1} << 61U;
-constexpr std::uint64_t most_slots = std::uint64_t{1} << 60U;
 constexpr std::uint16_t every_mark = 0x3ff;
 
 std::uint64_t wide(std::int64_t value) { return folded(value); }
@@ -55,6 +54,20 @@ void put_slice(const Slice& slice, VarintWriter& out) {
     out.put(wide(slice.board_mc));
   }
   for (const auto& cell : slice.links) put_cell(cell, out);
+}
+
+/// A power of two times 1 ms.
+Nanos get_span(VarintReader& in) {
+  const auto span = static_cast<Nanos>(in.get(2 * farthest_instant));
+  if (span % millisecond != 0 || !std::has_single_bit(static_cast<std::uint64_t>(span / millisecond))) in.fail();
+  return in.good() ? span : millisecond;
+}
+
+/// The number of a span of this length, as slot_of() gives it.
+std::int64_t get_slot(VarintReader& in, Nanos span) {
+  const std::int64_t slot = unfolded(in.get());
+  if (slot < slot_of(-farthest_instant, span) || slot > slot_of(farthest_instant, span)) in.fail();
+  return in.good() ? slot : 0;
 }
 
 std::int32_t get_int(VarintReader& in) { return static_cast<std::int32_t>(unfolded(in.get(~0U))); }
@@ -150,23 +163,21 @@ class IndexCodec {
 
   static bool read(const RunInfo& run, VarintReader& in, Slices& slices) {
     slices.begun_ = in.get(1) != 0;
-    slices.from_ = unfolded(in.get());
-    slices.until_ = unfolded(in.get());
-    slices.span_ = static_cast<Nanos>(in.get(longest_span));
-    slices.first_ = unfolded(in.get(most_slots));
-    if (!in.good() || slices.span_ < millisecond) return false;
+    slices.from_ = get_slot(in, 1);
+    slices.until_ = get_slot(in, 1);
+    slices.span_ = get_span(in);
+    slices.first_ = get_slot(in, slices.span_);
     const auto count = in.get(slices.bounds_.slices);
     for (std::uint64_t i = 0; i < count && in.good(); ++i) {
       slices.slices_.emplace_back().links.resize(run.links.size());
       get_slice(slices.slices_.back(), in);
     }
-    slices.part_span_ = static_cast<Nanos>(in.get(longest_span));
-    slices.part_slot_ = unfolded(in.get(most_slots));
-    if (!in.good() || slices.part_span_ < millisecond) return false;
+    slices.part_span_ = get_span(in);
+    slices.part_slot_ = get_slot(in, slices.part_span_);
     const auto parts = in.get(slices.bounds_.parts + 1);
     for (std::uint64_t i = 0; i < parts && in.good(); ++i) {
       Slices::Held held;
-      held.slot = unfolded(in.get(most_slots));
+      held.slot = get_slot(in, slices.part_span_);
       const bool rising = slices.parts_.empty() || held.slot > slices.parts_.back().slot;
       if (!rising || held.slot > slices.part_slot_ || !get_part(held.part, run, in)) return false;
       slices.parts_.push_back(std::move(held));

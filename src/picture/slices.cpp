@@ -6,11 +6,10 @@
 namespace hopbench {
 namespace {
 
-constexpr Nanos longest_believed = 36'500LL * 86'400 * second;
 constexpr std::size_t most_cells = 1'000'000;
 constexpr std::size_t most_part_rows = 4096;
 
-Nanos believed(Nanos at) { return std::clamp<Nanos>(at, -longest_believed, longest_believed); }
+Nanos believed(Nanos at) { return std::clamp<Nanos>(at, -farthest_instant, farthest_instant); }
 
 std::int64_t half(std::int64_t slot) { return slot >= 0 ? slot / 2 : -((-slot + 1) / 2); }
 
@@ -291,9 +290,11 @@ void Slices::state(const State& state) {
   touch(when);
   if (!fixed_) measures_.state(state);
   if (fixed_) {
-    for (auto& slice : slices_) {
-      const auto number = first_ + (&slice - &slices_.front());
-      if (!slice.known && (number + 1) * span_ <= when) hold(slice);
+    // Slices that are over before it, and in which nothing was asked.
+    const std::int64_t over = std::clamp<std::int64_t>(slot_of(when, span_) - first_, 0, std::ssize(slices_));
+    for (std::int64_t i = 0; i < over; ++i) {
+      auto& slice = slices_[static_cast<std::size_t>(i)];
+      if (!slice.known) hold(slice);
     }
   }
   known_ = true;

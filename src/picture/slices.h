@@ -14,6 +14,9 @@
 
 namespace hopbench {
 
+/// Instants of made-up captures are kept within this much of 0: 100 years.
+inline constexpr Nanos farthest_instant = 36'500LL * 86'400 * second;
+
 /// Bits of LinkCell.marks: one for each Symptom, and those below.
 inline constexpr std::uint16_t mark_of(Symptom symptom) {
   return static_cast<std::uint16_t>(1U << static_cast<unsigned>(symptom));
@@ -80,7 +83,7 @@ struct SliceBounds {
 };
 SliceBounds bounds_for(const RunInfo& run);
 
-/// The fold. Memory depends on the chain only. Instants of made-up captures are kept within 100 years.
+/// The fold. Memory depends on the chain only.
 class Slices final : public Sink {
  public:
   /// Of a whole run.

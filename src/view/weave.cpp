@@ -68,12 +68,10 @@ void put_strip(Screen& screen, const WeaveScene& scene, const WeaveLayout& layou
   for (int x = 0; x < width; ++x) {
     const auto low = static_cast<std::size_t>(x) * links / static_cast<std::size_t>(width);
     const auto high = std::max(low + 1, static_cast<std::size_t>(x + 1) * links / static_cast<std::size_t>(width));
-    std::uint64_t frames = 0;
     std::uint64_t bad = 0;
     bool unseen = true;
     bool shown = false;
     for (std::size_t i = low; i < std::min(high, links); ++i) {
-      frames += scene.sum.links[i].frames;
       bad += scene.sum.links[i].bad;
       unseen = unseen && scene.run->links[i].vantage == Vantage::unseen;
       shown = shown || (i >= scene.first_link && i < scene.first_link + layout.hops);

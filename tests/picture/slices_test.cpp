@@ -179,6 +179,24 @@ TEST_CASE("conditions go on until they change") {
   CHECK(all.sum(15 * second, 15 * second + 1).known);
 }
 
+TEST_CASE("in a closer look conditions go on until they change as well") {
+  constexpr std::size_t count = 300;
+  Slices close{Filter{}, 0, second, count};
+  close.begin(four_hops());
+  State state;
+  state.cells_balancing = 5;
+  close.state(state);
+  state.at = 200 * second;
+  state.cells_balancing = 2;
+  close.state(state);
+  for (Nanos i = 0; i < 200; ++i) {
+    const auto slice = close.sum(i * second, (i + 1) * second);
+    REQUIRE(slice.known);
+    REQUIRE(slice.cells_balancing == 5);
+  }
+  CHECK(close.sum(200 * second, 201 * second).cells_balancing == 2);
+}
+
 TEST_CASE("instants that cannot be are kept apart, and memory stays bounded") {
   Slices all{Filter{}};
   all.begin(four_hops());
