@@ -13,7 +13,7 @@ class Terminal {
  public:
   Terminal(const program::Folder& folder, int width, int height, const std::string& command,
            const std::string& environment = "TERM=tmux-256color LANG=C.UTF-8")
-      : folder_(folder), server_("tmux -L hopbench-" + std::to_string(::getpid()) + " -f /dev/null -u ") {
+      : folder_(folder), server_("tmux -S " + socket_of_its_own(folder) + " -f /dev/null -u ") {
     const auto ran = folder.shell(server_ + "new-session -d -x " + std::to_string(width) + " -y " +
                                   std::to_string(height) + " \"cd '" + folder.file(".") + "' && env " + environment +
                                   " '" HOPBENCH_BINARY "' " + command + "; echo it gave \\$?; cat\"");
@@ -43,6 +43,12 @@ class Terminal {
   }
 
  private:
+  /// A server that is told to end may still answer the next who calls it by the same name.
+  static std::string socket_of_its_own(const program::Folder& folder) {
+    static int last = 0;
+    return "'" + folder.file("terminal-" + std::to_string(++last)) + "'";
+  }
+
   const program::Folder& folder_;
   std::string server_;
 };
