@@ -110,8 +110,11 @@ ExitCode shrink_scenario(const ShrinkOptions& options) {
   }
   print_list("Left out", shrunk.removed);
   print_list("Kept", shrunk.kept);
-  fmt::print("Simulated: {} still does it, in {} and {} exchanges, seed {} ({} runs tried):\n  {}\n", options.output,
-             format_duration(shrunk.run_for), grouped(shrunk.exchanges), plan.seed, grouped(shrunk.runs), options.keep);
+  const std::string begins =
+      shrunk.begins_after > 0 ? fmt::format(", begun after {}", format_duration(shrunk.begins_after)) : "";
+  fmt::print("Simulated: {} still does it, in {}{} and {} exchanges, seed {} ({} runs tried):\n  {}\n", options.output,
+             format_duration(shrunk.run_for), begins, grouped(shrunk.exchanges), plan.seed, grouped(shrunk.runs),
+             options.keep);
   if (shrunk.end == Shrunk::End::stopped) {
     fmt::print(stderr, "hopbench: interrupted; more might be left out\n");
     return exit_incomplete;

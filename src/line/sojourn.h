@@ -17,8 +17,9 @@ struct Interval {
 
 class Sojourns {
  public:
-  /// Exponential sojourns with these means (each > 0; mean_good 0: never bad). Good at time 0.
-  Sojourns(StreamKey stream, Nanos mean_good, Nanos mean_bad);
+  /// Exponential sojourns with these means (each > 0; mean_good 0: never bad). Good at first.
+  /// `since`: instants from there on are counted from 0.
+  Sojourns(StreamKey stream, Nanos mean_good, Nanos mean_bad, Nanos since = 0);
 
   /// First bad interval that ends after `from`. Calls may go back in time by less than `memory` bad intervals.
   [[nodiscard]] const Interval& bad_after(Nanos from);
@@ -32,6 +33,7 @@ class Sojourns {
   StreamKey stream_;
   Nanos mean_good_;
   Nanos mean_bad_;
+  Nanos since_;
   std::uint64_t made_ = 0;  // bad intervals made so far
   std::deque<Interval> bad_;
   Interval none_{never, never};

@@ -201,6 +201,24 @@ bool Chain::run_exchanges(std::uint64_t exchanges) {
   return goes_on;
 }
 
+StartSpec Chain::standing() const {
+  const World& world = *world_;
+  StartSpec start = {world.chain.start.at + world.queue.now() / Pack::step * Pack::step, 0, {}};
+  if (!world.controller.empty()) start.round = world.controller.front().place().round;
+  for (std::size_t i = 0; i < world.node_count(); ++i) {
+    StartSpec::Standing standing;
+    standing.node = static_cast<std::uint16_t>(i);
+    const Pack& pack = world.surroundings->pack();
+    if (world.chain.pack.battery.present) {
+      const std::uint32_t cells = world.chain.kinds[world.chain.nodes[i].kind].cells;
+      for (std::uint32_t cell = 0; cell < cells; ++cell) standing.charge_ppm.push_back(pack.charge_ppm(i, cell));
+    }
+    if (pack.moves()) standing.board_mc = pack.board(i).board_mc;
+    if (pack.moves()) start.nodes.push_back(standing);
+  }
+  return start;
+}
+
 void Chain::forget_recordings() {
   if (world_->repeater) world_->repeater->forget();
 }

@@ -52,6 +52,9 @@ class Chain {
   /// As run_until, but stops as soon as `exchanges` exchanges have been closed since the start (no new ones are
   /// asked beyond that number). Returns false if it is Stuck, or if nothing more can happen.
   [[nodiscard]] bool run_exchanges(std::uint64_t exchanges);
+  /// Where everything stands now, for a run that begins here. Nothing of the exchange under way, and no cell of a node
+  /// that is without a battery.
+  [[nodiscard]] StartSpec standing() const;
   /// Way::repeats: everything has to be recorded anew. Leaves no trace in the records.
   void forget_recordings();
   /// When something is due next; `never` if nothing is.

@@ -60,6 +60,7 @@ struct ProcessorSpec {
   std::vector<DutySpec> duties;
   std::uint32_t fifo_chars = 0;  // characters that the receiver keeps until they are fetched; 0: no limit
   Nanos watchdog = 0;            // a duty that takes longer restarts the node; 0: none
+  Nanos since = 0;               // instant of its duties at which the run begins
 };
 
 enum class OnBadCheck : std::uint8_t { drop, pass_on, refuse };
@@ -71,6 +72,7 @@ struct CellLevels {
   std::int64_t spread_uv = 5'000;  // uniform +-, per cell, drawn once
   std::int64_t swing_uv = 20'000;  // triangle, +- around the level
   Nanos swing_period = 86'400 * second;
+  Nanos since = 0;  // instant of the swing at which the run begins
 };
 
 struct KindSpec {
@@ -176,6 +178,7 @@ struct EnrolSpec {
 /// cells to bleed. A cell is bled if it is at least at start_uv and at least difference_uv above the lowest.
 struct BalancingSpec {
   Nanos every = 0;              // from look to look; 0: it does not balance
+  Nanos since = 0;              // instant of its rests at which the run begins
   std::string topic = "bleed";  // of the command
   std::string field = "cells";  // of the command's field that carries a bit for each cell
   std::int64_t start_uv = 3'400'000;
@@ -221,6 +224,18 @@ struct ControllerSpec {
 
 enum class Shape : std::uint8_t { ring, line };
 
+/// What a run begins with, if not with everything new: as it stands when something has gone on for a while already.
+struct StartSpec {
+  struct Standing {
+    std::uint16_t node = 0;
+    std::vector<std::int64_t> charge_ppm;  // by cell; empty: drawn as without
+    std::optional<std::int32_t> board_mc;
+  };
+  Nanos at = 0;             // how long everything has gone on; a multiple of Pack::step
+  std::uint64_t round = 0;  // of the controller's plan
+  std::vector<Standing> nodes;
+};
+
 struct ChainDescription {
   std::string name;
   Shape shape = Shape::ring;
@@ -230,9 +245,14 @@ struct ChainDescription {
   std::vector<FaultSpec> faults;
   ControllerSpec controller;
   PackSpec pack;
+  StartSpec start;
   Nanos run_for = 0;  // how long a run is unless told otherwise; 0: not stated
   std::uint64_t seed = 1;
 };
+
+/// Takes up `start`: what goes on in time by itself is at that instant when the run begins. Once, when all else is
+/// there.
+void begin_there(ChainDescription& chain, const StartSpec& start);
 
 /// Number of links of a chain of n nodes.
 constexpr std::size_t link_count(Shape shape, std::size_t nodes) {

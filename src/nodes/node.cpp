@@ -103,11 +103,12 @@ void Node::bleed_edges(std::vector<PulseTrain>& trains) const {
   if (board.chop_period <= 0) return;
   const auto closed = static_cast<Nanos>(static_cast<__int128>(board.chop_period) * board.bleed_duty_ppm / 1'000'000);
   const std::uint32_t mask = bleeding();
+  const Nanos since = world_->chain.start.at % board.chop_period;
   for (std::uint32_t cell = 0; cell < kind_->cells; ++cell) {
     if ((mask >> cell & 1U) == 0) continue;
-    trains.push_back({board.chop_period, chop_phases_[cell], 0});
-    if (closed < board.chop_period)
-      trains.push_back({board.chop_period, (chop_phases_[cell] + closed) % board.chop_period, 0});
+    const Nanos phase = chop_phases_[cell] - since;
+    trains.push_back({board.chop_period, phase, 0});
+    if (closed < board.chop_period) trains.push_back({board.chop_period, (phase + closed) % board.chop_period, 0});
   }
 }
 

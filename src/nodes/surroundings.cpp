@@ -35,6 +35,10 @@ std::vector<BoardInfo> boards_of(const ChainDescription& chain) {
     board.level_uv = kind.levels.level_uv;
     boards.push_back(board);
   }
+  for (const StartSpec::Standing& standing : chain.start.nodes) {
+    boards[standing.node].charge_ppm = standing.charge_ppm;
+    boards[standing.node].board_mc = standing.board_mc;
+  }
   return boards;
 }
 
@@ -109,7 +113,8 @@ void Surroundings::settle_supply(std::size_t node, bool was_out, Nanos now) {
   const bool out = pack_.board(node).browned_out;
   if (out == was_out) return;
   const StreamKey stream = world_->luck.stream(name_hash(world_->chain.nodes[node].name), Purpose::fall_silent, 0);
-  const std::uint64_t bits = draw(stream, static_cast<std::uint64_t>(now / Pack::step), out ? 0 : 1);
+  const std::uint64_t bits =
+      draw(stream, static_cast<std::uint64_t>((now + world_->chain.start.at) / Pack::step), out ? 0 : 1);
   const Nanos at = now + notice + static_cast<Nanos>(below(static_cast<std::uint64_t>(notice), bits));
   if (out) {
     world_->nodes[node]->fall_silent(at, never, Cause::brown_out);

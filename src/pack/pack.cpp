@@ -47,7 +47,8 @@ Pack::Pack(const PackSpec& spec, std::vector<BoardInfo> boards, const Luck& luck
       cell.capacity = std::max(cell.capacity, full_charge);
       cell.unit = cell.capacity / full_charge;
       const std::int64_t ppm = battery.charge_ppm + spread(battery.charge_spread_ppm, luck, who, Purpose::cell_charge);
-      cell.charge = std::clamp<std::int64_t>(cell.capacity / 1'000'000 * ppm, 0, fullest(cell.capacity));
+      const std::int64_t stands_at = n < board.info.charge_ppm.size() ? board.info.charge_ppm[n] : ppm;
+      cell.charge = std::clamp<std::int64_t>(cell.capacity / 1'000'000 * stands_at, 0, fullest(cell.capacity));
       cell.most = charge_at_uv(spec_.cycle.absorb_uv) * cell.unit;
       cell.resistance = battery.cell_uohm;
       cell.tap = battery.tap_uohm;
@@ -67,7 +68,7 @@ Pack::Pack(const PackSpec& spec, std::vector<BoardInfo> boards, const Luck& luck
   for (Board& board : boards_) {
     const BoardSpec& own = board.info.spec;
     const std::int64_t rise_mc = own.idle_uw * own.rise_mk_per_w / 1'000'000;
-    board.heat_uc = (air_mc(spec_.air, 0) + rise_mc) * 1000;
+    board.heat_uc = (board.info.board_mc ? *board.info.board_mc : air_mc(spec_.air, spec_.since) + rise_mc) * 1000;
     settle_board(board, 0, false);
   }
 }
@@ -120,8 +121,8 @@ void Pack::settle_current() {
   const CycleSpec& cycle = spec_.cycle;
   charge_ma_ = 0;
   charging_ = false;
-  const Nanos at = now() % cycle.period;
-  const std::int64_t period = now() / cycle.period;
+  const Nanos at = (now() + spec_.since) % cycle.period;
+  const std::int64_t period = (now() + spec_.since) / cycle.period;
   if (cycle.load_ma > 0 && at >= cycle.load_from && at < cycle.load_from + cycle.load_for) charge_ma_ -= cycle.load_ma;
   if (cycle.charge_ma <= 0 || at < cycle.charge_from || at >= cycle.charge_from + cycle.charge_for) return;
   if (done_in_period_ == period) return;
@@ -155,7 +156,8 @@ void Pack::settle_board(Board& board, std::uint32_t bleeding, bool starting) {
     hottest_nw = std::max(hottest_nw, nw);
   }
   const std::int64_t rise_uc = power_nw / 1000 * own.rise_mk_per_w / 1000;
-  board.heat_uc = decay_toward(board.heat_uc, air_mc(spec_.air, now()) * 1000 + rise_uc, board.heat_share);
+  board.heat_uc =
+      decay_toward(board.heat_uc, air_mc(spec_.air, now() + spec_.since) * 1000 + rise_uc, board.heat_share);
   board.heat_uc = std::min(board.heat_uc, most_mc * 1000);
   state.board_mc = static_cast<std::int32_t>(board.heat_uc / 1000);
   const std::int64_t hot_spot_mc = hottest_nw / 1000 * own.hot_spot_mk_per_w / 1'000'000;

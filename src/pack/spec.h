@@ -3,6 +3,7 @@
 #pragma once
 
 #include <cstdint>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -76,6 +77,7 @@ struct BoardSpec {
 };
 
 struct PackSpec {
+  Nanos since = 0;  // instant of the cycle and of the air at which the run begins; a multiple of Pack::step
   BatterySpec battery;
   CycleSpec cycle;
   AirSpec air;
@@ -87,6 +89,9 @@ struct BoardInfo {
   std::uint32_t cells = 1;
   std::int64_t level_uv = 3'300'000;  // of each cell, without a battery
   BoardSpec spec;
+  // What it starts with, if that is known; otherwise what is drawn, and what the air makes of it.
+  std::vector<std::int64_t> charge_ppm;  // by cell, or empty
+  std::optional<std::int32_t> board_mc;
 };
 
 }  // namespace hopbench

@@ -60,7 +60,8 @@ void find_ripple(const Evidence& evidence, const Case& which, CaseFacts& facts) 
     std::array<double, phase_count> seen{};
     for (const auto each : which.incidents) {
       const auto& incident = evidence.incidents[each];
-      if (incident.link >= evidence.links.size()) continue;
+      // What is not heard at all is not in step with anything but the plan.
+      if (incident.ending != Ending::damaged || incident.link >= evidence.links.size()) continue;
       on_link[incident.link] += 1;
       seen[phase_of(incident.at, incident.until, ripple_periods[i])] += 1;
     }
@@ -158,6 +159,62 @@ void find_silence(const LinkEvidence& link, CaseFacts& facts) {
     if (rate < 0.8 || short_bad / short_frames > 0.1 * rate || rate <= facts.silence_rate) continue;
     facts.silence = bin - 1;
     facts.silence_rate = rate;
+  }
+}
+
+/// What adds up from hop to hop kills on every link alike, after so many hops, and hardly anything before.
+void find_worn_out(const Evidence& evidence, CaseFacts& facts) {
+  constexpr double least = 20;
+  struct Come {
+    double frames = 0;
+    double bad = 0;
+    std::size_t bad_links = 0;
+  };
+  std::vector<Come> come;
+  Come rest;
+  for (const auto& link : evidence.links) {
+    come.resize(std::max(come.size(), link.travelled.size()));
+    for (std::size_t hops = 0; hops < link.travelled.size(); ++hops) {
+      const auto& here = link.travelled[hops];
+      come[hops].frames += static_cast<double>(here.frames);
+      come[hops].bad += static_cast<double>(here.bad);
+      come[hops].bad_links += here.bad > 0 ? 1 : 0;
+      rest.frames += static_cast<double>(here.frames);
+      rest.bad += static_cast<double>(here.bad);
+    }
+  }
+  Come well;
+  for (std::size_t hops = 0; hops + 1 < come.size(); ++hops) {
+    well.frames += come[hops].frames;
+    well.bad += come[hops].bad;
+    rest.frames -= come[hops].frames;
+    rest.bad -= come[hops].bad;
+    if (well.frames < least || rest.frames < least || well.bad > 0.02 * well.frames || rest.bad < 0.5 * rest.frames ||
+        come[hops + 1].bad_links < 2) {
+      continue;
+    }
+    facts.worn_out = hops;
+    facts.worn_out_rate = rest.bad / rest.frames;
+    return;
+  }
+}
+
+/// And on one link alone: whether only frames are damaged there that have come from further away than others.
+void find_spared(const LinkEvidence& link, CaseFacts& facts) {
+  Travelled less;
+  Travelled rest;
+  std::size_t kinds = 0;
+  for (std::size_t hops = 0; hops < link.travelled.size(); ++hops) {
+    const auto& here = link.travelled[hops];
+    if (here.frames > 0) ++kinds;
+    if (here.bad > 0 && facts.bad_from == 0) facts.bad_from = hops;
+    auto& sum = facts.bad_from == 0 ? less : rest;
+    sum.frames += here.frames;
+    sum.bad += here.bad;
+  }
+  facts.one_travel = kinds == 1;
+  if (rest.frames > 0) {
+    facts.spared = static_cast<double>(less.frames) * static_cast<double>(rest.bad) / static_cast<double>(rest.frames);
   }
 }
 
@@ -265,7 +322,11 @@ CaseFacts facts_of(const Evidence& evidence, const Case& which) {
 
   if (which.family == Family::wire && !which.links.empty() && evidence.sight != Sight::controller_only) {
     find_ripple(evidence, which, facts);
-    if (which.links.front() < evidence.links.size()) find_silence(evidence.links[which.links.front()], facts);
+    find_worn_out(evidence, facts);
+    if (which.links.front() < evidence.links.size()) {
+      find_silence(evidence.links[which.links.front()], facts);
+      find_spared(evidence.links[which.links.front()], facts);
+    }
     std::vector<double> times;
     for (const auto& link : evidence.links) {
       if (const auto time = char_time(link)) times.push_back(*time);

@@ -73,6 +73,11 @@ struct CaseFacts {
   /// chance: what hangs on content stays as long as the content does.
   double sticky = 0;
   double by_entry = 0;           // share of incidents with plan entries that hardly ever go well, if others do
+  std::uint64_t worn_out = 0;    // hops that frames come well from whoever sent them, and no further; 0: no such number
+  double worn_out_rate = 0;      // damaged, of those that came further
+  std::uint64_t bad_from = 0;    // least number of hops that a frame damaged on the first link had come
+  bool one_travel = false;       // all frames there have come equally far
+  double spared = 0;             // damaged, of those that came less far, if they were no better off
   std::uint64_t off_low = 0;     // of off_starts, with its supply low
   std::uint64_t off_starts = 0;  // of the case's station
 };

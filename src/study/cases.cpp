@@ -175,6 +175,30 @@ std::vector<Tried> by_gap(const Evidence& evidence, const Case& which) {
   return rows;
 }
 
+/// At equal numbers of cells balancing and with or without charge current: these change what is said as well.
+std::vector<Tried> by_payload(const Evidence& evidence, const Case& which) {
+  const bool cycles = clusters_are_cycles(evidence);
+  const auto& payloads = evidence.payloads;
+  std::vector<Tried> rows(payloads.size() * bin_count);
+  for (std::size_t m = 0; m < payloads.size(); ++m) {
+    const auto& moment = evidence.moments[m];
+    const std::uint32_t stratum =
+        moment.balancing * 2U + (moment.charge != 0 && moment.charge != unknown_bin ? 1U : 0U);
+    for (std::size_t bin = 0; bin < bin_count; ++bin) {
+      rows[m * bin_count + bin] = {cluster_of(moment, cycles), stratum, static_cast<double>(bin),
+                                   static_cast<double>(payloads[m][bin]), 0};
+    }
+  }
+  for (const auto i : which.incidents) {
+    const auto& incident = evidence.incidents[i];
+    const auto bin = incident.bins[static_cast<std::size_t>(Condition::payload)];
+    const std::size_t at = std::size_t{incident.moment} * bin_count + bin;
+    if (bin != unknown_bin && at < rows.size()) rows[at].failures += evidence.one_incident_in;
+  }
+  std::erase_if(rows, [](const Tried& row) { return row.tries <= 0; });
+  return rows;
+}
+
 /// Length of the answer among entries with the same node; distance among entries with the same topic.
 std::vector<Tried> by_entry(const Evidence& evidence, const Case& which, Condition condition) {
   const auto& entries = evidence.run.entries;
@@ -220,6 +244,7 @@ std::vector<Tried> tabulate(const Evidence& evidence, const Case& which, Conditi
                             const std::vector<Condition>& strata) {
   const bool cycles = clusters_are_cycles(evidence);
   if (condition == Condition::gap) return by_gap(evidence, which);
+  if (condition == Condition::payload) return by_payload(evidence, which);
   if (condition == Condition::length || condition == Condition::distance) return by_entry(evidence, which, condition);
   std::vector<Tried> rows;
   std::vector<std::uint32_t> place(evidence.moments.size(), 0xffffffff);

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <bit>
+#include <cmath>
 
 namespace hopbench {
 namespace {
@@ -11,12 +12,17 @@ namespace {
 constexpr std::uint8_t last_bin = bin_count - 1;
 constexpr int coldest = -30;  // degrees Celsius
 constexpr int degrees_a_bin = 4;
+constexpr int usual_payload = 16;  // bin
 constexpr std::array<std::int32_t, 6> charge_steps{1000, 3000, 10'000, 30'000, 100'000, 300'000};
 
 std::uint8_t clamped(std::int64_t bin) { return static_cast<std::uint8_t>(std::clamp<std::int64_t>(bin, 0, last_bin)); }
 
 std::string cells(std::uint64_t number) {
   return number == 0 ? "no cell" : number == 1 ? "1 cell" : fmt::format("{} cells", number);
+}
+
+std::string changes(int more) {
+  return more < 0 ? fmt::format("{} fewer than usual", -more) : fmt::format("{} more than usual", more);
 }
 
 std::string amperes(std::size_t step) {
@@ -28,7 +34,7 @@ std::string amperes(std::size_t step) {
 std::string_view name_of(Condition condition) {
   constexpr std::array<std::string_view, condition_count> names{
       "cells_balancing", "charge_current", "board_temperature", "supply", "hour",
-      "gap_before",      "answer_length",  "distance"};
+      "gap_before",      "answer_length",  "distance",          "payload"};
   return names[static_cast<std::size_t>(condition)];
 }
 
@@ -40,7 +46,8 @@ std::string_view phrase_of(Condition condition) {
                                                                   "the hour",
                                                                   "the silence before",
                                                                   "the length of the answer",
-                                                                  "the distance of the node"};
+                                                                  "the distance of the node",
+                                                                  "the number of level changes in what was last said"};
   return phrases[static_cast<std::size_t>(condition)];
 }
 
@@ -63,6 +70,8 @@ std::string bin_from(Condition condition, std::size_t bin) {
       return fmt::format("{} characters", 8 * number);
     case Condition::distance:
       return fmt::format("{} hops", 8 * number + 1);
+    case Condition::payload:
+      return changes(2 * (static_cast<int>(bin) - usual_payload) - 1);
   }
   return {};
 }
@@ -80,6 +89,8 @@ std::string bin_to(Condition condition, std::size_t bin) {
       return fmt::format("{} characters", 8 * number + 7);
     case Condition::distance:
       return fmt::format("{} hops", 8 * number + 8);
+    case Condition::payload:
+      return changes(2 * (static_cast<int>(bin) - usual_payload) + 1);
     case Condition::temperature:
     case Condition::supply:
     case Condition::hour:
@@ -128,6 +139,19 @@ std::uint8_t gap_bin(Nanos since_last) {
 }
 
 std::uint8_t length_bin(std::uint32_t chars) { return clamped(chars / 8); }
+
+std::uint8_t payload_bin(double more_than_usual) {
+  return clamped(usual_payload + std::lround(std::clamp(more_than_usual, -1000.0, 1000.0) / 2));
+}
+
+std::uint32_t level_changes(std::span<const std::uint8_t> bytes) {
+  std::uint32_t sum = 0;
+  for (const unsigned byte : bytes) {
+    const unsigned character = byte << 1U | 0x200U;  // start bit low, stop bit high
+    sum += 1U + static_cast<unsigned>(std::popcount((character ^ character >> 1U) & 0x1ffU));
+  }
+  return sum;
+}
 
 std::uint8_t distance_bin(std::uint32_t hops) { return hops == 0 ? 0 : clamped((hops - 1) / 8); }
 

@@ -4,6 +4,7 @@
 #include <array>
 #include <cstddef>
 #include <cstdint>
+#include <span>
 #include <string>
 #include <string_view>
 
@@ -21,8 +22,9 @@ enum class Condition : std::uint8_t {
   gap,          // silence before it, as the controller hears it
   length,       // characters of the answer
   distance,     // hops to the node asked
+  payload,      // level changes in what the plan entry's answer said last, against what it mostly has
 };
-inline constexpr std::size_t condition_count = 8;
+inline constexpr std::size_t condition_count = 9;
 inline constexpr std::size_t bin_count = 32;
 
 /// One bin of each condition; `unknown_bin` where nothing is known.
@@ -47,6 +49,11 @@ std::uint8_t hour_bin(Nanos since_begin);
 std::uint8_t gap_bin(Nanos since_last);
 std::uint8_t length_bin(std::uint32_t chars);
 std::uint8_t distance_bin(std::uint32_t hops);
+std::uint8_t payload_bin(double more_than_usual);
+
+/// Level changes of bytes as characters on the line, start and stop bits between included: what pulses, and so what
+/// widens or narrows them, hang on.
+std::uint32_t level_changes(std::span<const std::uint8_t> bytes);
 
 /// Lower border of a bin of temperature, in degrees Celsius.
 int temperature_from(std::size_t bin);

@@ -28,6 +28,7 @@ std::uint8_t Moment::bin(Condition condition) const {
     case Condition::gap:
     case Condition::length:
     case Condition::distance:
+    case Condition::payload:
       break;
   }
   return unknown_bin;

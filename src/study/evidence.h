@@ -99,6 +99,12 @@ std::size_t silence_of(Nanos span);
 /// The shortest one of a place.
 Nanos silence_from(std::size_t place);
 
+/// Frames that were good until then, and those of them that were not from then on.
+struct Travelled {
+  std::uint64_t frames = 0;
+  std::uint64_t bad = 0;
+};
+
 struct LinkEvidence {
   std::uint64_t frames = 0;  // that were good when they were put on it
   std::array<std::uint64_t, symptom_count> symptoms{};
@@ -108,6 +114,8 @@ struct LinkEvidence {
   std::array<std::uint64_t, silence_count> frames_by_silence{};  // on the link before the frame
   std::array<std::uint64_t, silence_count> bad_by_silence{};
   std::array<Phases, ripple_periods.size()> phases{};  // of all frames
+  /// By hops come with this one, since somebody sent the frame anew; from 0 on, which is of no use.
+  std::vector<Travelled> travelled;
 
   [[nodiscard]] std::uint64_t bad() const;
 };
@@ -128,6 +136,9 @@ struct EntryEvidence {
   std::uint64_t tries = 0;
   std::uint64_t failures = 0;
   std::uint32_t chars = 0;             // of its answers, as last seen; 0: none was seen
+  std::uint64_t said = 0;              // answers whose content is known
+  double usual_changes = 0;            // level changes in it, of late
+  double last_changes = 0;             // and in the last
   std::array<Spans, 8> turn_around{};  // at its node, of answers in time, by cells balancing (bins 0..7)
 };
 
@@ -153,11 +164,12 @@ struct Evidence {
   std::vector<EntryEvidence> entries;
   std::vector<Spans> relays;  // by station: from a frame's end to the start of its next hop
   std::vector<Moment> moments;
-  std::vector<std::array<std::uint64_t, bin_count>> gaps;  // tries, by block and gap_bin
-  std::vector<std::vector<std::uint32_t>> asked;           // tries, by block and entry; empty with very many entries
-  std::vector<Incident> incidents;                         // in the order in which exchanges closed
-  std::vector<std::uint64_t> off_starts;                   // by node: times that it went off, as states told
-  std::vector<std::uint64_t> off_low;                      // of these, with its supply well below its highest
+  std::vector<std::array<std::uint32_t, bin_count>> payloads;  // tries, by moment and payload_bin
+  std::vector<std::array<std::uint64_t, bin_count>> gaps;      // tries, by block and gap_bin
+  std::vector<std::vector<std::uint32_t>> asked;  // tries, by block and entry; empty with very many entries
+  std::vector<Incident> incidents;                // in the order in which exchanges closed
+  std::vector<std::uint64_t> off_starts;          // by node: times that it went off, as states told
+  std::vector<std::uint64_t> off_low;             // of these, with its supply well below its highest
 };
 
 /// Seen from the controller of a ring: failures with any node are one silence.

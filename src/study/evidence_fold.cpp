@@ -134,6 +134,8 @@ void EvidenceFold::coarsen_moments() {
   std::stable_sort(order.begin(), order.end(), [&](auto a, auto b) { return key(moments[a]) < key(moments[b]); });
   std::vector<std::uint32_t> new_place(moments.size());
   std::vector<Moment> joined;
+  std::vector<std::array<std::uint32_t, bin_count>> payloads;
+  evidence_.payloads.resize(moments.size());
   for (const auto i : order) {
     if (joined.empty() || key(joined.back()) != key(moments[i])) {
       joined.push_back(moments[i]);
@@ -142,9 +144,12 @@ void EvidenceFold::coarsen_moments() {
       joined.back().failures += moments[i].failures;
     }
     new_place[i] = static_cast<std::uint32_t>(joined.size() - 1);
+    payloads.resize(joined.size());
+    for (std::size_t bin = 0; bin < bin_count; ++bin) payloads.back()[bin] += evidence_.payloads[i][bin];
   }
   for (auto& incident : evidence_.incidents) incident.moment = new_place[incident.moment];
   moments = std::move(joined);
+  evidence_.payloads = std::move(payloads);
   moment_of_key_.clear();
   last_key_ = ~std::uint64_t{0};
 }
@@ -187,12 +192,24 @@ std::uint32_t EvidenceFold::moment_at(Nanos at) {
 
 void EvidenceFold::count_rows(const ExchangeObs& obs, std::uint64_t weight) {
   if (evidence_.sight == Sight::controller_only) return;
+  std::array<const HopRow*, 2> last{};  // of an ask, and of an answer
+  std::array<std::size_t, 2> come{};
   for (const auto& row : obs.rows) {
-    if (row.inherited || row.link >= evidence_.links.size()) continue;
+    if (row.link >= evidence_.links.size()) continue;
+    auto& before = last[row.answering ? 1 : 0];
+    auto& hops = come[row.answering ? 1 : 0];
+    const bool passed_on = before != nullptr && before->attempt == row.attempt && before->copy == row.copy &&
+                           receiver_of_[before->link] == sender_of_[row.link];
+    hops = passed_on ? std::min(hops + 1, evidence_.links.size()) : 1;
+    before = &row;
+    if (row.inherited) continue;
     auto& link = evidence_.links[row.link];
     link.frames += weight;
     link.symptoms[static_cast<std::size_t>(row.symptom) % symptom_count] += weight;
     const bool bad = row.symptom != Symptom::none;
+    if (link.travelled.size() <= hops) link.travelled.resize(hops + 1);
+    link.travelled[hops].frames += weight;
+    if (bad) link.travelled[hops].bad += weight;
     auto& good = good_on_link_[row.link];
     good = bad ? 0 : good == ~0U ? good : good + 1;
     const auto size = length_bin(row.chars);
@@ -261,6 +278,22 @@ void EvidenceFold::keep(Incident incident) {
   kept.push_back(incident);
 }
 
+/// The bin of what the entry's answer said before this exchange, of which the content is not known if it failed; and
+/// takes up what it says now.
+std::uint8_t EvidenceFold::said_by(const ExchangeObs& obs) {
+  constexpr std::uint64_t least_said = 8;  // before anything is usual
+  constexpr double remembered = 256;
+  auto& entry = evidence_.entries[obs.entry];
+  const auto bin = entry.said >= least_said ? payload_bin(entry.last_changes - entry.usual_changes) : unknown_bin;
+  if (obs.outcome == Outcome::answered && !obs.answered.empty()) {
+    ++entry.said;
+    entry.last_changes = level_changes(obs.answered);
+    entry.usual_changes +=
+        (entry.last_changes - entry.usual_changes) / std::min(remembered, static_cast<double>(entry.said));
+  }
+  return bin;
+}
+
 void EvidenceFold::exchange(const ExchangeObs& obs) {
   const Nanos start = believed(obs.start);
   if (!started_) {
@@ -296,6 +329,11 @@ void EvidenceFold::exchange(const ExchangeObs& obs) {
   if (entry_known && evidence_.entries.size() <= most_entries) {
     while (evidence_.asked.size() <= seen.block) evidence_.asked.emplace_back(evidence_.entries.size(), 0);
     evidence_.asked[seen.block][obs.entry] += static_cast<std::uint32_t>(tries * weight);
+  }
+  of[static_cast<std::size_t>(Condition::payload)] = entry_known ? said_by(obs) : unknown_bin;
+  if (const auto bin = of[static_cast<std::size_t>(Condition::payload)]; bin != unknown_bin) {
+    if (evidence_.payloads.size() <= moment) evidence_.payloads.resize(moment + 1);
+    evidence_.payloads[moment][bin] += static_cast<std::uint32_t>(tries * weight);
   }
   if (entry_known) evidence_.entries[obs.entry].tries += tries * weight;
 

@@ -52,6 +52,7 @@ class EvidenceFold final : public Observer {
   void coarsen_moments();
   std::uint32_t moment_at(Nanos at);
   const Surroundings& surroundings_at(Nanos at) const;
+  std::uint8_t said_by(const ExchangeObs& obs);
   void count_rows(const ExchangeObs& obs, std::uint64_t weight);
   void count_times(const ExchangeObs& obs, std::size_t attempt);
   Incident incident_of(const ExchangeObs& obs, std::size_t attempt) const;

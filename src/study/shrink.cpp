@@ -8,6 +8,7 @@
 #include "measure/fan_out.h"
 #include "measure/measures.h"
 #include "nodes/chain.h"
+#include "pack/pack.h"
 #include "study/shrink_units.h"
 
 namespace hopbench {
@@ -83,6 +84,36 @@ Nanos shortest(Trier& trier, const ShrinkUnits& units, const std::vector<bool>& 
   return span;
 }
 
+constexpr Nanos shortest_lead = 60 * second;
+
+/// The scenario begun as late as it still does it, with what stands then stated; nothing if that brings nothing.
+/// `held`: when it first holds. A candidate is only good if it was tried, so that what is not stated (what a node is
+/// told to bleed, what was read already) need not be.
+std::optional<Scenario> begun_later(Trier& trier, const Scenario& whole, std::uint64_t seed, Nanos held,
+                                    const std::function<bool()>& stop) {
+  std::vector<StartSpec> starts;
+  {
+    const Protocol protocol(whole.bus);
+    MeasureFold fold;
+    Chain chain(protocol, whole.chain, seed, Way::repeats, Seat::simulated, fold);
+    for (Nanos lead = held / 2; lead >= shortest_lead; lead /= 4) {
+      if (stop() || !chain.run_until((held - lead) / Pack::step * Pack::step)) return std::nullopt;
+      starts.push_back(chain.standing());
+    }
+  }
+  std::reverse(starts.begin(), starts.end());
+  for (const StartSpec& start : starts) {
+    const Nanos since = start.at - whole.chain.start.at;
+    if (since <= 0) continue;
+    const std::string text = with_start(whole, start);
+    const auto tried = trier.try_out(text, held - since);
+    if (!tried || !tried->holds) continue;
+    std::vector<Problem> problems;
+    return load_scenario({"scenario", text}, stored_bus(whole.bus_text), problems);
+  }
+  return std::nullopt;
+}
+
 RunInfo run_of(const Scenario& scenario, std::uint64_t seed) {
   MeasureFold fold;
   const Protocol protocol(scenario.bus);
@@ -129,11 +160,11 @@ Shrunk shrink(const Scenario& scenario, ShrinkPlan plan, const std::function<boo
     result.end = Shrunk::End::cannot_name;
     return result;
   }
-  const ShrinkUnits units(scenario, plan.seed);
+  std::optional<ShrinkUnits> all_units(std::in_place, scenario, plan.seed);
   Trier trier(scenario, plan.property, plan.seed, stop);
-  std::vector<bool> kept(units.size(), true);
+  std::vector<bool> kept(all_units->size(), true);
   Nanos span = plan.span;
-  const auto first = trier.try_out(units.text(kept, span), span);
+  const auto first = trier.try_out(all_units->text(kept, span), span);
   if (!first || !first->holds) {
     result.end = stop() ? Shrunk::End::stopped : Shrunk::End::never_held;
     if (first && first->misfit) {
@@ -143,6 +174,19 @@ Shrunk shrink(const Scenario& scenario, ShrinkPlan plan, const std::function<boo
     result.runs = trier.runs();
     return result;
   }
+
+  // A run that begins shortly before it happens makes all that follows quicker still.
+  span = shortest(trier, *all_units, kept, span);
+  std::vector<Problem> problems;
+  const auto spelled_out =
+      load_scenario({"scenario", all_units->text(kept, span)}, stored_bus(scenario.bus_text), problems);
+  const auto later = spelled_out && !stop() ? begun_later(trier, *spelled_out, plan.seed, span, stop) : std::nullopt;
+  if (later) {
+    span -= later->chain.start.at - scenario.chain.start.at;
+    all_units.emplace(*later, plan.seed);
+    kept.assign(all_units->size(), true);
+  }
+  const ShrinkUnits& units = *all_units;
 
   // A shorter run makes all that follows quicker; fewer nodes may in turn let it happen sooner; and a shorter run may
   // need less. Until neither brings anything.
@@ -159,10 +203,11 @@ Shrunk shrink(const Scenario& scenario, ShrinkPlan plan, const std::function<boo
     if (span != span_before) known.clear();
     std::vector<std::size_t> place;
     for (std::size_t i = 0; i < kept.size(); ++i) {
-      if (kept[i]) place.push_back(i);
+      // With time to spare, it may come about without any start: much later.
+      if (kept[i] && !(first_round && units.of_start(i))) place.push_back(i);
     }
     const auto spread = [&](const std::vector<bool>& marks) {
-      std::vector<bool> all(kept.size(), false);
+      std::vector<bool> all = kept;
       for (std::size_t i = 0; i < marks.size(); ++i) all[place[i]] = marks[i];
       return all;
     };
@@ -191,6 +236,8 @@ Shrunk shrink(const Scenario& scenario, ShrinkPlan plan, const std::function<boo
   const std::function<bool()> never_stop = [] { return false; };
   Trier last(scenario, plan.property, plan.seed, never_stop);
   const auto tried = last.try_out(result.text, span);
+  const auto loaded = load_scenario({"scenario", result.text}, stored_bus(scenario.bus_text), problems);
+  if (loaded) result.begins_after = loaded->chain.start.at;
   result.exchanges = tried ? tried->exchanges : 0;
   result.runs = trier.runs();
   for (std::size_t i = 0; i < kept.size(); ++i) (kept[i] ? result.kept : result.removed).push_back(units.name(i));

@@ -4,6 +4,7 @@
 #include <google/protobuf/text_format.h>
 
 #include <algorithm>
+#include <cstdlib>
 #include <set>
 #include <stdexcept>
 
@@ -110,6 +111,19 @@ void tidy(text::Scenario& scenario) {
   remove_if(*controller.mutable_poll(), [&](text::Poll& poll) { return only_known(*poll.mutable_nodes(), stations); });
   remove_if(*scenario.mutable_battery()->mutable_tap(),
             [&](const text::Tap& tap) { return !stations.contains(tap.node()); });
+  if (scenario.has_begins()) {
+    remove_if(*scenario.mutable_begins()->mutable_standing(), [&](text::Standing& standing) {
+      const auto node = std::find_if(scenario.nodes().begin(), scenario.nodes().end(),
+                                     [&](const text::Nodes& each) { return each.name() == standing.node(); });
+      if (node == scenario.nodes().end()) return true;
+      const auto kind = std::find_if(scenario.kind().begin(), scenario.kind().end(),
+                                     [&](const text::Kind& each) { return each.name() == node->kind(); });
+      const int cells = kind != scenario.kind().end() && kind->has_cells() ? static_cast<int>(kind->cells()) : 1;
+      while (standing.charge_size() > cells) standing.mutable_charge()->RemoveLast();
+      return false;
+    });
+    if (scenario.begins().ByteSizeLong() == 0) scenario.clear_begins();
+  }
   remove_if(*scenario.mutable_kind(), [&](const text::Kind& kind) { return !kinds.contains(kind.name()); });
   remove_if(*scenario.mutable_fault(), [&](text::Fault& fault) {
     std::set<std::string> known = stations;
@@ -127,6 +141,14 @@ std::string joined(const Names& names) {
   std::string text;
   for (const auto& name : names) text += (text.empty() ? "" : ",") + name;
   return text;
+}
+
+std::string printed(const text::Scenario& scenario) {
+  std::string text;
+  google::protobuf::TextFormat::Printer printer;
+  printer.SetUseUtf8StringEscaping(true);
+  if (!printer.PrintToString(scenario, &text)) text.clear();
+  return "# proto-message: hopbench.text.Scenario\n" + text;
 }
 
 }  // namespace
@@ -183,7 +205,8 @@ struct ShrinkUnits::Impl {
     add_fields(whole.controller(), "controller", {{field("controller"), -1}}, {"name", "poll", "enrolment"});
     add_fields(whole, "", {},
                {"name", "about", "seed", "run_for", "bus", "inline_bus", "shape", "kind", "nodes", "every_hop", "hop",
-                "fault", "controller"});
+                "fault", "controller", "begins"});
+    add_fields(whole.begins(), "begins", {{field("begins"), -1}}, {});
   }
 
   [[nodiscard]] text::Scenario with(const std::vector<bool>& kept, Nanos run_for) const {
@@ -196,6 +219,10 @@ struct ShrinkUnits::Impl {
     std::sort(gone.begin(), gone.end(), [](const Path* a, const Path* b) { return before(*b, *a); });
     for (const Path* path : gone) remove_at(scenario, *path);
     const bool battery = scenario.has_battery();
+    if (!battery && scenario.has_begins()) {
+      // Cells that nothing charges have no charge.
+      for (auto& standing : *scenario.mutable_begins()->mutable_standing()) standing.clear_charge();
+    }
     tidy(scenario);
     if (!battery) scenario.clear_battery();
     scenario.set_run_for(format_duration(run_for));
@@ -249,12 +276,34 @@ std::size_t ShrinkUnits::size() const { return impl_->units.size(); }
 
 const std::string& ShrinkUnits::name(std::size_t unit) const { return impl_->units[unit].name; }
 
+bool ShrinkUnits::of_start(std::size_t unit) const {
+  return impl_->units[unit].path.front().first->number() == text::Scenario::kBeginsFieldNumber;
+}
+
 std::string ShrinkUnits::text(const std::vector<bool>& kept, Nanos run_for) const {
-  std::string text;
-  google::protobuf::TextFormat::Printer printer;
-  printer.SetUseUtf8StringEscaping(true);
-  if (!printer.PrintToString(impl_->with(kept, run_for), &text)) text.clear();
-  return "# proto-message: hopbench.text.Scenario\n" + text;
+  return printed(impl_->with(kept, run_for));
+}
+
+std::string with_start(const Scenario& loaded, const StartSpec& start) {
+  text::Scenario scenario;
+  const TextFile file{"scenario", loaded.scenario_text};
+  Reporter reporter(file);
+  (void)parse_text(file, scenario, reporter);
+  scenario.clear_begins();
+  text::Begins& begins = *scenario.mutable_begins();
+  begins.set_after(format_duration(start.at));
+  begins.set_round(start.round);
+  for (const StartSpec::Standing& each : start.nodes) {
+    text::Standing& standing = *begins.add_standing();
+    standing.set_node(loaded.chain.nodes[each.node].name);
+    for (const std::int64_t ppm : each.charge_ppm)
+      standing.add_charge(fmt::format("{}.{:04}%", ppm / 10'000, ppm % 10'000));
+    if (each.board_mc) {
+      const int mc = *each.board_mc;
+      standing.set_board(fmt::format("{}{}.{:03}C", mc < 0 ? "-" : "", std::abs(mc) / 1000, std::abs(mc) % 1000));
+    }
+  }
+  return printed(scenario);
 }
 
 std::vector<bool> ShrinkUnits::still_there(const std::vector<bool>& kept, Nanos run_for) const {

@@ -23,6 +23,8 @@ class ShrinkUnits {
   [[nodiscard]] std::size_t size() const;
   /// A few words: "node a7", "fault b3-slow", "hop into b1: burst", "kind single: clock".
   [[nodiscard]] const std::string& name(std::size_t unit) const;
+  /// It is of what the run begins with, without which it may take longer.
+  [[nodiscard]] bool of_start(std::size_t unit) const;
   /// The scenario with the units for which `kept` is true; what nothing refers to any more is left out too. It need not
   /// be a good one: load_scenario() tells.
   [[nodiscard]] std::string text(const std::vector<bool>& kept, Nanos run_for) const;
@@ -33,5 +35,8 @@ class ShrinkUnits {
   struct Impl;
   std::unique_ptr<Impl> impl_;
 };
+
+/// The text of a scenario that begins so; nodes of `start` are those of `loaded`.
+std::string with_start(const Scenario& loaded, const StartSpec& start);
 
 }  // namespace hopbench

@@ -52,11 +52,13 @@ void weigh_controller(Weighing& scale) {
     scale.weigh(Mechanism::supply, 2.5 + (f.supply.rises() ? 2 : 0), why);
     scale.weigh(Mechanism::watchdog, 2.5, why);
   }
-  scale.weigh(Mechanism::charger, effect_points(f.charge) - (f.balancing.holds() ? 2 : 0),
+  // What couples in kills some frames, seldom all of them for long.
+  const double all_gone = f.episodes.longest > 60 * second && f.episodes.most_incidents >= 50 ? 2 : 0;
+  scale.weigh(Mechanism::charger, effect_points(f.charge) - (f.balancing.holds() ? 2 : 0) - all_gone,
               effect_words(f.charge, "charge current", "numbers of cells balancing"));
   const double cells = effect_points(f.balancing) - (f.charge.holds() ? 1 : 0);
   const auto why = effect_words(f.balancing, "cells balancing", "charge current");
-  scale.weigh(Mechanism::bleed_edges, cells, why);
+  scale.weigh(Mechanism::bleed_edges, cells - all_gone, why);
   scale.weigh(Mechanism::busy_node, cells, why);
   scale.weigh(Mechanism::clock, std::max(cells, f.temperature.holds() ? 4.0 : 0.0), why);
   if (f.one_node > 0.9) {

@@ -122,7 +122,9 @@ bool off_pace(const CaseFacts& f) {
 
 void what_couples_in(Weighing& scale) {
   const auto& f = scale.f();
-  const double damage = f.damaged + f.cut > 0.6 ? 1.5 : -1;
+  // Neither silences a station, for as long as a stretch lasts.
+  const bool silent = f.gone + f.cut > 0.9 && f.in_a_row > 0.9;
+  const double damage = silent ? -3 : f.damaged + f.cut > 0.6 ? 1.5 : -1;
   const bool in_step = f.ripple_p < 1e-4;
   scale.weigh(Mechanism::charger,
               damage + effect_points(f.charge) - (f.balancing.holds() ? 2 : 0) + (in_step ? 2.5 : 0),
@@ -164,6 +166,26 @@ void pulses(Weighing& scale) {
         "every frame is damaged on its way into a station: if what comes before passes edges on, pulses may have "
         "become too long or too short by then");
     return;
+  }
+  if (f.worn_out > 0 && f.damaged + f.cut > 0.5) {
+    scale.weigh(
+        Mechanism::pulse_width, 7,
+        fmt::format("frames come well over {} from whoever sends them, and of those that go further {:.0f} % are "
+                    "damaged, on several hops alike: it adds up from hop to hop",
+                    words::counted(f.worn_out, "hop"), 100 * f.worn_out_rate));
+    return;
+  }
+  // At its limit it kills some of the frames that come far enough, by where the receiver happens to sample, and always
+  // at the last bits.
+  const bool last_bits = f.n >= 50 && f.damaged * f.framing > 0.97 && f.clumped < 0.02 + f.clumped_by_chance;
+  if (last_bits && f.link_rate < 0.5 && (f.one_travel || f.spared > 10)) {
+    scale.weigh(
+        Mechanism::pulse_width, f.one_travel ? 5 : 6.5,
+        fmt::format("{:.0f} % had a stop bit hit, which bits hit at random would leave whole most of the time; {}",
+                    100 * f.framing,
+                    f.one_travel
+                        ? "failures come one by one"
+                        : fmt::format("frames that came less than {} were spared", words::counted(f.bad_from, "hop"))));
   }
   // The same frame again fails again, whenever it is sent; other frames on the same hop do not.
   double points = f.damaged + f.cut > 0.5 ? 1 : -2;

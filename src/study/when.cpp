@@ -14,13 +14,14 @@
 namespace hopbench {
 namespace {
 
-constexpr double level = 0.01;  // family-wise
+constexpr double level = 0.01;         // family-wise
+constexpr double payload_share = 0.1;  // of the level: seldom what it is, so that looking at it costs the others little
 constexpr double least_ratio = 1.25;
 constexpr double gone_above = 0.05;  // at equal others: no effect to be seen
 constexpr std::uint32_t least_clusters_to_fit = 10;
-constexpr std::array<Condition, 8> tested{Condition::balancing, Condition::charge,  Condition::temperature,
-                                          Condition::supply,    Condition::hour,    Condition::gap,
-                                          Condition::length,    Condition::distance};
+constexpr std::array<Condition, 9> tested{Condition::balancing, Condition::charge,   Condition::temperature,
+                                          Condition::supply,    Condition::hour,     Condition::gap,
+                                          Condition::length,    Condition::distance, Condition::payload};
 
 /// The hour goes round: it is tested along two directions of the clock's face, and the better of both counts, twice.
 Trend hour_trend(std::vector<Tried> rows) {
@@ -119,13 +120,21 @@ bool only_rises(Condition condition) {
 }
 
 /// What is known of a case by its place already.
-bool says_nothing_new(const Case& which, Condition condition) {
+bool says_nothing_new(const Evidence& evidence, const Case& which, Condition condition) {
+  if (condition == Condition::payload) {
+    // What a frame says can only matter to it while it is on a wire; elsewhere it tells of the state of its node.
+    const auto on_wire = std::count_if(which.incidents.begin(), which.incidents.end(), [&](std::uint32_t i) {
+      return family_of(evidence.incidents[i].ending) == Family::wire;
+    });
+    return 2 * static_cast<std::size_t>(on_wire) < which.incidents.size();
+  }
   const bool about_nodes = condition == Condition::length || condition == Condition::distance;
   return about_nodes && which.placed && which.family != Family::wire;
 }
 
 std::string sentence_of(const Evidence& evidence, const When& when, const Counts& counts) {
-  const bool cycles = clusters_are_cycles(evidence) && (is_state(when.condition) || when.condition == Condition::hour);
+  const bool cycles = clusters_are_cycles(evidence) && (is_state(when.condition) || when.condition == Condition::hour ||
+                                                        when.condition == Condition::payload);
   const char* unit = cycles ? "charge cycles" : "blocks of time";
   const auto test =
       fmt::format("trend over {} {}, p {} after Holm", when.trend.clusters, unit, words::chance(when.adjusted_p));
@@ -250,7 +259,7 @@ Whens whens_of(const Evidence& evidence, const Case& which) {
   std::vector<When> all;
   std::vector<double> p;
   for (const auto condition : tested) {
-    if (says_nothing_new(which, condition)) continue;
+    if (says_nothing_new(evidence, which, condition)) continue;
     When when;
     when.condition = condition;
     const auto rows = tabulate(evidence, which, condition, {});
@@ -259,10 +268,13 @@ Whens whens_of(const Evidence& evidence, const Case& which) {
       ++whens.could_not;
       continue;
     }
-    p.push_back(when.trend.p);
+    if (condition != Condition::payload) p.push_back(when.trend.p);
     all.push_back(when);
   }
-  const auto adjusted = holm(p);
+  // Payload comes last of those that are tested.
+  auto adjusted = holm(p);
+  for (double& each : adjusted) each = std::min(1.0, each / (1 - payload_share));
+  if (all.size() > p.size()) adjusted.push_back(std::min(1.0, all.back().trend.p / payload_share));
   for (std::size_t i = 0; i < all.size(); ++i) {
     if (adjusted[i] > level) continue;
     // Less often at the top of charge than before it, for example, says nothing that the other way round does not.

@@ -4,8 +4,10 @@
 
 #include <algorithm>
 #include <array>
+#include <set>
 #include <span>
 
+#include "pack/pack.h"
 #include "text/readers.h"
 #include "text/suggest.h"
 #include "text/units.h"
@@ -14,6 +16,7 @@ namespace hopbench {
 namespace {
 
 constexpr int most_taps = 4'000;
+constexpr std::uint64_t most_rounds = 1'000'000'000'000'000;
 constexpr Nanos day = 86'400 * second;
 
 struct Measure {
@@ -40,12 +43,12 @@ constexpr Measure temperature{"temperature", degrees, "25C", -60'000, 200'000, "
 constexpr Measure warmth{"difference of temperature", degrees, "8C", 0, 100'000, "0 to 100 degrees"};
 constexpr Measure rise{"rise", kelvins, "3K/W", 0, 1'000'000, "0 to 1000 K/W"};
 constexpr Measure power{"power", watts, "50mW", 0, 1'000'000'000, "0 to 1000 W"};
+constexpr Measure charge{"share", shares, "90%", 0, 1'050'000, "0 to 105%"};
 constexpr Measure share{"share", shares, "2%", 0, 1'000'000, "0 to 100%"};
 
-/// Leaves `out` alone if the text does not have the field, or if what it has is wrong.
-void read(const Spot& spot, std::string_view field, const std::string& text, const Measure& measure,
-          std::int64_t& out) {
-  if (!spot.has(field)) return;
+/// What stands `here` as the value of a field. Leaves `out` alone if it is wrong.
+void read_here(const Spot& here, std::string_view field, const std::string& text, const Measure& measure,
+               std::int64_t& out) {
   const bool is_signed = measure.least < 0;
   const bool negative = is_signed && text.starts_with('-');
   std::string_view rest = text;
@@ -53,7 +56,6 @@ void read(const Spot& spot, std::string_view field, const std::string& text, con
   std::int64_t value = 0;
   const DecimalFault fault = with_unit(rest, measure.units, false, value);
   if (negative) value = -value;
-  const Spot here = spot.in(field);
   if (fault == DecimalFault::not_a_number) {
     here.say(fmt::format("{}: {} is no {}: write a number and a unit, for example \"{}\"", field, in_quotes(text),
                          measure.what, measure.example));
@@ -64,6 +66,17 @@ void read(const Spot& spot, std::string_view field, const std::string& text, con
   } else {
     out = value;
   }
+}
+
+/// Leaves `out` alone if the text does not have the field.
+void read(const Spot& spot, std::string_view field, const std::string& text, const Measure& measure,
+          std::int64_t& out) {
+  if (spot.has(field)) read_here(spot.in(field), field, text, measure, out);
+}
+
+void read_at(const Spot& spot, std::string_view field, int index, const std::string& text, const Measure& measure,
+             std::int64_t& out) {
+  read_here(spot.in(field, index), field, text, measure, out);
 }
 
 /// A current kept in mA.
@@ -160,6 +173,46 @@ PackSpec pack_from(const text::Scenario& scenario, const Spot& spot, const Chain
     result.cycle = cycle_from(scenario.cycle(), spot.in("cycle"));
   }
   if (scenario.has_air()) result.air = air_from(scenario.air(), spot.in("air"));
+  return result;
+}
+
+StartSpec start_from(const text::Begins& begins, const Spot& spot, const ChainDescription& chain) {
+  StartSpec result;
+  read_span(spot, "after", begins.after(), result.at, Zero::allowed, latest_instant);
+  if (result.at % Pack::step != 0) spot.in("after").say("after must be in whole steps of 10s");
+  result.round = begins.round();
+  if (result.round > most_rounds) spot.in("round").say("round is 10^15 at most");
+  std::set<std::uint16_t> stated;
+  if (too_many(spot, "standing", begins.standing_size(), most_taps)) return result;
+  for (int i = 0; i < begins.standing_size(); ++i) {
+    const text::Standing& standing = begins.standing(i);
+    const Spot here = spot.in("standing", i);
+    const auto node = std::find_if(chain.nodes.begin(), chain.nodes.end(),
+                                   [&](const NodeSpec& spec) { return spec.name == standing.node(); });
+    if (node == chain.nodes.end()) {
+      (here.has("node") ? here.in("node") : here).say(fmt::format("there is no node {}", in_quotes(standing.node())));
+      continue;
+    }
+    StartSpec::Standing each;
+    each.node = static_cast<std::uint16_t>(node - chain.nodes.begin());
+    if (!stated.insert(each.node).second) here.in("node").say(fmt::format("{} stands here twice", standing.node()));
+    const std::uint32_t cells = chain.kinds[node->kind].cells;
+    if (standing.charge_size() != 0 && standing.charge_size() != static_cast<int>(cells)) {
+      here.say(
+          fmt::format("{} has {} cells, and {} charges stand here", standing.node(), cells, standing.charge_size()));
+      continue;
+    }
+    for (int cell = 0; cell < standing.charge_size(); ++cell) {
+      each.charge_ppm.push_back(0);
+      read_at(here, "charge", cell, standing.charge(cell), charge, each.charge_ppm.back());
+    }
+    if (here.has("board")) {
+      std::int64_t board_mc = 0;
+      read(here, "board", standing.board(), temperature, board_mc);
+      each.board_mc = static_cast<std::int32_t>(board_mc);
+    }
+    result.nodes.push_back(each);
+  }
   return result;
 }
 

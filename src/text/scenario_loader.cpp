@@ -133,6 +133,10 @@ class Loader {
     check_addresses(chain, loaded.spots, *bus());
     check_forwarding(chain, root, *bus());
     check_name_hashes(chain, root);
+    if (message_.has_begins()) {
+      const StartSpec start = start_from(message_.begins(), root.in("begins"), chain);
+      if (reporter_.empty()) begin_there(chain, start);
+    }
   }
 
   void read_kinds(const Spot& root) {

@@ -46,6 +46,16 @@ TEST_CASE("each mechanism alone comes first where every hop was seen, or a group
   }
 }
 
+TEST_CASE("and on a chain that is longer and faster") {
+  for (const auto& known : known_captures()) {
+    const auto explanation = explain_scenario(on_another_chain(known.scenario), 1, Eyes::every_hop);
+    CAPTURE(known.name);
+    INFO(told(explanation));
+    REQUIRE_FALSE(explanation.cases.empty());
+    CHECK(right(known, explanation, Eyes::every_hop));
+  }
+}
+
 TEST_CASE("from the controller no hop is named, and what is named first can be right") {
   for (const auto& known : known_captures()) {
     const auto explanation = explain_scenario(known.scenario, 1, Eyes::controller);

@@ -81,6 +81,41 @@ TEST_CASE("a shrunk scenario still does it, and nothing more can be left out") {
   }
 }
 
+TEST_CASE("what takes long to come about begins shortly before it, from a state that is stated") {
+  // A clock of 20 bits of a millisecond goes round after 1048.576 s; cells are full enough to be bled in the second
+  // half of the charge only.
+  const std::string slow = R"(
+name: "slow" seed: 5 run_for: "40min" bus: "bench-frame"
+battery { capacity: "10Ah" charge: "60%" charge_spread: "2%" leakage: "2mA" }
+cycle { period: "2h" charge: "20A" charge_from: "0s" charge_for: "1h" absorb: "3.55V" done: "100mA" }
+kind { name: "plain" cells: 2 bleed { resistor: "33ohm" } }
+nodes { name: "n" count: 4 kind: "plain" }
+controller {
+  time_out: "100ms" pace: "105ms"
+  clock_wrap { bits: 20 tick: "1ms" }
+  balancing { every: "10s" start: "3.40V" difference: "4mV" }
+  poll { name: "cells" topic: "readings" nodes: "*" with { field: "first" value: 0 } with { field: "count" own: CELLS } }
+}
+fault { name: "hot" class: LOSS rate: "1%" while_balancing: 2 }
+)";
+  for (const std::string what : {"cause clock_wrap > 0", "lost > 3"}) {
+    INFO(what);
+    const Shrunk result = shrunk(slow, what);
+    REQUIRE(result.end == Shrunk::End::done);
+    CHECK(result.run_for < 200 * second);
+    CHECK(does_it(result.text, what));
+    CHECK(result.text.find("begins {") != std::string::npos);
+    const Scenario small = loaded(result.text);
+    const ShrinkUnits units(small, small.chain.seed);
+    for (std::size_t i = 0; i < units.size(); ++i) {
+      std::vector<bool> less(units.size(), true);
+      less[i] = false;
+      INFO("without " << units.name(i));
+      CHECK_FALSE(does_it(units.text(less, result.run_for), what));
+    }
+  }
+}
+
 TEST_CASE("what has nothing to do with it goes") {
   const Shrunk result = shrunk(six_nodes, "cause injected_loss > 0");
   const Scenario small = loaded(result.text);

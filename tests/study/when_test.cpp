@@ -1,5 +1,8 @@
 #include "study/when.h"
 
+#include <vector>
+
+#include "study/evidence_fold.h"
 #include "support/catch.h"
 
 using namespace hopbench;
@@ -42,4 +45,71 @@ TEST_CASE("conditions of which no two tries had one alike are parted by a fit wi
   REQUIRE(standing(Condition::temperature));  // it moves along, so it has an effect as far as one looks at it alone
   CHECK(*standing(Condition::balancing) == Standing::holds);
   CHECK(*standing(Condition::temperature) == Standing::cannot_tell);
+}
+
+namespace {
+
+/// Six hours of one node that is asked every second and says 0x00 or 0x55 in turn, for 37 answers each. Of the tries,
+/// one in `one_in` fails while it says the one, and one in `other_one_in` while it says the other.
+Evidence talk(std::uint64_t one_in, std::uint64_t other_one_in, Symptom symptom) {
+  RunInfo run;
+  run.controller = "controller";
+  run.nodes = {"n1"};
+  run.cells = {1};
+  run.links = {{1, "controller", "n1", false, Vantage::simulated}, {2, "n1", "controller", false, Vantage::simulated}};
+  run.entries = {{"cells/n1", "n1", "readings"}};
+  EvidenceFold fold;
+  fold.begin(run);
+  for (std::uint64_t i = 0; i < 6 * 3600; ++i) {
+    const bool busy = i / 37 % 2 == 1;
+    const bool fails = (i * 7919) % (busy ? one_in : other_one_in) == 0;
+    const std::vector<std::uint8_t> said(4, busy ? 0x55 : 0x00);
+    const Nanos at = static_cast<Nanos>(i) * second;
+    const Attempt attempt{at, at + millisecond, fails ? Outcome::lost : Outcome::answered};
+    std::vector<HopRow> rows(2);
+    rows[0] = {at, at + millisecond, 0, 10, 0, false, 0, Symptom::none, false};
+    rows[1] = {at + 2 * millisecond, at + 3 * millisecond, 1, 10, 0, true, 0, fails ? symptom : Symptom::none, false};
+    if (fails && symptom == Symptom::none) rows.pop_back();
+    ExchangeObs obs;
+    obs.number = obs.turn = i;
+    obs.node = 0;
+    obs.start = at;
+    obs.decided = obs.closed = at + 300 * millisecond;
+    obs.since_last = second;
+    obs.round_trip = fails ? -1 : 3 * millisecond;
+    obs.outcome = attempt.outcome;
+    obs.attempts = {&attempt, 1};
+    obs.rows = rows;
+    if (!fails) obs.answered = said;
+    fold.exchange(obs);
+  }
+  fold.end(6 * 3600 * second);
+  return fold.evidence();
+}
+
+std::vector<Condition> found(const Evidence& evidence) {
+  Case all;
+  for (std::uint32_t i = 0; i < evidence.incidents.size(); ++i) all.incidents.push_back(i);
+  std::vector<Condition> conditions;
+  for (const auto& when : whens_of(evidence, all).found) conditions.push_back(when.condition);
+  return conditions;
+}
+
+}  // namespace
+
+TEST_CASE("level changes of characters are those of the line, from idle to the end of the stop bit") {
+  // By hand, start bit, eight bits from the lowest on, stop bit: 0 00000000 1, 0 11111111 1, 0 10101010 1, 0
+  // 01010101 1.
+  CHECK(level_changes(std::vector<std::uint8_t>{0x00}) == 2);
+  CHECK(level_changes(std::vector<std::uint8_t>{0xff}) == 2);
+  CHECK(level_changes(std::vector<std::uint8_t>{0x55}) == 10);
+  CHECK(level_changes(std::vector<std::uint8_t>{0xaa}) == 8);
+  CHECK(level_changes(std::vector<std::uint8_t>{0x55, 0x00}) == 12);
+}
+
+TEST_CASE("failures that go with what a node says are seen to, on a wire; others are not") {
+  CHECK(found(talk(20, 200, Symptom::framing)) == std::vector{Condition::payload});
+  CHECK(found(talk(60, 60, Symptom::framing)).empty());
+  // A node that does not answer while it has something to say: that is its state, and no frame was on a wire.
+  CHECK(found(talk(20, 200, Symptom::none)).empty());
 }

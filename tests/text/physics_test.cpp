@@ -166,3 +166,42 @@ TEST_CASE("what is wrong with the physics is told in one line that says what wou
     CHECK(problems.size() == 1);
   }
 }
+
+TEST_CASE("where a run begins is taken, and told in one line if it is wrong") {
+  const std::string begins = R"(begins { after: "49d" round: 12 standing { node: "x2" charge: "91.2345%" charge: "50%"
+    charge: "50%" charge: "50%" charge: "50%" charge: "50%" charge: "50%" charge: "105%" board: "-3.25C" } })";
+  const std::string good = Parts{}.text() + begins;
+  const auto loaded = bench::load(good);
+  REQUIRE(loaded.problems.empty());
+  const StartSpec& start = loaded.scenario->chain.start;
+  CHECK(start.at == 49 * 86'400 * second);
+  CHECK(start.round == 12);
+  REQUIRE(start.nodes.size() == 1);
+  CHECK(start.nodes[0].charge_ppm ==
+        std::vector<std::int64_t>{912'345, 500'000, 500'000, 500'000, 500'000, 500'000, 500'000, 1'050'000});
+  CHECK(start.nodes[0].board_mc == -3'250);
+  CHECK(loaded.scenario->chain.pack.since == start.at);
+  struct Wrong {
+    const char* what;
+    const char* with;
+    const char* words;
+  };
+  const Wrong wrongs[] = {
+      {"\"49d\"", "\"4233601s\"", "whole steps of 10s"},
+      {"\"49d\"", "\"49\"", "49"},
+      {"standing { node: \"x2\"", "standing { node: \"x9\"", "there is no node \"x9\""},
+      {"charge: \"91.2345%\"", "", "x2 has 8 cells, and 7 charges stand here"},
+      {"\"91.2345%\"", "\"106%\"", "0 to 105%"},
+      {"\"-3.25C\"", "\"-3.25\"", "is no temperature"},
+      {"round: 12", "round: 1000000000000001", "10^15 at most"},
+      {"standing {", "standing { node: \"x2\" } standing {", "stands here twice"},
+  };
+  for (const Wrong& wrong : wrongs) {
+    INFO(wrong.what << " -> " << wrong.with);
+    const auto problems = bench::load(replaced(good, wrong.what, wrong.with)).problems;
+    REQUIRE_FALSE(problems.empty());
+    INFO(problems.front().what);
+    CHECK(problems.front().what.find(wrong.words) != std::string::npos);
+    CHECK(problems.size() == 1);
+  }
+}

@@ -1,0 +1,129 @@
+// A run that begins where another one has come to goes on as the other one did.
+#include <string>
+#include <vector>
+
+#include "nodes/chain.h"
+#include "pack/pack.h"
+#include "scenarios.h"
+#include "study/shrink_units.h"
+#include "support/collector.h"
+
+namespace hopbench {
+namespace {
+
+using study_tests::loaded;
+
+// Five rounds of this take 7.2 s: 36 exchanges, one each 200 ms, 12 of them in the first round. No exchange takes longer.
+const std::string goes_on = R"(
+name: "goes-on" seed: 5 run_for: "20min" bus: "bench-frame"
+kind { name: "plain" cells: 4 clock { spread: "0.1%" } measurement { snapshot: "2ms" }
+       processor { duty { name: "store" every: "770ms" takes: "3ms" takes_up_to: "20ms" jitter: "50ms" masks: true }
+                   fifo_chars: 4 } }
+nodes { name: "n" count: 6 kind: "plain" }
+every_hop { isolator_delay: "1us" }
+hop { into: "n3" contact { mean_between: "30s" mean_open: "200ms" } }
+hop { into: "n2" burst { mean_good: "20s" mean_bad: "100ms" bad_bit_error: "3%" } }
+hop { into: "n6" open { from: "620s" to: "621s" } }
+hop { into: "n4..n5" bit_error: "2e-5" }
+fault { name: "loss" class: LOSS nodes: "n2" leg: ANSWERS rate: "20%" from: "300s" to: "800s" }
+fault { name: "restart" class: RESET nodes: "n5" at: "100s" at: "700s" }
+controller {
+  time_out: "100ms" pace: "200ms"
+  clock_wrap { bits: 16 tick: "1ms" starts_at: 30000 }
+  poll { name: "cells" topic: "readings" nodes: "*" with { field: "first" value: 0 } with { field: "count" own: CELLS } }
+  poll { name: "health" topic: "line_health" nodes: ["n1..n6"] every: 5 }
+})";
+
+const std::string with_battery = R"(
+name: "charged" seed: 3 run_for: "20min" bus: "bench-frame"
+battery { capacity: "10Ah" capacity_spread: "2%" charge: "90%" charge_spread: "3%" cell_resistance: "2mohm" leakage: "2mA" }
+cycle { period: "1h" load: "2A" load_from: "0s" load_for: "10min" charge: "4A" charge_from: "20min" charge_for: "30min"
+        absorb: "3.55V" done: "100mA" }
+air { mean: "25C" swing: "6C" }
+kind { name: "k" cells: 4 bleed { resistor: "33ohm" } heat { idle: "100mW" rise: "30K/W" time: "5min" } }
+nodes { name: "n" count: 3 kind: "k" }
+controller {
+  time_out: "100ms" pace: "1s"
+  balancing { every: "10s" start: "3.38V" difference: "4mV" hysteresis: "2mV" }
+  poll { name: "cells" topic: "readings" nodes: "*" with { field: "first" value: 0 } with { field: "count" own: CELLS } }
+})";
+
+std::string line(const Collector& collector, const KeptExchange& exchange, Nanos shift) {
+  std::string text = collector.info.entries[exchange.seen.entry].name + " turn " + std::to_string(exchange.seen.turn) +
+                     " at " + std::to_string(exchange.seen.start + shift) + " outcome " +
+                     std::to_string(static_cast<int>(exchange.seen.outcome));
+  for (const auto& row : exchange.rows) text += " " + std::to_string(static_cast<int>(row.symptom));
+  for (const auto& truth : exchange.attempt_truths) text += " " + std::string(name_of(truth.cause));
+  return text;
+}
+
+}  // namespace
+
+TEST_CASE("a run that begins later goes on as one from the beginning did") {
+  const Scenario whole = loaded(goes_on);
+  const Protocol protocol(whole.bus);
+  constexpr Nanos later = 600 * second;
+  Collector all;
+  Chain chain(protocol, whole.chain, 5, Way::repeats, Seat::simulated, all);
+  REQUIRE(chain.run_until(later - 1));
+  const StartSpec start = chain.standing();
+  CHECK(start.at == later - Pack::step);
+  REQUIRE(chain.run_until(later));
+  const StartSpec at_later = chain.standing();
+  REQUIRE(at_later.at == later);
+  CHECK(at_later.round == 83 * 5 + 1);  // 83 x 7.2 s + 2.4 s
+  REQUIRE(chain.run_until(2 * later));
+  chain.finish({});
+
+  const Scenario begun = loaded(with_start(whole, at_later));
+  for (const Way way : {Way::repeats, Way::every_byte}) {
+    Collector rest;
+    Chain again(protocol, begun.chain, 5, way, Seat::simulated, rest);
+    REQUIRE(again.run_until(later));
+    again.finish({});
+    std::vector<std::string> expected;
+    for (const auto& exchange : all.exchanges) {
+      if (exchange.seen.start >= later) expected.push_back(line(all, exchange, 0));
+    }
+    REQUIRE(expected.size() == rest.exchanges.size());
+    std::size_t failures = 0;
+    for (std::size_t i = 0; i < expected.size(); ++i) {
+      REQUIRE(line(rest, rest.exchanges[i], later) == expected[i]);
+      failures += rest.exchanges[i].seen.outcome == Outcome::answered ? 0U : 1U;
+    }
+    CHECK(failures > 100);
+  }
+}
+
+TEST_CASE("cells and boards stand where they had come to") {
+  const Scenario whole = loaded(with_battery);
+  const Protocol protocol(whole.bus);
+  constexpr Nanos later = 1500 * second;  // while it charges
+  Collector all;
+  Chain chain(protocol, whole.chain, 3, Way::repeats, Seat::simulated, all);
+  REQUIRE(chain.run_until(later));
+  const StartSpec start = chain.standing();
+  REQUIRE(start.nodes.size() == 3);
+  REQUIRE(chain.run_until(later + 60 * second));
+  const StartSpec after = chain.standing();
+  chain.finish({});
+
+  const Scenario begun = loaded(with_start(whole, start));
+  Collector rest;
+  Chain again(protocol, begun.chain, 3, Way::repeats, Seat::simulated, rest);
+  CHECK(again.standing().at == later);
+  REQUIRE(again.run_until(60 * second));
+  const StartSpec there = again.standing();
+  again.finish({});
+  CHECK(there.at == after.at);
+  for (std::size_t i = 0; i < 3; ++i) {
+    for (std::size_t cell = 0; cell < 4; ++cell) {
+      // One part in a million is lost in writing it down, and the bleeds are told anew, 100 mA for seconds.
+      CHECK(std::abs(there.nodes[i].charge_ppm[cell] - after.nodes[i].charge_ppm[cell]) <= 30);
+      CHECK(there.nodes[i].charge_ppm[cell] > start.nodes[i].charge_ppm[cell] + 5'000);  // 4 A of 10 Ah for a minute
+    }
+    CHECK(std::abs(*there.nodes[i].board_mc - *after.nodes[i].board_mc) <= 2'000);
+  }
+}
+
+}  // namespace hopbench
