@@ -35,8 +35,8 @@ struct Shrunk {
     misfit,       // the property names something that the scenario does not have
   };
   End end = End::done;
-  std::string why;   // for misfit
-  std::string text;  // of the scenario; load_scenario() takes it with the same buses
+  std::string why;         // for misfit
+  std::string text;        // of the scenario; load_scenario() takes it with the same buses
   Nanos begins_after = 0;  // 0: at the beginning of everything
   Nanos run_for = 0;
   std::uint64_t exchanges = 0;       // asked in it

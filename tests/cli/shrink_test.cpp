@@ -55,7 +55,8 @@ TEST_CASE("explain --what-if prints a table that says it is simulated, and JSON"
   CHECK(has(table.out, "simulated"));
   CHECK(has(table.out, "bursts"));
   const auto one = folder.run("explain --what-if " + plug_and_cable + " --exchanges 5000 --json --shares --threads 1");
-  const auto three = folder.run("explain --what-if " + plug_and_cable + " --exchanges 5000 --json --shares --threads 3");
+  const auto three =
+      folder.run("explain --what-if " + plug_and_cable + " --exchanges 5000 --json --shares --threads 3");
   REQUIRE(one.exit_code == 0);
   CHECK(one.out == three.out);
   CHECK(has(one.out, "\"simulated\": true"));

@@ -13,7 +13,8 @@ namespace {
 
 using study_tests::loaded;
 
-// Five rounds of this take 7.2 s: 36 exchanges, one each 200 ms, 12 of them in the first round. No exchange takes longer.
+// Five rounds of this take 7.2 s: 36 exchanges, one each 200 ms, 12 of them in the first round. No exchange takes
+// longer.
 const std::string goes_on = R"(
 name: "goes-on" seed: 5 run_for: "20min" bus: "bench-frame"
 kind { name: "plain" cells: 4 clock { spread: "0.1%" } measurement { snapshot: "2ms" }
