@@ -81,7 +81,7 @@ Figure figure_of(const RunInfo& run, const Stretch& stretch, Subject subject, st
       if (index < measures.by_topic.size()) failed_of(measures.by_topic[index]);
       break;
   }
-  figure.title += fmt::format(", {} to {}", row_time(from, second), row_time(to, second));
+  figure.title += ", " + stretch_text(from, to, second);
   figure.by_balancing = stretch.by_balancing;
   return figure;
 }

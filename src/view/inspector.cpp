@@ -165,7 +165,7 @@ void Inspector::next_failure(bool backwards) {
   if (page_ == Page::weave) {
     std::string name(name_of(fixed.outcome));
     say(fmt::format("exchange {} at {}: {}, {} tries; Enter shows its journey", fixed.number,
-                    row_time(fixed.start, millisecond), name, found_->record.attempts.size()));
+                    whole_time(fixed.start, millisecond), name, found_->record.attempts.size()));
   }
 }
 

@@ -90,7 +90,7 @@ std::vector<std::string> journey_details(const JourneyScene& scene) {
   std::vector<std::string> lines;
   const std::string entry = obs.entry < run.entries.size() ? run.entries[obs.entry].name : "?";
   lines.push_back(fmt::format("exchange {}  {}", obs.number, entry));
-  lines.push_back(fmt::format("asked {}, {}", row_time(obs.start, millisecond), words::spaced(name_of(obs.outcome))));
+  lines.push_back(fmt::format("asked {}, {}", whole_time(obs.start, millisecond), words::spaced(name_of(obs.outcome))));
   if (obs.kept_one_in > 1) lines.push_back(fmt::format("kept as one of {} like it", obs.kept_one_in));
   if (obs.round_trip >= 0) lines.push_back("round trip " + short_span(obs.round_trip));
   for (std::size_t i = 0; i < obs.attempts.size(); ++i) {

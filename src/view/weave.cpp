@@ -288,6 +288,16 @@ std::string row_time(Nanos at, Nanos span) {
   return fmt::format("{}:{:02}", hours, seconds % 60);
 }
 
+std::string whole_time(Nanos at, Nanos span) {
+  return span < second ? fmt::format("{}.{:03}", instant_text(at), at / millisecond % 1000) : instant_text(at);
+}
+
+std::string stretch_text(Nanos from, Nanos to, Nanos span) {
+  const Nanos day = 86'400 * second;
+  const bool same_day = from / day == to / day;
+  return fmt::format("{} to {}", whole_time(from, span), whole_time(same_day ? to % day : to, span));
+}
+
 Spot weave_spot(const LinkCell& cell, const LinkInfo& link, const RowSlice& row) {
   if (!row.read) return {U'░', Ink::unseen, false};
   if (link.vantage == Vantage::unseen) return {U'╎', Ink::unseen, false};
@@ -331,9 +341,9 @@ Screen weave_screen(const WeaveScene& scene, int width, int height) {
              Ink::heading);
   screen.put_right(width, 0, fmt::format("{}, rows of {}", scene.state, long_span(scene.span)), Ink::strong);
   const Nanos to = std::min(scene.until, scene.from + scene.span * static_cast<Nanos>(scene.rows.size()));
-  std::string totals = fmt::format("{} to {}: {} exchanges, {} of {} tries failed", row_time(scene.from, scene.span),
-                                   row_time(to, scene.span), grouped(scene.sum.exchanges),
-                                   grouped(scene.sum.failed_tries), grouped(scene.sum.tries));
+  std::string totals =
+      fmt::format("{}: {} exchanges, {} of {} tries failed", stretch_text(scene.from, to, scene.span),
+                  grouped(scene.sum.exchanges), grouped(scene.sum.failed_tries), grouped(scene.sum.tries));
   if (scene.sum.tries > 0 && scene.sum.failed_tries > 0)
     totals += fmt::format(" ({} %)", tiny_share(scene.sum.failed_tries, scene.sum.tries));
   screen.put(0, 1, totals);

@@ -62,5 +62,9 @@ std::string tiny_share(std::uint64_t hits, std::uint64_t trials);
 std::string tiny_ms(std::optional<Nanos> span);
 /// An instant of the run, as fine as a row of this length needs.
 std::string row_time(Nanos at, Nanos span);
+/// An instant by itself, with its day and hour, to the millisecond where rows are shorter than a second.
+std::string whole_time(Nanos at, Nanos span);
+/// From one instant to another; the day is not said twice.
+std::string stretch_text(Nanos from, Nanos to, Nanos span);
 
 }  // namespace hopbench

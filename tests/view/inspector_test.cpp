@@ -7,6 +7,7 @@
 #include <cstdlib>
 #include <fstream>
 #include <iterator>
+#include <sstream>
 
 #include "picture/run_to_look_at.h"
 #include "support/catch.h"
@@ -133,6 +134,37 @@ TEST_CASE("a journey, figures and the help are the ones that were looked over") 
   const auto help = help_screen(80, 24).text(false);
   check_screen("help-80x24", help);
   CHECK(help.find("q  back, and out") != std::string::npos);  // all of it fits
+}
+
+TEST_CASE("two stretches of time stand side by side") {
+  Looking at(120, 40);
+  at.type("ov=");
+  at.press(Key::escape);
+  at.press(Key::home);
+  at.type("++v");
+  const auto text = at.text();
+  std::istringstream lines(text);
+  std::string here;
+  std::string aside;
+  std::getline(lines, here);
+  std::getline(lines, aside);
+  CHECK(here.starts_with("● hop 1 (controller -> a1), 00:00:00 to 00:"));
+  CHECK(here.find("to 01:00:00") == std::string::npos);
+  CHECK(aside == "○ hop 1 (controller -> a1), 00:00:00 to 01:00:00");
+  std::size_t rows = 0;
+  for (std::string line; std::getline(lines, line);) rows += line.starts_with("● ") || line.starts_with("○ ") ? 1U : 0U;
+  CHECK(rows == 2);
+  at.type("0");
+  CHECK(at.text().find("○") == std::string::npos);
+}
+
+TEST_CASE("an instant is told with its day, and a day is not said twice") {
+  const Nanos day = 86'400 * second;
+  CHECK(stretch_text(0, day - second, second) == "00:00:00 to 23:59:59");
+  CHECK(stretch_text(0, 6 * day, second) == "00:00:00 to 6 d 00:00:00");
+  CHECK(stretch_text(2 * day + second, 2 * day + 61 * second, second) == "2 d 00:00:01 to 00:01:01");
+  CHECK(stretch_text(day + 1'250 * millisecond, day + 2'000 * millisecond, millisecond) ==
+        "1 d 00:00:01.250 to 00:00:02.000");
 }
 
 TEST_CASE("the screens in docs/inspect.md and the README are these") {
