@@ -5,7 +5,10 @@
 namespace hopbench {
 
 Sojourns::Sojourns(StreamKey stream, Nanos mean_good, Nanos mean_bad, Nanos since)
-    : stream_(stream), mean_good_(mean_good), mean_bad_(mean_bad), since_(since) {}
+    : stream_(stream),
+      mean_good_(mean_good),
+      mean_bad_(mean_bad),
+      since_(since / most_passed_over < mean_good + mean_bad ? since : 0) {}
 
 void Sojourns::extend() {
   const Nanos from = bad_.empty() ? -since_ : bad_.back().to;

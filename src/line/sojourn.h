@@ -18,7 +18,8 @@ struct Interval {
 class Sojourns {
  public:
   /// Exponential sojourns with these means (each > 0; mean_good 0: never bad). Good at first.
-  /// `since`: instants from there on are counted from 0.
+  /// `since`: instants from there on are counted from 0. What would have been bad `most_passed_over` times by then
+  /// begins anew instead, which for sojourns of this kind is as likely as anything.
   Sojourns(StreamKey stream, Nanos mean_good, Nanos mean_bad, Nanos since = 0);
 
   /// First bad interval that ends after `from`. Calls may go back in time by less than `memory` bad intervals.
@@ -30,6 +31,7 @@ class Sojourns {
   void extend();
 
   static constexpr std::size_t memory = 64;
+  static constexpr Nanos most_passed_over = 1'000'000;
   StreamKey stream_;
   Nanos mean_good_;
   Nanos mean_bad_;

@@ -55,8 +55,7 @@ Controller::Controller(World& world, Period /*period*/)
     entry.hash = name_hash(plan.name);
     entry.topic = world.protocol.topic_named(plan.topic).value_or(0);
     entry.bleeds = entries_.size() >= bleeds_from;
-    const std::uint64_t every = std::max<std::uint64_t>(1, plan.every);
-    if (entries_.size() < plan_size_) entry.turn = (world.chain.start.round + every - 1) / every;
+    if (entries_.size() < plan_size_) entry.turn = first_turn(world.chain.start.round, plan.every);
     entry.enrols = entries_.size() >= plan_size_ && !entry.bleeds;
     if (entry.bleeds) bleed_entry_[plan.node] = static_cast<std::uint32_t>(entries_.size());
     if (entry.enrols) {

@@ -254,6 +254,11 @@ struct ChainDescription {
 /// there.
 void begin_there(ChainDescription& chain, const StartSpec& start);
 
+/// Of a plan entry that is asked in every n-th round: its first turn in a plan that begins with this round.
+constexpr std::uint64_t first_turn(std::uint64_t round, std::uint64_t every) {
+  return every <= 1 ? round : (round + every - 1) / every;
+}
+
 /// Number of links of a chain of n nodes.
 constexpr std::size_t link_count(Shape shape, std::size_t nodes) {
   return shape == Shape::ring ? nodes + 1 : 2 * nodes;

@@ -27,13 +27,16 @@ struct Ended {
 
 class Keeper final : public Sink {
  public:
-  Keeper(FailureSet& set, Nanos unit, Keep keep, const std::function<bool()>& stop)
-      : set_(&set), unit_(unit), keep_(keep), stop_(&stop) {}
+  Keeper(FailureSet& set, const ChainDescription& chain, Nanos unit, Keep keep, const std::function<bool()>& stop)
+      : set_(&set), unit_(unit), keep_(keep), stop_(&stop) {
+    for (const PlanEntry& entry : chain.controller.plan) first_.push_back(first_turn(chain.start.round, entry.every));
+  }
 
   void begin(const RunInfo& run) override {
     entries_.clear();
     if (keep_ == Keep::totals) return;
     for (const EntryInfo& entry : run.entries) entries_.push_back(&set_->entries[entry.name]);
+    first_.resize(entries_.size(), 0);
   }
   void exchange(const ExchangeObs& obs, const ExchangeTruth* /*not needed*/) override {
     asked(obs.entry, obs.turn, obs.start);
@@ -42,7 +45,7 @@ class Keeper final : public Sink {
     ++set_->by_unit[obs.start / unit_ * unit_];
     if (keep_ == Keep::totals) return;
     if (set_->failed > most_failures_kept) throw Ended{RunEnd::too_many_failures};
-    entries_.at(obs.entry)->failed.emplace(obs.turn, obs.start);
+    entries_.at(obs.entry)->failed.emplace(obs.turn - first_.at(obs.entry), obs.start);
   }
   void again(std::span<const ExchangeObs> models, std::span<const Repeat> repeats) override {
     for (const Repeat& repeat : repeats) asked(models[repeat.model].entry, repeat.turn, repeat.start);
@@ -55,7 +58,7 @@ class Keeper final : public Sink {
  private:
   void asked(std::uint32_t index, std::uint64_t turn, Nanos start) {
     if ((++set_->asked & 0xfffU) == 0 && (*stop_)()) throw Ended{RunEnd::stopped};
-    if (keep_ == Keep::identities) entries_.at(index)->asked(turn, start);
+    if (keep_ == Keep::identities) entries_.at(index)->asked(turn - first_.at(index), start);
   }
 
   FailureSet* set_;
@@ -63,6 +66,7 @@ class Keeper final : public Sink {
   Keep keep_;
   const std::function<bool()>* stop_;
   std::vector<FailureSet::Entry*> entries_;
+  std::vector<std::uint64_t> first_;  // turns, by entry: those of the set count from them
 };
 
 }  // namespace
@@ -97,7 +101,7 @@ bool FailureSet::goes_in(const FailureSet& other, const std::string& entry, std:
 FailureSet failures_of(const Protocol& protocol, const ChainDescription& chain, std::uint64_t seed, Bound bound,
                        Nanos unit, Keep keep, const std::function<bool()>& stop) {
   FailureSet set;
-  Keeper keeper(set, unit, keep, stop);
+  Keeper keeper(set, chain, unit, keep, stop);
   try {
     Chain world(protocol, chain, seed, Way::repeats, Seat::simulated, keeper);
     if (bound.exchanges > 0) {

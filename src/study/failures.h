@@ -30,7 +30,7 @@ enum class RunEnd : std::uint8_t { done, stopped, stuck, nothing_more, too_many_
 class FailureSet {
  public:
   struct Entry {
-    std::uint64_t turns = 0;                // asked turns are those below, from 0
+    std::uint64_t turns = 0;                // asked turns are those below, from the first of the run, which is 0
     std::map<std::uint64_t, Nanos> failed;  // turn, and when it was asked
     std::vector<std::uint64_t> steps;       // for each block of turns a sum over the instants at which they were asked
 
