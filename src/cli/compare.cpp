@@ -24,10 +24,8 @@ ExitCode read_side(const std::string& path, TallyFold& fold, bool& damaged) {
   Observed door(fold);
   CaptureRead read;
   const auto code = read_capture(path, door, read);
-  if (read.damage.in_the_middle() && code == exit_done) {
-    damaged = true;
-    fmt::print(stderr, "hopbench: {}: damaged in the middle; what is missing is in none of the numbers\n", path);
-  }
+  if (code == exit_done) tell_damage(path, read.damage, "what is missing is in none of the numbers");
+  damaged = damaged || read.damage.in_the_middle();
   return code;
 }
 

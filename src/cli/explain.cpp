@@ -72,12 +72,8 @@ ExitCode run_explain(const ExplainOptions& options) {
   fmt::print("{}", options.json ? explain_json(explanation, read.capture.run, causes)
                                 : explain_text(explanation, read.capture.run, causes));
   std::fflush(stdout);
-  if (read.capture.damage.in_the_middle()) {
-    fmt::print(stderr, "hopbench: {}: damaged in the middle; what is missing is in none of the numbers\n",
-               options.capture);
-    return exit_incomplete;
-  }
-  return exit_done;
+  tell_damage(options.capture, read.capture.damage, "what is missing is in none of the numbers");
+  return read.capture.damage.in_the_middle() ? exit_incomplete : exit_done;
 }
 
 }  // namespace

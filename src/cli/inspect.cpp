@@ -1,6 +1,7 @@
 // `hopbench inspect`: a capture on the terminal, complete or still growing.
 #include <fmt/format.h>
 
+#include <cerrno>
 #include <chrono>
 #include <cstdio>
 #include <fstream>
@@ -36,11 +37,16 @@ std::string text_of(const std::string& path) {
   return {std::istreambuf_iterator<char>(file), std::istreambuf_iterator<char>()};
 }
 
-/// False if it could not be written.
-bool write(const Writing& writing) {
-  std::ofstream file(writing.path, std::ios::binary | (writing.append ? std::ios::app : std::ios::trunc));
-  file << writing.text;
-  return static_cast<bool>(file.flush());
+/// What to say of it. Nothing that is there already is written over: it may be the capture itself.
+std::string write(const Writing& writing) {
+  std::FILE* file = std::fopen(writing.path.c_str(), writing.append ? "abe" : "wbxe");
+  if (file == nullptr) {
+    const bool there = errno == EEXIST;
+    return fmt::format("{} {}", there ? "not written, there is a file already:" : "cannot be written:", writing.path);
+  }
+  const bool whole = std::fwrite(writing.text.data(), 1, writing.text.size(), file) == writing.text.size();
+  const bool closed = std::fclose(file) == 0;
+  return fmt::format("{} {}", whole && closed ? "written:" : "cannot be written:", writing.path);
 }
 
 /// Reads on for a while; whether anything came.
@@ -86,7 +92,7 @@ void look(Painter& painter, Picture& picture, Inspector& inspector, bool follow)
       changed = true;
     }
     for (const auto& writing : inspector.writings()) {
-      inspector.say(fmt::format("{} {}", write(writing) ? "written:" : "cannot be written:", writing.path));
+      inspector.say(write(writing));
       changed = true;
     }
   }

@@ -1,6 +1,8 @@
 // The hopbench program: finds the command, runs it, returns its exit code.
 #include <algorithm>
+#include <charconv>
 #include <csignal>
+#include <cstdint>
 #include <cstdio>
 #include <exception>
 #include <string>
@@ -31,6 +33,24 @@ std::vector<std::string> command_names(const CLI::App& app) {
   return names;
 }
 
+/// Whole numbers: the library takes "-1" for the largest there is, and says little of what is no number.
+void refuse_signs(CLI::App& app) {
+  for (CLI::App* command : app.get_subcommands([](const CLI::App*) { return true; })) {
+    for (CLI::Option* option : command->get_options()) {
+      if (option->get_type_name() != "UINT") continue;
+      option->check(
+          [](const std::string& text) {
+            std::uint64_t number = 0;
+            const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), number);
+            const bool whole = error == std::errc() && end == text.data() + text.size();
+            return whole ? std::string{} : hopbench::in_quotes(text) + " is no whole number below 2^64, for example 20";
+          },
+          "", "");
+    }
+    refuse_signs(*command);
+  }
+}
+
 int run(int argc, char** argv) {
   CLI::App app{about, "hopbench"};
   app.set_version_flag("--version", std::string{"hopbench " HOPBENCH_VERSION});
@@ -49,6 +69,7 @@ int run(int argc, char** argv) {
   hopbench::add_capture(app, exit_code);
   hopbench::add_shrink(app, exit_code);
 
+  refuse_signs(app);
   const std::vector<std::string> commands = command_names(app);
   if (argc > 1 && argv[1][0] != '-' && std::find(commands.begin(), commands.end(), argv[1]) == commands.end()) {
     std::fprintf(stderr, "hopbench: there is no command %s%s\n", hopbench::in_quotes(argv[1]).c_str(),
@@ -72,7 +93,9 @@ int main(int argc, char** argv) {
   // A reader that went away (a closed pipe) shows as a failed write, not as a death without a word.
   std::signal(SIGPIPE, SIG_IGN);
   try {
-    return run(argc, argv);
+    const int exit_code = run(argc, argv);
+    if (std::fflush(stdout) == 0 && std::ferror(stdout) == 0) return exit_code;
+    std::fprintf(stderr, "hopbench: the results cannot be written to the standard output\n");
   } catch (const std::exception& error) {
     std::fprintf(stderr, "hopbench: %s\n", error.what());
   } catch (...) {

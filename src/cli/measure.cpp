@@ -25,25 +25,6 @@ struct MeasureOptions {
   bool json = false;
 };
 
-void tell_damage(const std::string& path, const CaptureDamage& damage) {
-  const auto say = [&](const std::string& what) { fmt::print(stderr, "hopbench: {}: {}\n", path, what); };
-  if (damage.bytes_skipped > 0 || damage.records_missing > 0) {
-    say(fmt::format("damaged: {} bytes skipped, at least {} records missing", grouped(damage.bytes_skipped),
-                    grouped(damage.records_missing)));
-  }
-  if (damage.segments_missing > 0)
-    say(damage.segments_missing == 1 ? "one of its files is missing"
-                                     : fmt::format("{} of its files are missing", grouped(damage.segments_missing)));
-  if (damage.in_the_middle())
-    say("how long a cell went unseen, and what failed in a row, may come from what is missing");
-  if (damage.newer) say("some of it was written by a newer hopbench");
-  if (damage.sum_disagrees) say("its records are not those that were written: the sum at its end does not agree");
-  if (damage.unclosed)
-    say("not closed: it is still being written, or its writer was stopped; measured as far as it goes");
-  if (damage.torn_bytes > 0)
-    say(fmt::format("the last {} bytes are a record that is not all there", grouped(damage.torn_bytes)));
-}
-
 /// One capture, measured.
 struct Measured {
   MeasureFold fold;
@@ -134,7 +115,9 @@ ExitCode measure(const MeasureOptions& options) {
                         options.captures.size()};
   fmt::print("{}", options.json ? summary_json(summary) : summary_table(summary, {colour_wanted(STDOUT_FILENO)}));
   std::fflush(stdout);
-  for (std::size_t i = 0; i < damages.size(); ++i) tell_damage(options.captures[i], damages[i]);
+  for (std::size_t i = 0; i < damages.size(); ++i)
+    tell_damage(options.captures[i], damages[i],
+                "how long a cell went unseen, and what failed in a row, may come from what is missing");
   return in_the_middle ? exit_incomplete : exit_done;
 }
 

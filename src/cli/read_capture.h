@@ -19,6 +19,10 @@ struct CaptureRead {
 /// is no capture; both have been said on the standard error then.
 ExitCode read_capture(const std::string& path, Sink& sink, CaptureRead& read);
 
+/// Says on the standard error what is wrong with a capture; `of_the_middle`: what it means for the numbers if something
+/// is missing there.
+void tell_damage(const std::string& path, const CaptureDamage& damage, const char* of_the_middle);
+
 /// The bus that a capture was taken of, from the texts in its head; null if they do not say.
 std::unique_ptr<Protocol> bus_of(const std::string& path, const std::string& scenario_text,
                                  const std::string& bus_text);

@@ -31,7 +31,7 @@ class Sojourns {
   void extend();
 
   static constexpr std::size_t memory = 64;
-  static constexpr Nanos most_passed_over = 1'000'000;
+  static constexpr Nanos most_passed_over = 10'000;
   StreamKey stream_;
   Nanos mean_good_;
   Nanos mean_bad_;

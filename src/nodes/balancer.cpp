@@ -31,7 +31,8 @@ const std::vector<std::uint16_t>& Balancer::look(Nanos now) {
       if (known(reading, now)) lowest = std::min(lowest, reading.uv);
     }
   }
-  for (std::uint16_t n = 0; n < nodes_.size(); ++n) {
+  const auto count = static_cast<std::uint16_t>(nodes_.size());
+  for (std::uint16_t n = 0; n < count; ++n) {
     NodeCells& node = nodes_[n];
     for (std::uint32_t cell = 0; cell < node.cells.size(); ++cell) {
       const Reading& reading = node.cells[cell];
@@ -49,7 +50,7 @@ const std::vector<std::uint16_t>& Balancer::look(Nanos now) {
   }
   for (NodeCells& node : nodes_) node.wanted = 0;
   for (const Candidate& each : candidates_) nodes_[each.node].wanted |= 1U << each.cell;
-  for (std::uint16_t n = 0; n < nodes_.size(); ++n) {
+  for (std::uint16_t n = 0; n < count; ++n) {
     const NodeCells& node = nodes_[n];
     const bool again = spec_.repeat_after > 0 && node.wanted != 0 && now - node.told_at >= spec_.repeat_after;
     if (node.wanted != node.does || again) to_tell_.push_back(n);

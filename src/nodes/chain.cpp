@@ -203,7 +203,9 @@ bool Chain::run_exchanges(std::uint64_t exchanges) {
 
 StartSpec Chain::standing() const {
   const World& world = *world_;
-  StartSpec start = {world.chain.start.at + world.queue.now() / Pack::step * Pack::step, 0, {}};
+  StartSpec start;
+  start.at = world.chain.start.at + world.queue.now() / Pack::step * Pack::step;
+  start.charged = world.surroundings->pack().charged();
   if (!world.controller.empty()) start.round = world.controller.front().place().round;
   for (std::size_t i = 0; i < world.node_count(); ++i) {
     StartSpec::Standing standing;

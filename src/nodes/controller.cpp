@@ -70,8 +70,9 @@ void Controller::begin() {
   round_ = world_->chain.start.round;
   wake_at(world_->queue.now(), next_exchange);
   if (balancer_) {
-    world_->queue.push(spec_->balancing.every, Rank::wake, world_->controller_entity(), 1, *this,
-                       static_cast<std::uint64_t>(balance) << 60U);
+    const BalancingSpec& balancing = spec_->balancing;
+    world_->queue.push(balancing.every - balancing.since % balancing.every, Rank::wake, world_->controller_entity(), 1,
+                       *this, static_cast<std::uint64_t>(balance) << 60U);
   }
 }
 

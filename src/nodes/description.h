@@ -43,6 +43,7 @@ struct MeasurementSpec {
   Nanos snapshot = 0;  // all cells sampled
   Nanos per_cell = 0;  // conversion of each cell asked for
   Nanos period = 0;    // free running
+  Nanos since = 0;     // instant of that at which the run begins
 };
 
 /// Something that a processor does besides handling frames, again and again.
@@ -195,7 +196,8 @@ struct BalancingSpec {
 struct WrapSpec {
   std::uint32_t bits = 0;  // 0: it never does
   Nanos tick = millisecond;
-  std::uint64_t starts_at = 0;  // ticks at time 0
+  std::uint64_t starts_at = 0;  // ticks at first
+  Nanos since = 0;              // how long it has run when the run begins
 };
 
 struct ControllerSpec {
@@ -233,6 +235,7 @@ struct StartSpec {
   };
   Nanos at = 0;             // how long everything has gone on; a multiple of Pack::step
   std::uint64_t round = 0;  // of the controller's plan
+  bool charged = false;     // the charge of the period that it falls into is over
   std::vector<Standing> nodes;
 };
 

@@ -67,7 +67,7 @@ Nanos Node::newest_snapshot(Nanos ready) const {
   const MeasurementSpec& measurement = kind_->measurement;
   const Nanos takes = settle_time() + measurement.snapshot + measurement.per_cell * kind_->cells;
   const Nanos period = std::max<Nanos>(1, measurement.period);
-  return std::max<Nanos>(0, (ready - takes) / period * period);
+  return std::max<Nanos>(0, (ready - takes + measurement.since) / period * period) - measurement.since;
 }
 
 bool Node::make_answer(const Frame& ask, Nanos now, Nanos taken_at, Frame& answer) {

@@ -19,6 +19,7 @@ void begin_there(ChainDescription& chain, const StartSpec& start) {
   for (KindSpec& kind : chain.kinds) {
     kind.processor.since = at;
     kind.levels.since = at;
+    kind.measurement.since = at;
   }
   for (FaultSpec& fault : chain.faults) {
     fault.from -= at;
@@ -31,8 +32,9 @@ void begin_there(ChainDescription& chain, const StartSpec& start) {
   ControllerSpec& controller = chain.controller;
   controller.processor.since = at;
   controller.balancing.since = at;
-  if (controller.wrap.bits != 0) controller.wrap.starts_at += static_cast<std::uint64_t>(at / controller.wrap.tick);
+  controller.wrap.since = at;
   chain.pack.since = at;
+  chain.pack.charged = start.charged;
 }
 
 }  // namespace hopbench

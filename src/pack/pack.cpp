@@ -64,23 +64,26 @@ Pack::Pack(const PackSpec& spec, std::vector<BoardInfo> boards, const Luck& luck
       cells_[boards_[tap.board].first + tap.cell].tap = tap.uohm;
   }
   history_.resize(remembered * cells_.size());
+  if (spec_.charged) done_in_period_ = spec_.since / spec_.cycle.period;
   settle_cells();
   for (Board& board : boards_) {
     const BoardSpec& own = board.info.spec;
     const std::int64_t rise_mc = own.idle_uw * own.rise_mk_per_w / 1'000'000;
     board.heat_uc = (board.info.board_mc ? *board.info.board_mc : air_mc(spec_.air, spec_.since) + rise_mc) * 1000;
-    settle_board(board, 0, false);
+    settle_board(board, 0, false, 0);
   }
 }
 
 bool Pack::moves() const {
   return spec_.battery.present || spec_.air.swing_mc != 0 ||
-         std::any_of(boards_.begin(), boards_.end(), [](const Board& each) { return each.info.spec.bleed_mohm > 0; });
+         std::any_of(boards_.begin(), boards_.end(),
+                     [](const Board& each) { return each.info.spec.bleed_mohm > 0 || each.info.board_mc.has_value(); });
 }
 
 Nanos Pack::now() const { return steps_ * step; }
 std::int64_t Pack::charge_ma() const { return charge_ma_; }
 bool Pack::charging() const { return charging_; }
+bool Pack::charged() const { return done_in_period_ == (now() + spec_.since) / spec_.cycle.period; }
 const BoardState& Pack::board(std::size_t board) const { return boards_[board].state; }
 
 std::int64_t Pack::bleed_ua(const Board& board, const Cell& cell) const {
@@ -103,7 +106,7 @@ void Pack::advance(std::span<const std::uint32_t> bleeding, const std::vector<bo
   }
   ++steps_;
   settle_cells();
-  for (std::size_t b = 0; b < boards_.size(); ++b) settle_board(boards_[b], bleeding[b], starting[b]);
+  for (std::size_t b = 0; b < boards_.size(); ++b) settle_board(boards_[b], bleeding[b], starting[b], 1);
 }
 
 void Pack::settle_cells() {
@@ -141,7 +144,7 @@ void Pack::settle_current() {
   charge_ma_ += most;
 }
 
-void Pack::settle_board(Board& board, std::uint32_t bleeding, bool starting) {
+void Pack::settle_board(Board& board, std::uint32_t bleeding, bool starting, int steps) {
   const BoardSpec& own = board.info.spec;
   BoardState& state = board.state;
   std::int64_t power_nw = own.idle_uw * 1000;
@@ -156,8 +159,9 @@ void Pack::settle_board(Board& board, std::uint32_t bleeding, bool starting) {
     hottest_nw = std::max(hottest_nw, nw);
   }
   const std::int64_t rise_uc = power_nw / 1000 * own.rise_mk_per_w / 1000;
-  board.heat_uc =
-      decay_toward(board.heat_uc, air_mc(spec_.air, now() + spec_.since) * 1000 + rise_uc, board.heat_share);
+  if (steps > 0)
+    board.heat_uc =
+        decay_toward(board.heat_uc, air_mc(spec_.air, now() + spec_.since) * 1000 + rise_uc, board.heat_share);
   board.heat_uc = std::min(board.heat_uc, most_mc * 1000);
   state.board_mc = static_cast<std::int32_t>(board.heat_uc / 1000);
   const std::int64_t hot_spot_mc = hottest_nw / 1000 * own.hot_spot_mk_per_w / 1'000'000;

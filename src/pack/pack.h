@@ -42,6 +42,8 @@ class Pack {
   [[nodiscard]] Nanos now() const;               // the grid point that the state holds from
   [[nodiscard]] std::int64_t charge_ma() const;  // into the battery; negative: load
   [[nodiscard]] bool charging() const;
+  /// The charge of this period is over.
+  [[nodiscard]] bool charged() const;
   [[nodiscard]] const BoardState& board(std::size_t board) const;
   /// Voltage of a cell at its terminals, nothing being bled, at `at`: now or within the remembered steps (the oldest
   /// one before that).
@@ -72,7 +74,7 @@ class Pack {
   [[nodiscard]] std::int64_t bleed_ua(const Board& board, const Cell& cell) const;
   void settle_current();
   void settle_cells();
-  void settle_board(Board& board, std::uint32_t bleeding, bool starting);
+  void settle_board(Board& board, std::uint32_t bleeding, bool starting, int steps);
   void remember();
 
   PackSpec spec_;

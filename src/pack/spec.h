@@ -77,7 +77,8 @@ struct BoardSpec {
 };
 
 struct PackSpec {
-  Nanos since = 0;  // instant of the cycle and of the air at which the run begins; a multiple of Pack::step
+  Nanos since = 0;       // instant of the cycle and of the air at which the run begins; a multiple of Pack::step
+  bool charged = false;  // the charge of the period in which it begins is over
   BatterySpec battery;
   CycleSpec cycle;
   AirSpec air;

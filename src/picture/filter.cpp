@@ -1,5 +1,7 @@
 #include "picture/filter.h"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <charconv>
 #include <sstream>
@@ -89,7 +91,7 @@ std::optional<Filter> Filter::parse(const std::string& text, const RunInfo& run,
       return std::nullopt;
     }
     if (!known) {
-      why = "there is no " + what + " " + which;
+      why = fmt::format("there is no {} {}", what, which);
       return std::nullopt;
     }
   }

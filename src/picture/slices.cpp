@@ -207,7 +207,9 @@ void Slices::exchange(const ExchangeObs& obs, const ExchangeTruth*) {
   touch(believed(obs.start));
   touch(believed(obs.decided));
   if (filter_.any() && !filter_.shows(obs, run_)) return;
-  const std::uint32_t weight = std::max(1U, obs.kept_one_in);
+  // What an exchange of a thinned capture stands for is in the tallies, into which a filter cannot look.
+  const std::uint32_t sample = std::max(1U, obs.kept_one_in);
+  const std::uint32_t weight = filter_.any() ? sample : 1;
   std::uint32_t failed = 0;
   for (const auto& each : obs.attempts) failed += each.outcome == Outcome::answered ? 0 : weight;
   const auto tries = static_cast<std::uint32_t>(obs.attempts.size()) * weight;
@@ -217,14 +219,14 @@ void Slices::exchange(const ExchangeObs& obs, const ExchangeTruth*) {
     slice->tries += tries;
     slice->failed_tries += failed;
     slice->outcomes |= static_cast<std::uint16_t>(1U << static_cast<unsigned>(obs.outcome));
-    if (weight > 1) slice->missing |= missing_thinned;
+    if (sample > 1) slice->missing |= missing_thinned;
   }
   if (!fixed_) {
     measures_.exchange(obs, nullptr);
     if (known_) {
       auto& rate = by_balancing_[balancing_bin(cells_balancing_)];
-      rate.tries += tries;
-      rate.failed += failed;
+      rate.tries += obs.attempts.size() * sample;
+      for (const auto& each : obs.attempts) rate.failed += each.outcome == Outcome::answered ? 0 : sample;
     }
   }
   Slice* slice = nullptr;

@@ -12,6 +12,8 @@ namespace {
 
 Effect effect_of(const Evidence& evidence, const Case& which, Condition condition) {
   Effect effect;
+  effect.unknown = !evidence.rates_known();
+  if (effect.unknown) return effect;
   effect.alone = trend_of(tabulate(evidence, which, condition, {}));
   std::vector<Condition> others;
   if (condition != Condition::balancing) others.push_back(Condition::balancing);
@@ -163,7 +165,7 @@ void find_silence(const LinkEvidence& link, CaseFacts& facts) {
 }
 
 /// What adds up from hop to hop kills on every link alike, after so many hops, and hardly anything before.
-void find_worn_out(const Evidence& evidence, CaseFacts& facts) {
+void find_worn_out(const Evidence& evidence, const LinkEvidence& first, CaseFacts& facts) {
   constexpr double least = 20;
   struct Come {
     double frames = 0;
@@ -193,6 +195,14 @@ void find_worn_out(const Evidence& evidence, CaseFacts& facts) {
         come[hops + 1].bad_links < 2) {
       continue;
     }
+    // What else damages frames on this link does so however far they have come.
+    std::uint64_t far = 0;
+    std::uint64_t all = 0;
+    for (std::size_t come_here = 0; come_here < first.travelled.size(); ++come_here) {
+      all += first.travelled[come_here].bad;
+      if (come_here > hops) far += first.travelled[come_here].bad;
+    }
+    if (10 * far < 9 * all) return;
     facts.worn_out = hops;
     facts.worn_out_rate = rest.bad / rest.frames;
     return;
@@ -293,7 +303,9 @@ CaseFacts facts_of(const Evidence& evidence, const Case& which) {
     if (entry < evidence.entries.size() && evidence.entries[entry].tries > 0) {
       facts.entry_expected = static_cast<double>(evidence.entries[entry].tries) /
                              static_cast<double>(std::max<std::uint64_t>(1, evidence.tries));
-      facts.entry_rate = part * facts.n * evidence.one_incident_in / static_cast<double>(evidence.entries[entry].tries);
+      if (evidence.rates_known())
+        facts.entry_rate =
+            part * facts.n * evidence.one_incident_in / static_cast<double>(evidence.entries[entry].tries);
     }
   }
   if (which.family == Family::wire && !which.links.empty() && which.links.front() < evidence.links.size()) {
@@ -321,9 +333,12 @@ CaseFacts facts_of(const Evidence& evidence, const Case& which) {
   facts.supply = effect_of(evidence, which, Condition::supply);
 
   if (which.family == Family::wire && !which.links.empty() && evidence.sight != Sight::controller_only) {
-    find_ripple(evidence, which, facts);
-    find_worn_out(evidence, facts);
-    if (which.links.front() < evidence.links.size()) {
+    if (evidence.rates_known()) {
+      find_ripple(evidence, which, facts);
+      if (which.links.front() < evidence.links.size())
+        find_worn_out(evidence, evidence.links[which.links.front()], facts);
+    }
+    if (which.links.front() < evidence.links.size() && evidence.rates_known()) {
       find_silence(evidence.links[which.links.front()], facts);
       find_spared(evidence.links[which.links.front()], facts);
     }
@@ -336,9 +351,9 @@ CaseFacts facts_of(const Evidence& evidence, const Case& which) {
     const auto link = which.links.front();
     if (usual && link < links.size()) {
       facts.sender = pace_of(evidence, which, link, *usual, &Incident::sender_heat);
-      for (std::uint16_t next = 0; next < links.size(); ++next) {
+      for (std::size_t next = 0; next < links.size(); ++next) {
         if (links[next].from != links[link].to || links[next].homeward != links[link].homeward) continue;
-        facts.receiver = pace_of(evidence, which, next, *usual, &Incident::receiver_heat);
+        facts.receiver = pace_of(evidence, which, static_cast<std::uint16_t>(next), *usual, &Incident::receiver_heat);
         break;
       }
     }

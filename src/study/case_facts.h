@@ -12,7 +12,8 @@ namespace hopbench {
 /// A condition by itself and at equal others.
 struct Effect {
   Trend alone;
-  Trend at_equal;  // charge for balancing, balancing for charge, both for the others
+  Trend at_equal;        // charge for balancing, balancing for charge, both for the others
+  bool unknown = false;  // there is nothing healthy to compare with
 
   /// It goes with failures, and does not only move together with the other one.
   [[nodiscard]] bool holds() const { return is_rise(at_equal); }
@@ -72,8 +73,9 @@ struct CaseFacts {
   /// Share of incidents after which the same plan entry failed at its next turn as well, less what its rate makes of
   /// chance: what hangs on content stays as long as the content does.
   double sticky = 0;
-  double by_entry = 0;           // share of incidents with plan entries that hardly ever go well, if others do
-  std::uint64_t worn_out = 0;    // hops that frames come well from whoever sent them, and no further; 0: no such number
+  double by_entry = 0;  // share of incidents with plan entries that hardly ever go well, if others do
+  std::uint64_t worn_out =
+      0;  // on the first link too: hops that frames come well from whoever sent them, and no further; 0: no such number
   double worn_out_rate = 0;      // damaged, of those that came further
   std::uint64_t bad_from = 0;    // least number of hops that a frame damaged on the first link had come
   bool one_travel = false;       // all frames there have come equally far

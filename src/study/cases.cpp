@@ -134,9 +134,14 @@ Episodes episodes_of(const Evidence& evidence, const Case& which) {
   for (auto& [place, incidents] : by_place) {
     for (std::size_t i = 0; i < incidents.size();) {
       std::size_t next = i + 1;
+      std::size_t silent_from = i;
       Nanos until = incidents[i]->until;
       while (next < incidents.size() && incidents[next]->good_before <= good_within) {
         until = std::max(until, incidents[next]->until);
+        if (incidents[next]->good_before > 0) silent_from = next;
+        const Nanos silence = incidents[next]->until - incidents[silent_from]->at;
+        found.longest_silence = std::max(found.longest_silence, silence);
+        found.most_in_silence = std::max<std::uint64_t>(found.most_in_silence, next - silent_from + 1);
         ++next;
       }
       const auto length = static_cast<std::uint64_t>(next - i);
@@ -242,6 +247,7 @@ std::vector<Tried> by_entry(const Evidence& evidence, const Case& which, Conditi
 
 std::vector<Tried> tabulate(const Evidence& evidence, const Case& which, Condition condition,
                             const std::vector<Condition>& strata) {
+  if (!evidence.rates_known()) return {};
   const bool cycles = clusters_are_cycles(evidence);
   if (condition == Condition::gap) return by_gap(evidence, which);
   if (condition == Condition::payload) return by_payload(evidence, which);

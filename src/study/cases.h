@@ -42,8 +42,10 @@ struct Episodes {
   std::uint64_t count = 0;
   std::uint64_t alone = 0;  // of one incident
   std::uint64_t most_incidents = 0;
-  Nanos longest = 0;         // from the first edge of its first to the last edge of its last
-  std::vector<Nanos> spans;  // of those with more than one incident, rising
+  Nanos longest = 0;                  // from the first edge of its first to the last edge of its last
+  Nanos longest_silence = 0;          // the same of failures with nothing good between
+  std::uint64_t most_in_silence = 0;  // incidents
+  std::vector<Nanos> spans;           // of those with more than one incident, rising
 };
 /// As many frames (or tries) as may go well within an episode, one after the other.
 inline constexpr std::uint32_t good_within = 2;

@@ -36,7 +36,7 @@ Counted worth(const std::vector<Counted>& clusters, Counted all) {
 }
 
 double fisher_of(Counted before, Counted after) {
-  const auto whole = [](double value) { return static_cast<std::uint64_t>(value + 0.5); };
+  const auto whole = [](double value) { return static_cast<std::uint64_t>(std::llround(value)); };
   return fisher_exact(whole(before.hits), whole(before.trials), whole(after.hits), whole(after.trials));
 }
 

@@ -100,7 +100,7 @@ std::string bin_to(Condition condition, std::size_t bin) {
 }
 
 std::string bin_text(Condition condition, std::size_t bin) {
-  const auto from = bin_from(condition, bin);
+  auto from = bin_from(condition, bin);
   const auto to = bin_to(condition, bin);
   if (from == to || (condition == Condition::charge && bin == 0)) return from;
   return from.substr(0, from.find(' ')) + " to " + to;

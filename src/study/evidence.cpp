@@ -44,7 +44,7 @@ std::size_t silence_of(Nanos span) {
   if (span < millisecond) return 0;
   // Quarter milliseconds, so that the two bits below the highest are there from 1 ms on.
   const auto quarters = static_cast<std::uint64_t>(span / (millisecond / 4));
-  const auto width = static_cast<unsigned>(std::bit_width(quarters));
+  const auto width = std::max(3U, static_cast<unsigned>(std::bit_width(quarters)));
   const std::size_t place = 1 + 4 * std::size_t{width - 3} + (quarters >> (width - 3) & 3U);
   return std::min(place, silence_count - 1);
 }

@@ -154,7 +154,8 @@ struct Evidence {
   std::uint64_t exchanges_failed = 0;
   std::uint32_t cycles = 0;         // charge cycles that began
   bool conditions_known = false;    // states were told
-  std::uint64_t tallied = 0;        // exchanges without a record of their own; in nothing else here
+  std::uint64_t tallied = 0;        // exchanges without a record of their own: in totals and in counts of links
+  std::uint64_t samples = 0;        // exchanges kept for others like them, by which tries are weighed
   std::uint64_t missing_spans = 0;  // gaps, records left out
   std::uint64_t strays = 0;
   std::uint32_t one_incident_in = 1;  // of many failures one in so many is in `incidents`
@@ -170,6 +171,9 @@ struct Evidence {
   std::vector<Incident> incidents;                // in the order in which exchanges closed
   std::vector<std::uint64_t> off_starts;          // by node: times that it went off, as states told
   std::vector<std::uint64_t> off_low;             // of these, with its supply well below its highest
+
+  /// Healthy exchanges are there to compare with, all of them or samples. If not, only totals are known.
+  [[nodiscard]] bool rates_known() const { return tallied == 0 || samples > 0; }
 };
 
 /// Seen from the controller of a ring: failures with any node are one silence.

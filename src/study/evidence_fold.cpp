@@ -5,6 +5,8 @@
 #include <tuple>
 #include <utility>
 
+#include "measure/measures.h"
+
 namespace hopbench {
 namespace {
 
@@ -199,13 +201,13 @@ void EvidenceFold::count_rows(const ExchangeObs& obs, std::uint64_t weight) {
     auto& before = last[row.answering ? 1 : 0];
     auto& hops = come[row.answering ? 1 : 0];
     const bool passed_on = before != nullptr && before->attempt == row.attempt && before->copy == row.copy &&
-                           receiver_of_[before->link] == sender_of_[row.link];
-    hops = passed_on ? std::min(hops + 1, evidence_.links.size()) : 1;
+                           sender_of_[row.link] != no_station && receiver_of_[before->link] == sender_of_[row.link];
+    hops = passed_on ? std::min(hops + 1, most_hops) : 1;
     before = &row;
     if (row.inherited) continue;
     auto& link = evidence_.links[row.link];
-    link.frames += weight;
-    link.symptoms[static_cast<std::size_t>(row.symptom) % symptom_count] += weight;
+    ++link.frames;
+    ++link.symptoms[static_cast<std::size_t>(row.symptom) % symptom_count];
     const bool bad = row.symptom != Symptom::none;
     if (link.travelled.size() <= hops) link.travelled.resize(hops + 1);
     link.travelled[hops].frames += weight;
@@ -306,7 +308,8 @@ void EvidenceFold::exchange(const ExchangeObs& obs) {
   ++evidence_.exchanges;
   if (obs.round_trip >= 0) evidence_.round_trips.add(believed(obs.round_trip));
   if (obs.outcome != Outcome::answered) ++evidence_.exchanges_failed;
-  evidence_.tries += tries * weight;
+  if (weight > 1) ++evidence_.samples;
+  evidence_.tries += tries;
   const auto moment = moment_at(start);
   evidence_.moments[moment].tries += tries * weight;
 
@@ -367,6 +370,38 @@ void EvidenceFold::exchange(const ExchangeObs& obs) {
     keep(incident);
   }
   count_rows(obs, weight);
+}
+
+void EvidenceFold::tally(const Tally& tally) {
+  evidence_.tallied += tally.exchanges;
+  if (!started_) evidence_.from = evidence_.until = believed(tally.from);
+  started_ = true;
+  evidence_.until = std::max(evidence_.until, believed(tally.to));
+  // What was last heard on a link, or went well, is in it.
+  std::fill(heard_until_.begin(), heard_until_.end(), -longest_believed);
+  Measures measures;
+  if (!Measures::parse(tally.measures, measures) || measures.links.size() != evidence_.links.size() ||
+      measures.nodes.size() != good_with_node_.size()) {
+    return;
+  }
+  const auto failed = [](const ExchangeMeasures& of) { return of.tries - std::min(of.tries, of[Outcome::answered]); };
+  const auto more = [](std::uint32_t& good, std::uint64_t by) {
+    if (good != ~0U) good = static_cast<std::uint32_t>(std::min<std::uint64_t>(good + by, ~0U - 1));
+  };
+  evidence_.exchanges += measures.all.asked;
+  evidence_.exchanges_failed += measures.all.asked - std::min(measures.all.asked, measures.all[Outcome::answered]);
+  evidence_.tries += measures.all.tries;
+  evidence_.failures += failed(measures.all);
+  if (one_silence_) more(good_with_node_[0], measures.all[Outcome::answered]);
+  for (std::size_t i = 0; i < measures.nodes.size() && !one_silence_; ++i) {
+    more(good_with_node_[i], measures.nodes[i][Outcome::answered]);
+  }
+  for (std::size_t i = 0; i < measures.links.size() && evidence_.sight != Sight::controller_only; ++i) {
+    auto& link = evidence_.links[i];
+    link.frames += measures.links[i].frames_in;
+    for (std::size_t s = 0; s < symptom_count; ++s) link.symptoms[s] += measures.links[i].symptoms[s];
+    more(good_on_link_[i], measures.links[i].frames_out);
+  }
 }
 
 void EvidenceFold::end(Nanos until) {

@@ -17,6 +17,8 @@ class EvidenceFold final : public Observer {
   /// Blocks of time beyond this many are joined in pairs.
   static constexpr std::uint32_t most_blocks = 256;
   static constexpr std::size_t most_moments = 100'000;
+  /// Frames that have come further count as having come so far: twice the longest chain.
+  static constexpr std::size_t most_hops = 512;
   /// With more plan entries than this, tries are not counted by entry and block.
   static constexpr std::size_t most_entries = 4096;
 
@@ -24,7 +26,7 @@ class EvidenceFold final : public Observer {
   void exchange(const ExchangeObs& obs) override;
   void stray(const Stray&) override { ++evidence_.strays; }
   void state(const State& state) override;
-  void tally(const Tally& tally) override { evidence_.tallied += tally.exchanges; }
+  void tally(const Tally& tally) override;
   void gap(const Gap&) override { ++evidence_.missing_spans; }
   void dropped(const Dropped&) override { ++evidence_.missing_spans; }
   void end(Nanos until) override;

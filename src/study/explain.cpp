@@ -141,9 +141,13 @@ Explanation explain(const Evidence& evidence, const std::vector<NodeCounters>* c
   if (left > 0)
     out.cautions.push_back(fmt::format("{} of other kinds are not told of.", words::counted(left, "failure")));
   if (evidence.tallied > 0) {
-    out.cautions.push_back(fmt::format(
-        "{} exchanges have no record of their own (a thinned capture): rates by condition take only those that have.",
-        words::count(evidence.tallied)));
+    out.cautions.push_back(
+        fmt::format("{} exchanges have no record of their own (a thinned capture): they are in totals; {}.",
+                    words::count(evidence.tallied),
+                    evidence.rates_known()
+                        ? "rates by condition take those that were kept for them"
+                        : "no rate by condition can be told, nor what goes with one. Thin with --keep-one-in 20, or "
+                          "so, to keep some healthy exchanges to compare with"));
   }
   if (evidence.missing_spans > 0) {
     out.cautions.push_back(fmt::format("{} of the run were not seen.", words::counted(evidence.missing_spans, "span")));

@@ -97,7 +97,11 @@ std::optional<Scenario> begun_later(Trier& trier, const Scenario& whole, std::ui
     MeasureFold fold;
     Chain chain(protocol, whole.chain, seed, Way::repeats, Seat::simulated, fold);
     for (Nanos lead = held / 2; lead >= shortest_lead; lead /= 4) {
-      if (stop() || !chain.run_until((held - lead) / Pack::step * Pack::step)) return std::nullopt;
+      const Nanos until = (held - lead) / Pack::step * Pack::step;
+      for (Nanos now = chain.now(); now < until;) {
+        now = std::min(until, now + held / slices + 1);
+        if (stop() || !chain.run_until(now)) return std::nullopt;
+      }
       starts.push_back(chain.standing());
     }
   }
@@ -106,7 +110,8 @@ std::optional<Scenario> begun_later(Trier& trier, const Scenario& whole, std::ui
     const Nanos since = start.at - whole.chain.start.at;
     if (since <= 0) continue;
     const std::string text = with_start(whole, start);
-    const auto tried = trier.try_out(text, held - since);
+    // Some room, for what is not stated and has to settle.
+    const auto tried = trier.try_out(text, 2 * (held - since));
     if (!tried || !tried->holds) continue;
     std::vector<Problem> problems;
     return load_scenario({"scenario", text}, stored_bus(whole.bus_text), problems);
@@ -182,7 +187,7 @@ Shrunk shrink(const Scenario& scenario, ShrinkPlan plan, const std::function<boo
       load_scenario({"scenario", all_units->text(kept, span)}, stored_bus(scenario.bus_text), problems);
   const auto later = spelled_out && !stop() ? begun_later(trier, *spelled_out, plan.seed, span, stop) : std::nullopt;
   if (later) {
-    span -= later->chain.start.at - scenario.chain.start.at;
+    span = 2 * (span - (later->chain.start.at - scenario.chain.start.at));
     all_units.emplace(*later, plan.seed);
     kept.assign(all_units->size(), true);
   }
@@ -240,7 +245,11 @@ Shrunk shrink(const Scenario& scenario, ShrinkPlan plan, const std::function<boo
   if (loaded) result.begins_after = loaded->chain.start.at;
   result.exchanges = tried ? tried->exchanges : 0;
   result.runs = trier.runs();
-  for (std::size_t i = 0; i < kept.size(); ++i) (kept[i] ? result.kept : result.removed).push_back(units.name(i));
+  for (std::size_t i = 0; i < kept.size(); ++i) {
+    // A start that only this search put in was not left out of anything.
+    if (!kept[i] && later && units.of_start(i)) continue;
+    (kept[i] ? result.kept : result.removed).push_back(units.name(i));
+  }
   return result;
 }
 

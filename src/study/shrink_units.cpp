@@ -206,7 +206,10 @@ struct ShrinkUnits::Impl {
     add_fields(whole, "", {},
                {"name", "about", "seed", "run_for", "bus", "inline_bus", "shape", "kind", "nodes", "every_hop", "hop",
                 "fault", "controller", "begins"});
-    add_fields(whole.begins(), "begins", {{field("begins"), -1}}, {});
+    add_fields(whole.begins(), "begins", {{field("begins"), -1}}, {"standing"});
+    const auto* standing = text::Begins::descriptor()->FindFieldByName("standing");
+    for (int i = 0; i < whole.begins().standing_size(); ++i)
+      add("begins: " + whole.begins().standing(i).node(), {{field("begins"), -1}, {standing, i}});
   }
 
   [[nodiscard]] text::Scenario with(const std::vector<bool>& kept, Nanos run_for) const {
@@ -293,6 +296,7 @@ std::string with_start(const Scenario& loaded, const StartSpec& start) {
   text::Begins& begins = *scenario.mutable_begins();
   begins.set_after(format_duration(start.at));
   begins.set_round(start.round);
+  if (start.charged) begins.set_charged(true);
   for (const StartSpec::Standing& each : start.nodes) {
     text::Standing& standing = *begins.add_standing();
     standing.set_node(loaded.chain.nodes[each.node].name);

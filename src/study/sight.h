@@ -28,7 +28,7 @@ class AtController final : public Observer {
   void exchange(const ExchangeObs& obs) override;
   void stray(const Stray& stray) override { observer_->stray(stray); }
   void state(const State& state) override;
-  void tally(const Tally&) override {}
+  void tally(const Tally& tally) override { observer_->tally(tally); }
   void gap(const Gap& gap) override { observer_->gap(gap); }
   void dropped(const Dropped& dropped) override { observer_->dropped(dropped); }
   void end(Nanos until) override { observer_->end(until); }

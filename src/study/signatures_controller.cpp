@@ -11,7 +11,7 @@ void weigh_controller(Weighing& scale) {
   const auto& c = scale.c();
   const double off = conditions_matter(f);
   const bool bunched = f.clumped > 0.1 + 2 * f.clumped_by_chance;
-  const bool long_silence = f.episodes.longest > 2 * second && f.episodes.most_incidents >= 5;
+  const bool long_silence = f.episodes.longest_silence > 2 * second && f.episodes.most_in_silence >= 5;
   if (c.family == Family::late) {
     scale.weigh(Mechanism::measurement, 3 - (f.one_node > 0.9 ? 0 : 0.5), "answers come, after the time-out");
     scale.weigh(Mechanism::busy_node, 2.5 + (f.balancing.rises() ? 1 : 0), "answers come, after the time-out");
@@ -47,13 +47,13 @@ void weigh_controller(Weighing& scale) {
         fmt::format("{:.0f} % of all tries fail: clocks too far apart would do that all the time", 100 * f.rate));
   }
   if (long_silence) {
-    const auto why = fmt::format("nothing came for {} at a stretch", words::span(f.episodes.longest));
+    const auto why = fmt::format("nothing came for {} at a stretch", words::span(f.episodes.longest_silence));
     scale.weigh(Mechanism::cable, 3, why);
     scale.weigh(Mechanism::supply, 2.5 + (f.supply.rises() ? 2 : 0), why);
     scale.weigh(Mechanism::watchdog, 2.5, why);
   }
   // What couples in kills some frames, seldom all of them for long.
-  const double all_gone = f.episodes.longest > 60 * second && f.episodes.most_incidents >= 50 ? 2 : 0;
+  const double all_gone = f.episodes.longest_silence > 60 * second && f.episodes.most_in_silence >= 50 ? 2 : 0;
   scale.weigh(Mechanism::charger, effect_points(f.charge) - (f.balancing.holds() ? 2 : 0) - all_gone,
               effect_words(f.charge, "charge current", "numbers of cells balancing"));
   const double cells = effect_points(f.balancing) - (f.charge.holds() ? 1 : 0);

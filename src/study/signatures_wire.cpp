@@ -40,10 +40,10 @@ void noise(Weighing& scale) {
   if (f.damaged > 0.5) points += single;
   points -= bunched ? 2 : 0;
   points -= f.gone > 0.2 ? 3 : 0;
-  scale.weigh(
-      Mechanism::bit_noise, points - off,
-      fmt::format("{:.0f} % of the damage left all stop bits whole, as single bits do; {}; no condition matters",
-                  100 * (1 - f.framing), bunched ? "yet failures come in bunches" : "failures come one by one"));
+  scale.weigh(Mechanism::bit_noise, points - off,
+              fmt::format("{:.0f} % of the damage left all stop bits whole, as single bits do; {}; {}",
+                          100 * (1 - f.framing), bunched ? "yet failures come in bunches" : "failures come one by one",
+                          f.balancing.unknown ? "conditions are not known" : "no condition matters"));
   points = f.damaged > 0.5 ? 2.5 : -3;
   if (f.damaged > 0.5) points -= single;
   points += bunched ? 2 : 0;
@@ -75,11 +75,12 @@ void contact_and_cable(Weighing& scale) {
                      : fmt::format("{:.0f} % were not heard at all and {:.0f} % cut off; the longest stretch took {}",
                                    100 * f.gone, 100 * f.cut, words::span(longest)));
   points = f.gone > 0.7 ? 2 : -2;
-  points += longest > 2 * second ? 2.5 : -2;
+  const Nanos silence = f.episodes.longest_silence;
+  points += silence > 2 * second ? 2.5 : -2;
   points += f.episodes.count <= 5 ? 1 : -1;
   points -= f.gone < 0.5 ? 3 : 0;
   scale.weigh(Mechanism::cable, points,
-              fmt::format("no frame came through for {} at a stretch, {}", words::span(longest),
+              fmt::format("no frame came through for {} at a stretch, {}", words::span(silence),
                           f.episodes.count == 1 ? "once" : words::counted(f.episodes.count, "time")));
 }
 

@@ -114,20 +114,20 @@ Cluster& TallyFold::cycle_now() {
 }
 
 void TallyFold::count(Cluster& cluster, const ExchangeObs& obs) const {
-  const double weight = std::max(1U, obs.kept_one_in);
-  const auto tries = static_cast<double>(obs.attempts.size()) * weight;
+  // Those for which an exchange of a thinned capture was kept are in its tallies.
+  const auto tries = static_cast<double>(obs.attempts.size());
   double hits = 0;
-  for (const auto& attempt : obs.attempts) hits += attempt.outcome == Outcome::answered ? 0 : weight;
-  count_in(cluster.exchanges, weight, obs.outcome == Outcome::answered ? 0 : weight);
+  for (const auto& attempt : obs.attempts) hits += attempt.outcome == Outcome::answered ? 0 : 1;
+  count_in(cluster.exchanges, 1, obs.outcome == Outcome::answered ? 0 : 1);
   count_in(cluster.tries, tries, hits);
   if (obs.node < cluster.nodes.size()) count_in(cluster.nodes[obs.node], tries, hits);
   if (obs.entry < topic_of_entry_.size()) count_in(cluster.topics[topic_of_entry_[obs.entry]], tries, hits);
   if (balancing_ < bin_count) count_in(cluster.balancing[balancing_], tries, hits);
   for (const auto& row : obs.rows) {
     if (row.inherited || row.link >= cluster.links.size()) continue;
-    count_in(cluster.links[row.link], weight, row.symptom == Symptom::none ? 0 : weight);
+    count_in(cluster.links[row.link], 1, row.symptom == Symptom::none ? 0 : 1);
   }
-  if (obs.round_trip >= 0) cluster.round_trips.add(obs.round_trip, std::max(1U, obs.kept_one_in));
+  if (obs.round_trip >= 0) cluster.round_trips.add(obs.round_trip, 1);
 }
 
 void TallyFold::exchange(const ExchangeObs& obs) {

@@ -57,7 +57,7 @@ Counts by_bin(const std::vector<Tried>& rows) {
 }
 
 std::string rate(double failures, double tries) {
-  const auto whole = [](double value) { return static_cast<std::uint64_t>(value + 0.5); };
+  const auto whole = [](double value) { return static_cast<std::uint64_t>(std::llround(value)); };
   return words::share_with_limits(whole(failures), whole(tries));
 }
 
@@ -195,13 +195,10 @@ void part(const Evidence& evidence, const Case& which, std::vector<When>& all) {
       if (!is_state(other.condition) || other.condition == when.condition) continue;
       others = true;
       const auto trend = trend_of(tabulate(evidence, which, when.condition, {other.condition}));
-      if (!trend.tested) {
-        holds = false;
-        if (when.standing != Standing::borrowed) when.standing = Standing::cannot_tell;
-      } else if (trend.p > gone_above || trend.t * when.trend.t < 0) {
+      if (trend.tested && (trend.p > gone_above || trend.t * when.trend.t < 0)) {
         holds = false;
         when.standing = Standing::borrowed;
-      } else if (trend.p > level) {
+      } else if (!trend.tested || trend.p > level) {
         holds = false;
         if (when.standing != Standing::borrowed) when.standing = Standing::cannot_tell;
       }

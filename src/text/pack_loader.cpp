@@ -16,6 +16,7 @@ namespace hopbench {
 namespace {
 
 constexpr int most_taps = 4'000;
+constexpr int most_standing = 250;
 constexpr std::uint64_t most_rounds = 1'000'000'000'000'000;
 constexpr Nanos day = 86'400 * second;
 
@@ -40,6 +41,7 @@ constexpr Measure resistance{"resistance", ohms, "33ohm", 0, 1'000'000'000'000, 
 constexpr Measure current{"current", amperes, "100mA", 0, 1'000'000'000, "0 to 1000 A"};
 constexpr Measure capacity{"capacity", capacities, "100Ah", 1, 1'000'000, "1 mAh to 1000 Ah"};
 constexpr Measure temperature{"temperature", degrees, "25C", -60'000, 200'000, "-60 to 200 degrees"};
+constexpr Measure board_temperature{"temperature", degrees, "25C", -60'000, 1'000'000, "-60 to 1000 degrees"};
 constexpr Measure warmth{"difference of temperature", degrees, "8C", 0, 100'000, "0 to 100 degrees"};
 constexpr Measure rise{"rise", kelvins, "3K/W", 0, 1'000'000, "0 to 1000 K/W"};
 constexpr Measure power{"power", watts, "50mW", 0, 1'000'000'000, "0 to 1000 W"};
@@ -181,9 +183,10 @@ StartSpec start_from(const text::Begins& begins, const Spot& spot, const ChainDe
   read_span(spot, "after", begins.after(), result.at, Zero::allowed, latest_instant);
   if (result.at % Pack::step != 0) spot.in("after").say("after must be in whole steps of 10s");
   result.round = begins.round();
+  result.charged = begins.charged();
   if (result.round > most_rounds) spot.in("round").say("round is 10^15 at most");
   std::set<std::uint16_t> stated;
-  if (too_many(spot, "standing", begins.standing_size(), most_taps)) return result;
+  if (too_many(spot, "standing", begins.standing_size(), most_standing)) return result;
   for (int i = 0; i < begins.standing_size(); ++i) {
     const text::Standing& standing = begins.standing(i);
     const Spot here = spot.in("standing", i);
@@ -202,13 +205,15 @@ StartSpec start_from(const text::Begins& begins, const Spot& spot, const ChainDe
           fmt::format("{} has {} cells, and {} charges stand here", standing.node(), cells, standing.charge_size()));
       continue;
     }
+    if (standing.charge_size() != 0 && !chain.pack.battery.present)
+      here.in("charge", 0).say("a charge needs a battery");
     for (int cell = 0; cell < standing.charge_size(); ++cell) {
       each.charge_ppm.push_back(0);
       read_at(here, "charge", cell, standing.charge(cell), charge, each.charge_ppm.back());
     }
     if (here.has("board")) {
       std::int64_t board_mc = 0;
-      read(here, "board", standing.board(), temperature, board_mc);
+      read(here, "board", standing.board(), board_temperature, board_mc);
       each.board_mc = static_cast<std::int32_t>(board_mc);
     }
     result.nodes.push_back(each);

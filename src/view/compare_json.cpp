@@ -10,7 +10,7 @@ namespace {
 
 namespace json = boost::json;
 
-json::value whole(double number) { return json::value(static_cast<std::uint64_t>(number + 0.5)); }
+json::value whole(double number) { return json::value(static_cast<std::uint64_t>(std::llround(number))); }
 
 json::object counted(Counted counts) {
   json::object object;

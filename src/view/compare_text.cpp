@@ -1,6 +1,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 
 #include "study/words.h"
 #include "view/compare_report.h"
@@ -23,8 +24,8 @@ std::string side_text(const char* which, const Tallies& tallies, std::size_t clu
 
 std::string count_of(Counted counts) {
   if (counts.trials <= 0) return "-";
-  return fmt::format("{} of {}", grouped(static_cast<std::uint64_t>(counts.hits + 0.5)),
-                     grouped(static_cast<std::uint64_t>(counts.trials + 0.5)));
+  return fmt::format("{} of {}", grouped(static_cast<std::uint64_t>(std::llround(counts.hits))),
+                     grouped(static_cast<std::uint64_t>(std::llround(counts.trials))));
 }
 
 std::string row(const SharePair& pair) {

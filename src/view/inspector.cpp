@@ -125,8 +125,7 @@ void Inspector::whole() {
   span_ = finest;
   while (span_ < coarsest && slot_of(picture_.until(), span_) - slot_of(picture_.from(), span_) >= rows) span_ *= 2;
   from_ = slot_of(picture_.from(), span_) * span_;
-  cursor_row_ = static_cast<std::size_t>(
-      std::clamp<std::int64_t>(slot_of(picture_.until(), span_) - slot_of(from_, span_), 0, rows - 1));
+  cursor_row_ = 0;
   stale_ = true;
 }
 
@@ -164,8 +163,9 @@ void Inspector::next_failure(bool backwards) {
   const auto& fixed = found_->record.fixed;
   if (page_ == Page::weave) {
     std::string name(name_of(fixed.outcome));
-    say(fmt::format("exchange {} at {}: {}, {} tries; Enter shows its journey", fixed.number,
-                    whole_time(fixed.start, millisecond), name, found_->record.attempts.size()));
+    say(fmt::format("exchange {} at {}: {}, {} {}; Enter shows its journey", fixed.number,
+                    whole_time(fixed.start, millisecond), name, found_->record.attempts.size(),
+                    found_->record.attempts.size() == 1 ? "try" : "tries"));
   }
 }
 

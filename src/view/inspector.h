@@ -71,7 +71,7 @@ class Inspector {
   void press_journey(Press press);
   void press_figures(Press press);
   void answer(const std::string& text);
-  void prompt(Ask ask, std::string text);
+  void prompt(Ask ask);
 
   [[nodiscard]] WeaveLayout layout() const;
   [[nodiscard]] Nanos to() const;

@@ -10,9 +10,9 @@
 
 namespace hopbench {
 
-void Inspector::prompt(Ask ask, std::string text) {
+void Inspector::prompt(Ask ask) {
   ask_ = ask;
-  typed_ = code_points(text);
+  typed_.clear();
 }
 
 void Inspector::press(Press press) {
@@ -123,16 +123,16 @@ void Inspector::press_weave(Press press) {
           subject_index_ = cursor_link_;
           break;
         case U'f':
-          prompt(Ask::filter, picture_.slices().filter().text(picture_.run()));
+          prompt(Ask::filter);
           break;
         case U'g':
-          prompt(Ask::exchange, "");
+          prompt(Ask::exchange);
           break;
         case U'm':
-          prompt(Ask::note, "");
+          prompt(Ask::note);
           break;
         case U'w':
-          prompt(Ask::write, "");
+          prompt(Ask::write);
           break;
         default:
           break;
@@ -178,7 +178,7 @@ void Inspector::press_journey(Press press) {
       page_ = Page::weave;
       break;
     case Key::character:
-      if (press.character == U'w') prompt(Ask::write, "");
+      if (press.character == U'w') prompt(Ask::write);
       break;
     default:
       break;
@@ -273,7 +273,9 @@ void Inspector::answer(const std::string& text) {
     }
     case Ask::note: {
       if (text.empty()) return;
-      const Note note{cursor_time(), text};
+      const bool on_found =
+          found_ && found_->record.fixed.start >= cursor_time() && found_->record.fixed.start < cursor_time() + span_;
+      const Note note{on_found ? found_->record.fixed.start : cursor_time(), text};
       notes_.push_back(note);
       writings_.push_back({notes_path(picture_.path()), note_line(note), true});
       break;

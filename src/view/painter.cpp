@@ -109,7 +109,7 @@ std::unique_ptr<Painter> Painter::open(const Wishes& wishes, std::string& why) {
   std::setlocale(LC_CTYPE, "");
   int error = 0;
   if (::setupterm(nullptr, STDOUT_FILENO, &error) != OK || ::tigetstr("cup") == nullptr ||
-      ::tigetstr("cup") == reinterpret_cast<char*>(-1)) {
+      ::tigetstr("cup") == reinterpret_cast<char*>(-1)) {  // NOLINT(performance-no-int-to-ptr): its own way to say no
     why = "this terminal cannot place text (TERM)";
     return nullptr;
   }

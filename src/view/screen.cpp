@@ -13,7 +13,7 @@ void Screen::put(int x, int y, char32_t glyph, Ink ink) {
   if (x < 0 || y < 0 || x >= width_ || y >= height_) return;
   // What could speak to the terminal is not shown.
   if (glyph < 0x20 || (glyph >= 0x7f && glyph < 0xa0)) glyph = U'?';
-  spots_[static_cast<std::size_t>(y * width_ + x)] = {glyph, ink, false};
+  spots_[place(x, y)] = {glyph, ink, false};
 }
 
 void Screen::put(int x, int y, std::string_view text, Ink ink) {
@@ -26,7 +26,7 @@ void Screen::put_right(int x, int y, std::string_view text, Ink ink) {
 
 void Screen::reverse(int x, int y, int count) {
   for (int i = std::max(0, x); i < std::min(width_, x + count); ++i) {
-    if (y >= 0 && y < height_) spots_[static_cast<std::size_t>(y * width_ + i)].reversed = true;
+    if (y >= 0 && y < height_) spots_[place(i, y)].reversed = true;
   }
 }
 

@@ -24,7 +24,7 @@ class Screen {
 
   [[nodiscard]] int width() const { return width_; }
   [[nodiscard]] int height() const { return height_; }
-  [[nodiscard]] const Spot& at(int x, int y) const { return spots_[static_cast<std::size_t>(y * width_ + x)]; }
+  [[nodiscard]] const Spot& at(int x, int y) const { return spots_[place(x, y)]; }
 
   /// Outside the screen nothing is put. UTF-8; each code point takes one place.
   void put(int x, int y, std::string_view text, Ink ink = Ink::plain);
@@ -40,6 +40,9 @@ class Screen {
   [[nodiscard]] std::string inks() const;
 
  private:
+  [[nodiscard]] std::size_t place(int x, int y) const {
+    return static_cast<std::size_t>(y) * static_cast<std::size_t>(width_) + static_cast<std::size_t>(x);
+  }
   int width_;
   int height_;
   std::vector<Spot> spots_;

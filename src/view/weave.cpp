@@ -345,9 +345,14 @@ Screen weave_screen(const WeaveScene& scene, int width, int height) {
       fmt::format("{}: {} exchanges, {} of {} tries failed", stretch_text(scene.from, to, scene.span),
                   grouped(scene.sum.exchanges), grouped(scene.sum.failed_tries), grouped(scene.sum.tries));
   if (scene.sum.tries > 0 && scene.sum.failed_tries > 0)
-    totals += fmt::format(" ({} %)", tiny_share(scene.sum.failed_tries, scene.sum.tries));
-  screen.put(0, 1, totals);
-  if (!scene.filter.empty()) screen.put_right(width, 1, "only " + scene.filter, Ink::strong);
+    totals += scene.sum.failed_tries == scene.sum.tries
+                  ? ""
+                  : fmt::format(" ({} %)", tiny_share(scene.sum.failed_tries, scene.sum.tries));
+  const std::string filter =
+      scene.filter.empty() ? "" : fitted("only " + scene.filter, static_cast<std::size_t>(width / 3));
+  screen.put(0, 1,
+             fitted(totals, static_cast<std::size_t>(width) - (filter.empty() ? 0 : code_points(filter).size() + 2)));
+  screen.put_right(width, 1, filter, Ink::strong);
   put_band(screen, scene, layout);
   // The weave's heading: hops by number.
   screen.put(0, layout.weave_top, "hop", Ink::dim);
@@ -362,7 +367,7 @@ Screen weave_screen(const WeaveScene& scene, int width, int height) {
   for (std::size_t i = 0; i < std::min(scene.rows.size(), layout.rows); ++i) put_row(screen, scene, layout, i);
   if (layout.legend) {
     screen.put(0, height - 2,
-               width >= 118
+               width >= 131
                    ? "X not passed on  N nothing heard  O overrun  R no room  S short  L long  F framing  P parity  C "
                      "check failed  (small: under a tenth)"
                    : "X stopped N none O overrun R room S short L long F framing P parity C check",

@@ -42,8 +42,8 @@ struct WeaveLayout {
   int weave_top = 0;
   std::size_t rows = 0;
 };
-inline constexpr int least_width = 60;
-inline constexpr int least_height = 15;
+inline constexpr int least_width = 80;
+inline constexpr int least_height = 24;
 WeaveLayout weave_layout(const RunInfo& run, int width, int height);
 
 Screen weave_screen(const WeaveScene& scene, int width, int height);

@@ -32,6 +32,7 @@ json::object json_of(const Against& against) {
 
 std::string what_if_json(const std::string& scenario, std::uint64_t seed, const WhatIf& found) {
   json::object object;
+  object["schema"] = "hopbench.what_if/1";
   object["what_if"] = scenario;
   object["simulated"] = true;
   object["seed"] = seed;

@@ -64,4 +64,41 @@ TEST_CASE("explain says what is wrong with what it is given") {
   CHECK(folder.run("explain").exit_code == 2);
 }
 
+TEST_CASE("a capture whose head is damaged is no capture, and one cut off is read as far as it goes") {
+  const Captured folder;
+  const auto shell = [&](const std::string& command) {
+    return folder.shell("cd '" + folder.file(".") + "' && " + command);
+  };
+  REQUIRE(shell("cp c.cap d.cap && printf '\\377\\377\\377\\377\\377\\377' | dd of=d.cap bs=1 seek=100 conv=notrunc")
+              .exit_code == 0);
+  for (const char* command : {"explain d.cap", "compare c.cap d.cap", "measure d.cap"}) {
+    INFO(command);
+    const auto ran = folder.run(command);
+    CHECK(ran.exit_code == 2);
+    CHECK(ran.out.empty());
+    CHECK(ran.err == "hopbench: d.cap: no capture, or its head cannot be read\n");
+  }
+  REQUIRE(shell("head -c $(($(stat -c %s c.cap) / 2)) c.cap >half.cap").exit_code == 0);
+  const auto half = folder.run("explain half.cap");
+  CHECK(half.exit_code == 0);
+  CHECK(half.err.find("half.cap: not closed") != std::string::npos);
+}
+
+TEST_CASE("results that cannot be written, and numbers with a sign, are said to be so") {
+  const Captured folder;
+  for (const char* command : {"measure c.cap", "explain c.cap", "check s.txtpb", "capture check c.cap"}) {
+    INFO(command);
+    const auto ran = folder.shell("cd '" + folder.file(".") + "' && '" HOPBENCH_BINARY "' " + command + " >/dev/full");
+    CHECK(ran.exit_code == 3);
+    CHECK(ran.err.find("cannot be written") != std::string::npos);
+  }
+  for (const char* seed : {"-1", "x", "1.5", "99999999999999999999999"}) {
+    INFO(seed);
+    const auto ran = folder.run("run s.txtpb --seed " + std::string(seed));
+    CHECK(ran.exit_code == 2);
+    CHECK(ran.err.starts_with("hopbench: "));
+    CHECK(ran.err.find("--seed") != std::string::npos);
+  }
+}
+
 }  // namespace hopbench

@@ -78,6 +78,12 @@ TEST_CASE("in a terminal the inspector shows, obeys keys and sizes, and leaves t
   CHECK(terminal.comes("only hop 4"));
   terminal.send("mhere Enter");
   CHECK(terminal.comes("written: c.cap.notes"));
+  terminal.send("wseen.json Enter");
+  CHECK(terminal.comes("written: seen.json"));
+  const auto size = std::filesystem::file_size(folder.capture());
+  terminal.send("wc.cap Enter");
+  CHECK(terminal.comes("not written, there is a file already: c.cap"));
+  CHECK(std::filesystem::file_size(folder.capture()) == size);
   terminal.send("q");
   CHECK(terminal.comes("it gave 0"));
   CHECK(terminal.screen().find("loss %") == std::string::npos);

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <stdexcept>
 
+#include "measure/fan_out.h"
+#include "measure/thinner.h"
 #include "nodes/chain.h"
 #include "study/evidence_fold.h"
 #include "text/scenario.h"
@@ -289,6 +291,25 @@ bool accuses_balancing(const Explanation& explanation) {
     }
   }
   return false;
+}
+
+std::pair<Explanation, Tallies> explain_thinned(const std::string& text, std::uint64_t seed, std::uint32_t one_in) {
+  std::vector<Problem> problems;
+  const TextFile file{"known.txtpb", text};
+  const auto scenario = load_scenario(file, buses_beside("known.txtpb"), problems);
+  if (!scenario) throw std::runtime_error(problems.empty() ? "no scenario" : render(problems.front(), file));
+  EvidenceFold evidence;
+  TallyFold tallies;
+  Observed one(evidence);
+  Observed other(tallies);
+  FanOut both{&one, &other};
+  Thinner thinner(both, one_in, 0);
+  const Protocol protocol(scenario->bus);
+  Sink& sink = one_in == 1 ? static_cast<Sink&>(both) : thinner;
+  Chain chain(protocol, scenario->chain, seed, Way::repeats, Seat::simulated, sink);
+  if (!chain.run_until(scenario->chain.run_for)) throw std::runtime_error("stuck");
+  chain.finish({});
+  return {explain(evidence.evidence()), tallies.tallies()};
 }
 
 Explanation explain_scenario(const std::string& text, std::uint64_t seed, Eyes eyes) {

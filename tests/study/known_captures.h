@@ -3,9 +3,11 @@
 
 #include <cstdint>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "study/explanation.h"
+#include "study/tallies.h"
 
 namespace hopbench {
 
@@ -30,6 +32,9 @@ enum class Eyes : std::uint8_t { every_hop, controller };
 
 /// Runs it and explains what was observed. Throws std::runtime_error if the text is no scenario.
 Explanation explain_scenario(const std::string& text, std::uint64_t seed, Eyes eyes);
+
+/// From every hop, of a run that was thinned to one in so many healthy exchanges (1: not at all; 0: to none of them).
+std::pair<Explanation, Tallies> explain_thinned(const std::string& text, std::uint64_t seed, std::uint32_t one_in);
 
 /// The mechanisms that the largest case puts first and cannot tell apart; empty without a case.
 std::vector<Mechanism> first_ones(const Explanation& explanation);

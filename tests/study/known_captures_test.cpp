@@ -1,4 +1,5 @@
 // Captures of which we know what made their replies go missing. HOPBENCH_SEEDS=20 looks at as many seeds of each.
+#include <algorithm>
 #include <cstdlib>
 #include <string>
 
@@ -53,6 +54,47 @@ TEST_CASE("and on a chain that is longer and faster") {
     INFO(told(explanation));
     REQUIRE_FALSE(explanation.cases.empty());
     CHECK(right(known, explanation, Eyes::every_hop));
+  }
+}
+
+TEST_CASE("what wears frames out further on is not blamed for noise on the first hop") {
+  for (const auto& known : known_captures()) {
+    if (known.mechanism != Mechanism::pulse_width) continue;
+    const auto text = on_another_chain(known.scenario) + R"( hop { into: "s1" bit_error: "1e-4" })";
+    const auto explanation = explain_scenario(text, 1, Eyes::every_hop);
+    INFO(told(explanation));
+    bool looked = false;
+    for (const auto& finding : explanation.cases) {
+      if (finding.title.find("hop 1 ") == std::string::npos) continue;
+      looked = true;
+      CHECK(finding.candidates.front().mechanism == Mechanism::bit_noise);
+    }
+    CHECK(looked);
+  }
+}
+
+TEST_CASE("a thinned capture is explained and compared as the whole one, or says what it cannot tell") {
+  const auto known = std::find_if(known_captures().begin(), known_captures().end(),
+                                  [](const KnownCapture& each) { return each.name == "charger"; });
+  REQUIRE(known != known_captures().end());
+  for (const std::uint32_t one_in : {20U, 0U}) {
+    CAPTURE(one_in);
+    const auto [whole, whole_tallies] = explain_thinned(known->scenario, 1, 1);
+    const auto [thin, thin_tallies] = explain_thinned(known->scenario, 1, one_in);
+    CHECK(thin.headline == whole.headline);
+    CHECK(thin.where.hops.size() == whole.where.hops.size());
+    CHECK(thin_tallies.all.tries.trials == whole_tallies.all.tries.trials);
+    CHECK(thin_tallies.all.tries.hits == whole_tallies.all.tries.hits);
+    const auto first = first_ones(thin);
+    CHECK(std::find(first.begin(), first.end(), Mechanism::charger) != first.end());
+    if (one_in == 0) {
+      CHECK(first.size() > 1);
+      CHECK(thin.when.found.empty());
+      CHECK(thin.cautions.front().find("no rate by condition can be told") != std::string::npos);
+    } else {
+      CHECK(first == std::vector{Mechanism::charger});
+      CHECK_FALSE(thin.when.found.empty());
+    }
   }
 }
 

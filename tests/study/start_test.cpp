@@ -5,6 +5,7 @@
 #include "nodes/chain.h"
 #include "pack/pack.h"
 #include "scenarios.h"
+#include "study/failures.h"
 #include "study/shrink_units.h"
 #include "support/collector.h"
 
@@ -17,7 +18,7 @@ using study_tests::loaded;
 // longer.
 const std::string goes_on = R"(
 name: "goes-on" seed: 5 run_for: "20min" bus: "bench-frame"
-kind { name: "plain" cells: 4 clock { spread: "0.1%" } measurement { snapshot: "2ms" }
+kind { name: "plain" cells: 4 clock { spread: "0.1%" } measurement { when: FREE_RUNNING period: "7s" snapshot: "2ms" }
        processor { duty { name: "store" every: "770ms" takes: "3ms" takes_up_to: "20ms" jitter: "50ms" masks: true }
                    fifo_chars: 4 } }
 nodes { name: "n" count: 6 kind: "plain" }
@@ -30,7 +31,8 @@ fault { name: "loss" class: LOSS nodes: "n2" leg: ANSWERS rate: "20%" from: "300
 fault { name: "restart" class: RESET nodes: "n5" at: "100s" at: "700s" }
 controller {
   time_out: "100ms" pace: "200ms"
-  clock_wrap { bits: 16 tick: "1ms" starts_at: 30000 }
+  fresh_within: "6s"
+  clock_wrap { bits: 14 tick: "3ms" starts_at: 3000 }
   poll { name: "cells" topic: "readings" nodes: "*" with { field: "first" value: 0 } with { field: "count" own: CELLS } }
   poll { name: "health" topic: "line_health" nodes: ["n1..n6"] every: 5 }
 })";
@@ -45,7 +47,7 @@ kind { name: "k" cells: 4 bleed { resistor: "33ohm" } heat { idle: "100mW" rise:
 nodes { name: "n" count: 3 kind: "k" }
 controller {
   time_out: "100ms" pace: "1s"
-  balancing { every: "10s" start: "3.38V" difference: "4mV" hysteresis: "2mV" }
+  balancing { every: "70s" start: "3.38V" difference: "4mV" hysteresis: "2mV" }
   poll { name: "cells" topic: "readings" nodes: "*" with { field: "first" value: 0 } with { field: "count" own: CELLS } }
 })";
 
@@ -112,7 +114,15 @@ TEST_CASE("cells and boards stand where they had come to") {
   const Scenario begun = loaded(with_start(whole, start));
   Collector rest;
   Chain again(protocol, begun.chain, 3, Way::repeats, Seat::simulated, rest);
-  CHECK(again.standing().at == later);
+  // As it was written down, to its last digit.
+  const StartSpec at_once = again.standing();
+  CHECK(at_once.at == later);
+  for (std::size_t i = 0; i < 3; ++i) {
+    CHECK(at_once.nodes[i].board_mc == start.nodes[i].board_mc);
+    for (std::size_t cell = 0; cell < 4; ++cell) {
+      CHECK(std::abs(at_once.nodes[i].charge_ppm[cell] - start.nodes[i].charge_ppm[cell]) <= 1);
+    }
+  }
   REQUIRE(again.run_until(60 * second));
   const StartSpec there = again.standing();
   again.finish({});
@@ -125,6 +135,53 @@ TEST_CASE("cells and boards stand where they had come to") {
     }
     CHECK(std::abs(*there.nodes[i].board_mc - *after.nodes[i].board_mc) <= 2'000);
   }
+}
+
+TEST_CASE("a board that is warmer than the air cools down, whatever else moves") {
+  const Scenario scenario = loaded(R"(
+name: "warm" bus: "bench-frame"
+begins { standing { node: "n" board: "95C" } }
+kind { name: "k" heat { idle: "100mW" rise: "30K/W" time: "1min" } }
+nodes { name: "n" kind: "k" }
+controller { pace: "1s" poll { name: "plate" topic: "nameplate" nodes: "*" } }
+)");
+  const Protocol protocol(scenario.bus);
+  Collector heard;
+  Chain chain(protocol, scenario.chain, 3, Way::repeats, Seat::simulated, heard);
+  CHECK(chain.standing().nodes.at(0).board_mc == 95'000);
+  REQUIRE(chain.run_until(60 * second));
+  // Air of 25 degrees and 3 K of its own: 67 K above at first, a time constant later 1/e of it.
+  CHECK(std::abs(*chain.standing().nodes.at(0).board_mc - (28'000 + 24'648)) < 50);
+  chain.finish({});
+}
+
+TEST_CASE("a charge that was over when the run begins is over") {
+  const Scenario whole = loaded(with_battery);
+  const Protocol protocol(whole.bus);
+  Collector all;
+  Chain chain(protocol, whole.chain, 3, Way::repeats, Seat::simulated, all);
+  Nanos at = 1200 * second;
+  for (; at < 3000 * second && !chain.standing().charged; at += 10 * second) REQUIRE(chain.run_until(at));
+  const StartSpec start = chain.standing();
+  REQUIRE(start.charged);
+  const Scenario begun = loaded(with_start(whole, start));
+  Collector rest;
+  Chain again(protocol, begun.chain, 3, Way::repeats, Seat::simulated, rest);
+  REQUIRE(again.run_until(120 * second));
+  CHECK(again.standing().nodes[0].charge_ppm[0] <= start.nodes[0].charge_ppm[0]);
+}
+
+TEST_CASE("what-if looks at a run that begins in a late round") {
+  std::string text = goes_on;
+  text += R"(begins { after: "600s" round: 900000000000000 })";
+  const Scenario late = loaded(text);
+  const Protocol protocol(late.bus);
+  const auto set =
+      failures_of(protocol, late.chain, 5, {60 * second, 0}, second, Keep::identities, [] { return false; });
+  CHECK(set.end == RunEnd::done);
+  CHECK(set.failed > 10);
+  CHECK(set.entries.at("cells/n1").turns > 20);
+  CHECK(set.entries.at("cells/n1").turns < 100);
 }
 
 }  // namespace hopbench
