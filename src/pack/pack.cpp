@@ -70,7 +70,7 @@ Pack::Pack(const PackSpec& spec, std::vector<BoardInfo> boards, const Luck& luck
     const BoardSpec& own = board.info.spec;
     const std::int64_t rise_mc = own.idle_uw * own.rise_mk_per_w / 1'000'000;
     board.heat_uc = (board.info.board_mc ? *board.info.board_mc : air_mc(spec_.air, spec_.since) + rise_mc) * 1000;
-    settle_board(board, 0, false, 0);
+    settle_board(board, 0, false, false);
   }
 }
 
@@ -106,7 +106,7 @@ void Pack::advance(std::span<const std::uint32_t> bleeding, const std::vector<bo
   }
   ++steps_;
   settle_cells();
-  for (std::size_t b = 0; b < boards_.size(); ++b) settle_board(boards_[b], bleeding[b], starting[b], 1);
+  for (std::size_t b = 0; b < boards_.size(); ++b) settle_board(boards_[b], bleeding[b], starting[b], true);
 }
 
 void Pack::settle_cells() {
@@ -144,7 +144,7 @@ void Pack::settle_current() {
   charge_ma_ += most;
 }
 
-void Pack::settle_board(Board& board, std::uint32_t bleeding, bool starting, int steps) {
+void Pack::settle_board(Board& board, std::uint32_t bleeding, bool starting, bool ages) {
   const BoardSpec& own = board.info.spec;
   BoardState& state = board.state;
   std::int64_t power_nw = own.idle_uw * 1000;
@@ -159,7 +159,7 @@ void Pack::settle_board(Board& board, std::uint32_t bleeding, bool starting, int
     hottest_nw = std::max(hottest_nw, nw);
   }
   const std::int64_t rise_uc = power_nw / 1000 * own.rise_mk_per_w / 1000;
-  if (steps > 0)
+  if (ages)
     board.heat_uc =
         decay_toward(board.heat_uc, air_mc(spec_.air, now() + spec_.since) * 1000 + rise_uc, board.heat_share);
   board.heat_uc = std::min(board.heat_uc, most_mc * 1000);

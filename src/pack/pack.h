@@ -74,7 +74,7 @@ class Pack {
   [[nodiscard]] std::int64_t bleed_ua(const Board& board, const Cell& cell) const;
   void settle_current();
   void settle_cells();
-  void settle_board(Board& board, std::uint32_t bleeding, bool starting, int steps);
+  void settle_board(Board& board, std::uint32_t bleeding, bool starting, bool ages);
   void remember();
 
   PackSpec spec_;

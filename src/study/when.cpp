@@ -268,6 +268,7 @@ Whens whens_of(const Evidence& evidence, const Case& which) {
     if (condition != Condition::payload) p.push_back(when.trend.p);
     all.push_back(when);
   }
+  whens.tested = all.size();
   // Payload comes last of those that are tested.
   auto adjusted = holm(p);
   for (double& each : adjusted) each = std::min(1.0, each / (1 - payload_share));

@@ -31,6 +31,7 @@ struct When {
 struct Whens {
   std::vector<When> found;    // family-wise 1 %
   std::string together;       // on conditions that move together; empty if there are none
+  std::size_t tested = 0;     // conditions
   std::size_t could_not = 0;  // conditions that could not be tested
 };
 

@@ -44,7 +44,9 @@ std::string explain_text(const Explanation& explanation, const RunInfo& run, con
   }
   if (!explanation.when.together.empty()) out += paragraph(2, "", explanation.when.together);
   if (explanation.when.found.empty())
-    out += paragraph(2, "", "Failures go with none of the conditions that could be tested.");
+    out += paragraph(2, "",
+                     explanation.when.tested == 0 ? "No condition could be tested."
+                                                  : "Failures go with none of the conditions that could be tested.");
   out += paragraph(2, "", explanation.when_note);
   out += "\nWhat it looks like\n";
   if (explanation.cases.empty()) out += paragraph(2, "", "Nothing failed.");

@@ -92,17 +92,13 @@ void Inspector::press_weave(Press press) {
     case Key::character:
       switch (press.character) {
         case U'h':
-          move_links(-1);
-          break;
+          return press_weave({Key::left, 0});
         case U'l':
-          move_links(1);
-          break;
+          return press_weave({Key::right, 0});
         case U'k':
-          move_rows(-1);
-          break;
+          return press_weave({Key::up, 0});
         case U'j':
-          move_rows(1);
-          break;
+          return press_weave({Key::down, 0});
         case U'+':
         case U'=':
           zoom(true);

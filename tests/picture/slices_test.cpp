@@ -1,6 +1,7 @@
 #include "picture/slices.h"
 
 #include "measure/sample_run.h"
+#include "measure/thinner.h"
 #include "picture/index.h"
 #include "record/crc32c.h"
 #include "support/catch.h"
@@ -243,6 +244,29 @@ TEST_CASE("an index gives back what went in, and goes on from there") {
   }
   CHECK(second_half.part(0, 90'000 * second).measures.links == whole.part(0, 90'000 * second).measures.links);
   CHECK(second_half.part(0, 90'000 * second).by_balancing == whole.part(0, 90'000 * second).by_balancing);
+}
+
+TEST_CASE("a thinned run has the same totals, whatever was kept for others") {
+  const auto run = four_hops();
+  Slices whole{Filter{}};
+  whole.begin(run);
+  tell(whole, 6, 3000, 500 * second);
+  for (const std::uint32_t one_in : {0U, 7U}) {
+    Slices thin{Filter{}};
+    Thinner thinner(thin, one_in, 0);
+    thinner.begin(run);
+    tell(thinner, 6, 3000, 500 * second);
+    thinner.end(500 * second, {});
+    const auto is = thin.sum(0, 600 * second);
+    const auto was = whole.sum(0, 600 * second);
+    CHECK(is.exchanges == was.exchanges);
+    CHECK(is.tries == was.tries);
+    CHECK(is.failed_tries == was.failed_tries);
+    for (std::size_t i = 0; i < run.links.size(); ++i) {
+      CHECK(is.links[i].frames == was.links[i].frames);
+      CHECK(is.links[i].bad == was.links[i].bad);
+    }
+  }
 }
 
 TEST_CASE("an index that is damaged, cut, or of another run is not used") {

@@ -1,4 +1,5 @@
 // A run that begins where another one has come to goes on as the other one did.
+#include <algorithm>
 #include <string>
 #include <vector>
 
@@ -169,6 +170,30 @@ TEST_CASE("a charge that was over when the run begins is over") {
   Chain again(protocol, begun.chain, 3, Way::repeats, Seat::simulated, rest);
   REQUIRE(again.run_until(120 * second));
   CHECK(again.standing().nodes[0].charge_ppm[0] <= start.nodes[0].charge_ppm[0]);
+}
+
+TEST_CASE("the balancing rule looks when it would have looked") {
+  std::string eager = with_battery;
+  const std::string rule = R"(start: "3.38V" difference: "4mV" hysteresis: "2mV")";
+  REQUIRE(eager.find(rule) != std::string::npos);
+  eager.replace(eager.find(rule), rule.size(), R"(start: "3.20V" difference: "0mV" hysteresis: "0mV")");
+  const Scenario whole = loaded(eager);
+  const Protocol protocol(whole.bus);
+  Collector all;
+  Chain chain(protocol, whole.chain, 3, Way::repeats, Seat::simulated, all);
+  REQUIRE(chain.run_until(2000 * second));
+  const Scenario begun = loaded(with_start(whole, chain.standing()));
+  Collector rest;
+  Chain again(protocol, begun.chain, 3, Way::repeats, Seat::simulated, rest);
+  REQUIRE(again.run_until(120 * second));
+  again.finish({});
+  const auto tells = std::find_if(rest.exchanges.begin(), rest.exchanges.end(), [&](const KeptExchange& each) {
+    return rest.info.entries[each.seen.entry].name.starts_with("balance/");
+  });
+  // Every 70 s from the beginning of everything: at 2030 s, which is 30 s from here.
+  REQUIRE(tells != rest.exchanges.end());
+  CHECK(tells->seen.start >= 30 * second);
+  CHECK(tells->seen.start < 35 * second);
 }
 
 TEST_CASE("what-if looks at a run that begins in a late round") {

@@ -136,6 +136,27 @@ TEST_CASE("a journey, figures and the help are the ones that were looked over") 
   CHECK(help.find("q  back, and out") != std::string::npos);  // all of it fits
 }
 
+TEST_CASE("a note belongs to the exchange that was found, or to its row") {
+  Looking at(80, 24);
+  at.type("on");
+  const auto said = at.last_line();  // "exchange 7 at 00:00:01.300: ..."
+  at.type("m");
+  at.type("here");
+  at.press(Key::enter);
+  const auto found = read_notes(at.inspector->writings().at(0).text);
+  REQUIRE(found.size() == 1);
+  CHECK(said.find(" at " + whole_time(found[0].at, millisecond) + ":") != std::string::npos);
+  CHECK(found[0].at > 0);
+  at.press(Key::down);
+  at.type("m");
+  at.type("the row");
+  at.press(Key::enter);
+  const auto row = read_notes(at.inspector->writings().at(0).text);
+  REQUIRE(row.size() == 1);
+  CHECK(row[0].at > found[0].at);
+  CHECK(row[0].at % (64 * millisecond) == 0);  // where a row of that picture begins
+}
+
 TEST_CASE("two stretches of time stand side by side") {
   Looking at(120, 40);
   at.type("ov=");
