@@ -47,7 +47,7 @@ struct FieldSpec {
   std::string unit;
   std::optional<std::uint64_t> constant;
   bool sent_only = false;       // the constant is sent, but other values are accepted (a revision number)
-  std::string quantity;         // which quantity of the node fills it ("" none), see nodes/quantity.h
+  std::string quantity;         // which quantity of the node fills it ("" none), see scenario/quantity.h
   std::string copied_from_ask;  // name of the ask's field whose raw value it repeats ("" none)
   std::string present_if;       // name of an earlier field of the same layout ("" always present)
   std::uint64_t present_value = 0;

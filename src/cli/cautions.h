@@ -4,7 +4,7 @@
 #include <string>
 #include <vector>
 
-#include "nodes/description.h"
+#include "scenario/description.h"
 
 namespace hopbench {
 

@@ -17,7 +17,7 @@
 #include "cli/listeners.h"
 #include "cli/mechanism_options.h"
 #include "cli/scenario_file.h"
-#include "nodes/chain.h"
+#include "chain/chain.h"
 #include "port/pty.h"
 #include "port/real_time.h"
 #include "port/serial.h"

@@ -5,7 +5,7 @@
 
 #include "cli/capture_options.h"
 #include "cli/commands.h"
-#include "nodes/chain.h"
+#include "chain/chain.h"
 
 namespace hopbench {
 

@@ -5,7 +5,7 @@
 #include <optional>
 #include <string_view>
 
-#include "nodes/without.h"
+#include "scenario/without.h"
 #include "text/suggest.h"
 
 namespace hopbench {

@@ -16,7 +16,7 @@
 #include "cli/run_length.h"
 #include "cli/scenario_file.h"
 #include "cli/watch.h"
-#include "nodes/chain.h"
+#include "chain/chain.h"
 
 namespace hopbench {
 namespace {

@@ -5,7 +5,7 @@
 #include <string>
 
 #include "base/time.h"
-#include "nodes/description.h"
+#include "scenario/description.h"
 
 namespace hopbench {
 

@@ -10,7 +10,7 @@
 #include "cli/run_length.h"
 #include "cli/scenario_file.h"
 #include "cli/watch.h"
-#include "nodes/without.h"
+#include "scenario/without.h"
 #include "study/what_if.h"
 #include "view/number_text.h"
 #include "view/what_if_report.h"

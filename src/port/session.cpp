@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <utility>
 
-#include "nodes/chain.h"
+#include "chain/chain.h"
 
 namespace hopbench {
 namespace {

@@ -18,7 +18,7 @@ namespace hopbench {
 
 class Chain;
 
-/// What a session asks of a chain (nodes/chain.h); apart, so that tests can put another in its place.
+/// What a session asks of a chain (chain/chain.h); apart, so that tests can put another in its place.
 class Driven {
  public:
   using Outlet = std::function<void(Nanos start, Period period, std::span<const std::uint8_t> bytes)>;

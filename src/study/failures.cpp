@@ -4,7 +4,7 @@
 
 #include <vector>
 
-#include "nodes/chain.h"
+#include "chain/chain.h"
 #include "seen/observation.h"
 
 namespace hopbench {

@@ -14,7 +14,7 @@
 #include <vector>
 
 #include "bus/protocol.h"
-#include "nodes/description.h"
+#include "scenario/description.h"
 
 namespace hopbench {
 

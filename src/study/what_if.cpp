@@ -10,7 +10,7 @@
 #include <span>
 #include <thread>
 
-#include "nodes/without.h"
+#include "scenario/without.h"
 
 namespace hopbench {
 namespace {

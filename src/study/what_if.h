@@ -10,7 +10,7 @@
 
 #include "bus/protocol.h"
 #include "judge/limits.h"
-#include "nodes/description.h"
+#include "scenario/description.h"
 #include "seen/mechanism.h"
 #include "study/failures.h"
 

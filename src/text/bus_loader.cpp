@@ -8,7 +8,7 @@
 #include <utility>
 
 #include "bus/protocol.h"
-#include "nodes/quantity.h"
+#include "scenario/quantity.h"
 #include "text/bus.h"
 #include "text/parse.h"
 #include "text/readers.h"

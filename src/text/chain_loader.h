@@ -7,7 +7,7 @@
 #include <vector>
 
 #include "bus/description.h"
-#include "nodes/description.h"
+#include "scenario/description.h"
 #include "scenario.pb.h"
 #include "text/outline.h"
 

@@ -1,7 +1,7 @@
 // The battery, its daily cycle, the air, and what stands in a kind about its board. Inner part of src/text.
 #pragma once
 
-#include "nodes/description.h"
+#include "scenario/description.h"
 #include "scenario.pb.h"
 #include "text/outline.h"
 

@@ -2,7 +2,7 @@
 #pragma once
 
 #include "bus/description.h"
-#include "nodes/description.h"
+#include "scenario/description.h"
 #include "scenario.pb.h"
 #include "text/outline.h"
 

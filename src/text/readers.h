@@ -7,7 +7,7 @@
 #include <string_view>
 
 #include "base/time.h"
-#include "nodes/description.h"
+#include "scenario/description.h"
 #include "text/outline.h"
 
 namespace hopbench {

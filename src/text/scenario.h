@@ -9,7 +9,7 @@
 #include <vector>
 
 #include "bus/description.h"
-#include "nodes/description.h"
+#include "scenario/description.h"
 #include "text/problem.h"
 
 namespace hopbench {

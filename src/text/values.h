@@ -8,7 +8,7 @@
 #include <string_view>
 
 #include "bus/description.h"
-#include "nodes/description.h"
+#include "scenario/description.h"
 
 namespace hopbench {
 

@@ -18,7 +18,7 @@
 #include "measure/fan_out.h"
 #include "measure/measures.h"
 #include "measure/thinner.h"
-#include "nodes/chain.h"
+#include "chain/chain.h"
 #include "record/capture_tools.h"
 #include "support/catch.h"
 #include "text/scenario.h"

@@ -2,7 +2,7 @@
 #include <cstdio>
 
 #include "base/luck.h"
-#include "nodes/chain.h"
+#include "chain/chain.h"
 #include "support/collector.h"
 #include "support/random_scenario.h"
 

@@ -5,7 +5,7 @@
 
 #include "measure/fan_out.h"
 #include "measure/thinner.h"
-#include "nodes/chain.h"
+#include "chain/chain.h"
 #include "study/evidence_fold.h"
 #include "text/scenario.h"
 

@@ -6,7 +6,7 @@
 #include <set>
 #include <sstream>
 
-#include "nodes/chain.h"
+#include "chain/chain.h"
 #include "seen/mechanism.h"
 #include "support/catch.h"
 #include "text/scenario.h"

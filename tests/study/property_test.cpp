@@ -5,7 +5,7 @@
 
 #include "base/luck.h"
 #include "measure/fan_out.h"
-#include "nodes/chain.h"
+#include "chain/chain.h"
 #include "scenarios.h"
 
 namespace hopbench {

@@ -6,7 +6,7 @@
 #include "measure/causes.h"
 #include "measure/fan_out.h"
 #include "measure/measures.h"
-#include "nodes/chain.h"
+#include "chain/chain.h"
 #include "scenarios.h"
 #include "study/shrink_units.h"
 

@@ -3,7 +3,7 @@
 #include <string>
 #include <vector>
 
-#include "nodes/chain.h"
+#include "chain/chain.h"
 #include "pack/pack.h"
 #include "scenarios.h"
 #include "study/failures.h"

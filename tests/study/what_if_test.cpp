@@ -3,8 +3,8 @@
 #include <algorithm>
 #include <set>
 
-#include "nodes/chain.h"
-#include "nodes/without.h"
+#include "chain/chain.h"
+#include "scenario/without.h"
 #include "scenarios.h"
 #include "support/collector.h"
 

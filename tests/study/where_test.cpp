@@ -4,7 +4,7 @@
 #include <map>
 
 #include "measure/fan_out.h"
-#include "nodes/chain.h"
+#include "chain/chain.h"
 #include "study/evidence_fold.h"
 #include "study/explanation.h"
 #include "support/catch.h"

@@ -4,7 +4,7 @@
 #include <cstdint>
 
 #include "bus/description.h"
-#include "nodes/description.h"
+#include "scenario/description.h"
 
 namespace hopbench {
 

@@ -6,7 +6,7 @@
 #include <functional>
 #include <string>
 
-#include "nodes/chain.h"
+#include "chain/chain.h"
 #include "text/scenario.h"
 
 namespace hopbench {

@@ -1,0 +1,173 @@
+#include "chain/surroundings.h"
+
+#include <algorithm>
+#include <bit>
+#include <cstdlib>
+
+#include "chain/link.h"
+#include "chain/node.h"
+#include "chain/world.h"
+
+namespace hopbench {
+namespace {
+
+// A frame under way at a grid point is over within this, so that what is announced there finds nothing it is too late
+// for.
+constexpr Nanos notice = Pack::step / 2;
+
+// What was read from repeats is looked up before the pack has forgotten it.
+constexpr std::uint64_t settle_every = Pack::remembered / 2;
+
+// A state is told again when it has moved by more than this: nobody reads boards to a thousandth of a degree.
+constexpr std::int32_t told_mc = 500;
+constexpr std::int32_t told_mv = 20;
+constexpr std::int32_t told_ppb = 20'000;
+constexpr std::int64_t told_ma_of = 20;  // a twentieth of what it was
+
+std::vector<BoardInfo> boards_of(const ChainDescription& chain) {
+  std::vector<BoardInfo> boards;
+  for (const NodeSpec& node : chain.nodes) {
+    const KindSpec& kind = chain.kinds[node.kind];
+    BoardInfo board;
+    board.name = node.name;
+    board.cells = kind.cells;
+    board.spec = node.board ? *node.board : kind.board;
+    board.level_uv = kind.levels.level_uv;
+    boards.push_back(board);
+  }
+  for (const StartSpec::Standing& standing : chain.start.nodes) {
+    boards[standing.node].charge_ppm = standing.charge_ppm;
+    boards[standing.node].board_mc = standing.board_mc;
+  }
+  return boards;
+}
+
+bool any_watchdog(const ChainDescription& chain) {
+  return std::any_of(chain.nodes.begin(), chain.nodes.end(), [&](const NodeSpec& node) {
+    const ProcessorSpec& processor = chain.kinds[node.kind].processor;
+    return processor.watchdog > 0 && !processor.duties.empty();
+  });
+}
+
+}  // namespace
+
+Surroundings::Surroundings(World& world)
+    : world_(&world), goes_(false), pack_(world.chain.pack, boards_of(world.chain), world.luck) {
+  goes_ = pack_.moves() || any_watchdog(world.chain);
+}
+
+void Surroundings::begin() {
+  const std::size_t nodes = world_->node_count();
+  bleeding_.assign(nodes, 0);
+  starting_.assign(nodes, false);
+  before_.resize(nodes);
+  for (std::size_t i = 0; i < nodes; ++i) world_->nodes[i]->take_up(pack_.board(i));
+  for (const auto& link : world_->links) link->take_up(pack_.charging());
+  for (std::size_t i = 0; i < nodes; ++i) {
+    settle_supply(i, false, 0);
+    settle_watchdog(i, 0);
+  }
+  tell();
+  if (goes_) world_->queue.push(Pack::step, Rank::signal, world_->surroundings_entity(), 0, *this, 0);
+}
+
+void Surroundings::on_event(Nanos now, std::uint64_t /*what*/) {
+  go_on(now);
+  world_->queue.push(now + Pack::step, Rank::signal, world_->surroundings_entity(), 0, *this, 0);
+}
+
+void Surroundings::go_on(Nanos now) {
+  World& world = *world_;
+  const std::size_t nodes = world.node_count();
+  for (std::size_t i = 0; i < nodes; ++i) {
+    bleeding_[i] = world.nodes[i]->bleeding();
+    starting_[i] = world.nodes[i]->starts_in(now, now + Pack::step);
+    before_[i] = pack_.board(i);
+  }
+  if (++steps_ % settle_every == 0) world.settle();
+  const bool was_charging = pack_.charging();
+  pack_.advance(bleeding_, starting_);
+
+  bool any = pack_.charging() != was_charging;
+  for (std::size_t i = 0; i < nodes; ++i) {
+    const BoardState& board = pack_.board(i);
+    const bool other = board.clock_ppb != before_[i].clock_ppb || board.too_hot != before_[i].too_hot ||
+                       board.browned_out != before_[i].browned_out;
+    any = any || other;
+  }
+  if (any) {
+    world.changing();
+    for (std::size_t i = 0; i < nodes; ++i) {
+      world.nodes[i]->take_up(pack_.board(i));
+      settle_supply(i, before_[i].browned_out, now);
+    }
+    bleeds_changed();
+  } else {
+    for (std::size_t i = 0; i < nodes; ++i) world.nodes[i]->take_up(pack_.board(i));
+    if (moved_since_told()) tell();
+  }
+  for (std::size_t i = 0; i < nodes; ++i) settle_watchdog(i, now);
+}
+
+void Surroundings::settle_supply(std::size_t node, bool was_out, Nanos now) {
+  const bool out = pack_.board(node).browned_out;
+  if (out == was_out) return;
+  const StreamKey stream = world_->luck.stream(name_hash(world_->chain.nodes[node].name), Purpose::fall_silent, 0);
+  const std::uint64_t bits =
+      draw(stream, static_cast<std::uint64_t>((now + world_->chain.start.at) / Pack::step), out ? 0 : 1);
+  const Nanos at = now + notice + static_cast<Nanos>(below(static_cast<std::uint64_t>(notice), bits));
+  if (out) {
+    world_->nodes[node]->fall_silent(at, never, Cause::brown_out);
+  } else {
+    world_->nodes[node]->come_back(at);
+  }
+}
+
+void Surroundings::settle_watchdog(std::size_t node, Nanos now) {
+  Node& each = *world_->nodes[node];
+  if (!each.processor().has_watchdog()) return;
+  bites_.clear();
+  each.processor().watchdog_in(now + notice, now + notice + Pack::step, bites_);
+  for (const Nanos at : bites_) {
+    if (!each.off_at(at)) each.fall_silent(at, at + std::max<Nanos>(1, each.kind().start_up), Cause::watchdog);
+  }
+}
+
+void Surroundings::bleeds_changed() {
+  cells_balancing_ = 0;
+  for (const auto& node : world_->nodes) {
+    cells_balancing_ += static_cast<std::uint32_t>(std::popcount(node->bleeding()));
+  }
+  for (const auto& link : world_->links) link->take_up(pack_.charging());
+  world_->injector.set_balancing(cells_balancing_);
+  tell();
+}
+
+bool Surroundings::moved_since_told() const {
+  if (told_nodes_.size() != world_->node_count()) return true;
+  const std::int64_t charge = pack_.charge_ma();
+  if (std::abs(charge - told_charge_ma_) > std::abs(told_charge_ma_) / told_ma_of) return true;
+  for (std::size_t i = 0; i < told_nodes_.size(); ++i) {
+    const BoardState& board = pack_.board(i);
+    const NodeState& told = told_nodes_[i];
+    if (std::abs(board.board_mc - told.board_mc) >= told_mc) return true;
+    if (std::abs(static_cast<std::int32_t>(board.supply_uv / 1000) - told.supply_mv) >= told_mv) return true;
+    if (std::abs(world_->nodes[i]->off_nominal_ppb() - told.clock_ppb) >= told_ppb) return true;
+  }
+  return false;
+}
+
+void Surroundings::tell() {
+  const Nanos now = world_->queue.now();
+  told_nodes_.clear();
+  for (const auto& node : world_->nodes) told_nodes_.push_back(node->state_at(now));
+  told_charge_ma_ = pack_.charge_ma();
+  State state;
+  state.at = now;
+  state.cells_balancing = cells_balancing_;
+  state.charge_ma = static_cast<std::int32_t>(told_charge_ma_);
+  state.nodes = told_nodes_;
+  world_->sink.state(state);
+}
+
+}  // namespace hopbench

@@ -1,0 +1,201 @@
+#include "chain/trace.h"
+
+#include <algorithm>
+#include <tuple>
+
+namespace hopbench {
+
+Trace& Traces::open(std::uint32_t entry, std::uint64_t turn, std::uint16_t node, Nanos start) {
+  std::unique_ptr<Trace> trace;
+  if (spare_.empty()) {
+    trace = std::make_unique<Trace>();
+  } else {
+    trace = std::move(spare_.back());
+    spare_.pop_back();
+  }
+  trace->number = next_number_++;
+  trace->entry = entry;
+  trace->turn = turn;
+  trace->node = node;
+  trace->start = start;
+  trace->since_last = -1;
+  trace->decided = never;
+  trace->round_trip = -1;
+  trace->outcome = Outcome::lost;
+  trace->closes_by_window = false;
+  trace->alive = 0;
+  trace->attempts.clear();
+  trace->attempt_truths.clear();
+  trace->sent_payloads.clear();
+  trace->rows.clear();
+  trace->row_state.clear();
+  trace->row_over.clear();
+  trace->came_round.clear();
+  trace->row_truths.clear();
+  trace->asked.clear();
+  trace->answered.clear();
+  open_.push_back(std::move(trace));
+  return *open_.back();
+}
+
+Trace* Traces::find(std::uint64_t number) {
+  if (!open_.empty() && open_.back()->number == number) return open_.back().get();
+  // Where answers are held back long, very many are open.
+  const auto place = std::lower_bound(open_.begin(), open_.end(), number,
+                                      [](const auto& trace, std::uint64_t wanted) { return trace->number < wanted; });
+  return place == open_.end() || (*place)->number != number ? nullptr : place->get();
+}
+
+void Traces::attempt(Trace& trace, Nanos start, Nanos ask_end) {
+  trace.attempts.push_back({start, ask_end, Outcome::lost});
+  trace.attempt_truths.emplace_back();
+  trace.sent_payloads.emplace_back();
+  trace.came_round.push_back(false);
+}
+
+void Traces::blame(std::uint64_t number, std::uint8_t attempt, const Blame& blame) {
+  Trace* trace = find(number);
+  if (trace == nullptr || attempt >= trace->attempt_truths.size()) return;
+  AttemptTruth& truth = trace->attempt_truths[attempt];
+  if (truth.cause != Cause::none) return;
+  truth = {blame.cause, blame.station, blame.link, blame.fault};
+}
+
+std::uint32_t Traces::add_row(std::uint64_t number, const HopRow& row) {
+  Trace* trace = find(number);
+  if (trace == nullptr) return 0xffffffff;
+  trace->rows.push_back(row);
+  trace->row_state.push_back(0);
+  trace->row_over.push_back(false);
+  return static_cast<std::uint32_t>(trace->rows.size() - 1);
+}
+
+void Traces::row_heard_something(std::uint64_t number, std::uint32_t row) {
+  Trace* trace = find(number);
+  if (trace == nullptr || row >= trace->rows.size()) return;
+  trace->row_state[row] = std::max<std::uint8_t>(trace->row_state[row], 1);
+}
+
+void Traces::resolve_row(std::uint64_t number, std::uint32_t row, Symptom symptom) {
+  Trace* trace = find(number);
+  if (trace == nullptr || row >= trace->rows.size()) return;
+  trace->rows[row].symptom = symptom;
+  trace->row_state[row] = 2;
+}
+
+void Traces::row_over(std::uint64_t number, std::uint32_t row) {
+  Trace* trace = find(number);
+  if (trace != nullptr && row < trace->rows.size()) trace->row_over[row] = true;
+}
+
+void Traces::came_round(std::uint64_t number, std::uint8_t attempt) {
+  Trace* trace = find(number);
+  if (trace != nullptr && attempt < trace->came_round.size()) trace->came_round[attempt] = true;
+}
+
+void Traces::add_truth(std::uint64_t number, const RowTruth& truth) {
+  Trace* trace = find(number);
+  if (trace == nullptr || truth.row >= trace->rows.size()) return;
+  trace->row_truths.push_back(truth);
+}
+
+void Traces::hold(std::uint64_t number) {
+  if (Trace* trace = find(number)) ++trace->alive;
+}
+
+void Traces::release(std::uint64_t number, Nanos now) {
+  Trace* trace = find(number);
+  if (trace == nullptr) return;
+  --trace->alive;
+  if (trace->alive == 0 && trace->is_decided()) close(*trace, now);
+}
+
+void Traces::decide(Trace& trace, Nanos now, Outcome outcome) {
+  trace.outcome = outcome;
+  trace.decided = now;
+  if (trace.alive == 0) close(trace, now);
+}
+
+void Traces::close_now(std::uint64_t number, Nanos now) {
+  Trace* trace = find(number);
+  if (trace == nullptr || !trace->is_decided()) return;
+  if (trace->alive > 0) ++closed_early_;
+  close(*trace, now);
+}
+
+void Traces::close_all(Nanos now, bool undecided) {
+  while (!open_.empty()) {
+    Trace& trace = *open_.front();
+    if (!trace.is_decided()) {
+      if (!undecided) {
+        open_.pop_front();
+        continue;
+      }
+      trace.decided = now;
+    }
+    close(trace, now);
+  }
+}
+
+void Traces::close(Trace& trace, Nanos now) {
+  for (std::size_t i = 0; i < trace.rows.size(); ++i) {
+    if (trace.row_state[i] == 0) trace.rows[i].symptom = Symptom::nothing;
+    if (trace.row_state[i] == 1) trace.rows[i].symptom = Symptom::too_short;
+  }
+  // Rows were added as frames set out, which two ways of running may interleave differently at equal times.
+  order_.clear();
+  for (std::uint32_t i = 0; i < trace.rows.size(); ++i) {
+    if (trace.row_over[i] || trace.row_state[i] == 2) order_.push_back(i);
+  }
+  std::sort(order_.begin(), order_.end(), [&](std::uint32_t a, std::uint32_t b) {
+    const auto key = [&](const HopRow& row) {
+      return std::tuple(row.start, row.link, row.attempt, row.answering, row.copy);
+    };
+    return std::tuple(key(trace.rows[a]), a) < std::tuple(key(trace.rows[b]), b);
+  });
+  constexpr std::uint32_t left_out = 0xffffffff;
+  place_.assign(trace.rows.size(), left_out);
+  sorted_.clear();
+  for (std::uint32_t i = 0; i < order_.size(); ++i) {
+    place_[order_[i]] = i;
+    sorted_.push_back(trace.rows[order_[i]]);
+  }
+  std::erase_if(trace.row_truths, [&](const RowTruth& truth) { return place_[truth.row] == left_out; });
+  for (RowTruth& truth : trace.row_truths) truth.row = place_[truth.row];
+  std::sort(trace.row_truths.begin(), trace.row_truths.end(), [](const RowTruth& a, const RowTruth& b) {
+    return std::tuple(a.row, a.cause, a.fault, a.bit) < std::tuple(b.row, b.cause, b.fault, b.bit);
+  });
+  for (std::size_t i = 0; i < trace.attempts.size(); ++i) {
+    AttemptTruth& truth = trace.attempt_truths[i];
+    if (trace.attempts[i].outcome == Outcome::answered) truth = {};
+    if (trace.attempts[i].outcome != Outcome::answered && truth.cause == Cause::none && trace.came_round[i] &&
+        trace.sent_payloads[i].empty()) {
+      truth = {trace.node == nobody ? Cause::chain_time : Cause::no_address, nobody, nobody, no_fault};
+    }
+  }
+
+  ExchangeObs seen;
+  seen.number = trace.number;
+  seen.entry = trace.entry;
+  seen.turn = trace.turn;
+  seen.node = trace.node;
+  seen.start = trace.start;
+  seen.decided = trace.decided;
+  seen.closed = now;
+  seen.round_trip = trace.round_trip;
+  seen.since_last = trace.since_last;
+  seen.outcome = trace.outcome;
+  seen.attempts = trace.attempts;
+  seen.rows = sorted_;
+  seen.asked = trace.asked.view();
+  seen.answered = trace.answered.view();
+  const ExchangeTruth truth{trace.row_truths, trace.attempt_truths};
+  sink_->exchange(seen, &truth);
+  ++closed_;
+
+  const auto place = std::find_if(open_.begin(), open_.end(), [&](const auto& each) { return each.get() == &trace; });
+  spare_.push_back(std::move(*place));
+  open_.erase(place);
+}
+
+}  // namespace hopbench
