@@ -134,8 +134,7 @@ class Loader {
     check_forwarding(chain, root, *bus());
     check_name_hashes(chain, root);
     if (message_.has_begins()) {
-      const StartSpec start = start_from(message_.begins(), root.in("begins"), chain);
-      if (reporter_.empty()) begin_there(chain, start);
+      chain.start = start_from(message_.begins(), root.in("begins"), chain);
     }
   }
 
