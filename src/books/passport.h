@@ -7,6 +7,7 @@
 #include <cstdint>
 
 #include "base/time.h"
+#include "bus/frame.h"
 #include "line/identity.h"
 #include "scenario/link_table.h"
 #include "seen/symptom.h"
@@ -42,14 +43,18 @@ struct Holdups {
   Nanos& operator[](Holdup which) { return without[static_cast<std::size_t>(which)]; }
 };
 
+/// Two payloads that differ hardly ever have the same.
+std::uint64_t fingerprint(const Content& payload);
+
 struct Passport {
   FrameKey key;
   std::uint64_t exchange = no_exchange;  // number of the trace that it belongs to
-  bool fake = false;                     // made or altered by an injected fault
+  bool fake = false;                     // an injected fault altered it, or put it in another's place
+  std::uint32_t forged_by = no_fault;    // the fault that did, or that sent it again
   bool inherited = false;                // known to be damaged when it was put on the link
   Nanos taken_at = never;                // when the values in it were measured; never: none were
   std::int64_t off_by_uv = 0;            // the most that a value in it is off, for the cell was bled meanwhile
-  bool truncated = false;                // an answer without all the values that were asked for
+  std::uint64_t said = 0;                // fingerprint of the payload of an answer, as its node sent it
   Holdups holdups;
 };
 

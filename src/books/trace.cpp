@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <tuple>
 
+#include "books/late.h"
+
 namespace hopbench {
 
 Trace& Traces::open(std::uint32_t entry, std::uint64_t turn, std::uint16_t node, Nanos start) {
@@ -142,7 +144,7 @@ void Traces::close_all(Nanos now, bool undecided) {
   }
 }
 
-void Traces::settle_tries(Trace& trace) {
+void Traces::settle_tries(Trace& trace, Nanos now) const {
   for (std::size_t i = 0; i < trace.attempts.size(); ++i) {
     TryNotes& notes = trace.notes[i];
     Attempt& attempt = trace.attempts[i];
@@ -158,8 +160,20 @@ void Traces::settle_tries(Trace& trace) {
     if (notes.truth.cause != Cause::none) continue;
     if (notes.came_round && !notes.answered) {
       notes.truth = {trace.everyone ? Cause::chain_time : Cause::no_address, nobody, nobody, no_fault};
+    } else if (trace.alive > 0) {
+      // Nobody knows when its answer would have come, but for that it would have been too late.
+      const Nanos late_by = std::max<Nanos>(1, now - attempt.ask_end - chain_->controller.time_out);
+      const Blame why = late_blame(notes.holdups, late_by, trace.node, chain_->faults);
+      notes.truth = {why.cause, why.station, why.link, why.fault};
     } else if (notes.suspect.cause != Cause::none) {
       notes.truth = {notes.suspect.cause, notes.suspect.station, notes.suspect.link, notes.suspect.fault};
+    }
+  }
+  // A try whose wait was ended by another one's answer shares what was wrong with that.
+  for (std::size_t i = 0; i < trace.attempts.size(); ++i) {
+    for (std::size_t k = 0; k < trace.attempts.size() && trace.attempts[i].outcome != Outcome::answered; ++k) {
+      if (trace.notes[i].truth.cause != Cause::none) break;
+      if (trace.attempts[k].outcome == trace.attempts[i].outcome) trace.notes[i].truth = trace.notes[k].truth;
     }
   }
 }
@@ -219,7 +233,7 @@ void Traces::tell(const Trace& trace, Nanos now) {
 }
 
 void Traces::close(Trace& trace, Nanos now) {
-  settle_tries(trace);
+  settle_tries(trace, now);
   put_rows_in_order(trace);
   ++closed_;
   if (taker_ != nullptr) {

@@ -10,6 +10,7 @@
 #include "base/time.h"
 #include "books/passport.h"
 #include "bus/frame.h"
+#include "scenario/description.h"
 #include "seen/observation.h"
 
 namespace hopbench {
@@ -18,10 +19,10 @@ namespace hopbench {
 struct TryNotes {
   AttemptTruth truth;         // the first reason why it came to nothing
   Blame suspect;              // what was done to it that may have led to nothing, if no reason turns up
-  bool answered = false;      // the node made an answer:
-  Content sent_payload;       // this one
+  bool answered = false;      // the node made an answer
   bool came_round = false;    // the ask came back to the controller
   bool went_all_way = false;  // the ask was heard well by the last node
+  Holdups holdups;            // of what was on its way of it, as far as that has come
 };
 
 /// What is known of one exchange so far.
@@ -63,7 +64,8 @@ class TraceTaker {
 
 class Traces {
  public:
-  explicit Traces(Sink& sink) : sink_(&sink) {}
+  /// Both must outlive it.
+  Traces(Sink& sink, const ChainDescription& chain) : sink_(&sink), chain_(&chain) {}
   /// From now on what is over goes there and not to the sink.
   void hand_to(TraceTaker& taker) { taker_ = &taker; }
 
@@ -117,11 +119,12 @@ class Traces {
 
  private:
   void close(Trace& trace, Nanos now);
-  void settle_tries(Trace& trace);
+  void settle_tries(Trace& trace, Nanos now) const;
   void put_rows_in_order(Trace& trace);
   void tell(const Trace& trace, Nanos now);
 
   Sink* sink_;
+  const ChainDescription* chain_;
   TraceTaker* taker_ = nullptr;
   std::uint64_t next_number_ = 0;
   std::uint64_t closed_ = 0;

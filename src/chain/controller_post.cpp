@@ -2,7 +2,7 @@
 
 #include <algorithm>
 
-#include "chain/late.h"
+#include "books/late.h"
 #include "line/clock.h"
 
 namespace hopbench {
@@ -69,8 +69,6 @@ void ControllerPost::heard(Nanos now, std::uint16_t link, const Finding& finding
   if (flight != nullptr) {
     in_hand_.known = true;
     in_hand_.passport = flight->parcel.passport;
-    in_hand_.injected = flight->injected;
-    in_hand_.flight_link = flight->link;
     in_hand_.end = flight->heard.end();
     const FrameKey& key = in_hand_.passport.key;
     if (symptom == Symptom::none && !key.answering) {
@@ -115,15 +113,14 @@ void ControllerPost::decide(Trace& trace, Outcome outcome) {
 
 /// What the controller takes for the answer may be another one, or not what the node sent or meant. That is for the
 /// record; the controller cannot know.
-Outcome ControllerPost::judge(const Trace& trace, std::size_t attempt, bool mine, Outcome outcome,
-                              Blame& blame) const {
+Outcome ControllerPost::judge(const Trace& trace, bool mine, Outcome outcome, Blame& blame) const {
   const ControllerSpec& spec = works_->chain.controller;
   const Passport& passport = in_hand_.passport;
-  const TryNotes& notes = trace.notes[attempt];
   if (outcome == Outcome::refused) return outcome;  // whoever refused has been named when it did
   if (!mine) {
     // It answers an earlier exchange: the same question asked before gives old values, another one gives wrong ones.
     blame.cause = Cause::earlier_answer;
+    if (passport.forged_by != no_fault) blame = forged(passport, works_->chain.faults);
     return passport.key.entry_hash == entry_hash_ ? Outcome::stale : Outcome::wrong;
   }
   if (!passport.key.answering) {
@@ -131,8 +128,8 @@ Outcome ControllerPost::judge(const Trace& trace, std::size_t attempt, bool mine
     blame.cause = Cause::unclaimed;            // its own ask came round and passed for an answer
     return Outcome::wrong;
   }
-  if (passport.fake || in_hand_.finding->frame.payload != notes.sent_payload) {
-    blame = {in_hand_.injected.cause, nobody, in_hand_.flight_link, in_hand_.injected.fault};
+  if (passport.fake || fingerprint(in_hand_.finding->frame.payload) != passport.said) {
+    if (passport.forged_by != no_fault) blame = forged(passport, works_->chain.faults);
     return Outcome::wrong;
   }
   if (outcome == Outcome::truncated) {
@@ -160,7 +157,7 @@ void ControllerPost::takes(Outcome outcome, const Frame& frame) {
   const std::size_t attempt = mine ? passport.key.attempt : trace.attempts.size() - 1;
   Attempt& tried = trace.attempts[attempt];
   Blame blame;
-  if (in_hand_.known) outcome = judge(trace, attempt, mine, outcome, blame);
+  if (in_hand_.known) outcome = judge(trace, mine, outcome, blame);
   if (in_hand_.known && !mine && outcome != Outcome::refused) came_late();
   tried.outcome = outcome;
   const Nanos end = in_hand_.finding->end;
@@ -168,18 +165,10 @@ void ControllerPost::takes(Outcome outcome, const Frame& frame) {
     tried.outcome = Outcome::late;  // taken all the same: the exchange was still open
     blame = why_late(trace, tried);
   }
-  trace.round_trip = end - tried.start;
+  trace.round_trip = end > tried.start ? end - tried.start : -1;
   // With it the wait of a later try is over too.
   Attempt& waiting = trace.attempts.back();
-  const auto last = static_cast<std::uint8_t>(trace.attempts.size() - 1);
-  if (attempt != last) {
-    waiting.outcome = outcome;
-    if (outcome != Outcome::answered) {
-      const AttemptTruth& why = trace.notes[attempt].truth;
-      const Blame same = blame.cause != Cause::none ? blame : Blame{why.cause, why.station, why.link, why.fault};
-      works_->traces.blame(exchange_, last, same);
-    }
-  }
+  if (attempt + 1 != trace.attempts.size()) waiting.outcome = outcome;
   if (blame.cause != Cause::none) works_->traces.blame(exchange_, static_cast<std::uint8_t>(attempt), blame);
   decide(trace, outcome);
 }
@@ -187,7 +176,7 @@ void ControllerPost::takes(Outcome outcome, const Frame& frame) {
 Blame ControllerPost::why_late(const Trace& trace, const Attempt& attempt) const {
   const Nanos late_by = in_hand_.end - attempt.ask_end - works_->chain.controller.time_out;
   if (late_by <= 0 && !controller_.processor().idle()) return {Cause::controller_busy, nobody, nobody, no_fault};
-  return late_blame(in_hand_.passport.holdups, late_by, trace.node, works_->injector);
+  return late_blame(in_hand_.passport.holdups, late_by, trace.node, works_->chain.faults);
 }
 
 /// A good answer that is not for the exchange at hand, or comes when none is: perhaps an earlier one waited for it.

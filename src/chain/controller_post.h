@@ -61,12 +61,10 @@ class ControllerPost final : public ControllerDesk, public LinkEnd, public Actor
     std::uint16_t link = 0;
     bool known = false;  // the rest is
     Passport passport;
-    Blame injected;
-    std::uint16_t flight_link = 0;
     Nanos end = 0;  // of the transmission at its receiver
   };
   [[nodiscard]] Blame why_late(const Trace& trace, const Attempt& attempt) const;
-  [[nodiscard]] Outcome judge(const Trace& trace, std::size_t attempt, bool mine, Outcome outcome, Blame& blame) const;
+  [[nodiscard]] Outcome judge(const Trace& trace, bool mine, Outcome outcome, Blame& blame) const;
   void came_late();
   void decide(Trace& trace, Outcome outcome);
 

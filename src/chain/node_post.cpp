@@ -44,11 +44,9 @@ void NodePost::answer(std::uint16_t link, const Frame& frame, const AnswerNotes&
   passport.key.answering = true;
   passport.taken_at = notes.taken_at;
   passport.off_by_uv = notes.off_by_uv;
-  const Parcel parcel = parcel_of(frame, passport);
-  if (TryNotes* of_try = works_->traces.notes(passport.exchange, passport.key.attempt); of_try && !passport.fake) {
-    of_try->sent_payload = parcel.frame.payload;
-    of_try->answered = true;
-  }
+  Parcel parcel = parcel_of(frame, passport);
+  parcel.passport.said = fingerprint(parcel.frame.payload);
+  if (TryNotes* of_try = works_->traces.notes(passport.exchange, passport.key.attempt)) of_try->answered = true;
   if (record_ != nullptr) {
     ++record_->answers;
     record_->node = node();
@@ -120,6 +118,9 @@ void NodePost::later(Nanos at, std::uint32_t job) {
   errand.open = true;
   errand.passport = in_hand_;
   count_waiting(job, at, errand.passport);
+  if (TryNotes* notes = works_->traces.notes(in_hand_.exchange, in_hand_.key.attempt)) {
+    notes->holdups = errand.passport.holdups;
+  }
   works_->traces.hold(in_hand_.exchange);
   ++works_->jobs;
   const std::uint64_t word = (static_cast<std::uint64_t>(generation_) << 32U) | job;

@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <utility>
 
-#include "chain/late.h"
+#include "books/late.h"
 #include "line/clock.h"
 #include "line/signal.h"
 #include "scenario/cells_told.h"
@@ -242,8 +242,6 @@ void OutsidePost::heard(Nanos /*now*/, std::uint16_t link, const Finding& findin
   if (flight != nullptr) {
     came.known = true;
     came.passport = flight->parcel.passport;
-    came.injected = flight->injected;
-    came.link = flight->link;
     came.end = flight->heard.end();
     if (symptom == Symptom::none && !came.passport.key.answering) {
       if (TryNotes* notes = works_->traces.notes(came.passport.exchange, 0)) notes->came_round = true;
@@ -303,24 +301,22 @@ void OutsidePost::judge(const AssembledExchange& exchange, std::size_t attempt, 
     if (why.cause == Cause::none) why = {reason.cause, reason.station, reason.link, reason.fault};
   };
   if (told.outcome == Outcome::refused || told.outcome == Outcome::garbled || told.outcome == Outcome::mismatched) return;
-  const auto asked = asked_.find(tried.asked);
-  const TryNotes* notes = asked == asked_.end() ? nullptr : &asked->second.notes;
   const bool mine = std::any_of(exchange.tries.begin(), exchange.tries.end(),
                                 [&](const AssembledTry& each) { return each.asked == came.passport.exchange; });
   Outcome outcome = told.outcome;
   if (!mine) {
     const auto earlier = entry_of_trace_.find(came.passport.exchange);
     outcome = earlier != entry_of_trace_.end() && earlier->second == entry ? Outcome::stale : Outcome::wrong;
+    if (came.passport.forged_by != no_fault) blame(forged(came.passport, works_->chain.faults));
     blame({Cause::earlier_answer, nobody, nobody, no_fault});
   } else if (!came.passport.key.answering) {
     if (!exchange.everyone) {
       outcome = Outcome::wrong;  // its own ask came round and passes for an answer
       blame({Cause::unclaimed, nobody, nobody, no_fault});
     }
-  } else if (came.passport.fake ||
-             (notes != nullptr && came.passport.exchange == tried.asked && came.frame.payload != notes->sent_payload)) {
+  } else if (came.passport.fake || fingerprint(came.frame.payload) != came.passport.said) {
     outcome = Outcome::wrong;
-    blame({came.injected.cause, nobody, came.link, came.injected.fault});
+    if (came.passport.forged_by != no_fault) blame(forged(came.passport, works_->chain.faults));
   } else if (told.outcome == Outcome::truncated) {
     blame({Cause::truncated, exchange.node, nobody, no_fault});
   }
@@ -330,7 +326,7 @@ void OutsidePost::judge(const AssembledExchange& exchange, std::size_t attempt, 
   }
   if (told.outcome != Outcome::late) return;
   const Nanos deadline = time_out_ ? tried.ask_end + *time_out_ : exchange.decided;
-  blame(late_blame(came.passport.holdups, came.end - deadline, exchange.node, works_->injector));
+  blame(late_blame(came.passport.holdups, came.end - deadline, exchange.node, works_->chain.faults));
 }
 
 void OutsidePost::settle_try(const AssembledExchange& exchange, std::size_t attempt) {

@@ -60,8 +60,6 @@ class OutsidePost final : public LinkEnd, public Actor, public TraceTaker, publi
   struct Came {
     Frame frame;
     Passport passport;
-    Blame injected;
-    std::uint16_t link = 0;
     Nanos end = 0;
     bool known = false;  // the rest is
   };

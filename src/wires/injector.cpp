@@ -2,6 +2,8 @@
 
 #include <algorithm>
 
+#include "books/late.h"
+
 namespace hopbench {
 namespace {
 
@@ -10,32 +12,6 @@ constexpr std::uint64_t always = ~std::uint64_t{0};
 std::uint64_t threshold_of(Ppq rate) {
   if (rate >= certain) return always;
   return static_cast<std::uint64_t>((static_cast<unsigned __int128>(rate) << 64U) / certain);
-}
-
-Cause cause_of_class(FaultClass kind) {
-  switch (kind) {
-    case FaultClass::corruption:
-      return Cause::injected_corruption;
-    case FaultClass::repetition:
-      return Cause::injected_repetition;
-    case FaultClass::sequence:
-      return Cause::injected_sequence;
-    case FaultClass::loss:
-      return Cause::injected_loss;
-    case FaultClass::delay:
-      return Cause::injected_delay;
-    case FaultClass::insertion:
-      return Cause::injected_insertion;
-    case FaultClass::masquerade:
-      return Cause::injected_masquerade;
-    case FaultClass::address:
-      return Cause::injected_address;
-    case FaultClass::memory:
-      return Cause::injected_memory;
-    case FaultClass::reset:
-      return Cause::injected_reset;
-  }
-  return Cause::none;
 }
 
 /// So many places of 0..all-1, none twice (all of them if there are no more). Those of fewer are the first of more.
@@ -83,10 +59,6 @@ Injector::Injector(const ChainDescription& chain, const Protocol& protocol, cons
     }
     (spec.kind == FaultClass::memory ? memory_ : faults_).push_back(armed);
   }
-}
-
-Cause Injector::cause_of(std::uint32_t fault) const {
-  return fault < chain_->faults.size() ? cause_of_class(chain_->faults[fault].kind) : Cause::injected_delay;
 }
 
 StreamKey Injector::stream(const Armed& armed, Purpose purpose, std::uint64_t place_hash, const FrameKey& key) const {
@@ -169,7 +141,7 @@ void Injector::judge(std::uint16_t link, std::uint64_t link_hash, Nanos at, std:
     if (alters && parcel.raw) continue;
     if (!whole && (alters || spec.kind == FaultClass::delay || spec.kind == FaultClass::sequence)) continue;
     if (!strikes(armed, link_hash, at, node, parcel)) continue;
-    const Blame blame{cause_of_class(spec.kind), nobody, link, armed.number};
+    const Blame blame{cause_of(spec.kind), nobody, link, armed.number};
     switch (spec.kind) {
       case FaultClass::corruption: {
         const StreamKey where = stream(armed, Purpose::fault_detail, link_hash, parcel.passport.key);
@@ -203,6 +175,7 @@ void Injector::judge(std::uint16_t link, std::uint64_t link_hash, Nanos at, std:
             static_cast<std::uint8_t>(parcel.frame.payload[0] ^ (spec.value == 0 ? 0xffU : spec.value & 0xffU));
         parcel.frame = protocol_->as_read(parcel.frame).value_or(parcel.frame);
         parcel.passport.fake = true;
+        parcel.passport.forged_by = armed.number;
         injection.altered = true;
         break;
       case FaultClass::address: {
@@ -212,6 +185,7 @@ void Injector::judge(std::uint16_t link, std::uint64_t link_hash, Nanos at, std:
         parcel.frame.field[field] = spec.value;
         parcel.frame = protocol_->as_read(parcel.frame).value_or(parcel.frame);
         parcel.passport.fake = true;
+        parcel.passport.forged_by = armed.number;
         injection.altered = true;
         break;
       }

@@ -41,8 +41,6 @@ class Injector {
   [[nodiscard]] bool empty() const { return faults_.empty(); }
   /// Cells being bled from now on; Works::changing() comes before.
   void set_balancing(std::uint32_t cells) { balancing_ = cells; }
-  /// What a fault, by number, is the cause of.
-  [[nodiscard]] Cause cause_of(std::uint32_t fault) const;
   /// Strikes so far, of all faults.
   [[nodiscard]] std::uint64_t struck() const { return struck_; }
   [[nodiscard]] bool empty_memory() const { return memory_.empty(); }

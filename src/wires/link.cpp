@@ -134,6 +134,7 @@ void Link::judge(Flight& flight, bool whole) {
     again.passport.key.copy = ++copy;
     again.passport.exchange = as_given.passport.exchange;
     again.passport.fake = again.passport.fake || each.of_previous;
+    again.passport.forged_by = each.blame.fault;
     if (again.raw) {  // what says what it should may as well be made anew
       Content should;
       works_->protocol.encode(again.frame, should);
@@ -185,6 +186,8 @@ void Link::count_waiting(Flight& flight) {
   holdups[Holdup::clock] +=
       end - start - half_edge(0, std::uint64_t{flight.sent.chars()} * half_bits_, works_->nominal_period);
   occupied_.add({start, end, holdups.without});
+  const FrameKey& key = flight.parcel.passport.key;
+  if (TryNotes* notes = works_->traces.notes(flight.parcel.passport.exchange, key.attempt)) notes->holdups = holdups;
 }
 
 void Link::start(Flight& flight) {

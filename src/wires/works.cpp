@@ -18,7 +18,7 @@ Works::Works(const Protocol& the_protocol, const ChainDescription& the_chain, st
       way(the_way),
       tap(the_sink),
       queue(most_at_one_instant, the_chain.start.at),
-      traces(tap),
+      traces(tap, the_chain),
       injector(the_chain, the_protocol, luck) {}
 
 }  // namespace hopbench
