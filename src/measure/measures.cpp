@@ -257,6 +257,8 @@ void Coverage::merge(const Coverage& other) {
   gap_time = sum_of(gap_time, other.gap_time);
   holes += other.holes;
   hole_time = sum_of(hole_time, other.hole_time);
+  ambiguous += other.ambiguous;
+  doubtful += other.doubtful;
 }
 
 }  // namespace hopbench
