@@ -107,7 +107,7 @@ TEST_CASE("from the controller no hop is named, and what is named first can be r
     for (const auto& finding : explanation.cases) {
       CHECK(finding.title.find("hop ") == std::string::npos);
       CHECK(finding.verdict.find("hop ") == std::string::npos);
-      CHECK(finding.next.find("hop ") == std::string::npos);
+      CHECK(finding.next.text.find("hop ") == std::string::npos);
     }
     if (!explanation.cases.empty()) CHECK(right(known, explanation, Eyes::controller));
   }

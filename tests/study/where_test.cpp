@@ -3,8 +3,8 @@
 
 #include <map>
 
-#include "measure/fan_out.h"
 #include "chain/chain.h"
+#include "measure/fan_out.h"
 #include "study/evidence_fold.h"
 #include "study/explanation.h"
 #include "support/catch.h"
@@ -37,7 +37,7 @@ Seen from_controller(const std::string& text) {
   REQUIRE(chain.run_until(scenario->chain.run_for));
   chain.finish({});
   seen.counters = counting.counters();
-  seen.explanation = explain(fold.evidence(), &seen.counters);
+  seen.explanation = explain(fold.evidence(), Reality::simulated, &seen.counters);
   return seen;
 }
 
