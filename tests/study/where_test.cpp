@@ -95,4 +95,6 @@ TEST_CASE("in a ring without counters the place cannot be told, and what would t
   const auto seen = from_controller(chain_text("RING", R"(hop { into: "a5" bit_error: "1e-4" })", ""));
   CHECK(says(seen.explanation.where.sentences, "cannot be told"));
   CHECK_FALSE(says(seen.explanation.where.sentences, "a5"));
+  CHECK(seen.explanation.where.next.text.find("isolated tap") != std::string::npos);
+  CHECK(seen.explanation.where.next.near_battery);
 }
