@@ -92,8 +92,8 @@ ExitCode emulate_at_port(const EmulateOptions& options, Nanos until) {
   if (!scenario) return exit_bad_input;
   if (!apply(options.mechanisms, *scenario)) return exit_bad_input;
   const bool real_port = !options.serial.empty();
+  for (const auto& line : emulate_cautions(real_port)) fmt::print(stderr, "{}\n", line);
   if (real_port) {
-    for (const auto& line : real_port_cautions()) fmt::print(stderr, "{}\n", line);
     const auto missing = missing_permissions(scenario->chain, options.permissions);
     for (const auto& line : missing) say(line);
     if (!missing.empty()) return exit_bad_input;
@@ -182,8 +182,7 @@ void add_emulate(CLI::App& app, int& exit_code) {
   command->add_flag("--json", options->json, "Print the summary as JSON");
   command->add_flag("--every-byte", options->every_byte, "Send every character through the simulated receivers");
   command->add_flag(send_option, options->permissions.send, "With --serial: the chain may send on this real port");
-  command->add_flag(inject_option, options->permissions.inject,
-                    "With --serial: the scenario's faults and line trouble may act on this real port");
+  command->add_flag(inject_option, options->permissions.inject, inject_help);
   command->callback([options, &exit_code] { exit_code = emulate(*options); });
 }
 

@@ -5,6 +5,7 @@
 #include <cstdlib>
 
 #include "judge/limits.h"
+#include "seen/reality.h"
 #include "view/json_text.h"
 #include "view/summary.h"
 
@@ -134,6 +135,7 @@ std::string summary_json(const Summary& summary) {
   document["schema"] = "hopbench.summary/1";
   document["scenario"] = run.scenario;
   document["seed"] = whole(run.seed);
+  put_reality(document, reality_of(run));
   document["simulated_seconds"] = static_cast<double>(measures.covered()) / 1e9;
   document["vantage"] = vantage_of(run);
   if (summary.captures > 1) document["captures"] = whole(summary.captures);

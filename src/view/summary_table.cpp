@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "judge/limits.h"
+#include "seen/reality.h"
 #include "study/words.h"
 #include "view/number_text.h"
 #include "view/summary.h"
@@ -66,9 +67,8 @@ std::optional<std::size_t> worst_link(const Summary& summary) {
 
 std::string headline(const Summary& summary, std::optional<std::size_t> worst) {
   const auto& all = summary.measures.all;
-  const auto how = summary.run.simulated ? "Simulated" : "On a real port";
-  std::string text =
-      fmt::format("{}: {} exchanges were asked in {}", how, grouped(all.asked), long_span(summary.measures.covered()));
+  std::string text = fmt::format("{}: {} exchanges were asked in {}", at_top(reality_of(summary.run)),
+                                 grouped(all.asked), long_span(summary.measures.covered()));
   if (all.asked == 0) return text + ".";
   const auto answered = all[Outcome::answered];
   text += fmt::format(" and {} answered ({} %).", grouped(answered),
@@ -147,7 +147,8 @@ std::string seen_text(const LinkMeasures& link, std::uint64_t undetected) {
   }
   if (link.came_damaged > 0) parts.push_back(fmt::format("came damaged {}", grouped(link.came_damaged)));
   if (link.strays > 0) parts.push_back(fmt::format("out of turn {}", grouped(link.strays)));
-  if (undetected > 0) parts.push_back(fmt::format("undetected {} (known because simulated)", grouped(undetected)));
+  if (undetected > 0)
+    parts.push_back(fmt::format("undetected {} (known because the chain is simulated)", grouped(undetected)));
   return joined(parts);
 }
 
@@ -184,7 +185,7 @@ std::string causes(const CauseCounts& counts) {
   }
   if (rows.empty()) return "";
   std::stable_sort(rows.begin(), rows.end(), [](const auto& a, const auto& b) { return a.first > b.first; });
-  std::string out = "\nWhy tries came to nothing (known because simulated)\n";
+  std::string out = "\nWhy tries came to nothing (known because the chain is simulated)\n";
   for (const auto& [count, cause] : rows) {
     out += fmt::format("  {:>11}  {}\n", grouped(count), words::spaced(name_of(static_cast<Cause>(cause))));
   }
@@ -266,6 +267,8 @@ std::string summary_table(const Summary& summary, const TableStyle& style) {
   out += "  Limits are exact ones at 95 %. Half, 99 % and all of the frames heard take no longer in transit.\n";
   if (summary.causes != nullptr) out += causes(*summary.causes);
   if (const auto more = trouble(summary); !more.empty()) out += "\n" + more;
+  const auto reality = reality_of(summary.run);
+  if (anything_simulated(reality)) out += fmt::format("\n{}\n", caution_of(reality));
   return out;
 }
 
