@@ -17,12 +17,13 @@
 namespace hopbench {
 namespace {
 
-RunInfo info_of(const Works& works, Seat seat) {
+RunInfo info_of(const Works& works, const Seat& seat) {
   RunInfo info;
   const ChainDescription& chain = works.chain;
   info.scenario = chain.name;
   info.seed = works.luck.seed();
-  info.simulated = seat == Seat::simulated;
+  info.simulated = !seat.real;
+  info.time_out = seat.real ? seat.time_out : chain.controller.time_out;
   info.truth_known = true;
   info.controller = chain.controller.name;
   for (const NodeSpec& node : chain.nodes) {
@@ -31,7 +32,7 @@ RunInfo info_of(const Works& works, Seat seat) {
   }
   info.links = link_infos(chain);
   for (const FaultSpec& fault : chain.faults) info.faults.push_back(fault.name);
-  if (seat == Seat::outside) {
+  if (seat.real) {
     info.links.front().vantage = Vantage::at_port;
     info.links.back().vantage = Vantage::at_port;
     info.entries = OutsidePost::entries_of(chain, works.protocol);
@@ -52,13 +53,14 @@ RunInfo info_of(const Works& works, Seat seat) {
 }  // namespace
 
 struct Chain::Parts {
-  Parts(const Protocol& protocol, const ChainDescription& chain, std::uint64_t seed, Way way, Seat seat, Sink& sink)
+  Parts(const Protocol& protocol, const ChainDescription& chain, std::uint64_t seed, Way way, const Seat& seat,
+        Sink& sink)
       : works(protocol, chain, seed, way, sink) {
     works.tap.begin(info_of(works, seat));
-    if (seat == Seat::simulated) {
-      controller = std::make_unique<ControllerPost>(works);
+    if (seat.real) {
+      outside = std::make_unique<OutsidePost>(works, seat.time_out);
     } else {
-      outside = std::make_unique<OutsidePost>(works);
+      controller = std::make_unique<ControllerPost>(works);
     }
     LinkEnd& seat_end = controller ? static_cast<LinkEnd&>(*controller) : static_cast<LinkEnd&>(*outside);
     std::vector<Node*> nodes;
@@ -171,10 +173,6 @@ void Chain::forget_recordings() {
 
 Nanos Chain::next_at() const { return parts_->works.queue.next_at(); }
 Nanos Chain::now() const { return parts_->works.queue.now(); }
-
-void Chain::set_time_out(std::optional<Nanos> time_out) {
-  if (parts_->outside) parts_->outside->set_time_out(time_out);
-}
 
 void Chain::set_outlet(Outlet outlet) { parts_->links.back()->set_outlet(std::move(outlet)); }
 

@@ -17,10 +17,15 @@
 namespace hopbench {
 
 /// Who sits in the controller's seat.
-enum class Seat : std::uint8_t {
-  simulated,  // the scenario's plan
-  outside,    // a real controller behind a port: arrive() brings its bytes, the outlet takes ours
+struct Seat {
+  bool real = false;              // a real controller behind a port: arrive() brings its bytes, the outlet takes ours
+  std::optional<Nanos> time_out;  // of a real one: from the end of its ask to when it gives up, if that is known
+
+  static const Seat simulated;  // the scenario's plan
+  static const Seat outside;    // a real controller of which nothing is known
 };
+inline const Seat Seat::simulated{false, std::nullopt};
+inline const Seat Seat::outside{true, std::nullopt};
 
 /// Too many events at one instant: the scenario makes the chain go round without time passing. Or too much on its way:
 /// more than 50,000 frames on links or held by nodes, since they are made faster than they can leave.
@@ -52,10 +57,7 @@ class Chain {
   [[nodiscard]] Nanos next_at() const;
   [[nodiscard]] Nanos now() const;
 
-  // Seat::outside ------------------------------------------------------------------------------------
-  /// When the real controller gives up waiting for an answer, from the end of its ask; none: nobody knows. Before
-  /// anything arrives.
-  void set_time_out(std::optional<Nanos> time_out);
+  // A real controller ------------------------------------------------------------------------------------
   void set_outlet(Outlet outlet);
   /// Bytes from the real controller, read at `at` (clamped to now()). unpaced (a pty): they came all at once and take
   /// their time on the simulated first hop from now on; paced (a UART): they have taken it already.

@@ -34,6 +34,13 @@ Symptom symptom_of_ask(const Finding& finding) {
   return Symptom::check;
 }
 
+Assembler::Setup set_up(const Works& works, std::optional<Nanos> time_out) {
+  Assembler::Setup setup{works.protocol, works.table, {}, std::vector<bool>(works.table.size(), false), time_out, true};
+  for (const NodeSpec& node : works.chain.nodes) setup.addresses.push_back(node.address);
+  setup.heard[works.table.home()] = true;
+  return setup;
+}
+
 template <class Map>
 void forget_oldest(Map& map) {
   while (map.size() > most_remembered) map.erase(map.begin());
@@ -41,11 +48,13 @@ void forget_oldest(Map& map) {
 
 }  // namespace
 
-OutsidePost::OutsidePost(Works& works)
+OutsidePost::OutsidePost(Works& works, std::optional<Nanos> time_out)
     : works_(&works),
       period_(period_of(works.chain.controller.clock, works.protocol.line().baud, works.luck,
                         name_hash(works.chain.controller.name))),
       hash_(name_hash("outside")),
+      time_out_(time_out),
+      assembler_(set_up(works, time_out), *this),
       turns_(entries_of(works.chain, works.protocol).size(), 0) {
   works.traces.hand_to(*this);
 }
@@ -53,16 +62,6 @@ OutsidePost::OutsidePost(Works& works)
 void OutsidePost::connect(Link& first) {
   first_ = &first;
   intake_.emplace(works_->protocol, first.sender_period());
-  set_time_out(std::nullopt);
-}
-
-void OutsidePost::set_time_out(std::optional<Nanos> time_out) {
-  Assembler::Setup setup{works_->protocol, works_->table, {}, std::vector<bool>(works_->table.size(), false),
-                         time_out,         true};
-  for (const NodeSpec& node : works_->chain.nodes) setup.addresses.push_back(node.address);
-  setup.heard[works_->table.home()] = true;
-  time_out_ = time_out;
-  assembler_.emplace(std::move(setup), *this);
 }
 
 std::vector<EntryInfo> OutsidePost::entries_of(const ChainDescription& chain, const Protocol& protocol) {
@@ -115,7 +114,7 @@ void OutsidePost::arrive(bool paced, std::span<const std::uint8_t> bytes, std::s
   // Whom each piece is for is known before it sets out, where all of it came at once.
   const auto node_of_piece = [&](std::uint64_t piece) {
     for (const Intake::Found& each : found) {
-      if (each.piece == piece && each.finding.damage == Damage::none) return assembler_->node_of(each.finding.frame);
+      if (each.piece == piece && each.finding.damage == Damage::none) return assembler_.node_of(each.finding.frame);
     }
     return nobody;
   };
@@ -171,7 +170,7 @@ void OutsidePost::wake_for_intake() {
 }
 
 void OutsidePost::wake_for_assembly() {
-  const Nanos wanted = assembler_->wants_wake();
+  const Nanos wanted = assembler_.wants_wake();
   if (wanted == never || wanted == assembly_wake_) return;
   assembly_wake_ = std::max(wanted, works_->queue.now());
   works_->queue.push(assembly_wake_, Rank::release, Works::controller_entity, 0, *this,
@@ -209,7 +208,7 @@ void OutsidePost::on_event(Nanos now, std::uint64_t what) {
     }
     case assembly_waits:
       assembly_wake_ = never;
-      assembler_->wait_until(now);
+      assembler_.wait_until(now);
       break;
   }
   wake_for_assembly();
@@ -221,14 +220,14 @@ void OutsidePost::ask(const Finding& finding, std::uint64_t number) {
   Content content = finding.content;
   if (content.empty()) works_->protocol.encode(finding.frame, content);
   if (Trace* trace = works_->traces.find(number)) {
-    trace->node = symptom == Symptom::none ? assembler_->node_of(finding.frame) : nobody;
+    trace->node = symptom == Symptom::none ? assembler_.node_of(finding.frame) : nobody;
     trace->everyone = symptom == Symptom::none && works_->protocol.bound_for(finding.frame, std::nullopt) ==
                                                       Protocol::Bound::everyone;
     trace->attempts.front().ask_end = finding.end;
     asked_[number].damaged = symptom != Symptom::none;
   }
   const std::uint64_t mark = number == no_trace ? no_mark : number;
-  assembler_->asked({works_->table.first(), finding.first_edge, finding.end, finding.chars, symptom, &finding.frame,
+  assembler_.asked({works_->table.first(), finding.first_edge, finding.end, finding.chars, symptom, &finding.frame,
                      &content, mark});
   if (Trace* trace = works_->traces.find(number)) works_->traces.decide(*trace, works_->queue.now(), Outcome::lost);
 }
@@ -252,7 +251,7 @@ void OutsidePost::heard(Nanos /*now*/, std::uint16_t link, const Finding& findin
   const std::uint64_t mark = next_mark_++;
   came_.emplace(mark, came);
   forget_oldest(came_);
-  assembler_->seen({link, finding.first_edge, finding.end, finding.chars, symptom, &finding.frame, &content, mark});
+  assembler_.seen({link, finding.first_edge, finding.end, finding.chars, symptom, &finding.frame, &content, mark});
   wake_for_assembly();
 }
 
@@ -276,9 +275,9 @@ void OutsidePost::closed(Trace& trace, Nanos now) {
   if (everywhere) {
     Nanos last = trace.start;
     for (const HopRow& row : trace.rows) last = std::max(last, row.end);
-    assembler_->everyone_has(trace.number, last);
+    assembler_.everyone_has(trace.number, last);
   }
-  assembler_->over(trace.number, now);
+  assembler_.over(trace.number, now);
 }
 
 std::uint32_t OutsidePost::entry_of(const AssembledExchange& exchange) const {
@@ -432,7 +431,7 @@ void OutsidePost::finish() {
   for (auto& [number, each] : understood_) ask(each.finding, each.trace);
   understood_.clear();
   works_->traces.close_all(now, true);
-  assembler_->finish(now);
+  assembler_.finish(now);
 }
 
 }  // namespace hopbench

@@ -22,11 +22,11 @@ namespace hopbench {
 
 class OutsidePost final : public LinkEnd, public Actor, public TraceTaker, public AssemblyTaker {
  public:
-  explicit OutsidePost(Works& works);
+  /// `time_out`: from the end of an ask to when the controller gives up; none: not known.
+  OutsidePost(Works& works, std::optional<Nanos> time_out);
 
   /// The link that the controller sends on; must outlive the post.
   void connect(Link& first);
-  void set_time_out(std::optional<Nanos> time_out);
   /// Bytes from the port, at the chain's present instant. No more than a frame may have at once.
   void arrive(bool paced, std::span<const std::uint8_t> bytes, std::span<const std::uint8_t> flags);
   void port_was_late(Nanos from, Nanos to);
@@ -88,7 +88,7 @@ class OutsidePost final : public LinkEnd, public Actor, public TraceTaker, publi
   Link* first_ = nullptr;
   std::optional<Nanos> time_out_;
   std::optional<Intake> intake_;
-  std::optional<Assembler> assembler_;
+  Assembler assembler_;
   std::uint64_t piece_ = 0;               // number of the piece under way
   std::uint64_t open_trace_ = no_trace;   // of the piece that is half read
   std::uint32_t open_row_ = 0xffffffff;

@@ -93,6 +93,7 @@ void read_head(const capture::Head& message, CaptureHead& head) {
   run.simulated = message.simulated();
   run.truth_known = message.truth_known();
   run.controller = message.controller();
+  if (message.has_time_out_ns()) run.time_out = message.time_out_ns();
   for (const auto& node : message.node()) {
     run.nodes.push_back(node.name());
     run.cells.push_back(node.cells());
@@ -185,6 +186,7 @@ std::span<const std::uint8_t> RecordEncoder::head(const CaptureHead& head) {
   message.set_simulated(head.run.simulated);
   message.set_truth_known(head.run.truth_known);
   message.set_controller(head.run.controller);
+  if (head.run.time_out) message.set_time_out_ns(*head.run.time_out);
   for (std::size_t i = 0; i < head.run.nodes.size(); ++i) {
     auto* node = message.add_node();
     node->set_name(head.run.nodes[i]);

@@ -4,6 +4,7 @@
 
 #include <compare>
 #include <cstdint>
+#include <optional>
 #include <span>
 #include <string>
 #include <string_view>
@@ -48,6 +49,7 @@ struct RunInfo {
   bool simulated = true;  // virtual time; false if a real port was part of it
   bool truth_known = true;
   std::string controller;  // names
+  std::optional<Nanos> time_out;  // from the end of its ask to when the controller gives up, if that is known
   std::vector<std::string> nodes;
   std::vector<std::uint32_t> cells;  // per node
   std::vector<LinkInfo> links;
