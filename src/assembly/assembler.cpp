@@ -314,6 +314,7 @@ void Assembler::decide(Pending& pending, Nanos now, Outcome outcome) {
   pending.decided = true;
   pending.exchange.decided = now;
   pending.exchange.outcome = outcome;
+  if (outcome == Outcome::late) pending.exchange.round_trip = -1;  // it was not taken
 }
 
 /// When nothing can come of it any more, another try included.

@@ -114,14 +114,16 @@ void OutsidePost::arrive(bool paced, std::span<const std::uint8_t> bytes, std::s
   // Whom each piece is for is known before it sets out, where all of it came at once.
   const auto node_of_piece = [&](std::uint64_t piece) {
     for (const Intake::Found& each : found) {
-      if (each.piece == piece && each.finding.damage == Damage::none) return assembler_.node_of(each.finding.frame);
+      if (each.last_piece == piece && each.finding.damage == Damage::none) {
+        return assembler_.node_of(each.finding.frame);
+      }
     }
     return nobody;
   };
   for (const Intake::Piece& piece : pieces) {
     if (!piece.goes_on) open_trace_ = begin_piece(timing.char_start(static_cast<std::uint32_t>(piece.from)));
-    trace_of_piece_[piece_] = open_trace_;
-    if (Trace* trace = works_->traces.find(open_trace_)) trace->node = node_of_piece(piece_);
+    trace_of_piece_[piece.number] = open_trace_;
+    if (Trace* trace = works_->traces.find(open_trace_)) trace->node = node_of_piece(piece.number);
     const std::size_t size = piece.to - piece.from;
     for (std::size_t i = piece.from; i < piece.to; ++i) open_bytes_.push_back(bytes[i]);
     Parcel parcel;
@@ -131,10 +133,7 @@ void OutsidePost::arrive(bool paced, std::span<const std::uint8_t> bytes, std::s
                                    flags.empty() ? flags : flags.subspan(piece.from, std::min(size, flags.size() - piece.from)),
                                    paced, parcel, open_row_, open_slots_);
     open_slots_ += static_cast<std::uint32_t>(size) * slots_per_char(line);
-    if (piece.over) {
-      ++piece_;
-      open_trace_ = no_trace;
-    }
+    if (piece.over) open_trace_ = no_trace;
   }
   take_found(found);
   wake_for_intake();
@@ -143,15 +142,17 @@ void OutsidePost::arrive(bool paced, std::span<const std::uint8_t> bytes, std::s
 /// What the intake made out goes to assembly when it was on the line, not when it was read.
 void OutsidePost::take_found(std::vector<Intake::Found>& found) {
   for (Intake::Found& each : found) {
-    const auto place = trace_of_piece_.find(each.piece);
-    Understood what{each.finding, no_trace};
-    // Of damage and a frame in one piece the frame is what was asked.
-    const bool frame_follows = each.finding.damage != Damage::none &&
-                               std::any_of(found.begin(), found.end(), [&](const Intake::Found& other) {
-                                 return other.piece == each.piece && other.finding.damage == Damage::none;
-                               });
-    if (place != trace_of_piece_.end() && !frame_follows) {
-      what.trace = place->second;
+    Understood what{each.finding, {}};
+    for (std::uint64_t piece = each.first_piece; piece <= each.last_piece; ++piece) {
+      // Of damage and a frame in one piece the frame is what was asked.
+      const bool frame_follows = each.finding.damage != Damage::none &&
+                                 std::any_of(found.begin(), found.end(), [&](const Intake::Found& other) {
+                                   return other.first_piece <= piece && piece <= other.last_piece &&
+                                          other.finding.damage == Damage::none;
+                                 });
+      const auto place = trace_of_piece_.find(piece);
+      if (frame_follows || place == trace_of_piece_.end()) continue;
+      what.traces.push_back(place->second);
       trace_of_piece_.erase(place);
     }
     const Nanos at = std::max(works_->queue.now(), each.finding.known_at);
@@ -189,20 +190,16 @@ void OutsidePost::on_event(Nanos now, std::uint64_t what) {
       const auto place = understood_.find(what & ((std::uint64_t{1} << 60U) - 1));
       const Understood each = std::move(place->second);
       understood_.erase(place);
-      ask(each.finding, each.trace);
+      ask(each.finding, each.traces);
       break;
     }
     case intake_waits: {
       intake_wake_ = never;
-      const bool half_read = intake_->half_read();
       if (intake_->wait(now)) {
         std::vector<Intake::Found> found = std::move(intake_->found());
         take_found(found);
-        if (half_read && !intake_->half_read()) {
-          ++piece_;
-          open_trace_ = no_trace;
-        }
       }
+      if (!intake_->half_read()) open_trace_ = no_trace;
       wake_for_intake();
       break;
     }
@@ -214,22 +211,33 @@ void OutsidePost::on_event(Nanos now, std::uint64_t what) {
   wake_for_assembly();
 }
 
-/// It is clear what was asked. `number`: of the trace of its bytes; no_trace if they stand in the one of a frame.
-void OutsidePost::ask(const Finding& finding, std::uint64_t number) {
+/// It is clear what was asked. `traces`: of the pieces that it came in; none if they are those of a frame.
+void OutsidePost::ask(const Finding& finding, std::vector<std::uint64_t> traces) {
   const Symptom symptom = symptom_of_ask(finding);
+  const bool good = symptom == Symptom::none;
   Content content = finding.content;
   if (content.empty()) works_->protocol.encode(finding.frame, content);
-  if (Trace* trace = works_->traces.find(number)) {
-    trace->node = symptom == Symptom::none ? assembler_.node_of(finding.frame) : nobody;
-    trace->everyone = symptom == Symptom::none && works_->protocol.bound_for(finding.frame, std::nullopt) ==
-                                                      Protocol::Bound::everyone;
+  const std::uint64_t mark = traces.empty() ? no_mark : next_ask_++;
+  for (const std::uint64_t number : traces) {
+    ask_of_trace_[number] = mark;
+    Trace* trace = works_->traces.find(number);
+    if (trace == nullptr) continue;
+    trace->node = good ? assembler_.node_of(finding.frame) : nobody;
+    trace->everyone =
+        good && works_->protocol.bound_for(finding.frame, std::nullopt) == Protocol::Bound::everyone;
     trace->attempts.front().ask_end = finding.end;
-    asked_[number].damaged = symptom != Symptom::none;
   }
-  const std::uint64_t mark = number == no_trace ? no_mark : number;
+  if (mark != no_mark) {
+    Asked& asked = asked_[mark];
+    asked.open = traces.size();
+    asked.damaged = !good;
+    asked.traces = traces;
+  }
   assembler_.asked({works_->table.first(), finding.first_edge, finding.end, finding.chars, symptom, &finding.frame,
                      &content, mark});
-  if (Trace* trace = works_->traces.find(number)) works_->traces.decide(*trace, works_->queue.now(), Outcome::lost);
+  for (const std::uint64_t number : traces) {
+    if (Trace* trace = works_->traces.find(number)) works_->traces.decide(*trace, works_->queue.now(), Outcome::lost);
+  }
 }
 
 // ---- what comes home --------------------------------------------------------------------------------------------
@@ -264,20 +272,37 @@ void OutsidePost::stray(const Sighting& sighting) {
 
 // ---- what became of it ------------------------------------------------------------------------------------------
 
+void OutsidePost::take_over(Asked& asked, const Trace& trace) {
+  const auto first_row = static_cast<std::uint32_t>(asked.rows.size());
+  asked.rows.insert(asked.rows.end(), trace.rows.begin(), trace.rows.end());
+  for (RowTruth truth : trace.row_truths) {
+    truth.row += first_row;
+    asked.row_truths.push_back(truth);
+  }
+  asked.strikes.insert(asked.strikes.end(), trace.strikes.begin(), trace.strikes.end());
+  const TryNotes& notes = trace.notes.front();
+  if (asked.notes.truth.cause == Cause::none) asked.notes.truth = notes.truth;
+  asked.notes.went_all_way = asked.notes.went_all_way || notes.went_all_way;
+}
+
 void OutsidePost::closed(Trace& trace, Nanos now) {
-  Asked& asked = asked_[trace.number];
-  asked.rows = trace.rows;
-  asked.row_truths = trace.row_truths;
-  asked.strikes = trace.strikes;
-  asked.notes = trace.notes.front();
+  const auto place = ask_of_trace_.find(trace.number);
+  if (place == ask_of_trace_.end()) return;
+  const std::uint64_t mark = place->second;
+  ask_of_trace_.erase(place);
+  const auto found = asked_.find(mark);
+  if (found == asked_.end()) return;
+  Asked& asked = found->second;
+  take_over(asked, trace);
+  if (--asked.open > 0) return;
   const bool everywhere = trace.everyone && asked.notes.went_all_way &&
                           !everyone_comes_round(works_->table, works_->protocol.description());
   if (everywhere) {
     Nanos last = trace.start;
-    for (const HopRow& row : trace.rows) last = std::max(last, row.end);
-    assembler_.everyone_has(trace.number, last);
+    for (const HopRow& row : asked.rows) last = std::max(last, row.end);
+    assembler_.everyone_has(mark, last);
   }
-  assembler_.over(trace.number, now);
+  assembler_.over(mark, now);
 }
 
 std::uint32_t OutsidePost::entry_of(const AssembledExchange& exchange) const {
@@ -300,8 +325,11 @@ void OutsidePost::judge(const AssembledExchange& exchange, std::size_t attempt, 
     if (why.cause == Cause::none) why = {reason.cause, reason.station, reason.link, reason.fault};
   };
   if (told.outcome == Outcome::refused || told.outcome == Outcome::garbled || told.outcome == Outcome::mismatched) return;
-  const bool mine = std::any_of(exchange.tries.begin(), exchange.tries.end(),
-                                [&](const AssembledTry& each) { return each.asked == came.passport.exchange; });
+  const bool mine = std::any_of(exchange.tries.begin(), exchange.tries.end(), [&](const AssembledTry& each) {
+    const auto asked = asked_.find(each.asked);
+    return asked != asked_.end() && std::count(asked->second.traces.begin(), asked->second.traces.end(),
+                                               came.passport.exchange) > 0;
+  });
   Outcome outcome = told.outcome;
   if (!mine) {
     const auto earlier = entry_of_trace_.find(came.passport.exchange);
@@ -368,7 +396,7 @@ void OutsidePost::assembled(const AssembledExchange& exchange) {
     truths_.emplace_back();
     const auto place = asked_.find(tried.asked);
     if (place == asked_.end()) continue;
-    Asked& asked = place->second;
+    const Asked& asked = place->second;
     if (!asked.damaged) truths_.back() = asked.notes.truth;
     const auto first_row = static_cast<std::uint32_t>(rows_.size());
     for (HopRow row : asked.rows) {
@@ -411,8 +439,11 @@ void OutsidePost::assembled(const AssembledExchange& exchange) {
   const ExchangeTruth truth{row_truths_, truths_, strikes_};
   works_->tap.exchange(seen, &truth);
   for (const AssembledTry& tried : exchange.tries) {
-    entry_of_trace_[tried.asked] = entry;
-    asked_.erase(tried.asked);
+    const auto asked = asked_.find(tried.asked);
+    if (asked != asked_.end()) {
+      for (const std::uint64_t trace : asked->second.traces) entry_of_trace_[trace] = entry;
+      asked_.erase(asked);
+    }
     came_.erase(tried.answered);
   }
   forget_oldest(entry_of_trace_);
@@ -426,9 +457,9 @@ void OutsidePost::finish() {
     half.damage = Damage::too_short;
     half.content = open_bytes_;
     half.first_edge = half.end = now;
-    ask(half, open_trace_);
+    ask(half, {open_trace_});
   }
-  for (auto& [number, each] : understood_) ask(each.finding, each.trace);
+  for (auto& [number, each] : understood_) ask(each.finding, each.traces);
   understood_.clear();
   works_->traces.close_all(now, true);
   assembler_.finish(now);

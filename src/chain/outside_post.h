@@ -50,6 +50,8 @@ class OutsidePost final : public LinkEnd, public Actor, public TraceTaker, publi
 
   /// What was asked and is not told yet, as the bench saw it. One for each frame, or piece of damage, that was sent.
   struct Asked {
+    std::vector<std::uint64_t> traces;  // of the pieces that it came in
+    std::size_t open = 0;               // of these are not closed
     std::vector<HopRow> rows;
     std::vector<RowTruth> row_truths;
     std::vector<FaultStrike> strikes;
@@ -65,7 +67,7 @@ class OutsidePost final : public LinkEnd, public Actor, public TraceTaker, publi
   };
   struct Understood {
     Finding finding;
-    std::uint64_t trace = no_trace;
+    std::vector<std::uint64_t> traces;
   };
   struct Late {
     Nanos from = 0;
@@ -73,7 +75,8 @@ class OutsidePost final : public LinkEnd, public Actor, public TraceTaker, publi
   };
 
   void take_found(std::vector<Intake::Found>& found);
-  void ask(const Finding& finding, std::uint64_t trace);
+  void ask(const Finding& finding, std::vector<std::uint64_t> traces);
+  void take_over(Asked& asked, const Trace& trace);
   void wake_for_intake();
   void wake_for_assembly();
   [[nodiscard]] std::uint64_t begin_piece(Nanos start);
@@ -89,7 +92,6 @@ class OutsidePost final : public LinkEnd, public Actor, public TraceTaker, publi
   std::optional<Nanos> time_out_;
   std::optional<Intake> intake_;
   Assembler assembler_;
-  std::uint64_t piece_ = 0;               // number of the piece under way
   std::uint64_t open_trace_ = no_trace;   // of the piece that is half read
   std::uint32_t open_row_ = 0xffffffff;
   std::uint32_t open_slots_ = 0;
@@ -98,7 +100,9 @@ class OutsidePost final : public LinkEnd, public Actor, public TraceTaker, publi
   std::uint64_t sent_ = 0;                                 // pieces
   std::map<std::uint64_t, Understood> understood_;
   std::uint64_t next_understood_ = 0;
-  std::map<std::uint64_t, Asked> asked_;  // by trace, closed and not told yet
+  std::map<std::uint64_t, Asked> asked_;  // by mark, not told yet
+  std::uint64_t next_ask_ = 0;
+  std::map<std::uint64_t, std::uint64_t> ask_of_trace_;
   std::map<std::uint64_t, Came> came_;    // by mark
   std::uint64_t next_mark_ = 0;
   std::vector<std::uint64_t> turns_;  // by entry

@@ -202,7 +202,7 @@ void put_cells(const std::vector<CellsUnseen>& cells, Nanos base, VarintWriter& 
   for (const auto& group : cells) {
     out.put(group.node, before.node);
     out.put(group.first_cell);
-    out.put((std::uint64_t{group.cells} << 1U) | (group.seen_once ? 1U : 0U));
+    out.put((std::uint64_t{group.cells} << 2U) | (group.ever_seen ? 2U : 0U) | (group.seen_once ? 1U : 0U));
     if (group.seen_once) {
       out.put(group.first, before.first);
       out.put(group.last, before.last);
@@ -217,7 +217,7 @@ void put_cells(const std::vector<CellsUnseen>& cells, Nanos base, VarintWriter& 
   }
 }
 
-bool get_cells(std::vector<CellsUnseen>& cells, Nanos base, VarintReader& in) {
+bool get_cells(std::vector<CellsUnseen>& cells, std::uint64_t written, Nanos base, VarintReader& in) {
   const auto count = in.get(std::min<std::uint64_t>(most_groups, in.left()));
   if (!in.good()) return false;
   CellsUnseen before;
@@ -228,9 +228,12 @@ bool get_cells(std::vector<CellsUnseen>& cells, Nanos base, VarintReader& in) {
     if (node < 0 || node > 0xffff) return false;
     group.node = static_cast<std::uint16_t>(node);
     group.first_cell = static_cast<std::uint32_t>(in.get(0xffffffff));
-    const std::uint64_t head = in.get(2 * std::uint64_t{0xffffffff} + 1);
-    group.cells = static_cast<std::uint32_t>(head >> 1U);
+    // Version 1 does not tell whether it was ever seen: it was, if it was in the last run.
+    const std::uint64_t flags = written == 1 ? 1 : 2;
+    const std::uint64_t head = in.get((std::uint64_t{0xffffffff} << flags) + (1U << flags) - 1);
+    group.cells = static_cast<std::uint32_t>(head >> flags);
     group.seen_once = (head & 1U) != 0;
+    group.ever_seen = written == 1 ? group.seen_once : (head & 2U) != 0;
     if (group.seen_once) {
       before.first = group.first = in.get_relative(before.first);
       before.last = group.last = in.get_relative(before.last);
@@ -306,7 +309,7 @@ bool get_all(Measures& m, VarintReader& in) {
   for (auto& bursts : m.node_bursts) {
     if (!get(bursts, base, in)) return false;
   }
-  if (!get_cells(m.cells, base, in)) return false;
+  if (!get_cells(m.cells, written, base, in)) return false;
   if ((flags & flag_more) != 0) {
     m.arrivals = in.get();
     m.lateness.sends = in.get();

@@ -147,13 +147,16 @@ bool Node::passes(const Frame& frame) const {
 /// answers never come back to it, and a frame with another node's address that has come past that node is its answer.
 Role Node::role_of(const Frame& frame, std::uint16_t link) const {
   const RolesSpec& roles = protocol_->description().roles;
-  if (roles.tell_role == TellRole::by_field || frame.role == Role::refusal) return frame.role;
-  if (!table_->comes_round()) return (*table_)[link].homeward ? Role::answer : Role::ask;
+  if (roles.tell_role == TellRole::by_field) return frame.role;
+  const bool refuses = frame.role == Role::refusal;
+  if (!table_->comes_round()) return !(*table_)[link].homeward ? Role::ask : refuses ? frame.role : Role::answer;
+  const auto addressed = roles.source.empty() && roles.distance.empty() ? protocol_->destination(frame) : std::nullopt;
+  if (addressed && addressed == address_) return Role::ask;
+  if (refuses) return frame.role;
   if (!roles.source.empty()) return protocol_->source(frame) == roles.controller_address ? Role::ask : Role::answer;
   const auto to = protocol_->destination(frame);
   if (!to) return Role::ask;
   if (!roles.distance.empty()) return *to == roles.controller_address ? Role::answer : Role::ask;
-  if (address_ && *to == *address_) return Role::ask;
   const auto& nodes = chain_->nodes;
   const auto before = nodes.begin() + static_cast<std::ptrdiff_t>(index_);
   const bool passed = std::any_of(nodes.begin(), before, [&](const NodeSpec& node) { return node.address == *to; });
@@ -224,7 +227,10 @@ void Node::on_hearing(Nanos /*now*/, const Hearing& hearing) {
   }
   if (!mine) return;
   const bool everyone = protocol_->bound_for(frame, address_) == Protocol::Bound::everyone;
-  act(frame, !everyone || protocol_->description().forward.broadcast_answered);
+  const bool answers = !everyone || protocol_->description().forward.broadcast_answered;
+  // No ask has a topic that is marked as one of a refusal.
+  const auto topic = hearing.frame->role == Role::refusal ? std::nullopt : protocol_->topic(frame);
+  act(frame, topic, answers);
 }
 
 void Node::on_damaged(const Hearing& hearing) {

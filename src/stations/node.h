@@ -128,7 +128,7 @@ class Node final : public Station, private PayloadSource, private Protocol::Regi
   [[nodiscard]] bool passes(const Frame& frame) const;  // as far as its topic goes
   void on_damaged(const Hearing& hearing);
   void pass_on(std::uint16_t link, const Frame& frame);
-  void act(const Frame& ask, bool answers);
+  void act(const Frame& ask, std::optional<std::uint32_t> topic, bool answers);
   [[nodiscard]] std::optional<Refusal> obey(const Frame& ask, const TopicSpec& topic);
   [[nodiscard]] std::optional<Refusal> enrol(const Frame& ask);
   void answer_later(const Frame& ask);

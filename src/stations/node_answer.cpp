@@ -5,8 +5,7 @@
 
 namespace hopbench {
 
-void Node::act(const Frame& ask, bool answers) {
-  const auto topic = protocol_->topic(ask);
+void Node::act(const Frame& ask, std::optional<std::uint32_t> topic, bool answers) {
   if (!topic || !knows(*topic)) {
     if (!answers) return;
     if (kind_->on_unknown_topic == OnUnknownTopic::refuse) {

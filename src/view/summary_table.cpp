@@ -15,6 +15,7 @@ namespace hopbench {
 namespace {
 
 constexpr std::size_t width = 100;
+constexpr std::size_t most_told = 3;  // of a list that may be long
 
 /// Words over as many lines as it takes; later ones begin with `indent` spaces.
 std::string wrapped(const std::string& text, std::size_t indent) {
@@ -85,7 +86,7 @@ std::string outcomes(const ExchangeMeasures& all) {
   std::vector<std::string> parts;
   for (std::size_t i = 0; i < outcome_count; ++i) {
     if (all.outcomes[i] > 0) {
-      parts.push_back(fmt::format("{} {}", name_of(static_cast<Outcome>(i)), grouped(all.outcomes[i])));
+      parts.push_back(fmt::format("{} {}", words::spaced(name_of(static_cast<Outcome>(i))), grouped(all.outcomes[i])));
     }
   }
   return fmt::format("Outcomes    {}; {} tries", joined(parts), grouped(all.tries));
@@ -119,16 +120,29 @@ std::string bursts(const Summary& summary) {
   return text + fmt::format("; {} failed alone", grouped(alone));
 }
 
+std::string cells_of(const Summary& summary, const CellsUnseen& group) {
+  const auto cells = group.cells == 1 ? fmt::format("cell {}", group.first_cell)
+                                      : fmt::format("cells {} to {}", group.first_cell,
+                                                    std::uint64_t{group.first_cell} + group.cells - 1);
+  const auto node = group.node < summary.run.nodes.size() ? harmless(summary.run.nodes[group.node]) : "?";
+  return fmt::format("{}, {}", node, cells);
+}
+
 std::string unseen(const Summary& summary) {
-  const auto* group = longest_unseen(summary.measures);
-  if (group == nullptr || group->node >= summary.run.nodes.size()) return "";
-  const auto longest = summary.measures.longest_unseen(*group);
-  const auto cells = group->cells == 1 ? fmt::format("cell {}", group->first_cell)
-                                       : fmt::format("cells {} to {}", group->first_cell,
-                                                     std::uint64_t{group->first_cell} + group->cells - 1);
-  return fmt::format("Unseen      no cell for more than {}: {}, {}, first from {}{} on", long_span(longest.span),
-                     harmless(summary.run.nodes[group->node]), cells, instant_text(longest.from),
-                     in_capture(summary, longest.run));
+  const auto groups = by_time_unseen(summary.measures);
+  if (groups.empty()) return "";
+  const auto never = std::count_if(groups.begin(), groups.end(), [](const auto* group) { return !group->ever_seen; });
+  if (never > 0) {
+    std::string text = fmt::format("Unseen      never seen: {}", cells_of(summary, *groups[0]));
+    for (std::size_t i = 1; i < std::min<std::size_t>(static_cast<std::size_t>(never), most_told); ++i) {
+      text += fmt::format("; {}", cells_of(summary, *groups[i]));
+    }
+    const auto rest = static_cast<std::size_t>(never) - std::min<std::size_t>(static_cast<std::size_t>(never), most_told);
+    return rest == 0 ? text : text + fmt::format("; and {} more groups of cells", grouped(rest));
+  }
+  const auto longest = summary.measures.longest_unseen(*groups[0]);
+  return fmt::format("Unseen      no cell for more than {}: {}, first from {}{} on", long_span(longest.span),
+                     cells_of(summary, *groups[0]), instant_text(longest.from), in_capture(summary, longest.run));
 }
 
 std::string lost_text(const LinkMeasures& link) {
@@ -192,6 +206,15 @@ std::string causes(const CauseCounts& counts) {
   return out;
 }
 
+std::string strikes(const Summary& summary) {
+  const auto& counts = summary.causes->strikes;
+  std::string out;
+  for (std::size_t i = 0; i < counts.size() && i < summary.run.faults.size(); ++i) {
+    out += fmt::format("  {:>11}  {}\n", grouped(counts[i]), harmless(summary.run.faults[i]));
+  }
+  return out.empty() ? "" : "\nFrames that injected faults struck, whether it did harm or not\n" + out;
+}
+
 std::string trouble(const Summary& summary) {
   std::string out;
   const auto& capture = summary.capture;
@@ -235,6 +258,17 @@ std::string trouble(const Summary& summary) {
                                long_span(coverage.gap_time), grouped(coverage.gaps)),
                    0);
   }
+  if (coverage.ambiguous > 0) {
+    out += wrapped(fmt::format("In {} exchanges what was heard fits another one as well: what was whose is a guess there.",
+                               grouped(coverage.ambiguous)),
+                   0);
+  }
+  if (coverage.doubtful > 0) {
+    out += wrapped(fmt::format("In {} exchanges the bench was so late at the port that this may have decided what came "
+                               "of them; no verdict rests on these.",
+                               grouped(coverage.doubtful)),
+                   0);
+  }
   if (!summary.run.simulated && static_cast<Nanos>(summary.measures.lateness.sends) > 0) {
     const auto& late = summary.measures.lateness;
     out += wrapped(fmt::format("Sending was late by {} on average and {} at worst, over {} sends.",
@@ -265,7 +299,7 @@ std::string summary_table(const Summary& summary, const TableStyle& style) {
   }
   out += hop_rows(summary, worst, style);
   out += "  Limits are exact ones at 95 %. Half, 99 % and all of the frames heard take no longer in transit.\n";
-  if (summary.causes != nullptr) out += causes(*summary.causes);
+  if (summary.causes != nullptr) out += causes(*summary.causes) + strikes(summary);
   if (const auto more = trouble(summary); !more.empty()) out += "\n" + more;
   const auto reality = reality_of(summary.run);
   if (anything_simulated(reality)) out += fmt::format("\n{}\n", caution_of(reality));
