@@ -157,7 +157,7 @@ std::string summary_json(const Summary& summary) {
     const bool everyone = i >= run.nodes.size();
     if (everyone && measures.nodes[i].asked == 0) continue;
     json::object node;
-    node["node"] = everyone ? "everyone, or no node" : run.nodes[i];
+    node["node"] = everyone ? "everyone" : run.nodes[i];
     node["exchanges"] = exchanges(measures.nodes[i]);
     node["round_trip_us"] = spread(measures.nodes[i].round_trip, true);
     if (i < measures.node_bursts.size()) node["bursts"] = bursts(measures.node_bursts[i], false);
@@ -191,8 +191,6 @@ std::string summary_json(const Summary& summary) {
     lateness["sends"] = whole(late.sends);
     lateness["worst_us"] = micros(late.worst);
     lateness["mean_us"] = sends > 0 ? micros(late.total / sends) : json::value(nullptr);
-    lateness["doubtful"] = whole(summary.coverage.doubtful);
-    document["ambiguous"] = whole(summary.coverage.ambiguous);
   }
   if (!summary.coverage.whole()) {
     auto& coverage = document["coverage"].emplace_object();
@@ -204,6 +202,8 @@ std::string summary_json(const Summary& summary) {
     coverage["gap_seconds"] = static_cast<double>(summary.coverage.gap_time) / 1e9;
     coverage["holes"] = whole(summary.coverage.holes);
     coverage["hole_seconds"] = static_cast<double>(summary.coverage.hole_time) / 1e9;
+    coverage["ambiguous"] = whole(summary.coverage.ambiguous);
+    coverage["doubtful"] = whole(summary.coverage.doubtful);
   }
   if (summary.capture.any()) {
     auto& capture = document["capture"].emplace_object();

@@ -40,6 +40,7 @@ struct OwnedExchange {
   bool has_truth = true;
   std::vector<RowTruth> row_truth;
   std::vector<AttemptTruth> attempt_truth;
+  std::vector<FaultStrike> strikes;
 
   void tell(Sink& sink) const {
     ExchangeObs obs = fixed;
@@ -47,7 +48,7 @@ struct OwnedExchange {
     obs.rows = rows;
     obs.asked = asked;
     obs.answered = answered;
-    const ExchangeTruth truth{row_truth, attempt_truth, {}};
+    const ExchangeTruth truth{row_truth, attempt_truth, strikes};
     sink.exchange(obs, has_truth ? &truth : nullptr);
   }
 };
@@ -163,7 +164,7 @@ inline OwnedExchange wild_exchange(Dice& dice, const RunInfo& info, std::uint64_
         {ask, ask + static_cast<Nanos>(dice.below(100'000'000)), static_cast<Outcome>(dice.below(outcome_count))});
     AttemptTruth truth;
     if (dice.chance(2)) {
-      truth = {static_cast<Cause>(dice.below(42)), static_cast<std::uint16_t>(dice.next()),
+      truth = {static_cast<Cause>(dice.below(51)), static_cast<std::uint16_t>(dice.next()),
                static_cast<std::uint16_t>(dice.next()), static_cast<std::uint32_t>(dice.next())};
     }
     exchange.attempt_truth.push_back(truth);
@@ -184,12 +185,21 @@ inline OwnedExchange wild_exchange(Dice& dice, const RunInfo& info, std::uint64_
     row.inherited = dice.chance(6);
     exchange.rows.push_back(row);
     if (dice.chance(4)) {
-      exchange.row_truth.push_back({static_cast<std::uint32_t>(i), static_cast<Cause>(dice.below(42)),
+      exchange.row_truth.push_back({static_cast<std::uint32_t>(i), static_cast<Cause>(dice.below(51)),
                                     dice.chance(2) ? 0xffffffffU : static_cast<std::uint32_t>(dice.below(2)),
                                     dice.chance(2) ? 0xffffffffU : static_cast<std::uint32_t>(dice.below(2000)),
                                     dice.chance(9)});
     }
   }
+  for (auto strikes = dice.chance(4) ? dice.below(5) : 0; strikes > 0; --strikes) {
+    exchange.strikes.push_back({static_cast<std::uint32_t>(dice.below(2)),
+                                dice.chance(4) ? std::uint16_t{0xffff} : static_cast<std::uint16_t>(dice.below(20)),
+                                static_cast<std::uint8_t>(dice.below(4)), dice.chance(2),
+                                static_cast<std::uint8_t>(dice.chance(10) ? dice.next() : 0)});
+  }
+  fixed.ambiguous = dice.chance(10);
+  fixed.doubtful = dice.chance(10);
+  fixed.port_late = dice.chance(5) ? static_cast<Nanos>(dice.below(100'000'000)) : 0;
   exchange.asked = dice.bytes(dice.below(40));
   exchange.answered = dice.bytes(dice.below(200));
   exchange.has_truth = !dice.chance(6);

@@ -87,7 +87,8 @@ TEST_CASE("each scenario of a mechanism loses replies by it alone, and mended it
       INFO(name_of(cause) << " " << count);
       CHECK(expected.count(cause) == 1);
     }
-    CHECK(run(name + "-mended").failed <= bad.failed / 10);
+    // The mildest of them, a tenth of the edges, leaves a tenth of the failures.
+    CHECK(run(name + "-mended").failed <= bad.failed / 8);
   }
   CHECK(run("healthy").failed == 0);
   std::set<std::string> there;

@@ -30,7 +30,7 @@ bool does_it(const std::string& text, const std::string& what) {
   CauseFold causes;
   FanOut all{&fold, &causes};
   Chain chain(protocol, scenario->chain, scenario->chain.seed, Way::events, Seat::simulated, all);
-  if (!chain.run_until(scenario->chain.run_for)) return false;
+  if (!chain.run_until(scenario->chain.start.at + scenario->chain.run_for)) return false;
   chain.finish({});
   return property(what).holds({&fold.run(), &fold.measures(), &causes.counts()});
 }

@@ -28,10 +28,10 @@ TEST_CASE("the document has just the keys that docs/measure.md names") {
   const FixedSummary fixed;
   const auto document = json::parse(summary_json(fixed.summary()));
   CHECK(keys(document) == Keys{"schema", "scenario", "seed", "reality", "caution", "simulated_seconds", "vantage",
-                               "exchanges", "round_trip_us", "bursts", "unseen", "hops", "nodes", "topics", "causes"});
+                               "exchanges", "round_trip_us", "bursts", "unseen", "hops", "nodes", "topics", "causes", "faults"});
   CHECK(document.at("schema") == "hopbench.summary/1");
-  const Keys exchange_keys{"asked",   "answered", "late",  "garbled", "mismatched",
-                           "refused", "stale",    "wrong", "lost",    "tries"};
+  const Keys exchange_keys{"asked", "answered", "late", "garbled",   "mismatched", "refused",
+                           "stale", "wrong",    "lost", "truncated", "bad_ask",    "tries"};
   CHECK(keys(document.at("exchanges")) == exchange_keys);
   CHECK(keys(document.at("round_trip_us")) == Keys{"p50", "p90", "p99", "max"});
   REQUIRE(document.at("hops").as_array().size() == 4);
@@ -68,6 +68,8 @@ TEST_CASE("numbers are numbers and say what the measures say") {
   CHECK(document.at("hops").as_array()[3].at("undetected") == 1);
   CHECK(document.at("round_trip_us").at("max").as_double() == Approx(75899.999));
   CHECK(document.at("causes") == json::parse(R"({"bit_noise": 10, "contact": 2})"));
+  CHECK(document.at("faults") ==
+        json::parse(R"([{"fault": "a fault", "strikes": 3}, {"fault": "another", "strikes": 0}])"));
 }
 
 TEST_CASE("what is not known is null, or not there") {

@@ -50,6 +50,10 @@ Why tries came to nothing (known because the chain is simulated)
            10  bit noise
             2  contact
 
+Frames that injected faults struck, whether it did harm or not
+            3  a fault
+            0  another
+
 A verdict from a simulation is about the model, not about a real chain.
 )";
   const FixedSummary fixed;
