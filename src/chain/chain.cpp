@@ -166,6 +166,8 @@ class Chain::World : public hopbench::World {
   std::deque<Outside> outside;
   std::optional<Repeater> repeater;
   bool finished = false;
+  Nanos port_late_worst = 0;
+  Nanos port_late_total = 0;
 
   /// Does what is due next, at `until` at the latest, and perhaps a lot after it. Returns false if the chain is stuck.
   [[nodiscard]] bool advance(Nanos until) {
@@ -243,6 +245,14 @@ void Chain::arrive(Nanos at, bool paced, std::span<const std::uint8_t> bytes, st
                                    flags.empty() ? flags : flags.subspan(from, std::min(size, flags.size() - from)));
   }
 }
+
+void Chain::port_was_late(Nanos from, Nanos to) {
+  world_->port_late_worst = std::max(world_->port_late_worst, to - from);
+  world_->port_late_total += to - from;
+}
+
+Nanos Chain::port_late_worst() const { return world_->port_late_worst; }
+Nanos Chain::port_late_total() const { return world_->port_late_total; }
 
 void Chain::finish(const Lateness& lateness) {
   if (world_->finished) return;

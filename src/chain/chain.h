@@ -37,8 +37,9 @@ struct Stuck {
 
 class Chain {
  public:
-  /// Bytes for a real controller: they should begin to appear at `start`, at `period` a bit.
-  using Outlet = std::function<void(Nanos start, Period period, std::span<const std::uint8_t> bytes)>;
+  /// Bytes for a real controller, and when the last edge of each arrives. `one_by_one`: each is handed over at its own
+  /// end, otherwise all of them at the last one's.
+  using Outlet = std::function<void(std::span<const Nanos> ends, std::span<const std::uint8_t> bytes, bool one_by_one)>;
 
   /// `protocol`, `description` and `sink` must outlive the chain. Calls sink.begin().
   Chain(const Protocol& protocol, const ChainDescription& description, std::uint64_t seed, Way way, Seat seat,
@@ -67,6 +68,12 @@ class Chain {
   /// their time on the simulated first hop from now on; paced (a UART): they have taken it already.
   /// `flags` as in Arrival. Runs everything due before `at` first; passes the arrival to the sink.
   void arrive(Nanos at, bool paced, std::span<const std::uint8_t> bytes, std::span<const std::uint8_t> flags);
+
+  /// What should have happened at the port at `from` happened only at `to`.
+  void port_was_late(Nanos from, Nanos to);
+  /// The longest of these, and all of them together; they may overlap.
+  [[nodiscard]] Nanos port_late_worst() const;
+  [[nodiscard]] Nanos port_late_total() const;
 
   /// Closes what is open and calls sink.end(). Nothing may be run afterwards.
   void finish(const Lateness& lateness);

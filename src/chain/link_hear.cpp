@@ -94,7 +94,9 @@ void Link::on_signal(Nanos /*now*/, Flight& flight) {
   arm();
   if (outlet_) {
     wire_of(flight, wire_);
-    give_out(flight, wire_.view());
+    times_.clear();
+    for (std::uint32_t i = 0; i < flight.heard.chars(); ++i) times_.push_back(flight.heard.char_end(i));
+    give_out(flight, times_, wire_.view());
   }
   if (passes != nullptr && !by_character) pass_electrically(flight, nullptr, false);
 }
@@ -184,8 +186,12 @@ void Link::hear_bytes(Flight& flight) {
   arm();
   if (outlet_) {
     WireBytes out;
-    for (const HeardChar& each : chars_) out.push_back(each.byte);
-    give_out(flight, out.view());
+    times_.clear();
+    for (const HeardChar& each : chars_) {
+      out.push_back(each.byte);
+      times_.push_back(each.end);
+    }
+    give_out(flight, times_, out.view());
   }
   if (passes != nullptr && passes->kind == Forwarding::electrical) {
     bool same = chars_.size() == wire_.size();
@@ -237,8 +243,8 @@ void Link::lose(Flight& flight) {
   chars_ = kept_;
 }
 
-void Link::give_out(const Flight& flight, std::span<const std::uint8_t> bytes) {
-  if (!bytes.empty()) outlet_(flight.heard.start(), flight.sent.period(), bytes);
+void Link::give_out(const Flight& flight, std::span<const Nanos> ends, std::span<const std::uint8_t> bytes) {
+  if (!bytes.empty()) outlet_(ends, bytes, !flight.heard.back_to_back());
 }
 
 void Link::on_release(Nanos now, Flight& flight) {

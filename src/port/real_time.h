@@ -26,8 +26,9 @@ struct RealTimeEnd {
   Nanos at = 0;  // since the start; the session has been woken at this instant
 };
 
-/// Time zero is the call; the clock is monotonic and takes no part in changes of the date. SIGINT and SIGTERM end the
-/// run; they are then back at what they do by default, so that a second one ends the process at once.
+/// Time zero is the call; the clock is monotonic and takes no part in changes of the date. SIGINT, SIGTERM and,
+/// unless it is ignored, SIGHUP end the run; they are then back at what they do by default, so that a second one ends
+/// the process at once.
 RealTimeEnd run_in_real_time(Session& session, BytePort& port, const RealTimeOptions& options);
 
 }  // namespace hopbench
