@@ -199,7 +199,8 @@ void PtyPort::throw_away_unread() {
     if (size <= 0) break;
     losses_.nobody_there += static_cast<std::uint64_t>(size);
   }
-  // What the kernel's worker has in its hands is not counted.
+  // What the kernel's worker has in its hands is not counted, nor half a line if the client had asked for lines.
+  tcflush(client.get(), TCIFLUSH);
   tcflush(master_.get(), TCOFLUSH);
 }
 

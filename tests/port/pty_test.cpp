@@ -211,6 +211,28 @@ TEST_CASE("what a client has not fetched when it leaves is thrown away and count
   CHECK_FALSE(readable_within(client.get(), 0));
 }
 
+TEST_CASE("half a line that a client of lines left is not for the next one either") {
+  const Folder folder;
+  const auto port = open_pty(folder / "chain");
+  {
+    const auto client = open_client(folder / "chain");
+    read_all(*port);
+    termios settings{};
+    REQUIRE(tcgetattr(client.get(), &settings) == 0);
+    settings.c_lflag |= ICANON;
+    REQUIRE(tcsetattr(client.get(), TCSANOW, &settings) == 0);
+    const Bytes half{'a', 'b'};
+    REQUIRE(port->write(half) == 2);
+    CHECK_FALSE(readable_within(client.get(), 0));
+  }
+  CHECK(read_all(*port).left);
+  const auto client = open_client(folder / "chain");
+  const Bytes rest{'c', '\n'};
+  REQUIRE(port->write(rest) == 2);
+  CHECK(read_bytes(client.get(), 2) == rest);
+  CHECK_FALSE(readable_within(client.get(), 0));
+}
+
 TEST_CASE("so is what was written to a client that came and went between two looks") {
   const Folder folder;
   const auto port = open_pty(folder / "chain");
