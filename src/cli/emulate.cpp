@@ -2,6 +2,7 @@
 #include <fmt/format.h>
 #include <unistd.h>
 
+#include <cstdio>
 #include <memory>
 #include <optional>
 #include <random>
@@ -21,6 +22,7 @@
 #include "port/pty.h"
 #include "port/real_time.h"
 #include "port/serial.h"
+#include "port/unix_socket.h"
 
 namespace hopbench {
 namespace {
@@ -28,6 +30,7 @@ namespace {
 struct EmulateOptions {
   std::string scenario;
   std::string pty;
+  std::string socket;
   std::string serial;
   std::string again;
   CaptureOptions capture;
@@ -40,7 +43,11 @@ struct EmulateOptions {
   Permissions permissions;
 };
 
-void say(const std::string& what) { fmt::print(stderr, "hopbench: {}\n", what); }
+/// A terminal that has gone away is no reason to end without a summary.
+void say(const std::string& what) {
+  const std::string line = fmt::format("hopbench: {}\n", what);
+  (void)std::fwrite(line.data(), 1, line.size(), stderr);
+}
 
 std::string name_of(const LineCoding& line) {
   const char parity = line.parity == Parity::none ? 'N' : line.parity == Parity::even ? 'E' : 'O';
@@ -61,6 +68,12 @@ std::optional<Opened> open_port(const EmulateOptions& options, const LineCoding&
       const std::string place = fmt::format("{} ({})", options.pty, (*port)->client_path());
       return Opened{std::move(*port), place};
     }
+    say(std::get<PortError>(made).what);
+    return std::nullopt;
+  }
+  if (!options.socket.empty()) {
+    auto made = SocketPort::open(options.socket);
+    if (auto* port = std::get_if<std::unique_ptr<SocketPort>>(&made)) return Opened{std::move(*port), options.socket};
     say(std::get<PortError>(made).what);
     return std::nullopt;
   }
@@ -127,6 +140,10 @@ ExitCode emulate_at_port(const EmulateOptions& options, Nanos until, std::option
   real_time.ready = [&] {
     say(fmt::format("chain \"{}\", seed {}: {} nodes, simulated; {}", scenario->chain.name, seed,
                     scenario->chain.nodes.size(), name_of(protocol.line())));
+    if (const PortDelay delay = opened->port->delay(); delay.median > 0) {
+      say(fmt::format("the pty adds {} us (median), {} us (99 %) of its own, each way", delay.median / microsecond,
+                      delay.most / microsecond));
+    }
     say(fmt::format("the controller's place is at {}; Ctrl-C ends", opened->place));
   };
   const RealTimeEnd end = run_in_real_time(session, *opened->port, real_time);
@@ -134,16 +151,18 @@ ExitCode emulate_at_port(const EmulateOptions& options, Nanos until, std::option
     say(fmt::format("the chain goes round without time passing, at {}", format_duration(end.at)));
   }
   if (end.why == RealTimeEnd::Why::port_gone) say(fmt::format("{}: the port is gone", opened->place));
-  const std::uint64_t dropped = session.dropped();
   chain.finish(session.lateness());
-  if (dropped > 0) say(fmt::format("{} bytes for the controller were thrown away: nobody fetched them", dropped));
+  const bool whole = listeners.capture_is_whole();
   listeners.print_summary(options.json);
-  return exit_code_of(end, until != never, listeners.capture_is_whole());
+  return exit_code_of(end, until != never, whole);
 }
 
 ExitCode emulate(const EmulateOptions& options) {
-  const int places = int{!options.pty.empty()} + int{!options.serial.empty()} + int{!options.again.empty()};
-  if (places != 1) return bad_input("emulate: give one of --pty LINK, --serial DEVICE and --again CAPTURE");
+  const int places = int{!options.pty.empty()} + int{!options.socket.empty()} + int{!options.serial.empty()} +
+                     int{!options.again.empty()};
+  if (places != 1) {
+    return bad_input("emulate: give one of --pty LINK, --socket PATH, --serial DEVICE and --again CAPTURE");
+  }
   if (options.serial.empty() && (options.permissions.send || options.permissions.inject)) {
     return bad_input(fmt::format("emulate: {} and {} go with --serial", send_option, inject_option));
   }
@@ -180,6 +199,8 @@ void add_emulate(CLI::App& app, int& exit_code) {
   command->add_option("scenario", options->scenario, "Scenario file; its plan is not used, the controller is yours");
   command->add_option("--pty", options->pty, "Make a pseudo-terminal, and this link to it for the controller to open")
       ->type_name("LINK");
+  command->add_option("--socket", options->socket, "Make a Unix socket here for the controller to connect to")
+      ->type_name("PATH");
   command->add_option("--serial", options->serial, "Use this serial port; read docs/safety.md first")
       ->type_name("DEVICE");
   command->add_option("--again", options->again, "Run the session in this capture again, in virtual time")

@@ -22,17 +22,22 @@ constexpr auto show_every = std::chrono::milliseconds(250);
 
 EndSignals::EndSignals() {
   signal_came = 0;
+  struct sigaction hang_up {};
+  sigaction(SIGHUP, nullptr, &hang_up);
+  keeps_on_ = hang_up.sa_handler == SIG_IGN;
   struct sigaction action {};
   action.sa_handler = on_signal;
   action.sa_flags = static_cast<int>(SA_RESETHAND);
   sigemptyset(&action.sa_mask);
   sigaction(SIGINT, &action, nullptr);
   sigaction(SIGTERM, &action, nullptr);
+  if (!keeps_on_) sigaction(SIGHUP, &action, nullptr);
 }
 
 EndSignals::~EndSignals() {
   std::signal(SIGINT, SIG_DFL);
   std::signal(SIGTERM, SIG_DFL);
+  if (!keeps_on_) std::signal(SIGHUP, SIG_DFL);
 }
 
 bool EndSignals::came() { return signal_came != 0; }

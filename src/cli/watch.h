@@ -12,7 +12,8 @@ namespace hopbench {
 /// Thrown into a run that cannot be stopped otherwise; the chain must not be used after it.
 struct Interrupted {};
 
-/// While it lives, SIGINT and SIGTERM ask for an end; a second one ends the process at once. One at a time.
+/// While it lives, SIGINT, SIGTERM and SIGHUP ask for an end; a second one ends the process at once. SIGHUP stays
+/// ignored if it was (nohup). One at a time.
 class EndSignals {
  public:
   EndSignals();
@@ -20,6 +21,9 @@ class EndSignals {
   EndSignals(const EndSignals&) = delete;
   EndSignals& operator=(const EndSignals&) = delete;
   [[nodiscard]] static bool came();
+
+ private:
+  bool keeps_on_ = false;
 };
 
 /// Listens along and shows on stderr how far the run is, if that is a terminal.

@@ -59,6 +59,33 @@ void by_group(std::vector<CellsUnseen>& into, const std::vector<CellsUnseen>& ot
   }
 }
 
+void add_lateness(Lateness& to, const Lateness& from) {
+  to.sends += from.sends;
+  to.worst = std::max(to.worst, from.worst);
+  to.total = sum_of(to.total, from.total);
+  to.stalls += from.stalls;
+  to.worst_stall = std::max(to.worst_stall, from.worst_stall);
+  to.stalled = sum_of(to.stalled, from.stalled);
+  to.not_fetched += from.not_fetched;
+  to.nobody_there += from.nobody_there;
+  to.port_median = std::max(to.port_median, from.port_median);
+  to.port_99 = std::max(to.port_99, from.port_99);
+}
+
+Nanos difference(Nanos a, Nanos b) {
+  return static_cast<Nanos>(static_cast<std::uint64_t>(a) - static_cast<std::uint64_t>(b));
+}
+
+/// The longest ones stay: they are then "at most".
+void take_off_lateness(Lateness& from, const Lateness& earlier) {
+  from.sends -= earlier.sends;
+  from.total = difference(from.total, earlier.total);
+  from.stalls -= earlier.stalls;
+  from.stalled = difference(from.stalled, earlier.stalled);
+  from.not_fetched -= earlier.not_fetched;
+  from.nobody_there -= earlier.nobody_there;
+}
+
 /// What is only counted, and so does not care which came first.
 void add_counts(Measures& to, const Measures& from) {
   to.all.merge(from.all);
@@ -76,9 +103,7 @@ void add_counts(Measures& to, const Measures& from) {
     to.by_topic[at].merge(from.by_topic[i]);
   }
   to.arrivals += from.arrivals;
-  to.lateness.sends += from.lateness.sends;
-  to.lateness.worst = std::max(to.lateness.worst, from.lateness.worst);
-  to.lateness.total = sum_of(to.lateness.total, from.lateness.total);
+  add_lateness(to.lateness, from.lateness);
   if (to.node_bursts.size() < from.node_bursts.size()) to.node_bursts.resize(from.node_bursts.size());
 }
 
@@ -196,9 +221,7 @@ void Measures::minus(const Measures& earlier) {
   cells.clear();
   arrivals -= earlier.arrivals;
   if (earlier.from != never) from = earlier.until;
-  lateness.sends -= earlier.lateness.sends;
-  lateness.total = static_cast<Nanos>(static_cast<std::uint64_t>(lateness.total) -
-                                      static_cast<std::uint64_t>(earlier.lateness.total));
+  take_off_lateness(lateness, earlier.lateness);
 }
 
 void Measures::clear() {
@@ -246,8 +269,7 @@ bool operator==(const Measures& a, const Measures& b) {
   return a.all == b.all && a.links == b.links && a.nodes == b.nodes && a.topics == b.topics &&
          a.by_topic == b.by_topic && a.bursts == b.bursts && a.node_bursts == b.node_bursts && a.cells == b.cells &&
          a.arrivals == b.arrivals && a.runs == b.runs && a.from == b.from && a.until == b.until && a.ended == b.ended &&
-         a.lateness.sends == b.lateness.sends && a.lateness.worst == b.lateness.worst &&
-         a.lateness.total == b.lateness.total;
+         a.lateness == b.lateness;
 }
 
 void Coverage::merge(const Coverage& other) {

@@ -255,6 +255,27 @@ constexpr std::uint64_t flag_told = 2;
 constexpr std::uint64_t flag_sum_of_nodes = 4;
 constexpr std::uint64_t flag_one_topic = 8;
 constexpr std::uint64_t flag_more = 16;
+constexpr std::uint64_t flag_port = 32;
+constexpr std::uint64_t all_flags = 63;
+
+/// Of a port: more than sends and how late they were.
+bool tells_of_port(const Lateness& late) {
+  Lateness known;
+  known.sends = late.sends;
+  known.worst = late.worst;
+  known.total = late.total;
+  return late != known;
+}
+
+void put_port(const Lateness& late, VarintWriter& out) {
+  for (const std::uint64_t count : {late.stalls, late.not_fetched, late.nobody_there}) out.put(count);
+  for (const Nanos span : {late.worst_stall, late.stalled, late.port_median, late.port_99}) out.put(span, 0);
+}
+
+void get_port(Lateness& late, VarintReader& in) {
+  for (std::uint64_t* count : {&late.stalls, &late.not_fetched, &late.nobody_there}) *count = in.get();
+  for (Nanos* span : {&late.worst_stall, &late.stalled, &late.port_median, &late.port_99}) *span = in.get_relative(0);
+}
 
 std::uint64_t flags_of(const Measures& m) {
   const bool more = m.arrivals != 0 || m.lateness.sends != 0 || m.lateness.worst != 0 || m.lateness.total != 0;
@@ -262,6 +283,7 @@ std::uint64_t flags_of(const Measures& m) {
   if (m.ended) flags |= flag_ended;
   if (m.from != never) flags |= flag_told;
   if (more) flags |= flag_more;
+  if (tells_of_port(m.lateness)) flags |= flag_port;
   if (counts_equal(m.all, sum_of(m.nodes))) flags |= flag_sum_of_nodes;
   if (m.by_topic.size() == 1 && counts_equal(m.all, m.by_topic[0])) flags |= flag_one_topic;
   return flags;
@@ -273,7 +295,7 @@ bool get_all(Measures& m, VarintReader& in) {
   const std::size_t outcomes = written == 1 ? outcomes_of_version_1 : outcome_count;
   std::size_t doublings = most_doublings;
   const auto room = [&](std::uint64_t most) { return in.get(std::min<std::uint64_t>(most, in.left())); };
-  const std::uint64_t flags = in.get(31);
+  const std::uint64_t flags = in.get(all_flags);
   m.ended = (flags & flag_ended) != 0;
   m.runs = static_cast<std::uint32_t>(in.get(most_runs));
   m.from = (flags & flag_told) != 0 ? in.get_relative(0) : never;
@@ -316,6 +338,7 @@ bool get_all(Measures& m, VarintReader& in) {
     m.lateness.worst = in.get_relative(0);
     m.lateness.total = in.get_relative(0);
   }
+  if ((flags & flag_port) != 0) get_port(m.lateness, in);
   return in.good() && in.left() == 0;
 }
 
@@ -348,11 +371,13 @@ void Measures::serialise(std::vector<std::uint8_t>& bytes) const {
   out.put(node_bursts.size());
   for (const auto& one : node_bursts) put(one, base, out);
   put_cells(cells, base, out);
-  if ((flags & flag_more) == 0) return;
-  out.put(arrivals);
-  out.put(lateness.sends);
-  out.put(lateness.worst, 0);
-  out.put(lateness.total, 0);
+  if ((flags & flag_more) != 0) {
+    out.put(arrivals);
+    out.put(lateness.sends);
+    out.put(lateness.worst, 0);
+    out.put(lateness.total, 0);
+  }
+  if ((flags & flag_port) != 0) put_port(lateness, out);
 }
 
 bool Measures::parse(std::span<const std::uint8_t> bytes, Measures& out) {

@@ -27,8 +27,9 @@ struct RealTimeEnd {
   Nanos at = 0;  // by the session's clock; it has been woken at this instant
 };
 
-/// The clock shows options.from at the call. It is monotonic and takes no part in changes of the date. SIGINT and SIGTERM end the
-/// run; they are then back at what they do by default, so that a second one ends the process at once.
+/// The clock shows options.from at the call. It is monotonic and takes no part in changes of the date. SIGINT, SIGTERM
+/// and, unless it is ignored, SIGHUP end the run; they are then back at what they do by default, so that a second one
+/// ends the process at once.
 RealTimeEnd run_in_real_time(Session& session, BytePort& port, const RealTimeOptions& options);
 
 }  // namespace hopbench

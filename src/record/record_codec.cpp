@@ -296,6 +296,13 @@ std::span<const std::uint8_t> RecordEncoder::end(const EndRecord& end) {
   message.set_sends(end.lateness.sends);
   message.set_late_worst_ns(end.lateness.worst);
   message.set_late_total_ns(end.lateness.total);
+  message.set_stalls(end.lateness.stalls);
+  message.set_worst_stall_ns(end.lateness.worst_stall);
+  message.set_stalled_ns(end.lateness.stalled);
+  message.set_not_fetched_bytes(end.lateness.not_fetched);
+  message.set_nobody_there_bytes(end.lateness.nobody_there);
+  message.set_port_median_ns(end.lateness.port_median);
+  message.set_port_99_ns(end.lateness.port_99);
   message.set_records(end.records);
   message.set_crc_of_crcs(end.crc_of_crcs);
   message.set_goes_on(end.goes_on);
@@ -416,7 +423,9 @@ RecordDecoder::Result RecordDecoder::decode(std::uint8_t kind, std::span<const s
       capture::End message;
       if (!parse(message)) return Result::unreadable;
       record.end = {message.until_ns(),
-                    {message.sends(), message.late_worst_ns(), message.late_total_ns()},
+                    {message.sends(), message.late_worst_ns(), message.late_total_ns(), message.stalls(),
+                     message.worst_stall_ns(), message.stalled_ns(), message.not_fetched_bytes(),
+                     message.nobody_there_bytes(), message.port_median_ns(), message.port_99_ns()},
                     message.records(),
                     message.crc_of_crcs(),
                     message.goes_on()};

@@ -209,11 +209,19 @@ struct Remark {
   std::string_view text;
 };
 
-/// How late a real port was with what the chain wanted sent.
+/// How a real port kept up: how late it was, and what never reached the controller.
 struct Lateness {
-  std::uint64_t sends = 0;
-  Nanos worst = 0;
+  std::uint64_t sends = 0;  // pieces handed over
+  Nanos worst = 0;          // from the time it was due until the port had its last byte
   Nanos total = 0;
+  std::uint64_t stalls = 0;  // times in which nothing was read or sent though it was time to look
+  Nanos worst_stall = 0;
+  Nanos stalled = 0;               // all of them together
+  std::uint64_t not_fetched = 0;   // bytes thrown away because the controller did not fetch them
+  std::uint64_t nobody_there = 0;  // bytes thrown away because nobody had the port open
+  Nanos port_median = 0;           // what the port adds by itself, each way, as measured at the start; 0: not measured
+  Nanos port_99 = 0;               // 99 % of the measurements were no longer
+  friend bool operator==(const Lateness&, const Lateness&) = default;
 };
 
 /// Listens. Called from the thread that runs the chain, in order. What a listener has no use for it need not take up.

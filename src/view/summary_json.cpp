@@ -191,6 +191,14 @@ std::string summary_json(const Summary& summary) {
     lateness["sends"] = whole(late.sends);
     lateness["worst_us"] = micros(late.worst);
     lateness["mean_us"] = sends > 0 ? micros(late.total / sends) : json::value(nullptr);
+    lateness["stalls"] = whole(late.stalls);
+    lateness["worst_stall_us"] = micros(late.worst_stall);
+    lateness["stalled_us"] = micros(late.stalled);
+    lateness["port_median_us"] = late.port_median > 0 ? micros(late.port_median) : json::value(nullptr);
+    lateness["port_99_us"] = late.port_99 > 0 ? micros(late.port_99) : json::value(nullptr);
+    auto& dropped = document["dropped_bytes"].emplace_object();
+    dropped["not_fetched"] = whole(late.not_fetched);
+    dropped["nobody_there"] = whole(late.nobody_there);
   }
   if (!summary.coverage.whole()) {
     auto& coverage = document["coverage"].emplace_object();

@@ -215,6 +215,35 @@ std::string strikes(const Summary& summary) {
   return out.empty() ? "" : "\nFrames that injected faults struck, whether it did harm or not\n" + out;
 }
 
+std::string port_notes(const Lateness& late) {
+  std::string out;
+  if (static_cast<Nanos>(late.sends) > 0) {
+    out += wrapped(fmt::format("Sending was late by {} on average and {} at worst, over {} sends.",
+                               short_span(late.total / static_cast<Nanos>(late.sends)), short_span(late.worst),
+                               grouped(late.sends)),
+                   0);
+  }
+  if (late.stalls > 0) {
+    out += wrapped(fmt::format("The bench was held up {} times, for {} at worst and {} in all: bytes that came in then "
+                               "were read late.",
+                               grouped(late.stalls), short_span(late.worst_stall), short_span(late.stalled)),
+                   0);
+  }
+  if (late.port_median > 0) {
+    out += wrapped(fmt::format("The port itself adds {} (median), {} (99 %), each way.", short_span(late.port_median),
+                               short_span(late.port_99)),
+                   0);
+  }
+  if (late.not_fetched > 0) {
+    out += wrapped(
+        fmt::format("{} bytes were thrown away: the controller did not read them.", grouped(late.not_fetched)), 0);
+  }
+  if (late.nobody_there > 0) {
+    out += wrapped(fmt::format("{} bytes were thrown away: nobody had the port open.", grouped(late.nobody_there)), 0);
+  }
+  return out;
+}
+
 std::string trouble(const Summary& summary) {
   std::string out;
   const auto& capture = summary.capture;
@@ -269,13 +298,7 @@ std::string trouble(const Summary& summary) {
                                grouped(coverage.doubtful)),
                    0);
   }
-  if (!summary.run.simulated && static_cast<Nanos>(summary.measures.lateness.sends) > 0) {
-    const auto& late = summary.measures.lateness;
-    out += wrapped(fmt::format("Sending was late by {} on average and {} at worst, over {} sends.",
-                               short_span(late.total / static_cast<Nanos>(late.sends)), short_span(late.worst),
-                               grouped(late.sends)),
-                   0);
-  }
+  if (!summary.run.simulated) out += port_notes(summary.measures.lateness);
   return out;
 }
 

@@ -291,7 +291,7 @@ TEST_CASE("signals end a run in order, and even the last one leaves a good captu
   // The capture goes through a pipe: the run cannot get further ahead than the pipe lets it, and nothing has to be
   // waited for by the clock.
   for (const bool counted : {false, true}) {
-    for (const int signal : {SIGINT, SIGTERM, SIGKILL}) {
+    for (const int signal : {SIGINT, SIGTERM, SIGHUP, SIGKILL}) {
       CAPTURE(counted, signal);
       const Folder folder;
       const auto pipe = folder.file("pipe");

@@ -244,6 +244,15 @@ inline Run wild_run(std::uint64_t seed, std::size_t events) {
   run.until = at + 1'000'000'000;
   run.lateness = {dice.below(1000), static_cast<Nanos>(dice.below(1'000'000)),
                   static_cast<Nanos>(dice.below(100'000'000))};
+  if (dice.below(2) == 0) {
+    run.lateness.stalls = dice.below(1000);
+    run.lateness.worst_stall = static_cast<Nanos>(dice.below(1'000'000'000));
+    run.lateness.stalled = static_cast<Nanos>(dice.below(10'000'000'000));
+    run.lateness.not_fetched = dice.below(100'000);
+    run.lateness.nobody_there = dice.below(100'000);
+    run.lateness.port_median = static_cast<Nanos>(dice.below(100'000));
+    run.lateness.port_99 = static_cast<Nanos>(dice.below(10'000'000));
+  }
   return run;
 }
 

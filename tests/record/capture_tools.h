@@ -66,7 +66,9 @@ class Listing final : public Sink {
         fmt::format("arrival {} {}{} flags{}", arrival.at, arrival.paced, hex(arrival.bytes), hex(arrival.flags)));
   }
   void end(Nanos until, const Lateness& lateness) override {
-    lines.push_back(fmt::format("end {} {} {} {}", until, lateness.sends, lateness.worst, lateness.total));
+    lines.push_back(fmt::format("end {} {} {} {} {} {} {} {} {} {} {}", until, lateness.sends, lateness.worst,
+                                lateness.total, lateness.stalls, lateness.worst_stall, lateness.stalled,
+                                lateness.not_fetched, lateness.nobody_there, lateness.port_median, lateness.port_99));
   }
   void tally(const Tally& tally) override {
     lines.push_back(fmt::format("tally {} {} {} {} {}{}", tally.from, tally.to, tally.exchanges, tally.first_number,

@@ -88,16 +88,20 @@ TEST_CASE("what is not known is null, or not there") {
   CHECK(hop.at("undetected").is_null());
   CHECK_FALSE(document.as_object().contains("causes"));
   CHECK_FALSE(document.as_object().contains("lateness"));
+  CHECK_FALSE(document.as_object().contains("dropped_bytes"));
   CHECK_FALSE(document.as_object().contains("capture"));
 }
 
 TEST_CASE("a real port tells its lateness, a damaged capture its damage") {
   auto run = fixed_run();
   run.info.simulated = false;
-  run.lateness = {4, 3'000'000, 8'000'000};
+  run.lateness = {4, 3'000'000, 8'000'000, 2, 400'000'000, 401'000'000, 30, 28, 31'000, 95'500};
   const FixedSummary fixed(run);
   const auto document = json::parse(summary_json(fixed.summary({17, 3, 5, true})));
-  CHECK(document.at("lateness") == json::parse(R"({"sends": 4, "worst_us": 3000, "mean_us": 2000})"));
+  CHECK(document.at("lateness") ==
+        json::parse(R"({"sends": 4, "worst_us": 3000, "mean_us": 2000, "stalls": 2, "worst_stall_us": 400000,
+                        "stalled_us": 401000, "port_median_us": 31, "port_99_us": 95.5})"));
+  CHECK(document.at("dropped_bytes") == json::parse(R"({"not_fetched": 30, "nobody_there": 28})"));
   CHECK(document.at("capture") ==
         json::parse(
             R"({"bytes_skipped": 17, "records_missing": 3, "files_missing": 0, "torn_bytes": 5, "unclosed": true})"));
