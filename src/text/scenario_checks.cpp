@@ -3,9 +3,11 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <bit>
 #include <map>
 
 #include "base/luck.h"
+#include "bus/bits.h"
 #include "bus/protocol.h"
 #include "text/chain_loader.h"
 
@@ -16,7 +18,7 @@ namespace {
 /// it can.
 std::string trouble_by_character(const BusDescription& bus) {
   if (bus.forward.rewrite.empty()) return "";
-  const std::size_t head = Protocol{bus}.head_bytes();
+  const std::size_t head = Protocol{bus}.relay_head_bytes();
   if (head == 0) {
     return fmt::format("by_character cannot be used on the bus {}: it rewrites {}, which only the whole frame shows",
                        bus.name, bus.forward.rewrite.front().field);
@@ -38,11 +40,75 @@ std::string trouble_by_character(const BusDescription& bus) {
   return "";
 }
 
+const FieldSpec* header_field(const BusDescription& bus, const std::string& name) {
+  for (const PartSpec& part : bus.parts) {
+    if (part.field && !name.empty() && part.field->name == name) return &*part.field;
+  }
+  return nullptr;
+}
+
+Spot bus_spot(const Spot& root) { return root.in(root.has("bus") ? "bus" : "inline_bus"); }
+
+/// Frames that set out with as many passes as the chain needs.
+void check_passes(const ChainDescription& chain, const Spot& root, const BusDescription& bus) {
+  const FieldSpec* field = header_field(bus, bus.roles.passes_left);
+  if (field == nullptr) return;
+  const std::uint64_t limit = FieldCode::limit_of(*field);
+  const std::uint64_t nodes = chain.nodes.size();
+  const std::uint64_t most = nodes - 1;  // passed on by all but one
+  const std::uint64_t given = chain.controller.passes != 0 ? chain.controller.passes : nodes;
+  if (std::max(given, most) <= limit) return;
+  std::string what = fmt::format(
+      "the field {} of the bus {} counts the passes that a frame has left and holds 0 to {}; in this chain of {} nodes "
+      "{}, so the number goes round and frames die on the way; make it {} bits wide",
+      field->name, bus.name, limit, nodes,
+      given > limit ? fmt::format("asks are given {}", given) : fmt::format("answers need {}", most),
+      std::bit_width(std::max(given, most)));
+  const bool stated = chain.controller.passes != 0;
+  if (most <= limit) {
+    what += fmt::format(", or write {}passes: {}{}, which reaches every node (and does not come round from everyone)",
+                        stated ? "" : "controller { ", most, stated ? "" : " }");
+  }
+  (stated ? root.in("controller").in("passes") : bus_spot(root)).say(what);
+}
+
+void check_distances(const ChainDescription& chain, const Spot& root, const BusDescription& bus) {
+  const FieldSpec* field = header_field(bus, bus.roles.distance);
+  if (field == nullptr) return;
+  const std::uint64_t limit = FieldCode::limit_of(*field);
+  const std::uint64_t farthest = chain.nodes.size() - 1;
+  if (farthest > limit) {
+    bus_spot(root).say(
+        fmt::format("the field {} of the bus {} counts the nodes between and holds 0 to {}; {} has {} before it, so "
+                    "the number goes "
+                    "round; make it {} bits wide",
+                    field->name, bus.name, limit, chain.nodes.back().name, farthest, std::bit_width(farthest)));
+    return;
+  }
+  const auto means = [&](std::uint64_t value, const char* what) {
+    if (value > farthest) return;
+    bus_spot(root).say(fmt::format(
+        "on the bus {} the distance {} means {}, and an ask to {} counts down through it; choose a value above {}",
+        bus.name, value, what, chain.nodes[std::min<std::uint64_t>(value, farthest)].name, farthest));
+  };
+  means(bus.roles.controller_address, "the controller");
+  for (const std::uint64_t value : bus.roles.broadcast) means(value, "everyone");
+}
+
 }  // namespace
+
+void check_hop_counts(const ChainDescription& chain, const Spot& root, const BusDescription& bus) {
+  check_passes(chain, root, bus);
+  check_distances(chain, root, bus);
+}
 
 void check_addresses(const ChainDescription& chain, const std::vector<Spot>& nodes, const BusDescription& bus) {
   if (bus.roles.destination.empty()) return;
+  const FieldSpec* source = header_field(bus, bus.roles.source);
   const std::uint64_t largest = largest_address(&bus).value_or(0);
+  const std::uint64_t largest_source = source == nullptr ? largest : FieldCode::limit_of(*source);
+  const auto& mark = bus.roles.refusal_mark;
+  const bool marked = mark && (mark->field == bus.roles.destination || mark->field == bus.roles.source);
   std::map<std::uint64_t, std::string> taken;
   for (std::size_t i = 0; i < chain.nodes.size(); ++i) {
     const NodeSpec& node = chain.nodes[i];
@@ -53,6 +119,11 @@ void check_addresses(const ChainDescription& chain, const std::vector<Spot>& nod
     const auto& broadcast = bus.roles.broadcast;
     if (node.address > largest) {
       say(fmt::format("the field {} of the bus {} holds 0 to {}", bus.roles.destination, bus.name, largest));
+    } else if (node.address > largest_source) {
+      say(fmt::format("the field {} of the bus {}, in which it answers, holds 0 to {}", bus.roles.source, bus.name,
+                      largest_source));
+    } else if (marked && (node.address & mark->mask) == mark->value) {
+      say(fmt::format("on the bus {} that marks a refusal (roles.refusal_mark)", bus.name));
     } else if (std::find(broadcast.begin(), broadcast.end(), node.address) != broadcast.end()) {
       say(fmt::format("on the bus {} that means everyone", bus.name));
     } else if (bus.roles.first_unenrolled == node.address) {

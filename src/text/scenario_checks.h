@@ -15,6 +15,9 @@ namespace hopbench {
 /// Addresses that two nodes share, that mean something else, or that the bus has no room for.
 void check_addresses(const ChainDescription& chain, const std::vector<Spot>& nodes, const BusDescription& bus);
 
+/// Counts of hops for which the bus has no room. `root`: the scenario's spot.
+void check_hop_counts(const ChainDescription& chain, const Spot& root, const BusDescription& bus);
+
 /// Ways of forwarding that cannot do what the bus asks of a forwarding node. `root`: the scenario's spot.
 void check_forwarding(const ChainDescription& chain, const Spot& root, const BusDescription& bus);
 

@@ -1,0 +1,28 @@
+#include "scenario/link_table.h"
+
+namespace hopbench {
+
+LinkTable::LinkTable(Shape shape, std::size_t nodes) : shape_(shape), nodes_(nodes) {
+  const auto node = [](std::size_t i) { return static_cast<std::uint16_t>(i); };
+  for (std::size_t i = 0; i < nodes; ++i) links_.push_back({i == 0 ? none : node(i - 1), node(i), false});
+  if (shape == Shape::ring) {
+    links_.push_back({nodes == 0 ? none : node(nodes - 1), none, false});
+    return;
+  }
+  for (std::size_t i = nodes; i > 0; --i) links_.push_back({node(i - 1), i == 1 ? none : node(i - 2), true});
+}
+
+std::uint16_t LinkTable::answers_on(std::size_t node) const {
+  return static_cast<std::uint16_t>(shape_ == Shape::ring ? node + 1 : 2 * nodes_ - 1 - node);
+}
+
+std::uint16_t LinkTable::onward(std::uint16_t in) const {
+  const Entry& came = links_[in];
+  if (came.to == none) return none;
+  const bool end_of_line = shape_ == Shape::line && !came.homeward && came.to + 1U == nodes_;
+  return end_of_line ? none : static_cast<std::uint16_t>(in + 1);
+}
+
+std::uint64_t LinkTable::steps_home(std::size_t node) const { return shape_ == Shape::ring ? nodes_ - 1 - node : node; }
+
+}  // namespace hopbench

@@ -1,0 +1,182 @@
+#include "text/entry_checks.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <map>
+#include <set>
+#include <tuple>
+
+#include "text/entry_words.h"
+#include "text/node_list.h"
+
+namespace hopbench {
+namespace {
+
+using End = Rehearsal::End;
+
+constexpr std::uint16_t everyone = 0xffff;
+
+/// Whether somebody may want just this: the run shows it as it is.
+bool is_wanted(const Rehearsed& each, const Protocol& protocol, const ChainDescription& chain) {
+  switch (each.how.end) {
+    case End::refused:
+      return protocol.can_refuse();
+    case End::unknown_topic:
+    case End::not_passed_on:
+      return true;
+    case End::ask_used_up:
+      return chain.controller.passes != 0;
+    default:
+      return false;
+  }
+}
+
+/// What entries of one poll that end alike have in common besides: the node on the way where it ended, or their kind.
+std::size_t alike_by(const Rehearsed& each, const ChainDescription& chain) {
+  switch (each.how.end) {
+    case End::ask_used_up:
+    case End::answer_used_up:
+    case End::not_passed_on:
+    case End::taken_by_other:
+    case End::taken_twice:
+      return each.how.at;
+    default:
+      return each.entry.node < chain.nodes.size() ? chain.nodes[each.entry.node].kind : everyone;
+  }
+}
+
+void tell(const Spot& spot, bool warning, const std::string& what) {
+  if (warning) spot.warn(what);
+  if (!warning) spot.say(what);
+}
+
+/// Telling the nearest value that there is room for is a custom with these.
+bool may_saturate(Quantity quantity) {
+  return quantity == Quantity::snapshot_age_ms || quantity == Quantity::serial_number;
+}
+
+}  // namespace
+
+void check_exchanges(const std::vector<Rehearsed>& all, const Protocol& protocol, const ChainDescription& chain) {
+  // By poll, what happens, why, and where or with what kind of node.
+  std::map<std::tuple<std::string, End, Refusal, std::size_t>, std::vector<const Rehearsed*>> failed;
+  std::set<std::pair<std::string, std::string>> misread;
+  for (const Rehearsed& each : all) {
+    if (each.how.end != End::answered) {
+      failed[{each.from, each.how.end, each.how.reason, alike_by(each, chain)}].push_back(&each);
+    }
+    for (const Misread& value : each.how.misread) {
+      if (!misread.insert({each.from, value.field}).second) continue;
+      const std::string what = words_for(value, each, chain);
+      tell(each.spot.in("topic"), may_saturate(value.quantity), what);
+    }
+  }
+  std::map<std::pair<std::string, End>, std::size_t> told;
+  for (const auto& [why, entries] : failed) {
+    const Rehearsed& first = *entries.front();
+    std::vector<std::uint16_t> nodes;
+    for (const Rehearsed* each : entries) {
+      if (each->entry.node != everyone) nodes.push_back(each->entry.node);
+    }
+    std::sort(nodes.begin(), nodes.end());
+    // A few examples do.
+    if (++told[{first.from, first.how.end}] > 3) continue;
+    const std::string listed = nodes.empty() ? "everyone" : node_list(chain, nodes);
+    tell(first.spot.in("topic"), is_wanted(first, protocol, chain), words_for(first, listed, protocol, chain));
+  }
+}
+
+void check_orders(const std::vector<Rehearsed>& all, const Protocol& protocol, const ChainDescription& chain) {
+  const bool any_bleeds = std::any_of(chain.nodes.begin(), chain.nodes.end(), [&](const NodeSpec& node) {
+    return chain.kinds[node.kind].board.bleed_mohm > 0;
+  });
+  std::map<std::string, std::pair<const Rehearsed*, std::vector<std::uint16_t>>> cannot_bleed;
+  std::map<std::string, std::pair<const Rehearsed*, std::vector<std::uint16_t>>> beyond;
+  for (const Rehearsed& each : all) {
+    const PlanEntry& entry = each.entry;
+    const auto topic = protocol.topic_named(entry.topic);
+    if (!topic) continue;
+    const TopicSpec& spec = protocol.topic_spec(*topic);
+    const BusDescription& bus = protocol.description();
+    if (entry.node == everyone && !spec.changes && !spec.answer.empty() && !bus.forward.broadcast_answered) {
+      each.spot.in("to_everyone")
+          .say(fmt::format("{} only reads, and on the bus {} nobody answers what is sent to everyone "
+                           "(forward.broadcast_answered); write nodes: \"*\" to ask each",
+                           spec.name, bus.name));
+    }
+    if (entry.node == everyone && bus.forward.broadcast_answered) {
+      each.spot.in("to_everyone")
+          .warn(fmt::format(
+              "on the bus {} every node answers this (forward.broadcast_answered), and this controller waits "
+              "for none of the answers: they run into the exchanges that follow, and may pass for their "
+              "answers; write nodes: \"*\" to ask each",
+              bus.name));
+    }
+    const auto low = each.how.sets.find(Quantity::low_limit_mv);
+    const auto high = each.how.sets.find(Quantity::high_limit_mv);
+    if (low != each.how.sets.end() && high != each.how.sets.end() && low->second > high->second) {
+      each.spot.in("topic").warn(fmt::format("{} sets a low limit of {} mV above the high limit of {} mV", spec.name,
+                                             low->second, high->second));
+    }
+    const auto mask = each.how.sets.find(Quantity::bleed_mask);
+    if (each.from == "balancing") {
+      if (chain.kinds[chain.nodes[entry.node].kind].board.bleed_mohm == 0) {
+        cannot_bleed[each.from].first = &each;
+        cannot_bleed[each.from].second.push_back(entry.node);
+      }
+    } else if (mask != each.how.sets.end() && mask->second != 0) {
+      if (entry.node == everyone) {
+        if (!any_bleeds) cannot_bleed[each.from].first = &each;
+        continue;
+      }
+      const KindSpec& kind = chain.kinds[chain.nodes[entry.node].kind];
+      auto& list = kind.board.bleed_mohm == 0 ? cannot_bleed : beyond;
+      if (kind.board.bleed_mohm != 0 && (mask->second >> kind.cells) == 0) continue;
+      list[each.from].first = &each;
+      list[each.from].second.push_back(entry.node);
+    }
+  }
+  for (auto& [from, found] : cannot_bleed) {
+    auto& [each, nodes] = found;
+    std::sort(nodes.begin(), nodes.end());
+    const Spot spot = from == "balancing" ? each->spot : each->spot.in("topic");
+    if (nodes.empty()) {
+      spot.warn("no kind of node can bleed (bleed { resistor: ... }), so this order does nothing");
+      continue;
+    }
+    spot.warn(
+        fmt::format("{} cannot bleed (kind {} has no bleed {{ resistor: ... }}), so orders to bleed do nothing there",
+                    node_list(chain, nodes), chain.kinds[chain.nodes[nodes.front()].kind].name));
+  }
+  for (auto& [from, found] : beyond) {
+    auto& [each, nodes] = found;
+    std::sort(nodes.begin(), nodes.end());
+    const KindSpec& kind = chain.kinds[chain.nodes[nodes.front()].kind];
+    each->spot.in("topic").warn(
+        fmt::format("the order to bleed names cells that {} does not have: {} has {}, bits 0 to {}",
+                    node_list(chain, nodes), chain.nodes[nodes.front()].name, kind.cells, kind.cells - 1));
+  }
+}
+
+void check_offers(const ChainDescription& chain, const Spot& root) {
+  const EnrolSpec& enrol = chain.controller.enrol;
+  if (enrol.at_start) return;
+  std::set<std::size_t> told;
+  for (const NodeSpec& node : chain.nodes) {
+    if (!chain.kinds[node.kind].enrols || !told.insert(node.kind).second) continue;
+    const Spot spot = root.in("kind", static_cast<int>(node.kind)).in("enrols");
+    if (enrol.again_after == 0) {
+      spot.warn(
+          "nodes of this kind have no address until somebody offers one, and this controller never does: write "
+          "enrolment { at_start: true } there, unless another controller is to do it");
+    } else {
+      spot.warn(fmt::format(
+          "nodes of this kind have no address before {} exchanges with them have failed (enrolment.again_after); "
+          "at_start: true offers them one before the first",
+          enrol.again_after));
+    }
+  }
+}
+
+}  // namespace hopbench

@@ -1,0 +1,119 @@
+#include "text/trip_checks.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "base/duration.h"
+#include "scenario/shortest_trip.h"
+#include "text/node_list.h"
+
+namespace hopbench {
+namespace {
+
+constexpr std::uint16_t everyone = 0xffff;
+
+/// Entries that take longer than they may, and what they take.
+struct Slow {
+  const Rehearsed* longest = nullptr;
+  const Rehearsed* shortest = nullptr;
+  Nanos most = 0;
+  Nanos least = never;
+  std::size_t in_time = 0;
+  std::vector<std::uint16_t> nodes;
+  bool to_everyone = false;
+
+  void add(const Rehearsed& each, Nanos takes, Nanos allowed) {
+    if (takes < least) {
+      least = takes;
+      shortest = &each;
+    }
+    if (takes > most) {
+      most = takes;
+      longest = &each;
+    }
+    if (takes <= allowed) {
+      ++in_time;
+    } else if (each.entry.node == everyone) {
+      to_everyone = true;
+    } else {
+      nodes.push_back(each.entry.node);
+    }
+  }
+  [[nodiscard]] bool any() const { return !nodes.empty() || to_everyone; }
+  [[nodiscard]] std::string who(const ChainDescription& chain) {
+    std::sort(nodes.begin(), nodes.end());
+    nodes.erase(std::unique(nodes.begin(), nodes.end()), nodes.end());
+    if (!to_everyone) return node_list(chain, nodes);
+    return nodes.empty() ? "everyone" : node_list(chain, nodes) + " and everyone";
+  }
+};
+
+std::string name_of(const Rehearsed& each, const ChainDescription& chain) {
+  return each.entry.node == everyone ? "everyone" : chain.nodes[each.entry.node].name;
+}
+
+/// Up to what a person would write: three digits, not less than it is.
+std::string rounded_up(Nanos span) {
+  Nanos step = 1;
+  while (span / step >= 1'000) step *= 10;
+  return format_duration((span + step - 1) / step * step);
+}
+
+/// How long an exchange is open for an answer to its first ask.
+Nanos open_for(const ControllerSpec& controller) {
+  Nanos open = controller.time_out;
+  Nanos pause = controller.back_off.first;
+  for (std::uint32_t i = 0; i < controller.retries; ++i) {
+    open += std::min(pause, controller.back_off.longest) + controller.back_off.jitter + controller.time_out;
+    pause = std::min(pause * controller.back_off.times, controller.back_off.longest);
+  }
+  return open;
+}
+
+}  // namespace
+
+void check_trips(const std::vector<Rehearsed>& all, const Protocol& protocol, const ChainDescription& chain,
+                 const Spot& root) {
+  const ControllerSpec& controller = chain.controller;
+  const Spot spot = root.in("controller");
+  Slow answers;
+  Slow values;
+  bool never_open = true;
+  for (const Rehearsed& each : all) {
+    if (each.how.end != Rehearsal::End::answered) continue;
+    const ShortestTrip trip = shortest_trip(protocol, chain, each.entry, each.how);
+    answers.add(each, trip.answered, controller.time_out);
+    never_open = never_open && trip.answered > open_for(controller);
+    if (controller.fresh_within > 0 && trip.age > 0) values.add(each, trip.age, controller.fresh_within);
+  }
+  if (answers.any()) {
+    const Rehearsed& one = answers.in_time == 0 ? *answers.shortest : *answers.longest;
+    std::string what = fmt::format(
+        "time_out {} is too short for {}: from the end of the ask, an answer of {} ({}) takes {} at least",
+        format_duration(controller.time_out), answers.in_time == 0 ? "every node" : answers.who(chain),
+        name_of(one, chain), one.entry.topic, rounded_up(answers.in_time == 0 ? answers.least : answers.most));
+    if (answers.in_time == 0 && answers.longest != answers.shortest) {
+      what += fmt::format(", of {} {}", name_of(*answers.longest, chain), rounded_up(answers.most));
+    }
+    what += fmt::format("; \"{}\" and some room would be right", rounded_up(answers.most));
+    if (never_open) {
+      spot.in("time_out").say(what);
+    } else {
+      spot.in("time_out").warn(what);
+    }
+  }
+  if (values.any()) {
+    const std::string what = fmt::format(
+        "fresh_within {} is too short for {}: when the controller knows them, values of {} ({}) are {} old at least",
+        format_duration(controller.fresh_within), values.in_time == 0 ? "every node" : values.who(chain),
+        name_of(*values.longest, chain), values.longest->entry.topic, rounded_up(values.most));
+    if (values.in_time == 0) {
+      spot.in("fresh_within").say(what);
+    } else {
+      spot.in("fresh_within").warn(what);
+    }
+  }
+}
+
+}  // namespace hopbench
