@@ -29,11 +29,9 @@ void check_rewrites(const BusDescription& bus, std::vector<Misfit>& misfits) {
                                               ", so it must arrive as it was sent; leave it out of rewrite"});
       break;
     }
-    const bool counts = rewrite.field == roles.passes_left || rewrite.field == roles.distance;
-    if (counts && rewrite.add != -1) {
+    if (rewrite.field == roles.distance && rewrite.add != -1) {
       misfits.push_back({path + ".add", quoted(rewrite.field) +
-                                            " counts forwarding nodes, so each takes it down by one; "
-                                            "write add: -1"});
+                                            " counts the nodes between, so each takes it down by one; write add: -1"});
     }
   }
 }

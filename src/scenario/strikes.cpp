@@ -27,8 +27,12 @@ Strikes::Strikes(const Protocol& protocol, const ChainDescription& chain)
 
 Strikes::Span Strikes::ask_links(const Passage& passage) const {
   const std::size_t outward = links_.comes_round() ? links_.size() : chain_->nodes.size();
-  if (passage.node == everyone || rehearser_.passes_everything(passage.node)) return {0, outward};
-  return {0, links_.steps_to(passage.node) + std::size_t{1}};
+  if (passage.node == everyone) return {0, outward};
+  if (!rehearser_.passes_everything(passage.node)) return {0, links_.steps_to(passage.node) + std::size_t{1}};
+  // It goes on beyond its node, at most as far as the last one that may stop it.
+  const bool stops = protocol_->description().forward.unclaimed == Unclaimed::last_node_stops_it &&
+                     !rehearser_.passes_everything(chain_->nodes.size() - 1);
+  return {0, stops ? chain_->nodes.size() : outward};
 }
 
 Strikes::Span Strikes::answer_links(const Passage& passage) const {
@@ -136,7 +140,9 @@ std::vector<Passage> Strikes::any_passages(const FaultSpec& fault) const {
   const BusDescription& bus = protocol_->description();
   const Passage::Side longest{static_cast<std::uint32_t>(2 * protocol_->most_content() + 16), protocol_->most_content(),
                               protocol_->most_payload()};
-  const auto payload = [&](const Layout& layout) { return layout.empty() ? 0 : longest.payload_bytes; };
+  // These framings fill frames up.
+  const bool filled = bus.framing.kind == FramingKind::fixed || bus.framing.kind == FramingKind::sized;
+  const auto payload = [&](const Layout& layout) { return layout.empty() && !filled ? 0 : longest.payload_bytes; };
   std::vector<Passage> passages;
   std::set<std::pair<bool, bool>> seen;  // with and without payloads
   for (std::uint32_t topic = 0; topic < bus.topics.size(); ++topic) {

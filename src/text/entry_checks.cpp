@@ -58,12 +58,14 @@ bool may_saturate(Quantity quantity) {
 
 }  // namespace
 
-void check_exchanges(const std::vector<Rehearsed>& all, const Protocol& protocol, const ChainDescription& chain) {
+void check_exchanges(const std::vector<Rehearsed>& all, const Protocol& protocol, const ChainDescription& chain,
+                     bool passes_told) {
   // By poll, what happens, why, and where or with what kind of node.
   std::map<std::tuple<std::string, End, Refusal, std::size_t>, std::vector<const Rehearsed*>> failed;
   std::set<std::pair<std::string, std::string>> misread;
   for (const Rehearsed& each : all) {
-    if (each.how.end != End::answered) {
+    const bool used_up = each.how.end == End::ask_used_up || each.how.end == End::answer_used_up;
+    if (each.how.end != End::answered && !(used_up && passes_told)) {
       failed[{each.from, each.how.end, each.how.reason, alike_by(each, chain)}].push_back(&each);
     }
     for (const Misread& value : each.how.misread) {
@@ -163,7 +165,9 @@ void check_offers(const ChainDescription& chain, const Spot& root) {
   const EnrolSpec& enrol = chain.controller.enrol;
   if (enrol.at_start) return;
   std::set<std::size_t> told;
-  for (const NodeSpec& node : chain.nodes) {
+  for (const PlanEntry& entry : chain.controller.plan) {
+    if (entry.node == everyone) continue;
+    const NodeSpec& node = chain.nodes[entry.node];
     if (!chain.kinds[node.kind].enrols || !told.insert(node.kind).second) continue;
     const Spot spot = root.in("kind", static_cast<int>(node.kind)).in("enrols");
     if (enrol.again_after == 0) {

@@ -11,11 +11,13 @@
 namespace hopbench {
 
 /// Tells of exchanges that cannot end well, and of values that cannot be told; one line for each poll and reason.
-void check_exchanges(const std::vector<Rehearsed>& all, const Protocol& protocol, const ChainDescription& chain);
+/// `passes_told`: frames that run out of passes have been told of.
+void check_exchanges(const std::vector<Rehearsed>& all, const Protocol& protocol, const ChainDescription& chain,
+                     bool passes_told);
 /// Tells of asks that are answered and do nothing: reads to everyone, orders to bleed what cannot be bled, limits the
 /// wrong way round.
 void check_orders(const std::vector<Rehearsed>& all, const Protocol& protocol, const ChainDescription& chain);
-/// Tells of nodes that nobody gives an address. `root`: the scenario's spot.
+/// Tells of nodes that are asked and that nobody gives an address. `root`: the scenario's spot.
 void check_offers(const ChainDescription& chain, const Spot& root);
 
 }  // namespace hopbench

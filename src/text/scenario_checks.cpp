@@ -5,10 +5,12 @@
 #include <algorithm>
 #include <bit>
 #include <map>
+#include <set>
 
 #include "base/luck.h"
 #include "bus/bits.h"
 #include "bus/protocol.h"
+#include "line/receiver.h"
 #include "text/chain_loader.h"
 
 namespace hopbench {
@@ -49,27 +51,63 @@ const FieldSpec* header_field(const BusDescription& bus, const std::string& name
 
 Spot bus_spot(const Spot& root) { return root.in(root.has("bus") ? "bus" : "inline_bus"); }
 
-/// Frames that set out with as many passes as the chain needs.
-void check_passes(const ChainDescription& chain, const Spot& root, const BusDescription& bus) {
+}  // namespace
+
+bool check_passes(const std::vector<Rehearsed>& all, const ChainDescription& chain, const Spot& root,
+                  const BusDescription& bus) {
   const FieldSpec* field = header_field(bus, bus.roles.passes_left);
-  if (field == nullptr) return;
+  if (field == nullptr) return false;
   const std::uint64_t limit = FieldCode::limit_of(*field);
   const std::uint64_t nodes = chain.nodes.size();
   const std::uint64_t most = nodes - 1;  // passed on by all but one
-  const std::uint64_t given = chain.controller.passes != 0 ? chain.controller.passes : nodes;
-  if (std::max(given, most) <= limit) return;
-  std::string what = fmt::format(
-      "the field {} of the bus {} counts the passes that a frame has left and holds 0 to {}; in this chain of {} nodes "
-      "{}, so the number goes round and frames die on the way; make it {} bits wide",
-      field->name, bus.name, limit, nodes,
-      given > limit ? fmt::format("asks are given {}", given) : fmt::format("answers need {}", most),
-      std::bit_width(std::max(given, most)));
-  const bool stated = chain.controller.passes != 0;
-  if (most <= limit) {
-    what += fmt::format(", or write {}passes: {}{}, which reaches every node (and does not come round from everyone)",
-                        stated ? "" : "controller { ", most, stated ? "" : " }");
+  const std::uint64_t stated = chain.controller.passes;
+  const std::string holds =
+      fmt::format("the field {} of the bus {} counts the passes that a frame has left and holds 0 to {}", field->name,
+                  bus.name, limit);
+  if (stated > limit) {
+    root.in("controller").in("passes").say(fmt::format("{}, not {}", holds, stated));
+    return true;
   }
-  (stated ? root.in("controller").in("passes") : bus_spot(root)).say(what);
+  const std::uint64_t given = stated != 0 ? stated : nodes;
+  if (std::max(given, most) <= limit) return false;
+  std::string what = fmt::format(
+      "{}; in this chain of {} nodes {}, so the number goes round and frames die on the way; "
+      "make it {} bits wide",
+      holds, nodes,
+      given > limit ? fmt::format("asks are given {}", given) : fmt::format("answers need up to {}", most),
+      std::bit_width(std::max(given, most)));
+  if (most <= limit) {
+    what += fmt::format(
+        ", or write controller {{ passes: {} }}, which reaches every node (and does not come round from everyone)",
+        most);
+  }
+  const bool any_dies = std::any_of(all.begin(), all.end(), [](const Rehearsed& each) {
+    return each.how.end == Rehearsal::End::ask_used_up || each.how.end == Rehearsal::End::answer_used_up;
+  });
+  if (any_dies) {
+    bus_spot(root).say(what);
+  } else {
+    bus_spot(root).warn(what + " (none that this plan asks)");
+  }
+  return true;
+}
+
+void check_receivers(const ChainDescription& chain, const Spot& root, const BusDescription& bus) {
+  const Period period = period_of_baud(bus.line.baud);
+  const auto check = [&](const ReceiverSpec& receiver, const Spot& spot) {
+    if (Receiver(bus.line, receiver, period).surely_in_step(period, 0)) return;
+    const std::uint32_t last = receiver.oversampling - receiver.votes;
+    spot.in("receiver")
+        .in("first_vote")
+        .warn(fmt::format("of {} samples a bit, votes {} to {} touch the edge of the bit, and are misread even where "
+                          "all clocks are exact; "
+                          "first_vote can be 2 to {}",
+                          receiver.oversampling, receiver.first_vote, receiver.first_vote + receiver.votes - 1, last));
+  };
+  std::set<std::size_t> used;
+  for (const NodeSpec& node : chain.nodes) used.insert(node.kind);
+  for (const std::size_t k : used) check(chain.kinds[k].receiver, root.in("kind", static_cast<int>(k)));
+  check(chain.controller.receiver, root.in("controller"));
 }
 
 void check_distances(const ChainDescription& chain, const Spot& root, const BusDescription& bus) {
@@ -93,13 +131,6 @@ void check_distances(const ChainDescription& chain, const Spot& root, const BusD
   };
   means(bus.roles.controller_address, "the controller");
   for (const std::uint64_t value : bus.roles.broadcast) means(value, "everyone");
-}
-
-}  // namespace
-
-void check_hop_counts(const ChainDescription& chain, const Spot& root, const BusDescription& bus) {
-  check_passes(chain, root, bus);
-  check_distances(chain, root, bus);
 }
 
 void check_addresses(const ChainDescription& chain, const std::vector<Spot>& nodes, const BusDescription& bus) {

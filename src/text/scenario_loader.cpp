@@ -152,11 +152,12 @@ class Loader {
   /// Whether what fits together can work. `start`: when the run begins.
   void look_ahead(const Spot& root, Nanos start) {
     const ChainDescription& chain = result_.chain;
-    check_hop_counts(chain, root, *bus());
+    check_distances(chain, root, *bus());
     if (!reporter_.empty()) return;
+    check_receivers(chain, root, *bus());
     const Protocol protocol(*bus());
     const auto all = rehearse_all(protocol, chain, root, entry_spots_);
-    check_exchanges(all, protocol, chain);
+    check_exchanges(all, protocol, chain, check_passes(all, chain, root, *bus()));
     check_orders(all, protocol, chain);
     check_offers(chain, root);
     check_trips(all, protocol, chain, root);

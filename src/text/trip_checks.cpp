@@ -49,8 +49,9 @@ struct Slow {
   }
 };
 
-std::string name_of(const Rehearsed& each, const ChainDescription& chain) {
-  return each.entry.node == everyone ? "everyone" : chain.nodes[each.entry.node].name;
+std::string trip_of(const Rehearsed& each, const ChainDescription& chain) {
+  if (each.entry.node == everyone) return fmt::format("coming round from everyone ({}) takes", each.entry.topic);
+  return fmt::format("an answer of {} ({}) takes", chain.nodes[each.entry.node].name, each.entry.topic);
 }
 
 /// Up to what a person would write: three digits, not less than it is.
@@ -89,12 +90,12 @@ void check_trips(const std::vector<Rehearsed>& all, const Protocol& protocol, co
   }
   if (answers.any()) {
     const Rehearsed& one = answers.in_time == 0 ? *answers.shortest : *answers.longest;
-    std::string what = fmt::format(
-        "time_out {} is too short for {}: from the end of the ask, an answer of {} ({}) takes {} at least",
-        format_duration(controller.time_out), answers.in_time == 0 ? "every node" : answers.who(chain),
-        name_of(one, chain), one.entry.topic, rounded_up(answers.in_time == 0 ? answers.least : answers.most));
+    std::string what = fmt::format("time_out {} is too short for {}: from the end of the ask, {} {} at least",
+                                   format_duration(controller.time_out),
+                                   answers.in_time == 0 ? "all that is asked" : answers.who(chain), trip_of(one, chain),
+                                   rounded_up(answers.in_time == 0 ? answers.least : answers.most));
     if (answers.in_time == 0 && answers.longest != answers.shortest) {
-      what += fmt::format(", of {} {}", name_of(*answers.longest, chain), rounded_up(answers.most));
+      what += fmt::format(", {} {}", trip_of(*answers.longest, chain), rounded_up(answers.most));
     }
     what += fmt::format("; \"{}\" and some room would be right", rounded_up(answers.most));
     if (never_open) {
@@ -106,8 +107,8 @@ void check_trips(const std::vector<Rehearsed>& all, const Protocol& protocol, co
   if (values.any()) {
     const std::string what = fmt::format(
         "fresh_within {} is too short for {}: when the controller knows them, values of {} ({}) are {} old at least",
-        format_duration(controller.fresh_within), values.in_time == 0 ? "every node" : values.who(chain),
-        name_of(*values.longest, chain), values.longest->entry.topic, rounded_up(values.most));
+        format_duration(controller.fresh_within), values.in_time == 0 ? "all that is asked" : values.who(chain),
+        chain.nodes[values.longest->entry.node].name, values.longest->entry.topic, rounded_up(values.most));
     if (values.in_time == 0) {
       spot.in("fresh_within").say(what);
     } else {

@@ -84,8 +84,13 @@ class BusWriter {
       if (end) framing_ += dice_.one_in(2) ? " end: \"\\r\\n\"" : " end: \"\\x03\"";
     }
     if (kind_ == "FIXED") framing_ += " fixed_bytes: " + text(24 + dice_.up_to(40));
-    if (kind_ == "SILENCE") framing_ += " silence_char_tenths: " + text(15 + dice_.up_to(30));
-    if (kind_ != "SILENCE") framing_ += " abandon_char_tenths: " + text(20 + dice_.up_to(80));
+    if (kind_ == "SILENCE") {
+      framing_ += " silence_char_tenths: " + text(dice_.one_in(4) ? 1 + dice_.up_to(12) : 15 + dice_.up_to(30));
+      if (dice_.one_in(4)) framing_ += " silence_least_us: " + text(dice_.up_to(3000));
+      if (dice_.one_in(6)) framing_ += " silence_least_us: 1750 silence_fixed_above_baud: 19200";
+    } else {
+      framing_ += " abandon_char_tenths: " + text(dice_.one_in(4) ? 1 + dice_.up_to(12) : 20 + dice_.up_to(80));
+    }
     if (kind_ == "COBS" || kind_ == "SLIP" || kind_ == "HDLC") {
       if (dice_.one_in(2)) framing_ += " leading_boundary: true";
     }
@@ -291,7 +296,7 @@ class BusWriter {
 
   void draw_topics() {
     const std::size_t most = has_topic_field_ ? 1 + dice_.up_to(3) : 1;
-    std::vector<int> which{0, 1, 2, 3, 4, 5, 6};
+    std::vector<int> which{0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10};
     while (topics_.size() < most && !which.empty()) {
       const std::size_t at = dice_.up_to(which.size() - 1);
       draw_topic(which[at]);
@@ -362,6 +367,49 @@ class BusWriter {
                   answer(field("fourth", 8, " quantity: \"cell_count\" present_if: \"kind\" present_value: 2")),
               {});
         break;
+      case 7:
+        topic("limits", true,
+              ask(field("low", 16, " quantity: \"low_limit_mv\"")) +
+                  ask(field("high", 16, " quantity: \"high_limit_mv\"")) +
+                  answer(field("low", dice_.one_in(6) ? 8 : 16, " quantity: \"low_limit_mv\"")),
+              {with("low", "value: " + text(2000 + dice_.up_to(1800))),
+               with("high", "value: " + text(3000 + dice_.up_to(800)))});
+        break;
+      case 8: {  // one cell at a time, or always the same number
+        const bool one = dice_.one_in(2);
+        topic("fixed", false,
+              (one ? ask(field("first", 8)) : "") +
+                  (one ? answer(field("first", 8, " copied_from_ask: \"first\"")) : "") +
+                  answer("group { name: \"cells\" times: " + text(one ? 1 : 1 + dice_.up_to(3)) + " " + cell() + " }") +
+                  (one ? "    first_field: \"first\" values_group: \"cells\"\n" : ""),
+              one ? std::vector<std::string>{with("first", first)} : std::vector<std::string>{});
+        break;
+      }
+      case 9: {
+        const std::string value = field("mask", 16);
+        topic("write", true,
+              ask(field("first", 8)) + ask(field("count", 8)) +
+                  ask("group { name: \"values\" count_field: \"count\" " + value + " }") +
+                  answer(field("count", 8, " copied_from_ask: \"count\"")) +
+                  "    first_field: \"first\" count_field: \"count\" values_group: \"values\"\n",
+              {with("first", "value: " + text(dice_.one_in(8) ? 3 : 104)), with("count", "value: 1"),
+               with("mask", "value: " + text(dice_.up_to(1)))});
+        registers_ =
+            "  register { first: 104 quantity: \"bleed_mask\" " + std::string(slip() ? "" : "writable: true ") + "}\n";
+        break;
+      }
+      case 10: {
+        const std::string flag = text(dice_.up_to(1));
+        topic("echo", false,
+              ask(field("flag", 8)) + ask(field("more", 16, " present_if: \"flag\" present_value: 1")) +
+                  answer(field("flag", 8, " copied_from_ask: \"flag\"")) +
+                  answer(field("more", 16, " copied_from_ask: \"more\" present_if: \"flag\" present_value: 1")) +
+                  answer(field("up", 24, " quantity: \"uptime_s\"")) +
+                  answer("field { name: \"version\" constant: 3 sent_only: true }"),
+              slip() ? std::vector<std::string>{with("flag", "value: 1")}
+                     : std::vector<std::string>{with("flag", "value: " + flag), with("more", "value: 7")});
+        break;
+      }
       default: {
         if (slip()) return;
         topic("registers", false,
@@ -395,8 +443,8 @@ class ScenarioWriter {
     const std::uint64_t groups = 1 + dice_.up_to(2);
     for (std::uint64_t i = 0; i < groups; ++i) {
       const std::uint64_t count = dice_.one_in(6) ? 1 + dice_.up_to(18) : 1 + dice_.up_to(3);
-      scenario += "nodes { name: \"g" + text(i) + "n\" count: " + text(count) + " kind: \"k" +
-                  text(dice_.up_to(kinds - 1)) + "\"";
+      scenario += "nodes { name: \"g" + text(i) + "n\" count: " + text(dice_.one_in(60) ? 40 * count : count) +
+                  " kind: \"k" + text(dice_.up_to(kinds - 1)) + "\"";
       if (dice_.one_in(8)) scenario += " address: " + text(20 + 40 * i + dice_.up_to(20));
       scenario += " }\n";
       nodes += count;
@@ -429,6 +477,9 @@ class ScenarioWriter {
               "ms\" per_cell: \"" + text(dice_.up_to(3)) + "ms\" }";
     }
     if (dice_.one_in(10)) made += " buffer_bytes: " + text(8 + dice_.up_to(40));
+    if (dice_.one_in(6)) made += receiver();
+    if (dice_.one_in(12)) made += " start_up: \"0s\"";
+    if (dice_.one_in(6)) made += " on_bad_check: " + dice_.of<std::string>({"PASS_ON", "REFUSE"});
     if (dice_.one_in(12)) made += " topics: \"" + dice_.of(bus_.topics()).name + "\"";
     if (dice_.one_in(3)) made += " on_unknown_topic: REFUSE";
     if (dice_.one_in(3)) made += " bleed { resistor: \"33ohm\" }";
@@ -438,6 +489,13 @@ class ScenarioWriter {
       any_enrols_ = true;
     }
     return made + " }\n";
+  }
+
+  std::string receiver() {
+    const std::uint64_t samples = 4 + dice_.up_to(28);
+    const std::uint64_t votes = dice_.one_in(2) ? 1 : 3;
+    return " receiver { oversampling: " + text(samples) + " votes: " + text(votes) +
+           (dice_.one_in(2) ? " first_vote: " + text(1 + dice_.up_to(samples - votes)) : "") + " }";
   }
 
   std::string poll(std::size_t i, std::uint64_t nodes) {
@@ -450,6 +508,7 @@ class ScenarioWriter {
       made +=
           " " + (everyone && own != std::string::npos ? std::string(argument).replace(own, 10, "value: 1") : argument);
     }
+    if (dice_.one_in(5)) made += " every: " + text(1 + dice_.up_to(3));
     return made + " }\n";
   }
 
@@ -463,6 +522,10 @@ class ScenarioWriter {
     if (dice_.one_in(4)) made += "  retries: " + text(dice_.up_to(2)) + "\n";
     if (dice_.one_in(8)) made += "  fresh_within: \"" + text(1 + dice_.up_to(trip_ms)) + "ms\"\n";
     if (bus_.has_passes() && dice_.one_in(6)) made += "  passes: " + text(1 + dice_.up_to(20)) + "\n";
+    if (dice_.one_in(8)) made += " " + receiver() + "\n";
+    if (dice_.one_in(8)) made += "  late_window: \"" + text(1 + dice_.up_to(50)) + "ms\"\n";
+    if (dice_.one_in(4)) made += "  on_late: " + dice_.of<std::string>({"IGNORE_IT", "ACCEPT"}) + "\n";
+    if (dice_.one_in(6)) made += "  timer_first: true\n";
     if (dice_.one_in(4)) made += "  order: NODE_BY_NODE\n";
     if (any_enrols_ && !dice_.one_in(8)) made += "  enrolment { at_start: true }\n";
     const std::size_t polls = 1 + dice_.up_to(2);
