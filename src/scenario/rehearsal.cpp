@@ -352,8 +352,10 @@ class Run {
               compare(field, shown->scale, shown->is_signed, shown->quantity, shown->quantity, value.raw, teller);
       }
     }
-    // A frame that is filled up tells of more than was said.
-    return told_cells == result_.cells;
+    if (told_cells == result_.cells) return true;
+    // A frame that is filled up tells of more than was said; that is all that is wrong with it.
+    result_.misread.clear();
+    return false;
   }
 
   /// 1 if it is the voltage of a cell, for counting them.

@@ -25,6 +25,9 @@ bool is_wanted(const Rehearsed& each, const Protocol& protocol, const ChainDescr
     case End::unknown_topic:
     case End::not_passed_on:
       return true;
+    case End::ask_lost:
+    case End::answer_lost:
+      return protocol.description().framing.kind == FramingKind::marked;  // another address, another value gets through
     case End::ask_used_up:
       return chain.controller.passes != 0;
     default:

@@ -148,10 +148,11 @@ class Words {
                        topic_->name, kind().name, refuses ? "refused" : "dropped");
   }
 
-  [[nodiscard]] std::string do_not() const {
-    const bool several = nodes_.find_first_of(", ") != std::string::npos || nodes_.find("..") != std::string::npos;
-    return several ? "do" : "does";
+  [[nodiscard]] bool several() const {
+    return nodes_.find(", ") != std::string::npos || nodes_.find("..") != std::string::npos;
   }
+  [[nodiscard]] const char* do_not() const { return several() ? "do" : "does"; }
+  [[nodiscard]] const char* have() const { return several() ? "have" : "has"; }
 
   [[nodiscard]] std::string refused() const {
     const std::string then = protocol_->can_refuse()
@@ -165,12 +166,12 @@ class Words {
     const std::optional<std::uint64_t> count = argument(*entry_, topic_->count_field);
     if (how_->reason == Refusal::bad_address) return beyond(first, count.value_or(1));
     if (how_->reason == Refusal::unknown_topic) {
-      return fmt::format("the answer of {} tells of more cells than {} has ({})", topic_->name, node().name,
+      return fmt::format("the answer of {} tells of more cells than {} {} ({})", topic_->name, nodes_, have(),
                          kind().cells);
     }
     if (count && *count == 0) return fmt::format("an ask of {} for none", topic_->name);
     if (const auto fits = most_that_fit()) return too_many(count.value_or(kind().cells), *fits);
-    return fmt::format("the ask of {} and what {} has do not make an answer", topic_->name, node().name);
+    return fmt::format("the ask of {} and what {} {} do not make an answer", topic_->name, nodes_, have());
   }
 
   [[nodiscard]] std::string beyond(std::uint64_t first, std::uint64_t count) const {
@@ -185,12 +186,16 @@ class Words {
       const auto quantity = quantity_named(shown->quantity);
       const bool per_cell = quantity && quantities()[static_cast<std::size_t>(*quantity)].per_cell;
       if (per_cell && shown->index + (i - shown->first) >= cells) {
-        return fmt::format("{} asks for register {}, a cell that {} does not have (it has {})", topic_->name, i,
-                           node().name, cells);
+        return fmt::format("{} asks for register {}, a cell that {} {} not have ({} in all)", topic_->name, i, nodes_,
+                           do_not(), cells);
       }
     }
-    return fmt::format("{} asks for cells {} to {}, and {} has cells 0 to {}", topic_->name, first, last, node().name,
-                       cells - 1);
+    return fmt::format("{} asks for {}, and {} {} {}", topic_->name, cells_from(first, last), nodes_, have(),
+                       cells_from(0, cells - 1));
+  }
+
+  static std::string cells_from(std::uint64_t first, std::uint64_t last) {
+    return first == last ? fmt::format("cell {}", first) : fmt::format("cells {} to {}", first, last);
   }
 
   /// How many values an answer has room for, if that is what it fails by; none if fewer fail as well.
@@ -223,7 +228,7 @@ class Words {
     std::string text = fmt::format(
         "{} asks {} for {} values{}, and an answer on the bus {} has room for {} ({} bytes of "
         "payload)",
-        topic_->name, nodes_, wanted, do_not() == "do" ? " each" : "", bus().name, fit, protocol_->most_payload());
+        topic_->name, nodes_, wanted, several() ? " each" : "", bus().name, fit, protocol_->most_payload());
     if (topic_->count_field.empty()) return text + "; give the topic a count_field, so that they can be asked in parts";
     text += fmt::format("; ask in parts: with {{ field: \"{}\" value: {} }}", topic_->count_field, fit);
     if (topic_->first_field.empty()) {

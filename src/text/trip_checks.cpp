@@ -54,10 +54,15 @@ std::string trip_of(const Rehearsed& each, const ChainDescription& chain) {
   return fmt::format("an answer of {} ({}) takes", chain.nodes[each.entry.node].name, each.entry.topic);
 }
 
-/// Up to what a person would write: three digits, not less than it is.
-std::string rounded_up(Nanos span) {
+/// Three digits, as a person would write it: not more than it is, or not less.
+Nanos digits_of(Nanos span) {
   Nanos step = 1;
   while (span / step >= 1'000) step *= 10;
+  return step;
+}
+std::string rounded_down(Nanos span) { return format_duration(span / digits_of(span) * digits_of(span)); }
+std::string rounded_up(Nanos span) {
+  const Nanos step = digits_of(span);
   return format_duration((span + step - 1) / step * step);
 }
 
@@ -93,9 +98,9 @@ void check_trips(const std::vector<Rehearsed>& all, const Protocol& protocol, co
     std::string what = fmt::format("time_out {} is too short for {}: from the end of the ask, {} {} at least",
                                    format_duration(controller.time_out),
                                    answers.in_time == 0 ? "all that is asked" : answers.who(chain), trip_of(one, chain),
-                                   rounded_up(answers.in_time == 0 ? answers.least : answers.most));
+                                   rounded_down(answers.in_time == 0 ? answers.least : answers.most));
     if (answers.in_time == 0 && answers.longest != answers.shortest) {
-      what += fmt::format(", {} {}", trip_of(*answers.longest, chain), rounded_up(answers.most));
+      what += fmt::format(", {} {}", trip_of(*answers.longest, chain), rounded_down(answers.most));
     }
     what += fmt::format("; \"{}\" and some room would be right", rounded_up(answers.most));
     if (never_open) {
@@ -108,7 +113,7 @@ void check_trips(const std::vector<Rehearsed>& all, const Protocol& protocol, co
     const std::string what = fmt::format(
         "fresh_within {} is too short for {}: when the controller knows them, values of {} ({}) are {} old at least",
         format_duration(controller.fresh_within), values.in_time == 0 ? "all that is asked" : values.who(chain),
-        chain.nodes[values.longest->entry.node].name, values.longest->entry.topic, rounded_up(values.most));
+        chain.nodes[values.longest->entry.node].name, values.longest->entry.topic, rounded_down(values.most));
     if (values.in_time == 0) {
       spot.in("fresh_within").say(what);
     } else {
