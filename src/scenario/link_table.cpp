@@ -4,12 +4,12 @@ namespace hopbench {
 
 LinkTable::LinkTable(Shape shape, std::size_t nodes) : shape_(shape), nodes_(nodes) {
   const auto node = [](std::size_t i) { return static_cast<std::uint16_t>(i); };
-  for (std::size_t i = 0; i < nodes; ++i) links_.push_back({i == 0 ? none : node(i - 1), node(i), false});
+  for (std::size_t i = 0; i < nodes; ++i) links_.push_back({i == 0 ? nobody : node(i - 1), node(i), false});
   if (shape == Shape::ring) {
-    links_.push_back({nodes == 0 ? none : node(nodes - 1), none, false});
+    links_.push_back({nodes == 0 ? nobody : node(nodes - 1), nobody, false});
     return;
   }
-  for (std::size_t i = nodes; i > 0; --i) links_.push_back({node(i - 1), i == 1 ? none : node(i - 2), true});
+  for (std::size_t i = nodes; i > 0; --i) links_.push_back({node(i - 1), i == 1 ? nobody : node(i - 2), true});
 }
 
 std::uint16_t LinkTable::answers_on(std::size_t node) const {
@@ -18,9 +18,9 @@ std::uint16_t LinkTable::answers_on(std::size_t node) const {
 
 std::uint16_t LinkTable::onward(std::uint16_t in) const {
   const Entry& came = links_[in];
-  if (came.to == none) return none;
+  if (came.to == nobody) return nobody;
   const bool end_of_line = shape_ == Shape::line && !came.homeward && came.to + 1U == nodes_;
-  return end_of_line ? none : static_cast<std::uint16_t>(in + 1);
+  return end_of_line ? nobody : static_cast<std::uint16_t>(in + 1);
 }
 
 std::uint64_t LinkTable::steps_home(std::size_t node) const { return shape_ == Shape::ring ? nodes_ - 1 - node : node; }

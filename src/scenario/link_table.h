@@ -9,13 +9,15 @@
 
 namespace hopbench {
 
+/// No node: the controller as the end of a link, everyone as a destination, nowhere as a link.
+inline constexpr std::uint16_t nobody = 0xffff;
+
 /// Links are numbered in the order in which a frame travels: outward from the controller first.
 class LinkTable {
  public:
-  static constexpr std::uint16_t none = 0xffff;  // the controller as the end of a link; no link
   struct Entry {
-    std::uint16_t from = none;  // node, none the controller
-    std::uint16_t to = none;
+    std::uint16_t from = nobody;  // node, nobody the controller
+    std::uint16_t to = nobody;
     bool homeward = false;  // line only: towards the controller
   };
 
@@ -27,7 +29,7 @@ class LinkTable {
   [[nodiscard]] bool comes_round() const { return shape_ == Shape::ring; }
   /// Link on which a node answers.
   [[nodiscard]] std::uint16_t answers_on(std::size_t node) const;
-  /// Link on which a node sends on what came in over `in`; none if the chain ends there.
+  /// Link on which a node sends on what came in over `in`; nobody if the chain ends there.
   [[nodiscard]] std::uint16_t onward(std::uint16_t in) const;
   /// Nodes that pass on an ask to this node, and its answer.
   [[nodiscard]] std::uint64_t steps_to(std::size_t node) const { return node; }

@@ -12,8 +12,6 @@
 namespace hopbench {
 namespace {
 
-constexpr std::uint16_t everyone = 0xffff;
-
 using End = Rehearsal::End;
 using Arguments = std::vector<std::pair<std::string, std::uint64_t>>;
 
@@ -93,14 +91,14 @@ class Run {
 
   Rehearsal run(std::uint64_t number, bool on_the_way) {
     const auto topic = protocol_->topic_named(entry_->topic);
-    if (!topic) return ended(End::unknown_topic, everyone);
+    if (!topic) return ended(End::unknown_topic, nobody);
     topic_ = *topic;
     if (!make_ask(number)) return result_;
     const auto heard = rehearser_->carried(result_.ask);
     if (!heard || heard->field != result_.ask.field || heard->payload != result_.ask.payload)
-      return ended(End::ask_lost, everyone);
+      return ended(End::ask_lost, nobody);
     if (on_the_way && !travel_out()) return result_;
-    if (entry_->node == everyone) {
+    if (entry_->node == nobody) {
       if (!chain_->nodes.empty()) (void)take_in(0);
       return result_;
     }
@@ -142,7 +140,7 @@ class Run {
   bool make_ask(std::uint64_t number) {
     const bool by_distance = roles().destination.empty();
     std::uint64_t destination = 0;
-    if (entry_->node == everyone) {
+    if (entry_->node == nobody) {
       destination = roles().broadcast.empty() ? 0 : roles().broadcast.front();
     } else if (offer_) {
       destination = roles().first_unenrolled.value_or(0);
@@ -155,7 +153,7 @@ class Run {
     Asker asker(entry_->arguments);
     if (const auto reason = protocol_->fill(result_.ask, Protocol::Side::ask, {}, asker)) {
       result_.reason = *reason;
-      ended(End::not_asked, everyone);
+      ended(End::not_asked, nobody);
       return false;
     }
     settle(result_.ask);
@@ -205,9 +203,9 @@ class Run {
   bool travel_out() {
     Frame frame = result_.ask;
     frame.role = Role::ask;
-    bool taken = entry_->node == everyone;
+    bool taken = entry_->node == nobody;
     for (std::size_t node = 0; node < chain_->nodes.size(); ++node) {
-      if (entry_->node != everyone && claims(node, frame)) {
+      if (entry_->node != nobody && claims(node, frame)) {
         if (node != entry_->node) {
           ended(taken ? End::taken_twice : End::taken_by_other, static_cast<std::uint16_t>(node));
           return false;
@@ -221,11 +219,11 @@ class Run {
       const bool last = node + 1 == chain_->nodes.size();
       if (last && !links_.comes_round()) return true;
       const bool stops = last && protocol_->description().forward.unclaimed == Unclaimed::last_node_stops_it;
-      if (stops && entry_->node != everyone && !rehearser_->passes_everything(node)) return true;
+      if (stops && entry_->node != nobody && !rehearser_->passes_everything(node)) return true;
       if (!pass_on(node, frame, End::ask_used_up)) {
-        if (taken && entry_->node != everyone) {
+        if (taken && entry_->node != nobody) {
           result_.end = End::answered;
-          result_.at = everyone;
+          result_.at = nobody;
           return true;
         }
         return false;
@@ -236,12 +234,12 @@ class Run {
 
   /// A controller that cannot tell an ask from an answer by what it hears may take its own ask for the answer.
   bool came_round(const Frame& frame) {
-    if (entry_->node == everyone || role_on_wire() || !fits(frame)) return true;
+    if (entry_->node == nobody || role_on_wire() || !fits(frame)) return true;
     std::vector<PayloadValue> values;
     Frame taken = frame;
     taken.role = Role::answer;
     if (!protocol_->read(taken, Protocol::Side::answer, values)) return true;
-    ended(End::passes_for_answer, everyone);
+    ended(End::passes_for_answer, nobody);
     return false;
   }
 
@@ -303,7 +301,7 @@ class Run {
     Frame frame = result_.answer;
     frame.role = Role::answer;
     std::uint16_t link = links_.answers_on(entry_->node);
-    while (links_[link].to != LinkTable::none) {
+    while (links_[link].to != nobody) {
       const std::size_t node = links_[link].to;
       const bool off = role_on_wire() && protocol_->bound_for(frame, address(node)) == Protocol::Bound::here;
       if (off && !rehearser_->passes_everything(node)) {

@@ -8,8 +8,6 @@
 namespace hopbench {
 namespace {
 
-constexpr std::uint16_t everyone = 0xffff;
-
 /// Characters that a frame has at least, whatever its content makes of the stuffing.
 std::uint64_t least_chars(const Protocol& protocol, const Frame& frame) {
   const FramingSpec& framing = protocol.description().framing;
@@ -102,7 +100,7 @@ ShortestTrip shortest_trip(const Protocol& protocol, const ChainDescription& cha
   const LinkTable links(chain.shape, chain.nodes.size());
   const std::uint64_t ask_chars = least_chars(protocol, rehearsal.ask);
   const Nanos sent = walk.span(ask_chars);
-  if (entry.node == everyone) {
+  if (entry.node == nobody) {
     return {links.comes_round() ? walk.along(0, links.size(), ask_chars) - sent : 0, 0};
   }
   const KindSpec& kind = chain.kinds[chain.nodes[entry.node].kind];

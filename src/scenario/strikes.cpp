@@ -8,8 +8,6 @@
 namespace hopbench {
 namespace {
 
-constexpr std::uint16_t everyone = 0xffff;
-
 template <class T>
 bool names(const std::vector<T>& wanted, const T& value) {
   return wanted.empty() || std::find(wanted.begin(), wanted.end(), value) != wanted.end();
@@ -27,7 +25,7 @@ Strikes::Strikes(const Protocol& protocol, const ChainDescription& chain)
 
 Strikes::Span Strikes::ask_links(const Passage& passage) const {
   const std::size_t outward = links_.comes_round() ? links_.size() : chain_->nodes.size();
-  if (passage.node == everyone) return {0, outward};
+  if (passage.node == nobody) return {0, outward};
   if (!rehearser_.passes_everything(passage.node)) return {0, links_.steps_to(passage.node) + std::size_t{1}};
   // It goes on beyond its node, at most as far as the last one that may stop it.
   const bool stops = protocol_->description().forward.unclaimed == Unclaimed::last_node_stops_it &&
@@ -37,7 +35,7 @@ Strikes::Span Strikes::ask_links(const Passage& passage) const {
 
 Strikes::Span Strikes::answer_links(const Passage& passage) const {
   if (passage.answer.chars == 0) return {};
-  if (passage.node == everyone) return {};
+  if (passage.node == nobody) return {};
   const std::size_t first = links_.answers_on(passage.node);
   return {first, first + links_.steps_home(passage.node) + 1};
 }
@@ -45,7 +43,7 @@ Strikes::Span Strikes::answer_links(const Passage& passage) const {
 /// Whether whoever sends on this link what came in has it whole by then.
 bool Strikes::sends_whole(std::size_t link) const {
   const std::uint16_t from = links_[link].from;
-  return from == LinkTable::none || chain_->kinds[chain_->nodes[from].kind].forwarding.kind == Forwarding::whole;
+  return from == nobody || chain_->kinds[chain_->nodes[from].kind].forwarding.kind == Forwarding::whole;
 }
 
 /// Calls visit(side, bits) for the frames that it can strike.
@@ -57,8 +55,8 @@ Spared Strikes::look(const FaultSpec& fault, const std::vector<Passage>& passage
   std::vector<std::uint32_t> whole(links_.size() + 1);
   for (std::size_t link = 0; link < links_.size(); ++link) {
     const std::uint16_t from = links_[link].from;
-    const bool named = in_memory ? from != LinkTable::none && names(fault.nodes, from)
-                                 : names(fault.links, static_cast<std::uint16_t>(link));
+    const bool named =
+        in_memory ? from != nobody && names(fault.nodes, from) : names(fault.links, static_cast<std::uint16_t>(link));
     on[link + 1] = on[link] + (named ? 1 : 0);
     whole[link + 1] = whole[link] + (named && sends_whole(link) ? 1 : 0);
   }
@@ -93,7 +91,7 @@ Spared Strikes::look(const FaultSpec& fault, const std::vector<Passage>& passage
         const bool has_field = by_source || !bus.roles.destination.empty() || !bus.roles.distance.empty();
         const bool steady = bus.roles.distance.empty() && (!answering || by_source || bus.roles.source.empty());
         const std::uint64_t stands =
-            answering && passage.node != everyone ? chain_->nodes[passage.node].address : passage.destination;
+            answering && passage.node != nobody ? chain_->nodes[passage.node].address : passage.destination;
         if (!has_field || (steady && stands == fault.value)) continue;
       }
       got_to(Spared::too_short);
@@ -132,7 +130,7 @@ Passage Strikes::passage_of(const PlanEntry& entry, const Rehearsal& rehearsal) 
     return Passage::Side{protocol_->wire_chars(frame), protocol_->content_bytes(frame), frame.payload.size()};
   };
   passage.ask = side(rehearsal.ask);
-  if (entry.node != everyone) passage.answer = side(rehearsal.answer);
+  if (entry.node != nobody) passage.answer = side(rehearsal.answer);
   return passage;
 }
 

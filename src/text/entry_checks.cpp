@@ -7,15 +7,14 @@
 #include <set>
 #include <tuple>
 
+#include "scenario/link_table.h"
 #include "text/entry_words.h"
-#include "text/node_list.h"
+#include "text/node_names.h"
 
 namespace hopbench {
 namespace {
 
 using End = Rehearsal::End;
-
-constexpr std::uint16_t everyone = 0xffff;
 
 /// Whether somebody may want just this: the run shows it as it is.
 bool is_wanted(const Rehearsed& each, const Protocol& protocol, const ChainDescription& chain) {
@@ -45,7 +44,7 @@ std::size_t alike_by(const Rehearsed& each, const ChainDescription& chain) {
     case End::taken_twice:
       return each.how.at;
     default:
-      return each.entry.node < chain.nodes.size() ? chain.nodes[each.entry.node].kind : everyone;
+      return each.entry.node < chain.nodes.size() ? chain.nodes[each.entry.node].kind : nobody;
   }
 }
 
@@ -57,6 +56,32 @@ void tell(const Spot& spot, bool warning, const std::string& what) {
 /// Telling the nearest value that there is room for is a custom with these.
 bool may_saturate(Quantity quantity) {
   return quantity == Quantity::snapshot_age_ms || quantity == Quantity::serial_number;
+}
+
+/// A poll that offers an address: one that a node must not have, or the same to several.
+void check_offered(const Rehearsed& each, const TopicSpec& topic, const Protocol& protocol,
+                   const ChainDescription& chain) {
+  const EnrolSpec& enrol = chain.controller.enrol;
+  const RolesSpec& roles = protocol.description().roles;
+  if (!roles.first_unenrolled || topic.name != enrol.topic || each.from == "enrolment") return;
+  for (const auto& [field, address] : each.entry.arguments) {
+    if (field != enrol.address_field) continue;
+    const bool broadcast = std::find(roles.broadcast.begin(), roles.broadcast.end(), address) != roles.broadcast.end();
+    const char* means = broadcast                             ? "everyone"
+                        : address == roles.controller_address ? "the controller"
+                        : address == *roles.first_unenrolled  ? "the first node without an address"
+                                                              : nullptr;
+    if (means != nullptr) {
+      each.spot.in("topic").say(fmt::format("{} offers the address {}, which on the bus {} means {}", topic.name,
+                                            address, protocol.description().name, means));
+    } else if (each.entry.node == nobody) {
+      each.spot.in("to_everyone")
+          .say(fmt::format(
+              "{} offers everyone the address {}, and several nodes would take it; let enrolment offer each "
+              "its own",
+              topic.name, address));
+    }
+  }
 }
 
 }  // namespace
@@ -82,12 +107,12 @@ void check_exchanges(const std::vector<Rehearsed>& all, const Protocol& protocol
     const Rehearsed& first = *entries.front();
     std::vector<std::uint16_t> nodes;
     for (const Rehearsed* each : entries) {
-      if (each->entry.node != everyone) nodes.push_back(each->entry.node);
+      if (each->entry.node != nobody) nodes.push_back(each->entry.node);
     }
     std::sort(nodes.begin(), nodes.end());
     // A few examples do.
     if (++told[{first.from, first.how.end}] > 3) continue;
-    const std::string listed = nodes.empty() ? "everyone" : node_list(chain, nodes);
+    const std::string listed = nodes.empty() ? "everyone" : node_names(chain, nodes);
     tell(first.spot.in("topic"), is_wanted(first, protocol, chain), words_for(first, listed, protocol, chain));
   }
 }
@@ -104,13 +129,13 @@ void check_orders(const std::vector<Rehearsed>& all, const Protocol& protocol, c
     if (!topic) continue;
     const TopicSpec& spec = protocol.topic_spec(*topic);
     const BusDescription& bus = protocol.description();
-    if (entry.node == everyone && !spec.changes && !spec.answer.empty() && !bus.forward.broadcast_answered) {
+    if (entry.node == nobody && !spec.changes && !spec.answer.empty() && !bus.forward.broadcast_answered) {
       each.spot.in("to_everyone")
           .say(fmt::format("{} only reads, and on the bus {} nobody answers what is sent to everyone "
                            "(forward.broadcast_answered); write nodes: \"*\" to ask each",
                            spec.name, bus.name));
     }
-    if (entry.node == everyone && bus.forward.broadcast_answered) {
+    if (entry.node == nobody && bus.forward.broadcast_answered) {
       each.spot.in("to_everyone")
           .warn(fmt::format(
               "on the bus {} every node answers this (forward.broadcast_answered), and this controller waits "
@@ -118,6 +143,7 @@ void check_orders(const std::vector<Rehearsed>& all, const Protocol& protocol, c
               "answers; write nodes: \"*\" to ask each",
               bus.name));
     }
+    check_offered(each, spec, protocol, chain);
     const auto low = each.how.sets.find(Quantity::low_limit_mv);
     const auto high = each.how.sets.find(Quantity::high_limit_mv);
     if (low != each.how.sets.end() && high != each.how.sets.end() && low->second > high->second) {
@@ -131,7 +157,7 @@ void check_orders(const std::vector<Rehearsed>& all, const Protocol& protocol, c
         cannot_bleed[each.from].second.push_back(entry.node);
       }
     } else if (mask != each.how.sets.end() && mask->second != 0) {
-      if (entry.node == everyone) {
+      if (entry.node == nobody) {
         if (!any_bleeds) cannot_bleed[each.from].first = &each;
         continue;
       }
@@ -152,7 +178,7 @@ void check_orders(const std::vector<Rehearsed>& all, const Protocol& protocol, c
     }
     spot.warn(
         fmt::format("{} cannot bleed (kind {} has no bleed {{ resistor: ... }}), so orders to bleed do nothing there",
-                    node_list(chain, nodes), chain.kinds[chain.nodes[nodes.front()].kind].name));
+                    node_names(chain, nodes), chain.kinds[chain.nodes[nodes.front()].kind].name));
   }
   for (auto& [from, found] : beyond) {
     auto& [each, nodes] = found;
@@ -160,7 +186,7 @@ void check_orders(const std::vector<Rehearsed>& all, const Protocol& protocol, c
     const KindSpec& kind = chain.kinds[chain.nodes[nodes.front()].kind];
     each->spot.in("topic").warn(
         fmt::format("the order to bleed names cells that {} does not have: {} has {}, bits 0 to {}",
-                    node_list(chain, nodes), chain.nodes[nodes.front()].name, kind.cells, kind.cells - 1));
+                    node_names(chain, nodes), chain.nodes[nodes.front()].name, kind.cells, kind.cells - 1));
   }
 }
 
@@ -169,7 +195,7 @@ void check_offers(const ChainDescription& chain, const Spot& root) {
   if (enrol.at_start) return;
   std::set<std::size_t> told;
   for (const PlanEntry& entry : chain.controller.plan) {
-    if (entry.node == everyone) continue;
+    if (entry.node == nobody) continue;
     const NodeSpec& node = chain.nodes[entry.node];
     if (!chain.kinds[node.kind].enrols || !told.insert(node.kind).second) continue;
     const Spot spot = root.in("kind", static_cast<int>(node.kind)).in("enrols");

@@ -7,7 +7,7 @@
 
 #include "base/duration.h"
 #include "scenario/strikes.h"
-#include "text/node_list.h"
+#include "text/node_names.h"
 
 namespace hopbench {
 namespace {
@@ -147,7 +147,7 @@ class FaultCheck {
     const bool passes = fault_->kind == FaultClass::memory;
     if (!fault_->nodes.empty() && !passes) {
       text += fault_->leg == LegFilter::answers ? " of " : " for ";
-      text += node_list(*chain_, fault_->nodes);
+      text += node_names(*chain_, fault_->nodes);
     }
     return text;
   }
@@ -158,10 +158,10 @@ class FaultCheck {
       case Spared::no_exchange:
         return fmt::format("nothing {}is asked{}",
                            fault_->topics.empty() ? "" : fmt::format("of {} ", fmt::join(fault_->topics, ", ")),
-                           fault_->nodes.empty() ? "" : fmt::format(" of {}", node_list(*chain_, fault_->nodes)));
+                           fault_->nodes.empty() ? "" : fmt::format(" of {}", node_names(*chain_, fault_->nodes)));
       case Spared::no_way:
         if (in_memory) {
-          return fmt::format("{} is passed on by {}", frames_meant(), node_list(*chain_, fault_->nodes));
+          return fmt::format("{} is passed on by {}", frames_meant(), node_names(*chain_, fault_->nodes));
         }
         return fmt::format("{} passes {}: {}", frames_meant(), fault_->links.size() == 1 ? "this hop" : "these hops",
                            chain_->shape == Shape::ring

@@ -133,9 +133,34 @@ void check_distances(const ChainDescription& chain, const Spot& root, const BusD
   for (const std::uint64_t value : bus.roles.broadcast) means(value, "everyone");
 }
 
+namespace {
+
+/// Where nodes are found by distance, their addresses only say who answers.
+void check_senders(const ChainDescription& chain, const std::vector<Spot>& nodes, const BusDescription& bus,
+                   const FieldSpec& source) {
+  std::map<std::uint64_t, std::string> taken;
+  for (std::size_t i = 0; i < chain.nodes.size(); ++i) {
+    const NodeSpec& node = chain.nodes[i];
+    const auto say = [&](const std::string& what) {
+      nodes[i].in("address").say(fmt::format("node {} gets address {}: {}", node.name, node.address, what));
+    };
+    if (const std::uint64_t limit = FieldCode::limit_of(source); node.address > limit) {
+      say(fmt::format("the field {} of the bus {}, in which it answers, holds 0 to {}", source.name, bus.name, limit));
+    }
+    if (const auto [other, first] = taken.try_emplace(node.address, node.name); !first) {
+      say(fmt::format("node {} has it already", other->second));
+    }
+  }
+}
+
+}  // namespace
+
 void check_addresses(const ChainDescription& chain, const std::vector<Spot>& nodes, const BusDescription& bus) {
-  if (bus.roles.destination.empty()) return;
   const FieldSpec* source = header_field(bus, bus.roles.source);
+  if (bus.roles.destination.empty()) {
+    if (source != nullptr) check_senders(chain, nodes, bus, *source);
+    return;
+  }
   const std::uint64_t largest = largest_address(&bus).value_or(0);
   const std::uint64_t largest_source = source == nullptr ? largest : FieldCode::limit_of(*source);
   const auto& mark = bus.roles.refusal_mark;

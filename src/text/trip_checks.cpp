@@ -5,13 +5,12 @@
 #include <algorithm>
 
 #include "base/duration.h"
+#include "scenario/link_table.h"
 #include "scenario/shortest_trip.h"
-#include "text/node_list.h"
+#include "text/node_names.h"
 
 namespace hopbench {
 namespace {
-
-constexpr std::uint16_t everyone = 0xffff;
 
 /// Entries that take longer than they may, and what they take.
 struct Slow {
@@ -34,7 +33,7 @@ struct Slow {
     }
     if (takes <= allowed) {
       ++in_time;
-    } else if (each.entry.node == everyone) {
+    } else if (each.entry.node == nobody) {
       to_everyone = true;
     } else {
       nodes.push_back(each.entry.node);
@@ -44,13 +43,13 @@ struct Slow {
   [[nodiscard]] std::string who(const ChainDescription& chain) {
     std::sort(nodes.begin(), nodes.end());
     nodes.erase(std::unique(nodes.begin(), nodes.end()), nodes.end());
-    if (!to_everyone) return node_list(chain, nodes);
-    return nodes.empty() ? "everyone" : node_list(chain, nodes) + " and everyone";
+    if (!to_everyone) return node_names(chain, nodes);
+    return nodes.empty() ? "everyone" : node_names(chain, nodes) + " and everyone";
   }
 };
 
 std::string trip_of(const Rehearsed& each, const ChainDescription& chain) {
-  if (each.entry.node == everyone) return fmt::format("coming round from everyone ({}) takes", each.entry.topic);
+  if (each.entry.node == nobody) return fmt::format("coming round from everyone ({}) takes", each.entry.topic);
   return fmt::format("an answer of {} ({}) takes", chain.nodes[each.entry.node].name, each.entry.topic);
 }
 

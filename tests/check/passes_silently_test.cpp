@@ -81,6 +81,7 @@ bool shows_in_a_run(const Problem& problem) {
                             "counts the nodes between",
                             "means the controller",
                             "touch the edge",
+                            "filled up to fixed_bytes",
                             "takes every value in time",
                             "simulated node refuses"}) {
     if (problem.what.find(words) != std::string::npos) return false;

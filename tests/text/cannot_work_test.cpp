@@ -155,6 +155,23 @@ TEST_CASE("fields that are too narrow for what they should say") {
        error,
        "14 }",
        {"n3 gets address 16", "from of the bus small, in which it answers, holds 0 to 15"}},
+      {"a sender's field on a bus of distances",
+       on(
+           [] {
+             std::string bus =
+                 small_bus("8N1", cobs,
+                           "part { field { name: \"steps\" } } part { field { name: \"topic\" bits: 4 } } part { "
+                           "field { name: \"from\" bits: 4 } }",
+                           "distance: \"steps\" source: \"from\" controller_address: 15 topic: \"topic\" "
+                           "tell_role: BY_POSITION",
+                           cells, crc);
+             bus.insert(bus.find("topic { name"), "forward { rewrite { field: \"steps\" add: -1 } } ");
+             return bus;
+           }(),
+           "kind { name: \"k\" }", "nodes { name: \"n\" count: 3 kind: \"k\" address: 14 }"),
+       error,
+       "14 }",
+       {"n3 gets address 16", "in which it answers, holds 0 to 15"}},
       {"a serial number that all nodes share",
        text_of([] {
          Pieces pieces;
@@ -407,6 +424,21 @@ TEST_CASE("asks that come to nothing") {
        warning,
        "\"limits\" nodes",
        {"n1..n3 do not know the topic limits (kind k: topics)", "dropped"}},
+      {"an offer of the controller's address",
+       asks(poll("enrol", "nodes: \"n1\" with { field: \"address\" value: 0 }")),
+       error,
+       "\"enrol\" nodes",
+       {"enrol offers the address 0", "means the controller"}},
+      {"an offer of everyone's address",
+       asks(poll("enrol", "nodes: \"n1\" with { field: \"address\" value: 255 }")),
+       error,
+       "\"enrol\" nodes",
+       {"offers the address 255", "means everyone"}},
+      {"one address for all",
+       asks(poll("enrol", "to_everyone: true with { field: \"address\" value: 7 }")),
+       error,
+       "true with",
+       {"several nodes would take it"}},
       {"limits the wrong way round",
        asks(poll("limits", "nodes: \"n1\" with { field: \"low\" value: 3600 } with { field: \"high\" value: 2500 }")),
        warning,

@@ -11,6 +11,6 @@ namespace hopbench {
 
 /// Names of nodes in chain order, runs of neighbours written as in a scenario ("a1..a6"); what is beyond a handful is
 /// counted.
-std::string node_list(const ChainDescription& chain, const std::vector<std::uint16_t>& nodes);
+std::string node_names(const ChainDescription& chain, const std::vector<std::uint16_t>& nodes);
 
 }  // namespace hopbench

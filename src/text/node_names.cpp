@@ -1,10 +1,10 @@
-#include "text/node_list.h"
+#include "text/node_names.h"
 
 #include <fmt/format.h>
 
 namespace hopbench {
 
-std::string node_list(const ChainDescription& chain, const std::vector<std::uint16_t>& nodes) {
+std::string node_names(const ChainDescription& chain, const std::vector<std::uint16_t>& nodes) {
   constexpr std::size_t most_runs = 4;
   std::string text;
   std::size_t runs = 0;
