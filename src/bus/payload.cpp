@@ -42,6 +42,7 @@ class Filler {
         const auto counted = turns_for(i);
         if (!counted) return Refusal::bad_value;
         turns = *counted;
+        if (cannot_fit(item, turns)) return Refusal::too_long;
       }
       for (std::uint64_t turn = 0; turn < turns; ++turn) {
         const std::size_t before = bits_;
@@ -56,6 +57,15 @@ class Filler {
   }
 
  private:
+  /// So many turns of a group are too long whatever is in them: known before anything is looked up.
+  [[nodiscard]] bool cannot_fit(const ItemPlan& item, std::uint64_t turns) const {
+    std::uint64_t bits = 0;
+    for (const FieldPlan& field : item.fields) {
+      if (field.spec->present_if.empty()) bits += field.code.bits;
+    }
+    return bits > 0 && turns > (8 * room_ - bits_) / bits;
+  }
+
   [[nodiscard]] bool is_values(std::size_t item) const {
     return item == (side_ == Protocol::Side::ask ? topic_.ask_values : topic_.answer_values);
   }
@@ -137,7 +147,7 @@ class Filler {
       if (const auto reason = raw_for(i, f, turn, raw)) return reason;
       if (raw > field.code.limit()) return Refusal::bad_value;
       const std::size_t end = (bits_ + field.code.bits + 7) / 8;
-      if (end > room_) return Refusal::bad_value;
+      if (end > room_) return Refusal::too_long;
       payload_.resize(end);
       field.code.store(payload_.view().data(), bits_, raw);
       bits_ += field.code.bits;
@@ -264,6 +274,44 @@ std::optional<std::uint64_t> Protocol::value_of(const Frame& frame, Side side, s
   return layout->raw_at(frame.payload.view(), *place, 0);
 }
 
+std::optional<Protocol::Span> Protocol::values_asked(const Frame& ask) const {
+  const auto which = topic(ask);
+  if (!which || plan_->topics[*which].answer_values == no_index) return std::nullopt;
+  const TopicPlan& plan = plan_->topics[*which];
+  Span span{0, 1};
+  const auto value_at = [&](const LayoutPlan::Place& place) -> std::optional<std::uint64_t> {
+    const auto raw = plan.ask.raw_at(ask.payload.view(), place, 0);
+    return raw ? turns_of(plan.ask.items()[place.item].fields[place.field], *raw) : std::nullopt;
+  };
+  for (const auto& [place, value] : {std::pair{&plan.first, &span.first}, std::pair{&plan.count, &span.count}}) {
+    if (!*place) continue;
+    const auto told = value_at(**place);
+    if (!told) return std::nullopt;
+    *value = *told;
+  }
+  return span;
+}
+
+bool Protocol::reads_as(const Frame& frame, Side side) const {
+  const LayoutPlan* layout = plan_->layout_for(frame, topic(frame), side);
+  const auto anything = [](std::size_t, std::size_t, std::uint32_t, std::uint64_t) { return true; };
+  return layout != nullptr && layout->read(frame.payload.view(), plan_->padded, anything);
+}
+
+std::uint64_t Protocol::values_told(const Frame& answer) const {
+  const auto which = topic(answer);
+  if (!which || answer.role == Role::refusal) return 0;
+  const TopicPlan& plan = plan_->topics[*which];
+  std::uint64_t told = 0;
+  const bool fits = plan.answer.read(answer.payload.view(), plan_->padded,
+                                     [&](std::size_t item, std::size_t, std::uint32_t turn, std::uint64_t) {
+                                       if (item == plan.answer_values)
+                                         told = std::max<std::uint64_t>(told, std::uint64_t{turn} + 1);
+                                       return true;
+                                     });
+  return fits ? told : 0;
+}
+
 const RegisterSpec* Protocol::register_at(std::uint64_t address) const {
   for (const RegisterSpec& shown : plan_->description.registers) {
     if (address >= shown.first && address - shown.first < shown.count) return &shown;
@@ -308,7 +356,7 @@ std::optional<Refusal> Protocol::apply_writes(const Frame& ask, RegisterWriter& 
           return true;
         });
     if (!fits) return Refusal::bad_value;
-    if (count && *count != turns) return Refusal::bad_value;
+    if (count && (*count == 0 || *count != turns)) return Refusal::bad_value;
     if (trouble) return trouble;
   }
   return std::nullopt;

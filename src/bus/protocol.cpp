@@ -42,6 +42,8 @@ std::string_view name_of(Refusal reason) {
       return "busy";
     case Refusal::bad_check:
       return "bad_check";
+    case Refusal::too_long:
+      return "too_long";
   }
   return "";
 }
@@ -204,6 +206,14 @@ Damage Protocol::parse(std::span<const std::uint8_t> content, Frame& frame) cons
     if (!check.good(content, plan.zones)) return Damage::check;
   }
   return Damage::none;
+}
+
+std::optional<Frame> Protocol::as_read(const Frame& frame) const {
+  Content content;
+  encode(frame, content);
+  Frame read;
+  if (parse(content.view(), read) != Damage::none) return std::nullopt;
+  return read;
 }
 
 std::optional<std::size_t> Protocol::sized_length(std::span<const std::uint8_t> start) const {

@@ -33,6 +33,7 @@ struct EmulateOptions {
   CaptureOptions capture;
   MechanismOptions mechanisms;
   std::string run_for;
+  std::string time_out;
   std::optional<std::uint64_t> seed;
   bool json = false;
   bool every_byte = false;
@@ -85,15 +86,15 @@ ExitCode exit_code_of(const RealTimeEnd& end, bool had_until, bool capture_is_wh
   return cut_short || !capture_is_whole ? exit_incomplete : exit_done;
 }
 
-ExitCode emulate_at_port(const EmulateOptions& options, Nanos until) {
+ExitCode emulate_at_port(const EmulateOptions& options, Nanos until, std::optional<Nanos> time_out) {
   WritePlan plan = real_time_plan(monotonic_now);
   if (!apply(options.capture, plan)) return exit_bad_input;
   auto scenario = read_scenario(options.scenario);
   if (!scenario) return exit_bad_input;
   if (!apply(options.mechanisms, *scenario)) return exit_bad_input;
   const bool real_port = !options.serial.empty();
+  for (const auto& line : emulate_cautions(real_port)) fmt::print(stderr, "{}\n", line);
   if (real_port) {
-    for (const auto& line : real_port_cautions()) fmt::print(stderr, "{}\n", line);
     const auto missing = missing_permissions(scenario->chain, options.permissions);
     for (const auto& line : missing) say(line);
     if (!missing.empty()) return exit_bad_input;
@@ -109,13 +110,14 @@ ExitCode emulate_at_port(const EmulateOptions& options, Nanos until) {
     return exit_trouble;
   }
   const std::uint64_t seed = options.seed.value_or(scenario->chain.seed);
-  Chain chain(protocol, scenario->chain, seed, options.every_byte ? Way::every_byte : Way::events, Seat::outside,
-              listeners.sink());
+  Chain chain(protocol, scenario->chain, seed, options.every_byte ? Way::every_byte : Way::events,
+              Seat{true, time_out}, listeners.sink());
   DrivenChain driven(chain);
   Session session(driven, *opened->port, protocol.line());
 
   RealTimeOptions real_time;
-  real_time.until = until;
+  real_time.from = chain.now();
+  real_time.until = until == never ? never : chain.now() + until;
   // Where a pause ends a frame, the answer handed over last is only known to be whole after the pause.
   const Period bit = period_of_baud(protocol.line().baud);
   real_time.linger = protocol.end_silence(bit) + span_of_bits(protocol.line().char_half_bits(), bit);
@@ -147,8 +149,9 @@ ExitCode emulate(const EmulateOptions& options) {
   }
   const Way way = options.every_byte ? Way::every_byte : Way::events;
   if (!options.again.empty()) {
-    if (!options.scenario.empty() || options.seed || !options.run_for.empty() || options.mechanisms.any()) {
-      return bad_input("emulate: --again takes scenario, seed and duration from the capture; leave them out");
+    if (!options.scenario.empty() || options.seed || !options.run_for.empty() || !options.time_out.empty() ||
+        options.mechanisms.any()) {
+      return bad_input("emulate: --again takes scenario, seed, duration and time-out from the capture; leave them out");
     }
     return emulate_again({options.again, options.capture, options.json, way});
   }
@@ -159,7 +162,14 @@ ExitCode emulate(const EmulateOptions& options) {
     if (!span || *span <= 0) return bad_input(fmt::format("--for {}: give a duration, such as 90s", options.run_for));
     until = *span;
   }
-  return emulate_at_port(options, until);
+  std::optional<Nanos> time_out;
+  if (!options.time_out.empty()) {
+    time_out = parse_duration(options.time_out);
+    if (!time_out || *time_out <= 0) {
+      return bad_input(fmt::format("--time-out {}: give a duration, such as 150ms", options.time_out));
+    }
+  }
+  return emulate_at_port(options, until, time_out);
 }
 
 }  // namespace
@@ -177,13 +187,16 @@ void add_emulate(CLI::App& app, int& exit_code) {
   command->add_option("--seed", options->seed, "Seed instead of the scenario's");
   command->add_option("--for", options->run_for, "End after this time, e.g. 90s; without it: at Ctrl-C")
       ->type_name("DURATION");
+  command
+      ->add_option("--time-out", options->time_out,
+                   "How long your controller waits for an answer, from the end of its ask (default: not known), e.g. 150ms")
+      ->type_name("DURATION");
   add_mechanism_options(*command, options->mechanisms);
   add_capture_options(*command, options->capture);
   command->add_flag("--json", options->json, "Print the summary as JSON");
   command->add_flag("--every-byte", options->every_byte, "Send every character through the simulated receivers");
   command->add_flag(send_option, options->permissions.send, "With --serial: the chain may send on this real port");
-  command->add_flag(inject_option, options->permissions.inject,
-                    "With --serial: the scenario's faults and line trouble may act on this real port");
+  command->add_flag(inject_option, options->permissions.inject, inject_help);
   command->callback([options, &exit_code] { exit_code = emulate(*options); });
 }
 

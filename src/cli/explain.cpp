@@ -66,7 +66,8 @@ ExitCode read_all(const ExplainOptions& options, Read& read) {
 ExitCode run_explain(const ExplainOptions& options) {
   Read read;
   if (const auto code = read_all(options, read); code != exit_done) return code;
-  const auto explanation = explain(read.evidence.evidence(), read.counters ? &read.counters->counters() : nullptr);
+  const auto explanation = explain(read.evidence.evidence(), reality_of(read.capture.run),
+                                   read.counters ? &read.counters->counters() : nullptr);
   const auto& counts = read.causes.counts();
   const CauseCounts* causes = counts.known && options.vantage != "controller" ? &counts : nullptr;
   fmt::print("{}", options.json ? explain_json(explanation, read.capture.run, causes)

@@ -38,8 +38,9 @@ enum class Finish { done, interrupted, stuck, nothing_more };
 
 /// In slices that take about a hundredth of a second each, so that Ctrl-C is heard. Slices leave no trace in the
 /// records.
-Finish run_for(Chain& chain, Nanos until, Watch& watch, Listeners& listeners) {
+Finish run_until(Chain& chain, Nanos until, Watch& watch, Listeners& listeners) {
   using Clock = std::chrono::steady_clock;
+  const Nanos start = chain.now();
   Nanos slice = second;
   while (chain.now() < until) {
     if (EndSignals::came()) return Finish::interrupted;
@@ -48,7 +49,7 @@ Finish run_for(Chain& chain, Nanos until, Watch& watch, Listeners& listeners) {
     const auto took = Clock::now() - before;
     if (took < std::chrono::milliseconds(10) && slice < until) slice *= 2;
     if (took > std::chrono::milliseconds(50) && slice > millisecond) slice /= 2;
-    watch.at(chain.now());
+    watch.at(chain.now() - start);
     listeners.tick();
   }
   return Finish::done;
@@ -92,7 +93,7 @@ ExitCode run(const RunOptions& options) {
     const Protocol protocol(scenario->bus);
     Chain chain(protocol, scenario->chain, seed, options.every_byte ? Way::every_byte : Way::repeats, Seat::simulated,
                 all);
-    finish = counted ? run_exchanges(chain, *options.exchanges) : run_for(chain, span, watch, listeners);
+    finish = counted ? run_exchanges(chain, *options.exchanges) : run_until(chain, chain.now() + span, watch, listeners);
     if (counted && finish == Finish::interrupted) {
       // The chain was left in the middle of something: what was open in it stays untold.
       all.end(chain.now(), {});

@@ -14,6 +14,7 @@
 #include "cli/run_length.h"
 #include "cli/scenario_file.h"
 #include "cli/watch.h"
+#include "seen/reality.h"
 #include "study/shrink.h"
 #include "view/number_text.h"
 
@@ -86,8 +87,8 @@ ExitCode shrink_scenario(const ShrinkOptions& options) {
   progress.clear();
   switch (shrunk.end) {
     case Shrunk::End::never_held:
-      fmt::print("Simulated: in {} of {}, seed {}, this does not come about: {}\n", long_span(plan.span),
-                 harmless(scenario->chain.name), plan.seed, options.keep);
+      fmt::print("{}: in {} of {}, seed {}, this does not come about: {}\n", at_top(Reality::simulated),
+                 long_span(plan.span), harmless(scenario->chain.name), plan.seed, options.keep);
       return exit_failed;
     case Shrunk::End::cannot_name:
       return bad_input("--keep: \"on hop\": it is not one station that this hop leads into; write \"into STATION\"");
@@ -112,9 +113,9 @@ ExitCode shrink_scenario(const ShrinkOptions& options) {
   print_list("Kept", shrunk.kept);
   const std::string begins =
       shrunk.begins_after > 0 ? fmt::format(", begun after {}", format_duration(shrunk.begins_after)) : "";
-  fmt::print("Simulated: {} still does it, in {}{} and {} exchanges, seed {} ({} runs tried):\n  {}\n", options.output,
-             format_duration(shrunk.run_for), begins, grouped(shrunk.exchanges), plan.seed, grouped(shrunk.runs),
-             options.keep);
+  fmt::print("{}: {} still does it, in {}{} and {} exchanges, seed {} ({} runs tried):\n  {}\n",
+             at_top(Reality::simulated), options.output, format_duration(shrunk.run_for), begins,
+             grouped(shrunk.exchanges), plan.seed, grouped(shrunk.runs), options.keep);
   if (shrunk.end == Shrunk::End::stopped) {
     fmt::print(stderr, "hopbench: interrupted; more might be left out\n");
     return exit_incomplete;

@@ -67,7 +67,6 @@ struct BleedEdgeSpec {
 
 /// The line of one link (one direction of one hop).
 struct LinkSpec {
-  Nanos since = 0;  // instant of its sojourns and ripple at which the run begins
   Nanos isolator_delay = 0;
   Ppq bit_error = 0;
   BurstSpec burst;

@@ -14,6 +14,7 @@ struct CauseCounts {
   bool known = true;                       // false if the run does not know causes
   std::array<std::uint64_t, 256> tries{};  // tries that came to nothing, by Cause
   std::vector<std::uint64_t> undetected;   // per link: frames damaged there of which every check passed
+  std::vector<std::uint64_t> strikes;      // per injected fault, whether they did harm or not
 
   void merge(const CauseCounts& other);
   friend bool operator==(const CauseCounts&, const CauseCounts&) = default;

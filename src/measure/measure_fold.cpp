@@ -73,6 +73,8 @@ void MeasureFold::fold_bursts(bool answered, std::size_t node, Nanos start) {
 
 void MeasureFold::exchange(const ExchangeObs& obs, const ExchangeTruth*) {
   told_ = true;
+  if (obs.ambiguous) ++coverage_.ambiguous;
+  if (obs.doubtful) ++coverage_.doubtful;
   count(obs, 1);
   fold_bursts(obs.outcome == Outcome::answered, node_of(obs), obs.start);
   const auto groups = groups_of(obs);

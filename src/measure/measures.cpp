@@ -161,6 +161,7 @@ void Measures::merge(const Measures& other) {
     node_bursts[i].merge(i < another.node_bursts.size() ? another.node_bursts[i] : BurstMeasures{}, runs);
   }
   by_group(cells, another.cells, [&](CellsUnseen& mine, const CellsUnseen& others) {
+    mine.ever_seen = mine.ever_seen || others.ever_seen;
     if (others.longest.span <= mine.longest.span) return;
     mine.longest = others.longest;
     mine.longest.run += runs;
@@ -221,6 +222,7 @@ void Measures::clear() {
   bursts = {};
   std::fill(node_bursts.begin(), node_bursts.end(), BurstMeasures{});
   for (auto& group : cells) {
+    group.ever_seen = false;
     group.seen_once = false;
     group.first = 0;
     group.last = 0;
@@ -257,6 +259,8 @@ void Coverage::merge(const Coverage& other) {
   gap_time = sum_of(gap_time, other.gap_time);
   holes += other.holes;
   hole_time = sum_of(hole_time, other.hole_time);
+  ambiguous += other.ambiguous;
+  doubtful += other.doubtful;
 }
 
 }  // namespace hopbench

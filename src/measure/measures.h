@@ -114,6 +114,8 @@ struct Coverage {
   Nanos gap_time = 0;       // all of them together
   std::uint64_t holes = 0;  // spans in the middle that the capture says were left out
   Nanos hole_time = 0;
+  std::uint64_t ambiguous = 0;  // exchanges in which what was heard would have fitted another one as well
+  std::uint64_t doubtful = 0;   // exchanges whose outcome a late port may have decided
 
   [[nodiscard]] bool whole() const { return *this == Coverage{}; }
   void merge(const Coverage& other);

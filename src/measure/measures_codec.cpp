@@ -18,7 +18,9 @@ constexpr std::uint64_t most_runs = 1'000'000;
 constexpr std::uint64_t most_counted = std::uint64_t{1} << 48U;
 /// Doublings that have room for their buckets, over all histograms: 1 KiB each.
 constexpr std::size_t most_doublings = 32768;
-constexpr std::uint64_t version = 1;
+constexpr std::uint64_t version = 2;
+/// Outcomes that version 1 knew.
+constexpr std::size_t outcomes_of_version_1 = 8;
 
 class HistogramCodec {
  public:
@@ -104,7 +106,7 @@ void put(const ExchangeMeasures& m, VarintWriter& out) {
   HistogramCodec::put(m.round_trip, m.asked, out);
 }
 
-bool get(ExchangeMeasures& m, std::size_t& doublings, VarintReader& in) {
+bool get(ExchangeMeasures& m, std::size_t outcomes, std::size_t& doublings, VarintReader& in) {
   const std::uint64_t head = in.get(2 * most_counted + 1);
   m.asked = head >> 1U;
   m.tries = m.asked;
@@ -112,7 +114,7 @@ bool get(ExchangeMeasures& m, std::size_t& doublings, VarintReader& in) {
   if ((head & 1U) != 0) {
     m.tries = in.get(most_counted);
     std::uint64_t sum = 0;
-    for (auto& count : m.outcomes) sum += count = in.get(most_counted);
+    for (std::size_t i = 0; i < outcomes; ++i) sum += m.outcomes[i] = in.get(most_counted);
     if (sum > m.asked) return false;
   }
   return in.good() && HistogramCodec::get(m.round_trip, m.asked, doublings, in) && m.round_trip.count() <= m.asked;
@@ -200,7 +202,7 @@ void put_cells(const std::vector<CellsUnseen>& cells, Nanos base, VarintWriter& 
   for (const auto& group : cells) {
     out.put(group.node, before.node);
     out.put(group.first_cell);
-    out.put((std::uint64_t{group.cells} << 1U) | (group.seen_once ? 1U : 0U));
+    out.put((std::uint64_t{group.cells} << 2U) | (group.ever_seen ? 2U : 0U) | (group.seen_once ? 1U : 0U));
     if (group.seen_once) {
       out.put(group.first, before.first);
       out.put(group.last, before.last);
@@ -215,7 +217,7 @@ void put_cells(const std::vector<CellsUnseen>& cells, Nanos base, VarintWriter& 
   }
 }
 
-bool get_cells(std::vector<CellsUnseen>& cells, Nanos base, VarintReader& in) {
+bool get_cells(std::vector<CellsUnseen>& cells, std::uint64_t written, Nanos base, VarintReader& in) {
   const auto count = in.get(std::min<std::uint64_t>(most_groups, in.left()));
   if (!in.good()) return false;
   CellsUnseen before;
@@ -226,9 +228,12 @@ bool get_cells(std::vector<CellsUnseen>& cells, Nanos base, VarintReader& in) {
     if (node < 0 || node > 0xffff) return false;
     group.node = static_cast<std::uint16_t>(node);
     group.first_cell = static_cast<std::uint32_t>(in.get(0xffffffff));
-    const std::uint64_t head = in.get(2 * std::uint64_t{0xffffffff} + 1);
-    group.cells = static_cast<std::uint32_t>(head >> 1U);
+    // Version 1 does not tell whether it was ever seen: it was, if it was in the last run.
+    const std::uint64_t flags = written == 1 ? 1 : 2;
+    const std::uint64_t head = in.get((std::uint64_t{0xffffffff} << flags) + (1U << flags) - 1);
+    group.cells = static_cast<std::uint32_t>(head >> flags);
     group.seen_once = (head & 1U) != 0;
+    group.ever_seen = written == 1 ? group.seen_once : (head & 2U) != 0;
     if (group.seen_once) {
       before.first = group.first = in.get_relative(before.first);
       before.last = group.last = in.get_relative(before.last);
@@ -263,7 +268,9 @@ std::uint64_t flags_of(const Measures& m) {
 }
 
 bool get_all(Measures& m, VarintReader& in) {
-  if (in.get() != version) return false;
+  const std::uint64_t written = in.get();
+  if (written < 1 || written > version) return false;
+  const std::size_t outcomes = written == 1 ? outcomes_of_version_1 : outcome_count;
   std::size_t doublings = most_doublings;
   const auto room = [&](std::uint64_t most) { return in.get(std::min<std::uint64_t>(most, in.left())); };
   const std::uint64_t flags = in.get(31);
@@ -278,11 +285,11 @@ bool get_all(Measures& m, VarintReader& in) {
   }
   m.nodes.resize(room(most_nodes));
   for (auto& node : m.nodes) {
-    if (!get(node, doublings, in)) return false;
+    if (!get(node, outcomes, doublings, in)) return false;
   }
   if ((flags & flag_sum_of_nodes) != 0) {
     m.all = sum_of(m.nodes);
-  } else if (!get(m.all, doublings, in)) {
+  } else if (!get(m.all, outcomes, doublings, in)) {
     return false;
   }
   const auto topics = room(most_topics);
@@ -293,7 +300,7 @@ bool get_all(Measures& m, VarintReader& in) {
     m.by_topic.emplace_back();
     if ((flags & flag_one_topic) != 0) {
       m.by_topic[0] = m.all;
-    } else if (!get(m.by_topic[i], doublings, in)) {
+    } else if (!get(m.by_topic[i], outcomes, doublings, in)) {
       return false;
     }
   }
@@ -302,7 +309,7 @@ bool get_all(Measures& m, VarintReader& in) {
   for (auto& bursts : m.node_bursts) {
     if (!get(bursts, base, in)) return false;
   }
-  if (!get_cells(m.cells, base, in)) return false;
+  if (!get_cells(m.cells, written, base, in)) return false;
   if ((flags & flag_more) != 0) {
     m.arrivals = in.get();
     m.lateness.sends = in.get();

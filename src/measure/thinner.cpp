@@ -19,7 +19,8 @@ bool is_healthy(const ExchangeObs& obs, const ExchangeTruth* truth) {
   if (!std::all_of(obs.rows.begin(), obs.rows.end(), well)) return false;
   if (truth == nullptr) return true;
   const auto no_cause = [](const AttemptTruth& attempt) { return attempt.cause == Cause::none; };
-  return truth->rows.empty() && std::all_of(truth->attempts.begin(), truth->attempts.end(), no_cause);
+  return truth->rows.empty() && truth->strikes.empty() &&
+         std::all_of(truth->attempts.begin(), truth->attempts.end(), no_cause);
 }
 
 }  // namespace
@@ -36,6 +37,7 @@ struct Thinner::Held {
   std::vector<std::uint8_t> answered;  // or an arrival's flags
   std::vector<RowTruth> row_truth;
   std::vector<AttemptTruth> attempt_truth;
+  std::vector<FaultStrike> strikes;
   Stray stray;
   Arrival arrival;
   State state;
@@ -59,9 +61,11 @@ struct Thinner::Held {
     has_truth = truth != nullptr;
     row_truth.clear();
     attempt_truth.clear();
+    strikes.clear();
     if (truth == nullptr) return;
     row_truth.assign(truth->rows.begin(), truth->rows.end());
     attempt_truth.assign(truth->attempts.begin(), truth->attempts.end());
+    strikes.assign(truth->strikes.begin(), truth->strikes.end());
   }
   void tell_other(Sink& to) const {
     switch (kind) {
@@ -250,7 +254,7 @@ void Thinner::let_go_oldest() {
   held_.pop_front();
   if (held->kind == Held::Kind::exchange) {
     --held_exchanges_;
-    const ExchangeTruth truth{held->row_truth, held->attempt_truth};
+    const ExchangeTruth truth{held->row_truth, held->attempt_truth, held->strikes};
     settle(held->obs, held->has_truth ? &truth : nullptr);
   } else {
     flush();
@@ -269,7 +273,7 @@ void Thinner::keep_all() {
   for (; !held_.empty(); held_.pop_front()) {
     auto& held = *held_.front();
     if (held.kind == Held::Kind::exchange) {
-      const ExchangeTruth truth{held.row_truth, held.attempt_truth};
+      const ExchangeTruth truth{held.row_truth, held.attempt_truth, held.strikes};
       hand_on(held.obs, held.has_truth ? &truth : nullptr);
     } else {
       flush();

@@ -26,7 +26,8 @@ struct CellsUnseen {
   std::uint16_t node = 0;  // index into RunInfo.nodes
   std::uint32_t first_cell = 0;
   std::uint32_t cells = 0;
-  bool seen_once = false;
+  bool ever_seen = false;  // in any of the runs that were merged
+  bool seen_once = false;  // in the run that may go on, or known to be missing
   Nanos first = 0;  // seen for the first and the last time
   Nanos last = 0;
   Longest longest;  // between one time and the next
@@ -39,6 +40,7 @@ struct CellsUnseen {
       seen_once = true;
     }
     last = at;
+    ever_seen = true;
   }
   [[nodiscard]] bool same_cells(const CellsUnseen& other) const {
     return node == other.node && first_cell == other.first_cell && cells == other.cells;

@@ -77,11 +77,15 @@ struct BoardSpec {
 };
 
 struct PackSpec {
-  Nanos since = 0;       // instant of the cycle and of the air at which the run begins; a multiple of Pack::step
-  bool charged = false;  // the charge of the period in which it begins is over
   BatterySpec battery;
   CycleSpec cycle;
   AirSpec air;
+};
+
+/// When its clock begins, and how.
+struct PackStart {
+  Nanos at = 0;          // a multiple of Pack::step
+  bool charged = false;  // the charge of the period that it falls into is over
 };
 
 /// One board: a node, as the pack sees it.

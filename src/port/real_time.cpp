@@ -46,10 +46,10 @@ class Loop {
 
  private:
   [[nodiscard]] Nanos now() const {
-    return std::chrono::duration_cast<std::chrono::nanoseconds>(Clock::now() - origin_).count();
+    return options_.from + std::chrono::duration_cast<std::chrono::nanoseconds>(Clock::now() - origin_).count();
   }
   [[nodiscard]] Clock::time_point instant(Nanos at) const {
-    return origin_ + std::chrono::duration_cast<Clock::duration>(std::chrono::nanoseconds(at));
+    return origin_ + std::chrono::duration_cast<Clock::duration>(std::chrono::nanoseconds(at - options_.from));
   }
 
   /// The first signal: a little longer, and the next one is on its own.

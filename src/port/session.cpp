@@ -26,16 +26,16 @@ void DrivenChain::arrive(Nanos at, bool paced, std::span<const std::uint8_t> byt
 
 Session::Session(Driven& chain, BytePort& port, const LineCoding& line) : chain_(&chain), port_(&port), line_(line) {
   chain_->set_outlet(
-      [this](Nanos start, Period period, std::span<const std::uint8_t> bytes) { queue(start, period, bytes); });
+      [this](std::span<const Nanos> ends, std::span<const std::uint8_t> bytes, bool) { queue(ends, bytes); });
 }
 
-Nanos Session::chars_span(std::size_t chars, Period period) const {
-  return span_of_bits(std::uint64_t{chars} * line_.char_half_bits(), period) / 2;
+Nanos Session::chars_span(std::size_t chars) const {
+  return span_of_bits(std::uint64_t{chars} * line_.char_half_bits(), period_of_baud(line_.baud)) / 2;
 }
 
-void Session::queue(Nanos start, Period period, std::span<const std::uint8_t> bytes) {
+void Session::queue(std::span<const Nanos> ends, std::span<const std::uint8_t> bytes) {
   if (bytes.empty()) return;
-  Nanos nominal = port_->paced() ? start : start + chars_span(bytes.size(), period);
+  Nanos nominal = port_->paced() ? ends.front() - chars_span(1) : ends.back();
   // Bytes keep the order in which the chain sent them.
   if (!outgoing_.empty()) nominal = std::max(nominal, outgoing_.back().nominal);
   outgoing_.push_back({nominal, {bytes.begin(), bytes.end()}, 0});
@@ -82,7 +82,7 @@ Session::Health Session::send_due(Nanos now) {
   return Health::well;
 }
 
-Nanos Session::may_read_at() const { return line_free_at_ - chars_span(most_chars_ahead, period_of_baud(line_.baud)); }
+Nanos Session::may_read_at() const { return line_free_at_ - chars_span(most_chars_ahead); }
 
 Session::Health Session::take_in(Nanos now) {
   intake_.clear();
@@ -91,7 +91,7 @@ Session::Health Session::take_in(Nanos now) {
     // Strictly after all that the chain has done: run again, the arrival then falls into the same place.
     const Nanos at = std::max(now, chain_->now() + 1);
     if (!port_->paced()) {
-      line_free_at_ = std::max(line_free_at_, at) + chars_span(intake_.bytes.size(), period_of_baud(line_.baud));
+      line_free_at_ = std::max(line_free_at_, at) + chars_span(intake_.bytes.size());
     }
     chain_->arrive(at, port_->paced(), intake_.bytes, intake_.flags);
   }

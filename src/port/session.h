@@ -13,6 +13,7 @@
 #include "bus/description.h"
 #include "port/byte_port.h"
 #include "seen/observation.h"
+#include "wires/outlet.h"
 
 namespace hopbench {
 
@@ -21,7 +22,6 @@ class Chain;
 /// What a session asks of a chain (chain/chain.h); apart, so that tests can put another in its place.
 class Driven {
  public:
-  using Outlet = std::function<void(Nanos start, Period period, std::span<const std::uint8_t> bytes)>;
   virtual void set_outlet(Outlet outlet) = 0;
   [[nodiscard]] virtual bool run_until(Nanos until) = 0;
   [[nodiscard]] virtual Nanos next_at() const = 0;
@@ -82,8 +82,8 @@ class Session {
     std::size_t sent = 0;
   };
 
-  [[nodiscard]] Nanos chars_span(std::size_t chars, Period period) const;
-  void queue(Nanos start, Period period, std::span<const std::uint8_t> bytes);
+  [[nodiscard]] Nanos chars_span(std::size_t chars) const;
+  void queue(std::span<const Nanos> ends, std::span<const std::uint8_t> bytes);
   Health send_due(Nanos now);
 
   Driven* chain_;

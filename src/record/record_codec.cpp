@@ -12,7 +12,7 @@ namespace hopbench {
 namespace {
 
 constexpr std::uint32_t format_major = 1;
-constexpr std::uint32_t format_minor = 1;
+constexpr std::uint32_t format_minor = 2;
 
 // Spans are kept as differences; damaged ones must wrap, not overflow.
 Nanos plus(Nanos a, Nanos b) {
@@ -52,7 +52,7 @@ std::uint32_t plus_1(std::uint16_t index) { return index == 0xffff ? 0 : std::ui
 std::uint32_t plus_1(std::uint32_t index) { return index + 1; }
 
 bool all_well(const ExchangeTruth& truth) {
-  return truth.rows.empty() && std::all_of(truth.attempts.begin(), truth.attempts.end(),
+  return truth.rows.empty() && truth.strikes.empty() && std::all_of(truth.attempts.begin(), truth.attempts.end(),
                                            [](const AttemptTruth& attempt) { return attempt == AttemptTruth{}; });
 }
 
@@ -65,7 +65,12 @@ void put_truth(const ExchangeTruth& truth, capture::Truth& message) {
     message.add_row_bit_plus_1(plus_1(row.bit));
     message.add_row_undetected(row.undetected);
   }
-  if (all_well({{}, truth.attempts})) return;
+  for (const auto& strike : truth.strikes) {
+    message.add_strike_fault(strike.fault);
+    message.add_strike_link_plus_1(plus_1(strike.link));
+    message.add_strike_frame(strike.attempt | (strike.answering ? 0x100U : 0U) | std::uint32_t{strike.copy} << 9U);
+  }
+  if (all_well({{}, truth.attempts, {}})) return;
   for (const auto& attempt : truth.attempts) {
     message.add_attempt_cause(static_cast<std::uint32_t>(attempt.cause));
     message.add_attempt_station_plus_1(plus_1(attempt.station));
@@ -88,6 +93,7 @@ void read_head(const capture::Head& message, CaptureHead& head) {
   run.simulated = message.simulated();
   run.truth_known = message.truth_known();
   run.controller = message.controller();
+  if (message.has_time_out_ns()) run.time_out = message.time_out_ns();
   for (const auto& node : message.node()) {
     run.nodes.push_back(node.name());
     run.cells.push_back(node.cells());
@@ -117,6 +123,9 @@ bool read_exchange(const capture::Exchange& message, RowMemo& rows, ExchangeReco
   obs.since_last = message.has_since_last_ns() ? message.since_last_ns() : -1;
   obs.outcome = static_cast<Outcome>(message.outcome());
   obs.kept_one_in = message.kept_one_in() == 0 ? 1 : message.kept_one_in();
+  obs.ambiguous = message.ambiguous();
+  obs.doubtful = message.doubtful();
+  obs.port_late = message.port_late_ns();
   record.fixed = obs;
   record.attempts.clear();
   for (const auto& attempt : message.attempt()) {
@@ -177,6 +186,7 @@ std::span<const std::uint8_t> RecordEncoder::head(const CaptureHead& head) {
   message.set_simulated(head.run.simulated);
   message.set_truth_known(head.run.truth_known);
   message.set_controller(head.run.controller);
+  if (head.run.time_out) message.set_time_out_ns(*head.run.time_out);
   for (std::size_t i = 0; i < head.run.nodes.size(); ++i) {
     auto* node = message.add_node();
     node->set_name(head.run.nodes[i]);
@@ -242,6 +252,9 @@ std::span<const std::uint8_t> RecordEncoder::exchange(const ExchangeObs& obs, co
   message.mutable_asked()->assign(chars(obs.asked), obs.asked.size());
   message.mutable_answered()->assign(chars(obs.answered), obs.answered.size());
   message.set_kept_one_in(obs.kept_one_in == 1 ? 0 : obs.kept_one_in);
+  message.set_ambiguous(obs.ambiguous);
+  message.set_doubtful(obs.doubtful);
+  message.set_port_late_ns(obs.port_late);
   message.clear_truth();
   if (truth != nullptr) {
     std::string& bytes = *message.mutable_truth();  // of a message without anything in it there are none

@@ -29,6 +29,7 @@ bool RepeatModels::repeat_of(std::span<const std::uint8_t> payload, Repeat& repe
   if (!model.known || message.node_plus_1() != model.node_plus_1 || message.rows() != model.columns ||
       message.decided_after_ns() != model.decided_after || message.closed_after_ns() != model.closed_after ||
       !message.has_round_trip_ns() || message.round_trip_ns() != model.round_trip || message.kept_one_in() > 1 ||
+      message.ambiguous() || message.doubtful() || message.port_late_ns() != 0 ||
       message.outcome() != static_cast<std::uint32_t>(Outcome::answered) || message.attempt_size() != 1 ||
       !message.truth().empty()) {
     return false;

@@ -18,6 +18,10 @@ bool fits(const capture::Truth& truth, const ExchangeRecord& record) {
       truth.attempt_fault_plus_1_size() != attempts) {
     return false;
   }
+  if (truth.strike_link_plus_1_size() != truth.strike_fault_size() ||
+      truth.strike_frame_size() != truth.strike_fault_size()) {
+    return false;
+  }
   for (int i = 0; i < rows; ++i) {
     if (truth.row(i) >= record.rows.size()) return false;
   }
@@ -38,7 +42,8 @@ const ExchangeTruth* TruthReader::of(const ExchangeRecord& record) {
   if (record.truth_ && record.truth_->empty()) {
     rows_.clear();
     attempts_.assign(record.attempts.size(), AttemptTruth{});
-    truth_ = {rows_, attempts_};
+    strikes_.clear();
+    truth_ = {rows_, attempts_, strikes_};
     return &truth_;
   }
   if (!record.truth_ || !truth.ParseFromString(*record.truth_) || !fits(truth, record)) return nullptr;
@@ -53,7 +58,13 @@ const ExchangeTruth* TruthReader::of(const ExchangeRecord& record) {
         static_cast<Cause>(truth.attempt_cause(i)), short_minus_1(truth.attempt_station_plus_1(i)),
         short_minus_1(truth.attempt_link_plus_1(i)), truth.attempt_fault_plus_1(i) - 1};
   }
-  truth_ = {rows_, attempts_};
+  strikes_.clear();
+  for (int i = 0; i < truth.strike_fault_size(); ++i) {
+    const std::uint32_t frame = truth.strike_frame(i);
+    strikes_.push_back({truth.strike_fault(i), short_minus_1(truth.strike_link_plus_1(i)),
+                        static_cast<std::uint8_t>(frame), (frame & 0x100U) != 0, static_cast<std::uint8_t>(frame >> 9U)});
+  }
+  truth_ = {rows_, attempts_, strikes_};
   return &truth_;
 }
 

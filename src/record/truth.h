@@ -24,6 +24,7 @@ class TruthReader {
   std::unique_ptr<Message> message_;
   std::vector<RowTruth> rows_;
   std::vector<AttemptTruth> attempts_;
+  std::vector<FaultStrike> strikes_;
   ExchangeTruth truth_;
 };
 

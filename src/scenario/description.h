@@ -43,7 +43,6 @@ struct MeasurementSpec {
   Nanos snapshot = 0;  // all cells sampled
   Nanos per_cell = 0;  // conversion of each cell asked for
   Nanos period = 0;    // free running
-  Nanos since = 0;     // instant of that at which the run begins
 };
 
 /// Something that a processor does besides handling frames, again and again.
@@ -61,7 +60,6 @@ struct ProcessorSpec {
   std::vector<DutySpec> duties;
   std::uint32_t fifo_chars = 0;  // characters that the receiver keeps until they are fetched; 0: no limit
   Nanos watchdog = 0;            // a duty that takes longer restarts the node; 0: none
-  Nanos since = 0;               // instant of its duties at which the run begins
 };
 
 enum class OnBadCheck : std::uint8_t { drop, pass_on, refuse };
@@ -73,7 +71,6 @@ struct CellLevels {
   std::int64_t spread_uv = 5'000;  // uniform +-, per cell, drawn once
   std::int64_t swing_uv = 20'000;  // triangle, +- around the level
   Nanos swing_period = 86'400 * second;
-  Nanos since = 0;  // instant of the swing at which the run begins
 };
 
 struct KindSpec {
@@ -179,7 +176,6 @@ struct EnrolSpec {
 /// cells to bleed. A cell is bled if it is at least at start_uv and at least difference_uv above the lowest.
 struct BalancingSpec {
   Nanos every = 0;              // from look to look; 0: it does not balance
-  Nanos since = 0;              // instant of its rests at which the run begins
   std::string topic = "bleed";  // of the command
   std::string field = "cells";  // of the command's field that carries a bit for each cell
   std::int64_t start_uv = 3'400'000;
@@ -197,7 +193,6 @@ struct WrapSpec {
   std::uint32_t bits = 0;  // 0: it never does
   Nanos tick = millisecond;
   std::uint64_t starts_at = 0;  // ticks at first
-  Nanos since = 0;              // how long it has run when the run begins
 };
 
 struct ControllerSpec {
@@ -226,7 +221,8 @@ struct ControllerSpec {
 
 enum class Shape : std::uint8_t { ring, line };
 
-/// What a run begins with, if not with everything new: as it stands when something has gone on for a while already.
+/// What a run begins with, if not with everything new: as it stands when something has gone on for a while already. Its
+/// clock begins then: instants are those of the whole run.
 struct StartSpec {
   struct Standing {
     std::uint16_t node = 0;
@@ -253,18 +249,9 @@ struct ChainDescription {
   std::uint64_t seed = 1;
 };
 
-/// Takes up `start`: what goes on in time by itself is at that instant when the run begins. Once, when all else is
-/// there.
-void begin_there(ChainDescription& chain, const StartSpec& start);
-
 /// Of a plan entry that is asked in every n-th round: its first turn in a plan that begins with this round.
 constexpr std::uint64_t first_turn(std::uint64_t round, std::uint64_t every) {
   return every <= 1 ? round : (round + every - 1) / every;
-}
-
-/// Number of links of a chain of n nodes.
-constexpr std::size_t link_count(Shape shape, std::size_t nodes) {
-  return shape == Shape::ring ? nodes + 1 : 2 * nodes;
 }
 
 }  // namespace hopbench

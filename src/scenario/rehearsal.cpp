@@ -162,12 +162,10 @@ class Run {
 
   /// Sizes and counts that follow from the payload are set, and what the framing adds is added.
   void settle(Frame& frame) const {
-    Content content;
-    protocol_->encode(frame, content);
-    Frame settled = frame;
-    if (protocol_->parse(content.view(), settled) != Damage::none) return;
-    if (!role_on_wire()) settled.role = frame.role;
-    frame = settled;
+    auto settled = protocol_->as_read(frame);
+    if (!settled) return;
+    if (!role_on_wire()) settled->role = frame.role;
+    frame = *settled;
   }
 
   [[nodiscard]] bool claims(std::size_t node, const Frame& frame) const {
@@ -219,7 +217,7 @@ class Run {
       const bool last = node + 1 == chain_->nodes.size();
       if (last && !links_.comes_round()) return true;
       const bool stops = last && protocol_->description().forward.unclaimed == Unclaimed::last_node_stops_it;
-      if (stops && entry_->node != nobody && !rehearser_->passes_everything(node)) return true;
+      if (stops && !rehearser_->passes_everything(node) && !(taken && passes_for_answer(node, frame))) return true;
       if (!pass_on(node, frame, End::ask_used_up)) {
         if (taken && entry_->node != nobody) {
           result_.end = End::answered;
@@ -230,6 +228,15 @@ class Run {
       }
     }
     return came_round(frame);
+  }
+
+  /// Whether a node behind the one asked takes the ask, which carries that one's address, for its answer.
+  [[nodiscard]] bool passes_for_answer(std::size_t node, const Frame& frame) const {
+    if (entry_->node == nobody || role_on_wire() || !roles().source.empty() || !roles().distance.empty()) return false;
+    Frame answer = frame;
+    answer.role = Role::answer;
+    return kind(node).forwarding.kind != Forwarding::whole || protocol_->reads_as_answer(answer) ||
+           !protocol_->reads_as_ask(frame);
   }
 
   /// A controller that cannot tell an ask from an answer by what it hears may take its own ask for the answer.
@@ -243,6 +250,24 @@ class Run {
     return false;
   }
 
+  /// A node without an address takes any that a node may have; any other takes its own again.
+  [[nodiscard]] std::optional<Refusal> enrol(std::size_t node) const {
+    const auto offered = protocol_->value_of(result_.ask, Protocol::Side::ask, chain_->controller.enrol.address_field);
+    const auto own = address(node);
+    const bool takes = own ? offered == own : kind(node).enrols && offered && protocol_->may_be_an_address(*offered);
+    return takes ? std::nullopt : std::optional{Refusal::bad_value};
+  }
+
+  /// What no node lets be set in it.
+  [[nodiscard]] std::optional<Refusal> forbidden(std::size_t node, const Teller& teller) const {
+    const KindSpec& board = kind(node);
+    const std::int64_t mask = teller.value_of(Quantity::bleed_mask);
+    const bool bleeds = board.board.bleed_mohm > 0 && (mask >> board.cells) == 0;
+    if (mask != 0 && !bleeds) return Refusal::bad_value;
+    if (teller.value_of(Quantity::low_limit_mv) > teller.value_of(Quantity::high_limit_mv)) return Refusal::bad_value;
+    return std::nullopt;
+  }
+
   struct Taken {
     Teller teller;
     std::optional<Refusal> reason;
@@ -251,8 +276,17 @@ class Run {
   Taken take_in(std::size_t node) {
     result_.ask.role = Role::ask;
     Taken taken{Teller(*chain_, node, telling_), std::nullopt};
-    if (protocol_->topic_spec(topic_).changes) taken.reason = protocol_->apply_writes(result_.ask, taken.teller);
-    result_.sets = taken.teller.sets();
+    const TopicSpec& topic = protocol_->topic_spec(topic_);
+    if (topic.name == chain_->controller.enrol.topic && (kind(node).enrols || topic.changes)) {
+      taken.reason = enrol(node);
+      return taken;
+    }
+    Teller written(*chain_, node, telling_);
+    taken.reason = protocol_->apply_writes(result_.ask, written);
+    if (!topic.changes) return taken;
+    result_.sets = written.sets();
+    if (!taken.reason) taken.reason = forbidden(node, written);
+    if (!taken.reason) taken.teller = written;
     return taken;
   }
 

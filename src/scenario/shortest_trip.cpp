@@ -101,7 +101,7 @@ ShortestTrip shortest_trip(const Protocol& protocol, const ChainDescription& cha
   const std::uint64_t ask_chars = least_chars(protocol, rehearsal.ask);
   const Nanos sent = walk.span(ask_chars);
   if (entry.node == nobody) {
-    return {links.comes_round() ? walk.along(0, links.size(), ask_chars) - sent : 0, 0};
+    return {everyone_comes_round(links, protocol.description()) ? walk.along(0, links.size(), ask_chars) - sent : 0, 0};
   }
   const KindSpec& kind = chain.kinds[chain.nodes[entry.node].kind];
   const std::uint64_t answer_chars = least_chars(protocol, rehearsal.answer);

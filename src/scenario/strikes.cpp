@@ -25,10 +25,12 @@ Strikes::Strikes(const Protocol& protocol, const ChainDescription& chain)
 
 Strikes::Span Strikes::ask_links(const Passage& passage) const {
   const std::size_t outward = links_.comes_round() ? links_.size() : chain_->nodes.size();
-  if (passage.node == nobody) return {0, outward};
-  if (!rehearser_.passes_everything(passage.node)) return {0, links_.steps_to(passage.node) + std::size_t{1}};
+  if (passage.node != nobody && !rehearser_.passes_everything(passage.node))
+    return {0, links_.steps_to(passage.node) + std::size_t{1}};
   // It goes on beyond its node, at most as far as the last one that may stop it.
-  const bool stops = protocol_->description().forward.unclaimed == Unclaimed::last_node_stops_it &&
+  const BusDescription& bus = protocol_->description();
+  const bool knows_asks = bus.roles.tell_role == TellRole::by_field || !bus.roles.source.empty();
+  const bool stops = bus.forward.unclaimed == Unclaimed::last_node_stops_it && knows_asks &&
                      !rehearser_.passes_everything(chain_->nodes.size() - 1);
   return {0, stops ? chain_->nodes.size() : outward};
 }

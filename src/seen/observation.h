@@ -2,7 +2,9 @@
 // (measures, capture) gets the same, live or read back; nothing here flows back into the chain.
 #pragma once
 
+#include <compare>
 #include <cstdint>
+#include <optional>
 #include <span>
 #include <string>
 #include <string_view>
@@ -47,6 +49,7 @@ struct RunInfo {
   bool simulated = true;  // virtual time; false if a real port was part of it
   bool truth_known = true;
   std::string controller;  // names
+  std::optional<Nanos> time_out;  // from the end of its ask to when the controller gives up, if that is known
   std::vector<std::string> nodes;
   std::vector<std::uint32_t> cells;  // per node
   std::vector<LinkInfo> links;
@@ -87,6 +90,9 @@ struct ExchangeObs {
   Nanos round_trip = -1;        // of the try that was answered, first edge of ask to end of answer; -1 none
   Nanos since_last = -1;        // from the last edge the controller heard or sent before; -1 none
   Outcome outcome = Outcome::lost;
+  bool ambiguous = false;    // what was heard would have fitted another exchange as well
+  bool doubtful = false;     // the port was so late that this may have decided the outcome
+  Nanos port_late = 0;       // the most that a real port was late by meanwhile
   std::uint32_t kept_one_in = 1;  // n: of a thinned capture, one in n such exchanges was kept; 1: kept for itself
   std::span<const Attempt> attempts;
   std::span<const HopRow> rows;            // by (start, link, attempt, answering, copy)
@@ -113,9 +119,20 @@ struct AttemptTruth {
   friend bool operator==(const AttemptTruth&, const AttemptTruth&) = default;
 };
 
+/// An injected fault struck a frame, whether that did harm or not.
+struct FaultStrike {
+  std::uint32_t fault = 0;      // index into RunInfo.faults
+  std::uint16_t link = 0xffff;  // that the frame was put on; 0xffff: in the memory of a node that passed it on
+  std::uint8_t attempt = 0;
+  bool answering = false;
+  std::uint8_t copy = 0;
+  friend auto operator<=>(const FaultStrike&, const FaultStrike&) = default;
+};
+
 struct ExchangeTruth {
   std::span<const RowTruth> rows;
   std::span<const AttemptTruth> attempts;  // as many as ExchangeObs.attempts
+  std::span<const FaultStrike> strikes;    // in order
 };
 
 /// Something heard at the controller that belongs to no open exchange.

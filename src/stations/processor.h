@@ -52,7 +52,6 @@ class Processor {
   std::vector<Duty> duties_;
   std::uint32_t fifo_chars_;
   Nanos watchdog_;
-  Nanos since_;
   std::uint32_t bleeding_ = 0;
 };
 

@@ -5,7 +5,7 @@
 namespace hopbench {
 
 std::uint64_t WrappingClock::ticks_at(Nanos at) const {
-  return (spec_.starts_at + static_cast<std::uint64_t>((at + spec_.since) / spec_.tick)) % turn();
+  return (spec_.starts_at + static_cast<std::uint64_t>(at / spec_.tick)) % turn();
 }
 
 bool WrappingClock::within_time_out(Nanos at) const { return ever() && ticks_at(at) + time_out_ticks() >= turn(); }

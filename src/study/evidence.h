@@ -29,8 +29,10 @@ enum class Ending : std::uint8_t {
   stale,
   wrong,
   no_answer,  // nothing came, and nobody saw where it went
+  truncated,  // an answer came without all the values that were asked for
+  bad_ask,    // the controller sent no good ask
 };
-inline constexpr std::size_t ending_count = 15;
+inline constexpr std::size_t ending_count = 17;
 std::string_view name_of(Ending ending);
 
 inline constexpr std::uint16_t no_station = 0xffff;

@@ -122,6 +122,13 @@ Incident EvidenceFold::incident_of(const ExchangeObs& obs, std::size_t attempt) 
       incident.ending = Ending::wrong;
       incident.station = incident.node;
       return incident;
+    case Outcome::truncated:
+      incident.ending = Ending::truncated;
+      incident.station = incident.node;
+      return incident;
+    case Outcome::bad_ask:
+      incident.ending = Ending::bad_ask;
+      return incident;
     case Outcome::answered:
     case Outcome::garbled:
     case Outcome::lost:

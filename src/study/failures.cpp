@@ -107,7 +107,7 @@ FailureSet failures_of(const Protocol& protocol, const ChainDescription& chain, 
     if (bound.exchanges > 0) {
       if (!world.run_exchanges(bound.exchanges))
         set.end = world.next_at() == never ? RunEnd::nothing_more : RunEnd::stuck;
-    } else if (!world.run_until(bound.span)) {
+    } else if (!world.run_until(world.now() + bound.span)) {
       set.end = RunEnd::stuck;
     }
     world.finish({});

@@ -45,7 +45,7 @@ class Trier {
     for (int i = 1; i <= slices; ++i) {
       if ((*stop_)()) return std::nullopt;
       const Nanos until = i == slices ? span : span / slices * i;
-      if (!chain.run_until(until)) return std::nullopt;
+      if (!chain.run_until(scenario->chain.start.at + until)) return std::nullopt;
       const Measures& now = fold.measures();
       if (tried.first_held == 0 && property_->holds({&fold.run(), &now, &causes.counts()})) tried.first_held = until;
     }
@@ -97,7 +97,7 @@ std::optional<Scenario> begun_later(Trier& trier, const Scenario& whole, std::ui
     MeasureFold fold;
     Chain chain(protocol, whole.chain, seed, Way::repeats, Seat::simulated, fold);
     for (Nanos lead = held / 2; lead >= shortest_lead; lead /= 4) {
-      const Nanos until = (held - lead) / Pack::step * Pack::step;
+      const Nanos until = whole.chain.start.at + (held - lead) / Pack::step * Pack::step;
       for (Nanos now = chain.now(); now < until;) {
         now = std::min(until, now + held / slices + 1);
         if (stop() || !chain.run_until(now)) return std::nullopt;

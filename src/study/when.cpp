@@ -208,7 +208,7 @@ void part(const Evidence& evidence, const Case& which, std::vector<When>& all) {
   }
 }
 
-std::string together_of(const std::vector<When>& all) {
+Advice together_of(const std::vector<When>& all) {
   std::vector<std::string> names;
   for (const auto& when : all) {
     if (is_state(when.condition)) names.emplace_back(phrase_of(when.condition));
@@ -224,15 +224,14 @@ std::string together_of(const std::vector<When>& all) {
   if (!borrowed.empty() && !holds.empty()) {
     text += fmt::format(" The effect of {} is gone where the others are equal.", words::list(borrowed));
   }
-  if (!open.empty() || holds.empty()) {
-    const auto& which = open.empty() ? borrowed : open;
-    text += fmt::format(
-        " Whether {} {} by {} cannot be told from this capture; change one and leave the others, for example charge "
-        "once "
-        "with balancing disabled.",
-        words::list(which), which.size() == 1 ? "matters" : "matter", which.size() == 1 ? "itself" : "themselves");
-  }
-  return text;
+  if (open.empty() && !holds.empty()) return {text, false};
+  const auto& which = open.empty() ? borrowed : open;
+  text += fmt::format(
+      " Whether {} {} by {} cannot be told from this capture; change one and leave the others, for example charge once "
+      "with balancing disabled. {}",
+      words::list(which), which.size() == 1 ? "matters" : "matter", which.size() == 1 ? "itself" : "themselves",
+      watch_cells());
+  return {text, true};
 }
 
 }  // namespace

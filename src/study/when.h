@@ -5,6 +5,7 @@
 #include <string_view>
 #include <vector>
 
+#include "study/advice.h"
 #include "study/cases.h"
 
 namespace hopbench {
@@ -30,7 +31,7 @@ struct When {
 
 struct Whens {
   std::vector<When> found;    // family-wise 1 %
-  std::string together;       // on conditions that move together; empty if there are none
+  Advice together;            // on conditions that move together, and what would part them; no text if there are none
   std::size_t tested = 0;     // conditions
   std::size_t could_not = 0;  // conditions that could not be tested
 };

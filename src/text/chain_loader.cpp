@@ -6,6 +6,7 @@
 #include <limits>
 
 #include "bus/bits.h"
+#include "scenario/link_table.h"
 #include "text/kind_loader.h"
 #include "text/pack_loader.h"
 #include "text/readers.h"
@@ -61,7 +62,7 @@ std::optional<Range> range_of(std::string_view pattern, const Spot& spot, const 
 class LinkPicker {
  public:
   explicit LinkPicker(const ChainDescription& chain)
-      : chain_(chain), picked_(link_count(chain.shape, chain.nodes.size())) {}
+      : chain_(chain), table_(chain.shape, chain.nodes.size()), picked_(table_.size()) {}
 
   std::vector<std::uint16_t> pick(const Patterns& patterns, std::optional<bool> homeward, const Spot& spot) {
     if (homeward && chain_.shape == Shape::ring) {
@@ -79,22 +80,26 @@ class LinkPicker {
 
  private:
   const ChainDescription& chain_;
+  LinkTable table_;
   std::vector<bool> picked_;
 
   [[nodiscard]] bool is_line() const { return chain_.shape == Shape::line; }
   [[nodiscard]] std::size_t count() const { return chain_.nodes.size(); }
-  /// The last link of both shapes leads into the controller.
-  void take_controller() { picked_.back() = true; }
-  /// Line: links N..2N-1 are hops N..1 homeward, and the one into node i (from 0) is that of hop i + 2.
-  void take_homeward(std::size_t node) {
-    if (node + 1 < count()) picked_[2 * count() - node - 2] = true;
+  void take_controller() { take(nobody, true); }
+  void take_homeward(std::size_t node) { take(node, true); }
+  void take_outward(std::size_t node) { take(node, false); }
+  /// The links into a station, in one direction; a ring has one only.
+  void take(std::size_t into, bool homeward) {
+    for (std::size_t i = 0; i < table_.size(); ++i) {
+      if (table_[i].to == into && (table_[i].homeward == homeward || !is_line())) picked_[i] = true;
+    }
   }
 
   void pick_one(const std::string& pattern, std::optional<bool> homeward, const Spot& spot) {
     const bool outward = !homeward.value_or(false);
     if (pattern == all) {
       for (std::size_t i = 0; i < count(); ++i) {
-        if (outward) picked_[i] = true;
+        if (outward) take_outward(i);
         if (is_line() && homeward.value_or(true)) take_homeward(i);
       }
       if (!is_line() || homeward.value_or(true)) take_controller();
@@ -113,7 +118,7 @@ class LinkPicker {
     }
     for (std::size_t i = range->first; i <= range->last; ++i) {
       if (outward) {
-        picked_[i] = true;
+        take_outward(i);
       } else {
         take_homeward(i);
       }
@@ -363,7 +368,7 @@ std::vector<LinkSpec> links_from(const text::Scenario& scenario, const Spot& spo
     }
     read_conditions(scenario.every_hop(), here, every);
   }
-  std::vector<LinkSpec> links(link_count(chain.shape, chain.nodes.size()), every);
+  std::vector<LinkSpec> links(LinkTable(chain.shape, chain.nodes.size()).size(), every);
   if (too_many(spot, "hop", scenario.hop_size(), most_hops)) return links;
   for (int i = 0; i < scenario.hop_size(); ++i) {
     const text::Hop& hop = scenario.hop(i);

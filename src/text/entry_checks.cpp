@@ -20,7 +20,7 @@ using End = Rehearsal::End;
 bool is_wanted(const Rehearsed& each, const Protocol& protocol, const ChainDescription& chain) {
   switch (each.how.end) {
     case End::refused:
-      return protocol.can_refuse();
+      return protocol.can_refuse() || !each.how.sets.empty();
     case End::unknown_topic:
     case End::not_passed_on:
       return true;
@@ -122,7 +122,6 @@ void check_orders(const std::vector<Rehearsed>& all, const Protocol& protocol, c
     return chain.kinds[node.kind].board.bleed_mohm > 0;
   });
   std::map<std::string, std::pair<const Rehearsed*, std::vector<std::uint16_t>>> cannot_bleed;
-  std::map<std::string, std::pair<const Rehearsed*, std::vector<std::uint16_t>>> beyond;
   for (const Rehearsed& each : all) {
     const PlanEntry& entry = each.entry;
     const auto topic = protocol.topic_named(entry.topic);
@@ -144,28 +143,14 @@ void check_orders(const std::vector<Rehearsed>& all, const Protocol& protocol, c
               bus.name));
     }
     check_offered(each, spec, protocol, chain);
-    const auto low = each.how.sets.find(Quantity::low_limit_mv);
-    const auto high = each.how.sets.find(Quantity::high_limit_mv);
-    if (low != each.how.sets.end() && high != each.how.sets.end() && low->second > high->second) {
-      each.spot.in("topic").warn(fmt::format("{} sets a low limit of {} mV above the high limit of {} mV", spec.name,
-                                             low->second, high->second));
-    }
     const auto mask = each.how.sets.find(Quantity::bleed_mask);
     if (each.from == "balancing") {
       if (chain.kinds[chain.nodes[entry.node].kind].board.bleed_mohm == 0) {
         cannot_bleed[each.from].first = &each;
         cannot_bleed[each.from].second.push_back(entry.node);
       }
-    } else if (mask != each.how.sets.end() && mask->second != 0) {
-      if (entry.node == nobody) {
-        if (!any_bleeds) cannot_bleed[each.from].first = &each;
-        continue;
-      }
-      const KindSpec& kind = chain.kinds[chain.nodes[entry.node].kind];
-      auto& list = kind.board.bleed_mohm == 0 ? cannot_bleed : beyond;
-      if (kind.board.bleed_mohm != 0 && (mask->second >> kind.cells) == 0) continue;
-      list[each.from].first = &each;
-      list[each.from].second.push_back(entry.node);
+    } else if (entry.node == nobody && mask != each.how.sets.end() && mask->second != 0 && !any_bleeds) {
+      cannot_bleed[each.from].first = &each;
     }
   }
   for (auto& [from, found] : cannot_bleed) {
@@ -179,14 +164,6 @@ void check_orders(const std::vector<Rehearsed>& all, const Protocol& protocol, c
     spot.warn(
         fmt::format("{} cannot bleed (kind {} has no bleed {{ resistor: ... }}), so orders to bleed do nothing there",
                     node_names(chain, nodes), chain.kinds[chain.nodes[nodes.front()].kind].name));
-  }
-  for (auto& [from, found] : beyond) {
-    auto& [each, nodes] = found;
-    std::sort(nodes.begin(), nodes.end());
-    const KindSpec& kind = chain.kinds[chain.nodes[nodes.front()].kind];
-    each->spot.in("topic").warn(
-        fmt::format("the order to bleed names cells that {} does not have: {} has {}, bits 0 to {}",
-                    node_names(chain, nodes), chain.nodes[nodes.front()].name, kind.cells, kind.cells - 1));
   }
 }
 

@@ -6,6 +6,7 @@
 #include <optional>
 
 #include "bus/bits.h"
+#include "scenario/told_range.h"
 
 namespace hopbench {
 namespace {
@@ -115,7 +116,7 @@ class Words {
       return fmt::format("the field {} of {} holds 0 to {}: too narrow for {}", name, topic_->name,
                          FieldCode::limit_of(*field), what);
     }
-    if (how_->reason == Refusal::bad_value) {
+    if (how_->reason == Refusal::bad_value || how_->reason == Refusal::too_long) {
       return fmt::format(
           "these values make no ask of {}: one is missing or does not fit another, or the payload is longer than the "
           "{} bytes that a frame of the bus {} has room for",
@@ -165,6 +166,7 @@ class Words {
     const std::uint64_t first = argument(*entry_, topic_->first_field).value_or(0);
     const std::optional<std::uint64_t> count = argument(*entry_, topic_->count_field);
     if (how_->reason == Refusal::bad_address) return beyond(first, count.value_or(1));
+    if (const std::string why = why_not_set(); !why.empty()) return why;
     if (how_->reason == Refusal::unknown_topic) {
       return fmt::format("the answer of {} tells of more cells than {} {} ({})", topic_->name, nodes_, have(),
                          kind().cells);
@@ -172,6 +174,40 @@ class Words {
     if (count && *count == 0) return fmt::format("an ask of {} for none", topic_->name);
     if (const auto fits = most_that_fit()) return too_many(count.value_or(kind().cells), *fits);
     return fmt::format("the ask of {} and what {} {} do not make an answer", topic_->name, nodes_, have());
+  }
+
+  /// What a node does not let be set in it; empty if that is not why it refuses.
+  [[nodiscard]] std::string why_not_set() const {
+    const auto& sets = how_->sets;
+    const auto value = [&](Quantity quantity, std::int64_t otherwise) {
+      const auto set = sets.find(quantity);
+      return set == sets.end() ? otherwise : set->second;
+    };
+    const std::int64_t mask = value(Quantity::bleed_mask, 0);
+    if (mask != 0 && kind().board.bleed_mohm == 0) {
+      return fmt::format("{} cannot bleed (kind {} has no bleed {{ resistor: ... }})", nodes_, kind().name);
+    }
+    if (mask >> kind().cells != 0) {
+      return fmt::format("the order to bleed names cells that {} {} not have ({} in all, bits 0 to {})", nodes_,
+                         do_not(), kind().cells, kind().cells - 1);
+    }
+    const auto limit = [&](Quantity quantity) {
+      return value(quantity, told_range(*chain_, entry_->node, quantity).value_or(TellRange{}).least);
+    };
+    if (sets.contains(Quantity::low_limit_mv) || sets.contains(Quantity::high_limit_mv)) {
+      const std::int64_t low = limit(Quantity::low_limit_mv);
+      const std::int64_t high = limit(Quantity::high_limit_mv);
+      if (low > high)
+        return fmt::format("{} sets a low limit of {} mV above the high limit of {} mV", topic_->name, low, high);
+    }
+    const EnrolSpec& enrol = chain_->controller.enrol;
+    if (topic_->name == enrol.topic && from_ != "enrolment") {
+      if (const auto offered = argument(*entry_, enrol.address_field); offered && *offered != node().address) {
+        return fmt::format("{} offers {} the address {}, and it has {} already", topic_->name, node().name, *offered,
+                           node().address);
+      }
+    }
+    return "";
   }
 
   [[nodiscard]] std::string beyond(std::uint64_t first, std::uint64_t count) const {

@@ -187,7 +187,7 @@ class FaultCheck {
 }  // namespace
 
 void check_strikes(const std::vector<Rehearsed>& all, const Protocol& protocol, const ChainDescription& chain,
-                   Nanos start, const Spot& root) {
+                   const Spot& root) {
   if (chain.faults.empty()) return;
   const Strikes strikes(protocol, chain);
   const Bleeding bleeding = bleeding_of(all, chain);
@@ -197,7 +197,7 @@ void check_strikes(const std::vector<Rehearsed>& all, const Protocol& protocol, 
   }
   for (std::size_t i = 0; i < chain.faults.size(); ++i) {
     const FaultCheck check(chain.faults[i], root.in("fault", static_cast<int>(i)), strikes, chain);
-    check.times(start);
+    check.times(chain.start.at);
     check.balancing(bleeding);
     check.frames(planned);
   }

@@ -11,8 +11,8 @@
 namespace hopbench {
 
 /// Tells of faults that no frame of any controller could meet, of those that none of this plan does, and of times that
-/// lie outside the run. `start`: when the run begins. `root`: the scenario's spot.
+/// lie outside the run. `root`: the scenario's spot.
 void check_strikes(const std::vector<Rehearsed>& all, const Protocol& protocol, const ChainDescription& chain,
-                   Nanos start, const Spot& root);
+                   const Spot& root);
 
 }  // namespace hopbench

@@ -143,14 +143,12 @@ class Loader {
     check_addresses(chain, loaded.spots, *bus());
     check_forwarding(chain, root, *bus());
     check_name_hashes(chain, root);
-    StartSpec start;
-    if (message_.has_begins()) start = start_from(message_.begins(), root.in("begins"), chain);
-    if (reporter_.empty() && demand_ == Demand::works) look_ahead(root, start.at);
-    if (reporter_.empty() && message_.has_begins()) begin_there(chain, start);
+    if (message_.has_begins()) chain.start = start_from(message_.begins(), root.in("begins"), chain);
+    if (reporter_.empty() && demand_ == Demand::works) look_ahead(root);
   }
 
-  /// Whether what fits together can work. `start`: when the run begins.
-  void look_ahead(const Spot& root, Nanos start) {
+  /// Whether what fits together can work.
+  void look_ahead(const Spot& root) {
     const ChainDescription& chain = result_.chain;
     check_distances(chain, root, *bus());
     if (!reporter_.empty()) return;
@@ -161,7 +159,7 @@ class Loader {
     check_orders(all, protocol, chain);
     check_offers(chain, root);
     check_trips(all, protocol, chain, root);
-    check_strikes(all, protocol, chain, start, root);
+    check_strikes(all, protocol, chain, root);
   }
 
   void read_kinds(const Spot& root) {

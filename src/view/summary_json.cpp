@@ -5,6 +5,7 @@
 #include <cstdlib>
 
 #include "judge/limits.h"
+#include "seen/reality.h"
 #include "view/json_text.h"
 #include "view/summary.h"
 
@@ -96,6 +97,7 @@ json::object unseen(const Summary& summary, const CellsUnseen& group) {
       group.node < summary.run.nodes.size() ? json::value(summary.run.nodes[group.node]) : json::value(nullptr);
   object["first_cell"] = group.first_cell;
   object["cells"] = group.cells;
+  object["ever_seen"] = group.ever_seen;
   object["seconds"] = static_cast<double>(longest.span) / 1e9;
   object["from_seconds"] = static_cast<double>(longest.from) / 1e9;
   if (summary.captures > 1) object["capture"] = longest.run + 1;
@@ -104,13 +106,14 @@ json::object unseen(const Summary& summary, const CellsUnseen& group) {
 
 }  // namespace
 
-const CellsUnseen* longest_unseen(const Measures& measures) {
-  const CellsUnseen* longest = nullptr;
-  for (const auto& group : measures.cells) {
-    if (longest == nullptr || measures.longest_unseen(group).span > measures.longest_unseen(*longest).span)
-      longest = &group;
-  }
-  return longest;
+std::vector<const CellsUnseen*> by_time_unseen(const Measures& measures) {
+  std::vector<const CellsUnseen*> groups;
+  for (const auto& group : measures.cells) groups.push_back(&group);
+  std::stable_sort(groups.begin(), groups.end(), [&](const CellsUnseen* a, const CellsUnseen* b) {
+    if (a->ever_seen != b->ever_seen) return b->ever_seen;
+    return measures.longest_unseen(*a).span > measures.longest_unseen(*b).span;
+  });
+  return groups;
 }
 
 std::string_view vantage_of(const RunInfo& run) {
@@ -134,6 +137,7 @@ std::string summary_json(const Summary& summary) {
   document["schema"] = "hopbench.summary/1";
   document["scenario"] = run.scenario;
   document["seed"] = whole(run.seed);
+  put_reality(document, reality_of(run));
   document["simulated_seconds"] = static_cast<double>(measures.covered()) / 1e9;
   document["vantage"] = vantage_of(run);
   if (summary.captures > 1) document["captures"] = whole(summary.captures);
@@ -141,7 +145,7 @@ std::string summary_json(const Summary& summary) {
   document["round_trip_us"] = spread(measures.all.round_trip, true);
   document["bursts"] = bursts(measures.bursts, true);
   auto& cells = document["unseen"].emplace_array();
-  for (const auto& group : measures.cells) cells.push_back(unseen(summary, group));
+  for (const auto* group : by_time_unseen(measures)) cells.push_back(unseen(summary, *group));
 
   auto& hops = document["hops"].emplace_array();
   for (std::size_t i = 0; i < run.links.size() && i < measures.links.size(); ++i) {
@@ -153,7 +157,7 @@ std::string summary_json(const Summary& summary) {
     const bool everyone = i >= run.nodes.size();
     if (everyone && measures.nodes[i].asked == 0) continue;
     json::object node;
-    node["node"] = everyone ? "everyone" : run.nodes[i];
+    node["node"] = everyone ? "everyone, or no node" : run.nodes[i];
     node["exchanges"] = exchanges(measures.nodes[i]);
     node["round_trip_us"] = spread(measures.nodes[i].round_trip, true);
     if (i < measures.node_bursts.size()) node["bursts"] = bursts(measures.node_bursts[i], false);
@@ -172,6 +176,13 @@ std::string summary_json(const Summary& summary) {
     for (std::size_t i = 0; i < summary.causes->tries.size(); ++i) {
       if (summary.causes->tries[i] > 0) causes[name_of(static_cast<Cause>(i))] = whole(summary.causes->tries[i]);
     }
+    auto& faults = document["faults"].emplace_array();
+    for (std::size_t i = 0; i < run.faults.size() && i < summary.causes->strikes.size(); ++i) {
+      json::object fault;
+      fault["fault"] = run.faults[i];
+      fault["strikes"] = whole(summary.causes->strikes[i]);
+      faults.push_back(std::move(fault));
+    }
   }
   if (!run.simulated) {
     const auto& late = measures.lateness;
@@ -180,6 +191,8 @@ std::string summary_json(const Summary& summary) {
     lateness["sends"] = whole(late.sends);
     lateness["worst_us"] = micros(late.worst);
     lateness["mean_us"] = sends > 0 ? micros(late.total / sends) : json::value(nullptr);
+    lateness["doubtful"] = whole(summary.coverage.doubtful);
+    document["ambiguous"] = whole(summary.coverage.ambiguous);
   }
   if (!summary.coverage.whole()) {
     auto& coverage = document["coverage"].emplace_object();

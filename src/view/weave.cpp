@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "seen/reality.h"
 #include "view/number_text.h"
 
 namespace hopbench {
@@ -239,6 +240,15 @@ void put_row(Screen& screen, const WeaveScene& scene, const WeaveLayout& layout,
   screen.put(margin + 1, y, missing, Ink::unseen);
 }
 
+/// What was real comes first, so that it is never what gives way to a narrow screen.
+std::string head_text(const WeaveScene& scene, std::size_t room) {
+  const auto& run = *scene.run;
+  const auto reality = reality_of(run);
+  const auto named = fmt::format("{} seed {}  {}", run.scenario, run.seed, scene.capture);
+  const auto whole = fmt::format("{}: {}", in_passing(reality), named);
+  return fitted(code_points(whole).size() <= room ? whole : fmt::format("{}: {}", in_short(reality), named), room);
+}
+
 }  // namespace
 
 WeaveLayout weave_layout(const RunInfo& run, int width, int height) {
@@ -335,10 +345,7 @@ Screen weave_screen(const WeaveScene& scene, int width, int height) {
     return screen;
   }
   const auto& run = *scene.run;
-  screen.put(0, 0,
-             fitted(fmt::format("{} seed {}  {}", run.scenario, run.seed, scene.capture),
-                    static_cast<std::size_t>(std::max(10, width - 34))),
-             Ink::heading);
+  screen.put(0, 0, head_text(scene, static_cast<std::size_t>(std::max(10, width - 34))), Ink::heading);
   screen.put_right(width, 0, fmt::format("{}, rows of {}", scene.state, long_span(scene.span)), Ink::strong);
   const Nanos to = std::min(scene.until, scene.from + scene.span * static_cast<Nanos>(scene.rows.size()));
   std::string totals =

@@ -47,7 +47,7 @@ struct OwnedExchange {
     obs.rows = rows;
     obs.asked = asked;
     obs.answered = answered;
-    const ExchangeTruth truth{row_truth, attempt_truth};
+    const ExchangeTruth truth{row_truth, attempt_truth, {}};
     sink.exchange(obs, has_truth ? &truth : nullptr);
   }
 };

@@ -114,6 +114,28 @@ TEST_CASE("the weave at several sizes is the one that was looked over") {
   }
 }
 
+TEST_CASE("the head says first what was real, in short where there is little room") {
+  auto run = long_chain(3);
+  const Stretch stretch;
+  const std::vector<RowSlice> rows;
+  const auto head = [&](int width) {
+    auto scene = scene_of(run, rows, stretch);
+    scene.capture = "a-capture-with-a-name-that-is-rather-long.hbcap";
+    const auto text = weave_screen(scene, width, 24).text(false);
+    return text.substr(0, text.find('\n'));
+  };
+  CHECK(head(80).starts_with("simulated: long seed 0 "));
+  run.simulated = false;
+  CHECK(head(80).starts_with("simulated chain: long seed 0 "));
+  CHECK(head(200).starts_with("simulated chain, real controller: long seed 0  a-capture-"));
+  run.truth_known = false;
+  for (auto& link : run.links) link.vantage = Vantage::tapped;
+  CHECK(head(80).starts_with("real chain: long seed 0 "));
+  // The longest name of a scenario does not push it out.
+  run.scenario = std::string(300, 'x');
+  CHECK(head(80).starts_with("real chain: xxx"));
+}
+
 TEST_CASE("a journey, figures and the help are the ones that were looked over") {
   Looking at(80, 24);
   at.press(Key::home);
@@ -398,6 +420,8 @@ TEST_CASE("filters, exchanges, notes and files are asked for in the last line") 
   writings = at.inspector->writings();
   REQUIRE(writings.size() == 1);
   CHECK(writings[0].text.find("hopbench.weave/1") != std::string::npos);
+  CHECK(writings[0].text.find("\"reality\": \"simulated\"") != std::string::npos);
+  CHECK(writings[0].text.find("about the model, not about a real chain") != std::string::npos);
   at.type("wshown.txt");
   at.press(Key::enter);
   CHECK(at.inspector->writings().at(0).text.find("loss %") != std::string::npos);
@@ -405,7 +429,9 @@ TEST_CASE("filters, exchanges, notes and files are asked for in the last line") 
   at.press(Key::enter);
   at.type("wj.json");
   at.press(Key::enter);
-  CHECK(at.inspector->writings().at(0).text.find("hopbench.journey/1") != std::string::npos);
+  const auto journey = at.inspector->writings().at(0).text;
+  CHECK(journey.find("hopbench.journey/1") != std::string::npos);
+  CHECK(journey.find("\"reality\": \"simulated\"") != std::string::npos);
   at.type("q");
   CHECK_FALSE(at.inspector->wants_to_quit());  // back to the weave first
   at.type("q");

@@ -27,8 +27,8 @@ using Keys = std::vector<std::string>;
 TEST_CASE("the document has just the keys that docs/measure.md names") {
   const FixedSummary fixed;
   const auto document = json::parse(summary_json(fixed.summary()));
-  CHECK(keys(document) == Keys{"schema", "scenario", "seed", "simulated_seconds", "vantage", "exchanges",
-                               "round_trip_us", "bursts", "unseen", "hops", "nodes", "topics", "causes"});
+  CHECK(keys(document) == Keys{"schema", "scenario", "seed", "reality", "caution", "simulated_seconds", "vantage",
+                               "exchanges", "round_trip_us", "bursts", "unseen", "hops", "nodes", "topics", "causes"});
   CHECK(document.at("schema") == "hopbench.summary/1");
   const Keys exchange_keys{"asked",   "answered", "late",  "garbled", "mismatched",
                            "refused", "stale",    "wrong", "lost",    "tries"};
@@ -54,6 +54,7 @@ TEST_CASE("numbers are numbers and say what the measures say") {
   CHECK(document.at("seed") == 7);
   CHECK(document.at("simulated_seconds").as_double() == Approx(1382.4));
   CHECK(document.at("vantage") == "every_hop");
+  CHECK(document.at("reality") == "simulated");
   CHECK(document.at("exchanges").at("asked") == 1000);
   CHECK(document.at("exchanges").at("answered") == 998);
   CHECK(document.at("exchanges").at("tries") == 1010);
