@@ -89,7 +89,8 @@ void CheckPlan::adjust(std::span<const std::uint8_t> before, std::span<std::uint
     std::uint64_t now = stood ^ was ^ is;
     if (kind_ == SumKind::sum) now = stood + is - was;
     if (kind_ == SumKind::negated_sum) now = stood - is + was;
-    put(after, zones, now & mask_);
+    // Bits above the width are never right if set: they stay, so that what was wrong stays wrong.
+    put(after, zones, (stood & ~mask_) | (now & mask_));
     return;
   }
   // A CRC is linear but for init and xorout, and both drop out of a difference.

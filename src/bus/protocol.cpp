@@ -241,6 +241,10 @@ std::optional<std::size_t> Protocol::sized_length(std::span<const std::uint8_t> 
 
 std::size_t Protocol::head_bytes() const { return plan_->frame.head_bytes; }
 
+std::size_t Protocol::relay_head_bytes() const {
+  return plan_->description.framing.kind == FramingKind::marked ? 0 : head_bytes();
+}
+
 std::optional<Frame> Protocol::parse_head(std::span<const std::uint8_t> head) const {
   const FramePlan& plan = plan_->frame;
   if (plan.head_bytes == 0 || head.size() < plan.head_bytes) return std::nullopt;

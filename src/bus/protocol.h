@@ -106,6 +106,9 @@ class Protocol {
   /// Bytes of content up to the last part that the decision needs (destination, passes left, header
   /// check); 0 if the framing hides them (stuffing, text) and only whole frames can be judged.
   [[nodiscard]] std::size_t head_bytes() const;
+  /// The same for a node that sends characters on as they come: 0 also where markers stand around the content, which
+  /// such a node does not look for.
+  [[nodiscard]] std::size_t relay_head_bytes() const;
   /// Header fields from the first head_bytes() of content; none if the header check is bad.
   [[nodiscard]] std::optional<Frame> parse_head(std::span<const std::uint8_t> head) const;
 

@@ -3,6 +3,7 @@
 #include <set>
 
 #include "bus/bits.h"
+#include "bus/check_plan.h"
 #include "bus/faults.h"
 #include "bus/layout_plan.h"
 
@@ -219,7 +220,7 @@ void check_topics(const BusDescription& bus, Faults& faults) {
   for (const PartSpec& part : bus.parts) {
     if (part.field && part.field->name == bus.roles.topic) code_field = &*part.field;
     if (part.field) around += part.field->bits;
-    if (part.check) around += part.check->kind == SumKind::crc ? (part.check->crc.width + 7) / 8 * 8 : part.check->bits;
+    if (part.check) around += 8 * CheckPlan::bytes_of(*part.check);
   }
   const std::size_t longest = bus.framing.kind == FramingKind::fixed ? bus.framing.fixed_bytes
                               : bus.framing.max_bytes != 0           ? bus.framing.max_bytes

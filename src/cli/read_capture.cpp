@@ -100,7 +100,7 @@ void tell_damage(const std::string& path, const CaptureDamage& damage, const cha
 std::unique_ptr<Protocol> bus_of(const std::string& path, const std::string& scenario_text,
                                  const std::string& bus_text) {
   std::vector<Problem> problems;
-  const auto scenario = load_scenario({path, scenario_text}, stored_bus(bus_text), problems);
+  const auto scenario = load_recorded({path, scenario_text}, stored_bus(bus_text), problems);
   return scenario ? std::make_unique<Protocol>(scenario->bus) : nullptr;
 }
 

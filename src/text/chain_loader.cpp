@@ -242,7 +242,7 @@ void check_fields_of_class(const Spot& spot, FaultClass kind) {
       {"while_balancing", on_frames, "faults on frames, not with RESET"},
       {"at", {C::reset}, "RESET"},
       {"bits", {C::corruption, C::memory}, "CORRUPTION and MEMORY"},
-      {"by", {C::delay, C::repetition, C::insertion}, "DELAY, REPETITION and INSERTION"},
+      {"by", {C::delay, C::repetition, C::insertion, C::sequence}, "DELAY, SEQUENCE, REPETITION and INSERTION"},
       {"value", {C::address, C::masquerade}, "ADDRESS and MASQUERADE"},
   };
   for (const Rule& rule : rules) {
