@@ -3,7 +3,7 @@
 # Each folder of src/ includes only itself and folders before it; Asio stands in port/ only, curses in view/ only, and
 # Protobuf in no folder that decides anything.
 cd "$1/src" || exit 1
-order="base bus engine seen line pack scenario stations chain text port record judge measure study picture view cli"
+order="base work bus engine seen line pack scenario stations chain text port record judge measure study picture view cli"
 bad=$(
   allowed=""
   for folder in $order; do
@@ -21,7 +21,7 @@ bad=$(
   grep -nH '#include "\(stations\|chain\)/' text/*.h text/*.cpp
   grep -nH 'boost/asio' $(ls -d */ | grep -v '^port/' | sed 's|$|*|') 2>/dev/null
   grep -nH 'curses\.h' $(ls -d */ | grep -v '^view/' | sed 's|$|*|') 2>/dev/null
-  grep -nH 'google/protobuf\|\.pb\.h' base/* bus/* engine/* seen/* line/* pack/* scenario/* stations/* chain/* port/* measure/* judge/* 2>/dev/null
+  grep -nH 'google/protobuf\|\.pb\.h' base/* work/* bus/* engine/* seen/* line/* pack/* scenario/* stations/* chain/* port/* measure/* judge/* 2>/dev/null
   for folder in */; do
     case " $order " in *" ${folder%/} "*) ;; *) echo "src/$folder stands in no order" ;; esac
   done
