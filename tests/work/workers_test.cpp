@@ -80,6 +80,21 @@ TEST_CASE("a job that is told of while the next one runs") {
       never_stop, [&](std::size_t, std::size_t) { told = true; }));
 }
 
+TEST_CASE("progress is told of the last job even if it ended while the caller told of another") {
+  Workers workers(2);
+  for (int round = 0; round < 200; ++round) {
+    std::atomic<bool> ended = false;
+    std::size_t told = 0;
+    CHECK(workers.each(
+        2, [&](std::size_t i, const StopAsked&) { ended = ended || i == 1; }, never_stop,
+        [&](std::size_t done, std::size_t) {
+          while (!ended) std::this_thread::yield();
+          told = done;
+        }));
+    CHECK(told == 2);
+  }
+}
+
 TEST_CASE("after a stop no job begins, and those that run hear of it") {
   for (const unsigned threads : {1U, 2U, 4U}) {
     INFO(threads);
@@ -109,6 +124,17 @@ TEST_CASE("stopped before it began, nothing is run") {
   CHECK_FALSE(workers.first(
       10, [&](std::size_t, const StopAsked&) { return ++begun > 0; }, at_once));
   CHECK(begun == 0);
+}
+
+TEST_CASE("what is found after a stop does not count") {
+  Workers workers(2);
+  std::atomic<bool> asked = false;
+  const auto holds = [&](std::size_t, const StopAsked& unneeded) {
+    asked = true;
+    go_on_until(unneeded);
+    return true;
+  };
+  CHECK_FALSE(workers.first(10, holds, [&] { return asked.load(); }));
 }
 
 TEST_CASE("of several that throw, the first in order counts, however late it comes") {
