@@ -1,8 +1,6 @@
 // `hopbench shrink`: the smallest scenario that still does it.
 #include <fmt/format.h>
-#include <unistd.h>
 
-#include <cstdio>
 #include <filesystem>
 #include <fstream>
 #include <memory>
@@ -11,8 +9,10 @@
 
 #include "base/duration.h"
 #include "cli/commands.h"
+#include "cli/progress_line.h"
 #include "cli/run_length.h"
 #include "cli/scenario_file.h"
+#include "cli/threads_option.h"
 #include "cli/watch.h"
 #include "study/shrink.h"
 #include "view/number_text.h"
@@ -26,6 +26,7 @@ struct ShrinkOptions {
   std::string output;
   std::optional<std::uint64_t> seed;
   std::string span;
+  unsigned threads = 0;  // 0: as many as the machine has
 };
 
 /// One after the other, in lines of at most a hundred characters.
@@ -41,25 +42,6 @@ void print_list(const char* head, const std::vector<std::string>& names) {
   }
   fmt::print("\n");
 }
-
-/// A line on the terminal that is written over and over.
-class Progress {
- public:
-  void operator()(std::size_t units, Nanos span) {
-    if (!shows_) return;
-    fmt::print(stderr, "\r{} units left, {} long \x1b[K", units, format_duration(span));
-    std::fflush(stderr);
-    shown_ = true;
-  }
-  void clear() {
-    if (shown_) fmt::print(stderr, "\r\x1b[K");
-    shown_ = false;
-  }
-
- private:
-  bool shows_ = isatty(STDERR_FILENO) == 1;
-  bool shown_ = false;
-};
 
 ExitCode shrink_scenario(const ShrinkOptions& options) {
   auto parsed = Property::parse(options.keep);
@@ -77,13 +59,16 @@ ExitCode shrink_scenario(const ShrinkOptions& options) {
     return bad_input("-o: that is the scenario itself; give another file");
   plan.span = length_of_run(*asked, scenario->chain);
   plan.seed = options.seed.value_or(scenario->chain.seed);
+  plan.threads = threads_or_all(options.threads);
 
   const EndSignals signals;
-  Progress progress;
+  ProgressLine line;
   const Shrunk shrunk = shrink(
       *scenario, plan, [] { return EndSignals::came(); },
-      [&](std::size_t units, Nanos span) { progress(units, span); });
-  progress.clear();
+      [&](std::size_t units, Nanos span) {
+        line.show(fmt::format("{} units left, {} long", units, format_duration(span)));
+      });
+  line.clear();
   switch (shrunk.end) {
     case Shrunk::End::never_held:
       fmt::print("Simulated: in {} of {}, seed {}, this does not come about: {}\n", long_span(plan.span),
@@ -136,6 +121,7 @@ void add_shrink(CLI::App& app, int& exit_code) {
   command->add_option("--seed", options->seed, "Seed instead of the scenario's");
   command->add_option("--for", options->span, "Length of the first run; otherwise as the scenario says, or 1h")
       ->type_name("DURATION");
+  add_threads_option(*command, options->threads);
   command->callback([options, &exit_code] { exit_code = shrink_scenario(*options); });
 }
 
