@@ -1,8 +1,9 @@
 #include "study/shrink.h"
 
 #include <algorithm>
-#include <map>
+#include <iterator>
 #include <optional>
+#include <set>
 
 #include "chain/chain.h"
 #include "measure/causes.h"
@@ -60,7 +61,6 @@ class Trier {
     return found;
   }
 
-  [[nodiscard]] bool stopped() const { return (*stop_)(); }
   [[nodiscard]] std::uint64_t runs() const { return runs_; }
 
  private:
@@ -146,32 +146,18 @@ std::optional<Scenario> begun_later(Trier& trier, const Scenario& whole, std::ui
   return load_scenario({"scenario", text(*found)}, stored_bus(whole.bus_text), problems);
 }
 
-/// Candidates that were tried with the run as long as it is.
-using Known = std::map<Marks, bool>;
-
-/// The first of the candidates that holds, by what is known of them and by trying the others out.
-std::optional<std::size_t> first_that_holds(Trier& trier, Known& known, const ShrinkUnits& units,
-                                            const std::vector<Marks>& candidates,
-                                            const std::function<Marks(const Marks&)>& spread, Nanos span) {
-  std::vector<Marks> all;
+/// The first of the candidates that holds. `failed`: those that do not with the run as long as it is; they are not
+/// tried again.
+std::optional<std::size_t> first_that_holds(Trier& trier, std::set<Marks>& failed, const ShrinkUnits& units,
+                                            const std::vector<Marks>& candidates, Nanos span) {
   std::vector<std::size_t> unknown;
-  std::optional<std::size_t> first;
-  for (std::size_t i = 0; i < candidates.size() && !first; ++i) {
-    all.push_back(spread(candidates[i]));
-    const auto found = known.find(all[i]);
-    if (found == known.end()) {
-      unknown.push_back(i);
-    } else if (found->second) {
-      first = i;
-    }
+  for (std::size_t i = 0; i < candidates.size(); ++i) {
+    if (!failed.contains(candidates[i])) unknown.push_back(i);
   }
-  const auto text = [&](std::size_t i) { return units.text(all[unknown[i]], span); };
+  const auto text = [&](std::size_t i) { return units.text(candidates[unknown[i]], span); };
   const auto found = trier.first(unknown.size(), text, [&](std::size_t) { return span; });
-  if (found) first = unknown[*found];
-  if (trier.stopped()) return first;
-  for (std::size_t i = 0; i < unknown.size() && i <= found.value_or(unknown.size()); ++i)
-    known[all[unknown[i]]] = found == i;
-  return first;
+  for (std::size_t i = 0; i < found.value_or(unknown.size()); ++i) failed.insert(candidates[unknown[i]]);
+  return found ? std::optional(unknown[*found]) : std::nullopt;
 }
 
 RunInfo run_of(const Scenario& scenario, std::uint64_t seed) {
@@ -248,7 +234,7 @@ Shrunk shrink(const Scenario& scenario, ShrinkPlan plan, const std::function<boo
 
   // A shorter run makes all that follows quicker; fewer nodes may in turn let it happen sooner; and a shorter run may
   // need less. Until neither brings anything.
-  Known known;
+  std::set<Marks> failed;
   bool first_round = true;
   for (bool again = true; again && !stop(); first_round = false) {
     const Nanos span_before = span;
@@ -257,7 +243,7 @@ Shrunk shrink(const Scenario& scenario, ShrinkPlan plan, const std::function<boo
       // With no time to spare, leaving anything out shifts the one moment that counts, and everything seems needed.
       if (trier.try_out(units.text(kept, span * slack), span * slack).holds) span *= slack;
     }
-    if (span != span_before) known.clear();
+    if (span != span_before) failed.clear();
     std::vector<std::size_t> place;
     for (std::size_t i = 0; i < kept.size(); ++i) {
       // With time to spare, it may come about without any start: much later.
@@ -270,7 +256,9 @@ Shrunk shrink(const Scenario& scenario, ShrinkPlan plan, const std::function<boo
     };
     std::size_t fewest = place.size();
     const auto first = [&](const std::vector<Marks>& candidates) {
-      const auto found = first_that_holds(trier, known, units, candidates, spread, span);
+      std::vector<Marks> all;
+      std::transform(candidates.begin(), candidates.end(), std::back_inserter(all), spread);
+      const auto found = first_that_holds(trier, failed, units, all, span);
       if (found) {
         const Marks& marks = candidates[*found];
         fewest = std::min(fewest, static_cast<std::size_t>(std::count(marks.begin(), marks.end(), true)));
