@@ -105,6 +105,7 @@ void add_explain(CLI::App& app, int& exit_code) {
       ->excludes(span)
       ->needs(study)
       ->group(group);
+  for (auto* option : add_edit_options(*command, what_if->edits)) option->needs(study)->group(group);
   add_threads_option(*command, what_if->threads)->needs(study)->group(group);
   command->add_flag("--shares", what_if->shares, "Share out the failures among the mechanisms (a run for each set)")
       ->needs(study)

@@ -26,6 +26,7 @@ struct ShrinkOptions {
   std::string output;
   std::optional<std::uint64_t> seed;
   std::string span;
+  EditOptions edits;
   unsigned threads = 0;  // 0: as many as the machine has
 };
 
@@ -52,7 +53,7 @@ ExitCode shrink_scenario(const ShrinkOptions& options) {
   plan.property = std::get<Property>(std::move(parsed));
   const auto asked = read_for(options.span);
   if (!asked) return exit_bad_input;
-  const auto scenario = read_scenario(options.scenario);
+  const auto scenario = read_scenario(options.scenario, options.edits);
   if (!scenario) return exit_bad_input;
   std::error_code not_there;
   if (std::filesystem::equivalent(options.scenario, options.output, not_there))
@@ -121,6 +122,7 @@ void add_shrink(CLI::App& app, int& exit_code) {
   command->add_option("--seed", options->seed, "Seed instead of the scenario's");
   command->add_option("--for", options->span, "Length of the first run; otherwise as the scenario says, or 1h")
       ->type_name("DURATION");
+  add_edit_options(*command, options->edits);
   add_threads_option(*command, options->threads);
   command->callback([options, &exit_code] { exit_code = shrink_scenario(*options); });
 }

@@ -21,7 +21,7 @@ int what_if_command(const WhatIfOptions& options) {
   const auto asked = read_for(options.span);
   if (!asked) return exit_bad_input;
   if (options.exchanges == std::uint64_t{0}) return bad_input("--exchanges must be at least 1");
-  const auto scenario = read_scenario(options.scenario);
+  const auto scenario = read_scenario(options.scenario, options.edits);
   if (!scenario) return exit_bad_input;
   if (options.exchanges) {
     plan.bound = {0, *options.exchanges};

@@ -35,6 +35,13 @@ class Reporter {
   /// Throws TooManyProblems if there are max_problems already.
   void say(Place place, std::string what);
   [[nodiscard]] bool empty() const { return found_.empty(); }
+  /// As a Problem tells them, from 1.
+  struct LineAndColumn {
+    int line = 0;
+    int column = 0;
+    bool operator==(const LineAndColumn&) const = default;
+  };
+  [[nodiscard]] LineAndColumn shown(Place place) const;
   /// Appends what was said, in file order and each thing once, to `problems`.
   void hand_over(std::vector<Problem>& problems);
 
