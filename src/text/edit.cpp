@@ -55,16 +55,16 @@ struct ScenarioTree::Impl {
 };
 
 std::string render(const EditProblem& problem) {
-  constexpr std::size_t most = 120;
-  std::string path = problem.path.substr(0, most);
-  while (!path.empty() && path.size() < problem.path.size() &&
-         (static_cast<unsigned char>(problem.path[path.size()]) & 0xc0U) == 0x80U)
-    path.pop_back();
-  for (char& c : path) {
+  constexpr std::size_t most = 120;  // bytes of the path
+  std::size_t end = std::min(problem.path.size(), most);
+  while (end > 0 && end < problem.path.size() && (static_cast<unsigned char>(problem.path[end]) & 0xc0U) == 0x80U)
+    --end;
+  const std::string path = problem.path.substr(0, end) + (end < problem.path.size() ? "..." : "");
+  std::string line = path.empty() ? problem.what : fmt::format("{}: {}", path, problem.what);
+  for (char& c : line) {
     if (static_cast<unsigned char>(c) < 0x20U || c == 0x7f) c = '?';
   }
-  if (path.size() < problem.path.size()) path += "...";
-  return path.empty() ? problem.what : fmt::format("{}: {}", path, problem.what);
+  return line;
 }
 
 std::variant<Edit, EditProblem> parse_edit(std::string_view text) {

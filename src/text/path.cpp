@@ -7,7 +7,8 @@
 namespace hopbench {
 namespace {
 
-constexpr std::size_t longest_path = 1000;  // characters
+constexpr std::size_t longest_path = 1000;  // bytes
+constexpr std::size_t longest_which = 200;  // in brackets: two names of 64 and some words
 
 bool is_of_name(char c) {
   return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') || c == '_';
@@ -45,6 +46,8 @@ std::vector<PathStep> parse_path(std::string_view path) {
       if (step.which->empty())
         throw WrongEdit{
             fmt::format("the brackets behind {} are empty: write a name, a number from 0 or *", step.field)};
+      if (step.which->size() > longest_which)
+        throw WrongEdit{fmt::format("what stands in the brackets behind {} is too long", step.field)};
       rest.remove_prefix(end + 1);
     }
     if (rest.empty()) break;
