@@ -25,7 +25,7 @@ pb::TextFormat::Printer printer(bool one_line) {
 
 /// It reads the same without quotes.
 bool plain(std::string_view text) {
-  if (text.empty() || text.front() == '"' || text.front() == ' ' || text.back() == ' ') return false;
+  if (text.empty() || text.front() == '"') return false;
   return std::none_of(text.begin(), text.end(),
                       [](char c) { return static_cast<unsigned char>(c) < 0x20U || c == 0x7f; });
 }

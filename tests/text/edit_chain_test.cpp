@@ -117,8 +117,13 @@ TEST_CASE("a condition of one hop is changed alone, wherever it comes from") {
                 .chain == expected);
       expected = scenario.chain;
       link.pulse_stretch = 2 * microsecond;
-      if (got(scenario, path + ".lows_shorter").starts_with("problem"))
-        CHECK(changed(scenario, {{path + ".lows_longer", "2us"}}).chain == expected);
+      // Shorter, on the entry for this hop alone, contradicts it; shorter from anywhere else is overridden.
+      const auto longer = edited(scenario, std::vector<Edit>{{path + ".lows_longer", "2us"}}, buses_beside("s.txtpb"));
+      if (const auto* problem = std::get_if<EditProblem>(&longer)) {
+        CHECK(problem->what.find("not both") != std::string::npos);
+      } else {
+        CHECK(std::get<Scenario>(longer).chain == expected);
+      }
 
       // A part of a condition: the rest of it stays as it holds there.
       expected = scenario.chain;
@@ -157,6 +162,29 @@ TEST_CASE("what one hop alone states can be removed, what it has from elsewhere 
   CHECK(refused(scenario, {{"hop[into a1].bit_error", std::nullopt}}).what == "nothing is stated there");
   CHECK(got(scenario, "hop[into a1].bit_error") == "1e-6");
   CHECK(got(scenario, "hop[into a1].burst").starts_with("problem: nothing is stated"));
+}
+
+TEST_CASE("low levels become longer on a hop although a later entry makes them shorter") {
+  const Scenario scenario = load_good(bench::spoilt(
+      "every_hop", "hop { into: \"a2\" bit_error: \"2%\" } hop { into: \"*\" lows_shorter: \"1us\" } every_hop"));
+  const Scenario longer = changed(scenario, {{"hop[into a2].lows_longer", "2us"}});
+  CHECK(longer.chain.links[1].pulse_stretch == 2 * microsecond);
+  CHECK(longer.chain.links[2].pulse_stretch == -microsecond);
+  CHECK(longer.chain.links[1].bit_error == scenario.chain.links[1].bit_error);
+}
+
+TEST_CASE("several are removed at once, and no other") {
+  const Scenario scenario = load_good(bench::spoilt(
+      "fault {",
+      "fault { name: \"g\" class: LOSS } fault { name: \"h\" class: RESET at: [\"1s\", \"2s\", \"3s\"] } fault {"));
+  CHECK(changed(scenario, {{"fault[*]", std::nullopt}}).chain.faults.empty());
+  const Scenario less = changed(scenario, {{"fault[h].at[1]", std::nullopt}, {"fault[0]", std::nullopt}});
+  REQUIRE(less.chain.faults.size() == 2);
+  CHECK(less.chain.faults[0].name == "h");
+  CHECK(less.chain.faults[0].at == std::vector<Nanos>{second, 3 * second});
+  const Scenario fewer = changed(scenario, {{"node[a1..a2]", std::nullopt}});
+  REQUIRE(fewer.chain.nodes.size() == 1);
+  CHECK(fewer.chain.nodes[0].name == "a3");
 }
 
 TEST_CASE("a node can be taken out of a group; the others keep their addresses") {
@@ -246,6 +274,7 @@ TEST_CASE("what is wrong with an edit is told in one line at its path") {
       {"controller.on_late", "IGNORE", "", {"cannot be \"IGNORE\"", "known are IGNORE_IT"}},
       {"controller.poll[p].nodes[3]", "a1", "", {"no nodes[3]", "there are 1 of them"}},
       {"controller.poll[p].nodes", "[a1, a7]", "", {"no node \"a7\""}},
+      {"controller.poll[p].nodes", "[\"a1\"] nodes: [\"a2\"]", "", {"more than one value"}},
       {"controller.poll[p].every", "0", "", {"every must be 1 to"}},
       {"controller.poll[p].topic", "plates", "", {"no topic \"plates\""}},
       {"fault[f].class", "DELAY", "", {"a DELAY needs by"}},
@@ -282,6 +311,7 @@ TEST_CASE("what is wrong with an edit is told in one line at its path") {
     INFO(render(problem));
     CHECK(problem.path == (wrong.at.empty() ? wrong.path : wrong.at));
     CHECK(problem.what.find('\n') == std::string::npos);
+    CHECK_FALSE(problem.what.starts_with(problem.path.substr(problem.path.rfind('.') + 1) + ": "));
     for (const std::string& word : wrong.words) {
       INFO(word);
       CHECK(problem.what.find(word) != std::string::npos);
