@@ -29,6 +29,7 @@ struct RunOptions {
   std::string span;
   std::optional<std::uint64_t> exchanges;
   CaptureOptions capture;
+  EditOptions edits;
   MechanismOptions mechanisms;
   bool json = false;
   bool every_byte = false;
@@ -72,7 +73,7 @@ ExitCode run(const RunOptions& options) {
   if (options.exchanges == std::uint64_t{0}) return bad_input("--exchanges must be at least 1");
   WritePlan plan = unhurried_plan(monotonic_now);
   if (!apply(options.capture, plan)) return exit_bad_input;
-  auto scenario = read_scenario(options.scenario);
+  auto scenario = read_scenario(options.scenario, options.edits);
   if (!scenario) return exit_bad_input;
   if (!apply(options.mechanisms, *scenario)) return exit_bad_input;
   const Nanos span = length_of_run(*asked, scenario->chain);
@@ -131,6 +132,7 @@ void add_run(CLI::App& app, int& exit_code) {
       command->add_option("--for", options->span, "Run for this long, e.g. 80d; otherwise as the scenario says, or 1h")
           ->type_name("DURATION");
   command->add_option("--exchanges", options->exchanges, "Run until this many exchanges are closed")->excludes(span);
+  add_edit_options(*command, options->edits);
   add_mechanism_options(*command, options->mechanisms);
   add_capture_options(*command, options->capture);
   command->add_flag("--json", options->json, "Print the summary as JSON");

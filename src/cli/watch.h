@@ -5,6 +5,7 @@
 #include <cstdint>
 
 #include "base/time.h"
+#include "cli/progress_line.h"
 #include "seen/observation.h"
 
 namespace hopbench {
@@ -32,7 +33,6 @@ class Watch final : public Sink {
   /// Of `span` or `exchanges`, the one that is not 0 is what the run goes to. `throws`: Interrupted is thrown when a
   /// signal has come.
   Watch(Nanos span, std::uint64_t exchanges, bool throws);
-  ~Watch();
   Watch(const Watch&) = delete;
   Watch& operator=(const Watch&) = delete;
 
@@ -49,14 +49,11 @@ class Watch final : public Sink {
   void again(std::span<const ExchangeObs> models, std::span<const Repeat> repeats) override;
 
  private:
-  void clear();
-
   Nanos span_;
   std::uint64_t wanted_;
   std::uint64_t seen_ = 0;
   bool throws_;
-  bool shows_;
-  bool shown_ = false;
+  ProgressLine line_;
   std::chrono::steady_clock::time_point next_;
 };
 

@@ -72,8 +72,9 @@ struct WhatIf {
   std::vector<TogetherFinding> together;     // most failures first; only those with any
 };
 
-/// `stop` is asked from any of the threads.
+/// `stop` is asked from any of the threads, `progress` (may be empty) is told by the calling one.
 WhatIf what_if(const Protocol& protocol, const ChainDescription& chain, const WhatIfPlan& plan,
-               const std::function<bool()>& stop);
+               const std::function<bool()>& stop,
+               const std::function<void(std::size_t done, std::size_t runs)>& progress);
 
 }  // namespace hopbench

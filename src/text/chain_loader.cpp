@@ -287,6 +287,11 @@ std::optional<std::uint64_t> largest_address(const BusDescription* bus) {
   return std::nullopt;
 }
 
+std::vector<std::uint16_t> pick_links(const Patterns& patterns, std::optional<bool> homeward, const Spot& spot,
+                                      const ChainDescription& chain) {
+  return LinkPicker{chain}.pick(patterns, homeward, spot);
+}
+
 std::vector<std::uint16_t> pick_nodes(const Patterns& patterns, std::string_view field, const Spot& spot,
                                       const ChainDescription& chain) {
   if (too_many(spot, field, patterns.size(), most_in_list)) return {};
@@ -377,8 +382,7 @@ std::vector<LinkSpec> links_from(const text::Scenario& scenario, const Spot& spo
     read_conditions(hop, here, stated);
     if (hop.into_size() == 0) here.say("hop needs into: the station that it leads into");
     const std::optional<bool> homeward = hop.has_homeward() ? std::optional{hop.homeward()} : std::nullopt;
-    for (const std::uint16_t link : LinkPicker{chain}.pick(hop.into(), homeward, here))
-      overlay(hop, stated, links[link]);
+    for (const std::uint16_t link : pick_links(hop.into(), homeward, here, chain)) overlay(hop, stated, links[link]);
   }
   return links;
 }
@@ -402,7 +406,7 @@ FaultSpec fault_from(const text::Fault& fault, const Spot& spot, const ChainDesc
   if (homeward && fault.into_size() == 0) {
     spot.in("homeward").say("homeward goes with into");
   } else {
-    result.links = LinkPicker{chain}.pick(fault.into(), homeward, spot);
+    result.links = pick_links(fault.into(), homeward, spot, chain);
   }
   if (fault.nodes_size() > 0) result.nodes = pick_nodes(fault.nodes(), "nodes", spot, chain);
   if (too_many(spot, "topics", fault.topics_size(), most_in_list) ||

@@ -38,6 +38,13 @@ class Reporter {
   void warn(Place place, std::string what);
   /// No errors so far.
   [[nodiscard]] bool empty() const { return errors_ == 0; }
+  /// As a Problem tells them, from 1.
+  struct LineAndColumn {
+    int line = 0;
+    int column = 0;
+    bool operator==(const LineAndColumn&) const = default;
+  };
+  [[nodiscard]] LineAndColumn shown(Place place) const;
   /// Appends what was said, in file order and each thing once, to `problems`.
   void hand_over(std::vector<Problem>& problems);
 

@@ -35,6 +35,10 @@ std::string_view Reporter::line(int number) const {
   return line_of(std::string_view{file_->text}.substr(line_starts_[n]), 1);
 }
 
+Reporter::LineAndColumn Reporter::shown(Place place) const {
+  return {place.line + 1, character_column(line(place.line), place.column)};
+}
+
 void Reporter::say(Place place, std::string what) {
   if (errors_ >= max_problems) {
     cut_ = true;
@@ -62,8 +66,9 @@ void Reporter::hand_over(std::vector<Problem>& problems) {
     const std::string_view source = line(found.place.line);
     // A line that no editor shows as one is no help, and a hundred copies of it would be a burden.
     const std::string_view kept = source.size() <= longest_line_kept ? source : std::string_view{};
-    problems.push_back({file_->name, found.place.line + 1, character_column(source, found.place.column),
-                        std::move(found.what), std::string{kept}, found.severity});
+    const LineAndColumn at = shown(found.place);
+    problems.push_back(
+        {file_->name, at.line, at.column, std::move(found.what), std::string{kept}, found.severity});
   }
   if (cut_) problems.push_back({file_->name, 0, 0, "there are more problems than are shown here", ""});
   if (warnings_ > max_problems) {
