@@ -15,7 +15,7 @@ void Tap::start_copying() {
 void Tap::flush() {
   if (gathered_ == 0) return;
   const std::size_t gathered = std::exchange(gathered_, 0);
-  sink_->again(*models_, std::span(repeats_).first(gathered));
+  to().again(*models_, std::span(repeats_).first(gathered));
 }
 
 void Tap::keep(const ExchangeObs& obs, const ExchangeTruth* truth) {
@@ -42,30 +42,13 @@ void Tap::keep(const ExchangeObs& obs, const ExchangeTruth* truth) {
 void Tap::exchange(const ExchangeObs& obs, const ExchangeTruth* truth) {
   flush();
   if (copying_) keep(obs, truth);
-  sink_->exchange(obs, truth);
+  to().exchange(obs, truth);
 }
 
-void Tap::stray(const Stray& stray) {
+bool Tap::before_handing_on() {
   flush();
   ++copy_.others;
-  sink_->stray(stray);
-}
-
-void Tap::arrival(const Arrival& arrival) {
-  flush();
-  ++copy_.others;
-  sink_->arrival(arrival);
-}
-
-void Tap::state(const State& state) {
-  flush();
-  ++copy_.others;
-  sink_->state(state);
-}
-
-void Tap::end(Nanos until, const Lateness& lateness) {
-  flush();
-  sink_->end(until, lateness);
+  return true;
 }
 
 }  // namespace hopbench

@@ -16,6 +16,7 @@
 #include "record/capture_parts.h"
 #include "record/copy_trouble.h"
 #include "record/truth.h"
+#include "seen/ignoring_sink.h"
 #include "view/number_text.h"
 
 namespace hopbench {
@@ -72,13 +73,9 @@ ExitCode cut(const CaptureOptions& options) {
 }
 
 /// A long job that Ctrl-C ends in order.
-class StopOnSignal final : public Sink {
+class StopOnSignal final : public IgnoringSink {
  public:
-  void begin(const RunInfo&) override {}
   void exchange(const ExchangeObs&, const ExchangeTruth*) override { look(); }
-  void stray(const Stray&) override {}
-  void arrival(const Arrival&) override {}
-  void end(Nanos, const Lateness&) override {}
   [[nodiscard]] std::uint64_t whole_from() const override { return ~std::uint64_t{0}; }
   void again(std::span<const ExchangeObs>, std::span<const Repeat>) override { look(); }
 

@@ -86,13 +86,17 @@ struct Thinner::Held {
 };
 
 Thinner::Thinner(Sink& to, std::uint32_t keep_one_in, std::uint32_t around)
-    : to_(to), keep_one_in_(keep_one_in), around_(around), tally_exchanges_(tally_exchanges), tally_span_(tally_span) {}
+    : ForwardingSink({&to}),
+      keep_one_in_(keep_one_in),
+      around_(around),
+      tally_exchanges_(tally_exchanges),
+      tally_span_(tally_span) {}
 
 Thinner::~Thinner() = default;
 
 void Thinner::begin(const RunInfo& run) {
   fold_.begin(run);
-  to_.begin(run);
+  ForwardingSink::begin(run);
 }
 
 void Thinner::keep_within(std::uint64_t most, std::function<std::uint64_t()> used) {
@@ -155,7 +159,7 @@ void Thinner::settle(const ExchangeObs& obs, const ExchangeTruth* truth) {
 
 void Thinner::hand_on(const ExchangeObs& obs, const ExchangeTruth* truth) {
   flush();
-  to_.exchange(obs, truth);
+  to().exchange(obs, truth);
   ++kept_;
 }
 
@@ -182,7 +186,7 @@ void Thinner::flush() {
   bytes_.clear();
   fold_.measures().serialise(bytes_);
   under_way_.measures = bytes_;
-  to_.tally(under_way_);
+  to().tally(under_way_);
   under_way_ = {};
   fold_.restart();
 }
@@ -233,7 +237,7 @@ void Thinner::tally(const Tally& tally) {
   }
   // What cannot be read is handed on as it is: whoever reads it tells of it.
   flush();
-  to_.tally(tally);
+  to().tally(tally);
 }
 
 // ---- what is held ----
@@ -254,7 +258,7 @@ void Thinner::let_go_oldest() {
     settle(held->obs, held->has_truth ? &truth : nullptr);
   } else {
     flush();
-    held->tell_other(to_);
+    held->tell_other(to());
   }
   spare_.push_back(std::move(held));
   // What came after it and is no exchange waits for nothing.
@@ -273,7 +277,7 @@ void Thinner::keep_all() {
       hand_on(held.obs, held.has_truth ? &truth : nullptr);
     } else {
       flush();
-      held.tell_other(to_);
+      held.tell_other(to());
     }
     spare_.push_back(std::move(held_.front()));
   }
@@ -357,10 +361,10 @@ void Thinner::note(const Remark& note) {
   });
 }
 
-void Thinner::end(Nanos until, const Lateness& lateness) {
+bool Thinner::before_handing_on() {
   let_all_go();
   flush();
-  to_.end(until, lateness);
+  return true;
 }
 
 }  // namespace hopbench

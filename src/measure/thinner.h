@@ -8,7 +8,7 @@
 #include <vector>
 
 #include "measure/measures.h"
-#include "seen/observation.h"
+#include "seen/forwarding_sink.h"
 
 namespace hopbench {
 
@@ -24,7 +24,7 @@ namespace hopbench {
 ///
 /// Exchanges are held as copies while it is not known whether a failure follows, and what came between them with them:
 /// at most `around` and 64 others; beyond that the oldest are let go. Memory depends on nothing else.
-class Thinner final : public Sink {
+class Thinner final : public ForwardingSink {
  public:
   /// `to` must outlive it.
   Thinner(Sink& to, std::uint32_t keep_one_in, std::uint32_t around);
@@ -45,7 +45,6 @@ class Thinner final : public Sink {
   void exchange(const ExchangeObs& obs, const ExchangeTruth* truth) override;
   void stray(const Stray& stray) override;
   void arrival(const Arrival& arrival) override;
-  void end(Nanos until, const Lateness& lateness) override;
   /// With `around`, any exchange may be wanted whole. Without, the next that is kept.
   [[nodiscard]] std::uint64_t whole_from() const override;
   void again(std::span<const ExchangeObs> models, std::span<const Repeat> repeats) override;
@@ -60,6 +59,8 @@ class Thinner final : public Sink {
  private:
   struct Held;
 
+  /// What is held, and the tally under way, come before it.
+  bool before_handing_on() override;
   Held& hold();
   template <class T, class Copy>
   void other(const T& what, Copy copy);
@@ -74,7 +75,6 @@ class Thinner final : public Sink {
   void look_at_room();
   [[nodiscard]] bool only_tallies() const { return scarcity_ >= 6; }
 
-  Sink& to_;
   std::uint32_t keep_one_in_;
   std::uint32_t around_;
   std::uint64_t most_bytes_ = 0;  // 0: as many as there are

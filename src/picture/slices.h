@@ -9,7 +9,7 @@
 
 #include "measure/measures.h"
 #include "picture/filter.h"
-#include "seen/observation.h"
+#include "seen/whole_sink.h"
 #include "study/condition.h"
 
 namespace hopbench {
@@ -84,7 +84,7 @@ struct SliceBounds {
 SliceBounds bounds_for(const RunInfo& run);
 
 /// The fold. Memory depends on the chain only.
-class Slices final : public Sink {
+class Slices final : public WholeSink {
  public:
   /// Of a whole run.
   explicit Slices(Filter filter) : filter_(std::move(filter)) {}
@@ -93,8 +93,11 @@ class Slices final : public Sink {
 
   void begin(const RunInfo& run) override;
   void exchange(const ExchangeObs& obs, const ExchangeTruth* /*not looked at*/) override;
+  // What belongs to no frame of the chain is not drawn.
   void stray(const Stray&) override {}
   void arrival(const Arrival&) override {}
+  void command(const Remark&) override {}
+  void note(const Remark&) override {}
   void tally(const Tally& tally) override;
   void state(const State& state) override;
   void gap(const Gap& gap) override { mark(gap.from, gap.to, missing_gap); }

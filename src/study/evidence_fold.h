@@ -29,6 +29,10 @@ class EvidenceFold final : public Observer {
   void tally(const Tally& tally) override;
   void gap(const Gap&) override { ++evidence_.missing_spans; }
   void dropped(const Dropped&) override { ++evidence_.missing_spans; }
+  // Evidence is of frames and of what held around them.
+  void arrival(const Arrival&) override {}
+  void command(const Remark&) override {}
+  void note(const Remark&) override {}
   void end(Nanos until) override;
 
   [[nodiscard]] const Evidence& evidence() const { return evidence_; }

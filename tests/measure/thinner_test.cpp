@@ -5,6 +5,7 @@
 #include "measure/causes.h"
 #include "measure/fan_out.h"
 #include "measure/value_run.h"
+#include "seen/ignoring_sink.h"
 #include "support/catch.h"
 
 using namespace hopbench;
@@ -13,7 +14,7 @@ using namespace hopbench::sample;
 namespace {
 
 /// Writes down what comes, in short: e17 an exchange, e17/10 one that stands for ten, t3-9 a tally, s a stray, ...
-class Listing final : public Sink {
+class Listing final : public IgnoringSink {
  public:
   std::string text;
   std::uint64_t longest_tally = 0;

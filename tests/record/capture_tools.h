@@ -20,6 +20,7 @@ namespace hopbench::sample {
 class Listing final : public Sink {
  public:
   std::vector<std::string> lines;
+  std::uint64_t repeats_below = 0;  // exchanges that may come as repeats
 
   void begin(const RunInfo& run) override {
     std::string line =
@@ -56,6 +57,13 @@ class Listing final : public Sink {
       }
     }
     lines.push_back(line);
+  }
+  [[nodiscard]] std::uint64_t whole_from() const override { return repeats_below; }
+  void again(std::span<const ExchangeObs> models, std::span<const Repeat> repeats) override {
+    for (const auto& repeat : repeats) {
+      lines.push_back(fmt::format("again {} {} {} {} {}", models[repeat.model].number, repeat.number, repeat.turn,
+                                  repeat.start, repeat.since_last));
+    }
   }
   void stray(const Stray& stray) override {
     lines.push_back(fmt::format("stray {} {} {} {}{}", stray.at, stray.link, static_cast<int>(stray.symptom),

@@ -1,6 +1,7 @@
 #include <atomic>
 
 #include "record/written.h"
+#include "seen/ignoring_sink.h"
 #include "support/catch.h"
 
 using namespace hopbench;
@@ -37,7 +38,7 @@ WriterThread::Counts write_in_steps(const Run& run, Disk& disk, std::uint64_t ro
 TEST_CASE("a capture that is written in one file has the bytes that its records have one by one") {
   const auto run = wild_run(50, 2000);
   MemoryFile plain;
-  struct OneByOne final : Sink {
+  struct OneByOne final : IgnoringSink {
     BlockWriter blocks;
     RecordEncoder encoder;
     explicit OneByOne(FileOps& ops) : blocks(ops, "plain", origin().run_id) {}
