@@ -1,7 +1,8 @@
 #include "chain/tap.h"
 
-#include <algorithm>
 #include <utility>
+
+#include "seen/healthy.h"
 
 namespace hopbench {
 
@@ -20,13 +21,8 @@ void Tap::flush() {
 
 void Tap::keep(const ExchangeObs& obs, const ExchangeTruth* truth) {
   ++copy_.exchanges;
-  copy_.healthy = obs.outcome == Outcome::answered && obs.attempts.size() == 1 &&
-                  obs.attempts.front().outcome == Outcome::answered && truth != nullptr && truth->rows.empty() &&
-                  std::all_of(truth->attempts.begin(), truth->attempts.end(),
-                              [](const AttemptTruth& attempt) { return attempt.cause == Cause::none; }) &&
-                  std::all_of(obs.rows.begin(), obs.rows.end(), [](const HopRow& row) {
-                    return row.symptom == Symptom::none && !row.inherited && row.copy == 0;
-                  });
+  // What is told again of it has a truth, and that it is a blank one has to be known.
+  copy_.healthy = truth != nullptr && healthy(obs, truth, copy_.others > 0);
   if (!copy_.healthy) return;
   copy_.attempts.assign(obs.attempts.begin(), obs.attempts.end());
   copy_.rows.assign(obs.rows.begin(), obs.rows.end());

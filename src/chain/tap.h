@@ -18,7 +18,7 @@ class Tap final : public ForwardingSink {
   struct Copy {
     std::uint64_t exchanges = 0;
     std::uint64_t others = 0;  // records of any other kind
-    bool healthy = false;      // of the exchange: answered at the first try, nothing damaged, no cause
+    bool healthy = false;      // the exchange
     ExchangeObs seen;          // its spans point to what follows
     std::vector<Attempt> attempts;
     std::vector<HopRow> rows;

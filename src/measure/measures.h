@@ -25,7 +25,7 @@ struct LinkMeasures {
   Histogram transit;  // ns from first edge at the sender to last edge at the receiver, if heard well
 
   void add(const HopRow& row, std::uint64_t times) {
-    if (row.symptom != Symptom::none || row.inherited) return add_damaged(row, times);
+    if (!row.heard_well()) return add_damaged(row, times);
     frames_in += times;
     frames_out += times;
     symptoms[0] += times;

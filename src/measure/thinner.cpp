@@ -4,6 +4,8 @@
 #include <numeric>
 #include <string>
 
+#include "seen/healthy.h"
+
 namespace hopbench {
 namespace {
 
@@ -11,16 +13,7 @@ constexpr std::uint64_t tally_exchanges = 1000;
 constexpr Nanos tally_span = 600 * second;
 constexpr std::size_t most_others = 64;
 
-bool is_healthy(const ExchangeObs& obs, const ExchangeTruth* truth) {
-  if (obs.outcome != Outcome::answered || obs.attempts.size() != 1 || obs.attempts[0].outcome != Outcome::answered) {
-    return false;
-  }
-  const auto well = [](const HopRow& row) { return row.symptom == Symptom::none && !row.inherited; };
-  if (!std::all_of(obs.rows.begin(), obs.rows.end(), well)) return false;
-  if (truth == nullptr) return true;
-  const auto no_cause = [](const AttemptTruth& attempt) { return attempt.cause == Cause::none; };
-  return truth->rows.empty() && std::all_of(truth->attempts.begin(), truth->attempts.end(), no_cause);
-}
+constexpr std::size_t most_strays = 16;  // of exchanges that are not closed yet
 
 }  // namespace
 
@@ -124,7 +117,7 @@ void Thinner::look_at_room() {
 void Thinner::exchange(const ExchangeObs& obs, const ExchangeTruth* truth) {
   look_at_room();
   told(obs.number);
-  if (!is_healthy(obs, truth) && !only_tallies()) {
+  if (!healthy(obs, truth, had_stray(obs.number)) && !only_tallies()) {
     keep_all();
     hand_on(obs, truth);
     after_ = around_;
@@ -139,6 +132,8 @@ void Thinner::exchange(const ExchangeObs& obs, const ExchangeTruth* truth) {
     ++held_exchanges_;
   }
 }
+
+bool Thinner::had_stray(std::uint64_t number) { return std::erase(strays_of_, number) > 0; }
 
 void Thinner::told(std::uint64_t number) {
   if (keep_one_in_ > 0 && number >= next_kept_) next_kept_ = number - number % keep_one_in_ + keep_one_in_;
@@ -296,6 +291,10 @@ void Thinner::other(const T& what, Copy copy) {
 
 void Thinner::stray(const Stray& stray) {
   if (only_tallies()) return fold_.stray(stray);
+  if (stray.belongs_to != ~std::uint64_t{0}) {
+    if (strays_of_.size() == most_strays) strays_of_.erase(strays_of_.begin());
+    strays_of_.push_back(stray.belongs_to);
+  }
   other(stray, [](Held& held, const Stray& from) {
     held.kind = Held::Kind::stray;
     held.stray = from;

@@ -13,8 +13,7 @@
 namespace hopbench {
 
 /// Hands on
-/// - every exchange that is not healthy: not answered at the first try, or with a frame not heard well, or with a cause
-///   or undetected damage where the truth is known;
+/// - every exchange that is not healthy (seen/healthy.h);
 /// - `around` exchanges before and after each of these;
 /// - of the others those whose number is divisible by `keep_one_in`, marked as standing for so many (0: none);
 /// - everything that is no exchange (strays, states, gaps, ...).
@@ -70,6 +69,8 @@ class Thinner final : public ForwardingSink {
   void settle(const ExchangeObs& obs, const ExchangeTruth* truth);
   void hand_on(const ExchangeObs& obs, const ExchangeTruth* truth);
   void counted(std::uint64_t first_number, std::uint64_t last_number, Nanos from, Nanos to, std::uint64_t exchanges);
+  /// Whether a stray before its record belonged to it.
+  bool had_stray(std::uint64_t number);
   void told(std::uint64_t number);
   void flush();
   void look_at_room();
@@ -84,6 +85,7 @@ class Thinner final : public ForwardingSink {
   Nanos tally_span_;
   std::uint64_t after_ = 0;  // exchanges still to be handed on after a failure
   std::uint64_t next_kept_ = 0;
+  std::vector<std::uint64_t> strays_of_;  // numbers of exchanges, the newest last
   std::uint64_t kept_ = 0;
   std::uint64_t tallied_ = 0;
   MeasureFold fold_;

@@ -5,15 +5,12 @@
 #include <limits>
 #include <utility>
 
+#include "seen/healthy.h"
+
 namespace hopbench {
 namespace {
 
 constexpr Nanos usual_open = 10 * second;
-
-bool failed(const ExchangeObs& obs) {
-  return std::any_of(obs.attempts.begin(), obs.attempts.end(),
-                     [](const Attempt& each) { return each.outcome != Outcome::answered; });
-}
 
 std::uint64_t size_of(const std::string& path) {
   std::error_code error;
@@ -261,7 +258,7 @@ std::optional<Found> Picture::at(Nanos from, Nanos to, std::optional<std::uint16
       trouble = trouble || row.symptom != Symptom::none;
     }
     if (!here) return true;
-    const int rank = trouble ? 3 : failed(obs) ? 2 : 1;
+    const int rank = trouble ? 3 : any_try_failed(obs) ? 2 : 1;
     if (rank > best_rank) {
       best_rank = rank;
       copy(record, best.emplace());
@@ -300,7 +297,7 @@ std::optional<Found> Picture::next_failure(Nanos from, bool backwards) {
   const auto consider = [&](const Record& record) {
     if (!record.is_exchange()) return true;
     const auto obs = record.exchange.seen();
-    if (!failed(obs) || (slices_.filter().any() && !slices_.filter().shows(obs, run_))) return true;
+    if (!any_try_failed(obs) || (slices_.filter().any() && !slices_.filter().shows(obs, run_))) return true;
     if (backwards ? obs.start >= from : obs.start <= from) return true;
     copy(record, found.emplace());
     return backwards;  // the last one before, but the first one after

@@ -189,7 +189,7 @@ void Slices::mark_not_passed(const ExchangeObs& obs, std::size_t attempt, std::u
   const HopRow* last = nullptr;
   for (const auto& row : obs.rows) {
     if (row.attempt != attempt) continue;
-    if (row.symptom != Symptom::none || row.inherited) return;
+    if (!row.heard_well()) return;
     if (last == nullptr || row.start >= last->start) last = &row;
   }
   if (last == nullptr || last->link + 1U >= run_.links.size()) return;

@@ -65,6 +65,10 @@ struct HopRow {
   std::uint8_t copy = 0;     // repeated or inserted copies count up
   Symptom symptom = Symptom::none;
   bool inherited = false;  // it was already bad when it was put on this link
+
+  [[nodiscard]] bool heard_well() const { return symptom == Symptom::none && !inherited; }
+  /// On this link, not before it.
+  [[nodiscard]] bool damaged_here() const { return symptom != Symptom::none && !inherited; }
   friend bool operator==(const HopRow&, const HopRow&) = default;
 };
 

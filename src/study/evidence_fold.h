@@ -52,7 +52,6 @@ class EvidenceFold final : public Observer {
   static Nanos believed(Nanos at);
   /// a - b of instants that may be anything.
   static Nanos apart(Nanos a, Nanos b);
-  static bool is_bad(const HopRow& row) { return !row.inherited && row.symptom != Symptom::none; }
   std::uint32_t block_of(Nanos at);
   void join_blocks();
   void coarsen_moments();
