@@ -22,7 +22,7 @@
 namespace hopbench {
 namespace {
 
-struct CaptureOptions {
+struct CopyOptions {
   std::string file;
   std::string out;
   std::vector<std::string> files;
@@ -60,7 +60,7 @@ bool read_instant(const char* option, const std::string& text, Nanos& instant) {
   return true;
 }
 
-ExitCode cut(const CaptureOptions& options) {
+ExitCode cut(const CopyOptions& options) {
   CutSpan span;
   if (!read_instant("--from", options.from, span.from) || !read_instant("--to", options.to, span.to)) {
     return exit_bad_input;
@@ -85,7 +85,7 @@ class StopOnSignal final : public IgnoringSink {
   }
 };
 
-ExitCode thin(const CaptureOptions& options) {
+ExitCode thin(const CopyOptions& options) {
   std::string why;
   const auto first = open_capture(options.file, why);
   if (!first) return tell(refused(Copied::Trouble::file, options.file + ": " + why), options.out);
@@ -128,14 +128,14 @@ ExitCode thin(const CaptureOptions& options) {
   return tell(copied, options.out, what);
 }
 
-void add_out_option(CLI::App& command, CaptureOptions& options) {
+void add_out_option(CLI::App& command, CopyOptions& options) {
   command.add_option("OUT", options.out, "The new capture, which must not exist")->required();
 }
 
 }  // namespace
 
 void add_capture(CLI::App& app, int& exit_code) {
-  auto options = std::make_shared<CaptureOptions>();
+  auto options = std::make_shared<CopyOptions>();
   auto* capture = app.add_subcommand("capture", "Check captures, and make new ones from them");
   capture->require_subcommand(1);
 

@@ -171,7 +171,7 @@ class MeasureFold final : public Sink {
   [[nodiscard]] std::size_t node_of(const ExchangeObs& obs) const;
   [[nodiscard]] GroupSpan groups_of(const ExchangeObs& obs) const;
   void learn(Model& model, const ExchangeObs& obs);
-  void settle(Model& model) const;
+  void add_repeats(Model& model) const;
   void fold_bursts(bool answered, std::size_t node, Nanos start);
 
   RunInfo run_;

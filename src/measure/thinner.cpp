@@ -125,7 +125,7 @@ void Thinner::exchange(const ExchangeObs& obs, const ExchangeTruth* truth) {
     --after_;
     hand_on(obs, truth);
   } else if (around_ == 0) {
-    settle(obs, truth);
+    sample_or_tally(obs, truth);
   } else {
     while (held_exchanges_ >= around_) let_go_oldest();
     hold().take(obs, truth);
@@ -139,7 +139,7 @@ void Thinner::told(std::uint64_t number) {
   if (keep_one_in_ > 0 && number >= next_kept_) next_kept_ = number - number % keep_one_in_ + keep_one_in_;
 }
 
-void Thinner::settle(const ExchangeObs& obs, const ExchangeTruth* truth) {
+void Thinner::sample_or_tally(const ExchangeObs& obs, const ExchangeTruth* truth) {
   if (keep_one_in_ > 0 && obs.number % keep_one_in_ == 0) {
     ExchangeObs kept = obs;
     // Of a run that was thinned before, the numbers that are divisible by both are left.
@@ -250,7 +250,7 @@ void Thinner::let_go_oldest() {
   if (held->kind == Held::Kind::exchange) {
     --held_exchanges_;
     const ExchangeTruth truth{held->row_truth, held->attempt_truth};
-    settle(held->obs, held->has_truth ? &truth : nullptr);
+    sample_or_tally(held->obs, held->has_truth ? &truth : nullptr);
   } else {
     flush();
     held->tell_other(to());

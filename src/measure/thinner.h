@@ -66,7 +66,7 @@ class Thinner final : public ForwardingSink {
   void let_go_oldest();
   void let_all_go();
   void keep_all();
-  void settle(const ExchangeObs& obs, const ExchangeTruth* truth);
+  void sample_or_tally(const ExchangeObs& obs, const ExchangeTruth* truth);
   void hand_on(const ExchangeObs& obs, const ExchangeTruth* truth);
   void counted(std::uint64_t first_number, std::uint64_t last_number, Nanos from, Nanos to, std::uint64_t exchanges);
   /// Whether a stray before its record belonged to it.

@@ -187,11 +187,11 @@ std::vector<RowSlice> Picture::rows(Nanos from, Nanos span, std::size_t count) {
   return rows;
 }
 
-Stretch Picture::part(Nanos from, Nanos to) {
+RunPart Picture::part(Nanos from, Nanos to) {
   if (to - from < slices_.part_span() || !read_until()) {
     MeasureFold fold;
     fold.begin(run_);
-    Stretch part;
+    RunPart part;
     std::uint32_t balancing = 0;
     bool known = false;
     const auto around = slices_.sum(from, from + 1);
@@ -227,12 +227,12 @@ Stretch Picture::part(Nanos from, Nanos to) {
       return part;
     }
   }
-  Stretch part = slices_.part(from, to);
+  RunPart part = slices_.part(from, to);
   if (part.nodes.empty()) part.nodes = slices_.nodes_at(to);
   return part;
 }
 
-void Picture::copy(const Record& record, Found& found) {
+void Picture::copy(const Record& record, FoundExchange& found) {
   found.record = record.exchange;
   const auto* truth = truth_.of(found.record);
   found.truth_known = truth != nullptr;
@@ -243,8 +243,8 @@ void Picture::copy(const Record& record, Found& found) {
   found.attempt_truths.assign(truth->attempts.begin(), truth->attempts.end());
 }
 
-std::optional<Found> Picture::at(Nanos from, Nanos to, std::optional<std::uint16_t> link) {
-  std::optional<Found> best;
+std::optional<FoundExchange> Picture::at(Nanos from, Nanos to, std::optional<std::uint16_t> link) {
+  std::optional<FoundExchange> best;
   int best_rank = 0;
   look(from, to, [&](const Record& record) {
     if (!record.is_exchange()) return true;
@@ -268,10 +268,10 @@ std::optional<Found> Picture::at(Nanos from, Nanos to, std::optional<std::uint16
   return best;
 }
 
-std::optional<Found> Picture::numbered(std::uint64_t number) {
+std::optional<FoundExchange> Picture::numbered(std::uint64_t number) {
   Nanos low = from();
   Nanos high = until();
-  std::optional<Found> found;
+  std::optional<FoundExchange> found;
   // Numbers rise with time but for exchanges that are open together.
   for (int i = 0; i < 70 && low <= high; ++i) {
     const Nanos middle = low + (high - low) / 2;
@@ -292,8 +292,8 @@ std::optional<Found> Picture::numbered(std::uint64_t number) {
   return std::nullopt;
 }
 
-std::optional<Found> Picture::next_failure(Nanos from, bool backwards) {
-  std::optional<Found> found;
+std::optional<FoundExchange> Picture::next_failure(Nanos from, bool backwards) {
+  std::optional<FoundExchange> found;
   const auto consider = [&](const Record& record) {
     if (!record.is_exchange()) return true;
     const auto obs = record.exchange.seen();

@@ -70,7 +70,7 @@ class Loop {
     io_.stop();
   }
 
-  void settle(Session::Health health) {
+  void act_on(Session::Health health) {
     if (health == Session::Health::stuck) end(RealTimeEnd::Why::stuck);
     if (health == Session::Health::port_gone) end(RealTimeEnd::Why::port_gone);
   }
@@ -79,7 +79,7 @@ class Loop {
   void advance() {
     if (ended_) return;
     const Nanos at = std::min(now(), until_);
-    settle(session_.wake(at));
+    act_on(session_.wake(at));
     if (!ended_ && at >= until_) end(why_at_until_);
     if (ended_) return;
     Nanos next = std::min(session_.next_wake(), until_);
@@ -111,7 +111,7 @@ class Loop {
     descriptor_.async_wait(asio::posix::descriptor_base::wait_read, [this](const error_code& error) {
       if (error) return;
       reading_ = false;
-      settle(session_.take_in(std::min(now(), until_)));
+      act_on(session_.take_in(std::min(now(), until_)));
       tell();
       advance();
     });

@@ -43,11 +43,11 @@ class CaptureWriter final : public WholeSink {
   /// Hands over everything so far; a reader of the file sees it soon.
   void flush();
   /// The same, and waits until it is written.
-  void settle();
+  void drain();
 
   /// Bytes that its files take once all of it is written, within a thousandth and what heads of further files take.
   [[nodiscard]] std::uint64_t bytes() const { return bytes_; }
-  /// The counts are up to date after settle() and end().
+  /// The counts are up to date after drain() and end().
   [[nodiscard]] WriterThread::Counts counts() const;
   /// 0, or the errno of what went wrong first.
   [[nodiscard]] int error() const;

@@ -86,7 +86,7 @@ struct ExchangeObs {
   std::uint64_t turn = 0;       // that entry's n-th turn
   std::uint16_t node = 0xffff;  // destination: index into RunInfo.nodes, 0xffff everyone or unknown
   Nanos start = 0;              // first edge of the first ask
-  Nanos decided = 0;            // when its outcome was settled for the controller
+  Nanos decided = 0;            // when its outcome was decided for the controller
   Nanos closed = 0;             // when this record was closed; records come in this order
   Nanos round_trip = -1;        // of the try that was answered, first edge of ask to end of answer; -1 none
   Nanos since_last = -1;        // from the last edge the controller heard or sent before; -1 none

@@ -95,7 +95,7 @@ Incident EvidenceFold::incident_of(const ExchangeObs& obs, std::size_t attempt) 
       incident.until = row.end;
       incident.chars = row.chars;
       incident.answering = row.answering;
-      const auto& around = surroundings_at(row.start);
+      const auto& around = bins_at(row.start);
       if (sender_of_[row.link] != no_station) incident.sender_heat = around.heat[sender_of_[row.link]];
       if (incident.station != no_station) incident.receiver_heat = around.heat[incident.station];
       return incident;

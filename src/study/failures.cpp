@@ -105,7 +105,7 @@ bool FailureSet::goes_in(const FailureSet& other, const std::string& entry, std:
   return mine->second.failed.contains(turn) != its->second.failed.contains(turn);
 }
 
-FailureSet failures_of(const Protocol& protocol, const ChainDescription& chain, std::uint64_t seed, Bound bound,
+FailureSet failures_of(const Protocol& protocol, const ChainDescription& chain, std::uint64_t seed, RunBound bound,
                        Nanos unit, Keep keep, const std::function<bool()>& stop) {
   FailureSet set;
   Keeper keeper(set, chain, unit, keep, stop);

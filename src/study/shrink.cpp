@@ -4,10 +4,10 @@
 #include <map>
 #include <optional>
 
+#include "chain/chain.h"
 #include "measure/causes.h"
 #include "measure/fan_out.h"
 #include "measure/measures.h"
-#include "chain/chain.h"
 #include "pack/pack.h"
 #include "study/shrink_units.h"
 
@@ -18,7 +18,7 @@ constexpr int slices = 64;
 constexpr Nanos slack = 16;  // times the shortest run: room in the first round
 
 /// What came of one run.
-struct Tried {
+struct Trial {
   bool holds = false;    // when the run was over
   Nanos first_held = 0;  // end of the slice in which it held first; 0: in none
   std::uint64_t exchanges = 0;
@@ -31,7 +31,7 @@ class Trier {
       : bus_text_(scenario.bus_text), property_(&property), seed_(seed), stop_(&stop) {}
 
   /// Nothing for a text that is no good scenario, one that gets stuck, and after a stop.
-  std::optional<Tried> try_out(const std::string& text, Nanos span) {
+  std::optional<Trial> try_out(const std::string& text, Nanos span) {
     std::vector<Problem> problems;
     const auto scenario = load_scenario({"scenario", text}, stored_bus(bus_text_), problems);
     if (!scenario) return std::nullopt;
@@ -41,7 +41,7 @@ class Trier {
     CauseFold causes;
     FanOut all{&fold, &causes};
     Chain chain(protocol, scenario->chain, seed_, Way::repeats, Seat::simulated, all);
-    Tried tried;
+    Trial tried;
     for (int i = 1; i <= slices; ++i) {
       if ((*stop_)()) return std::nullopt;
       const Nanos until = i == slices ? span : span / slices * i;

@@ -23,7 +23,7 @@ using Names = RepeatedPtrField<std::string>;
 /// Where something stands: fields from the top, with an index in those that repeat and -1 in others.
 using Path = std::vector<std::pair<const FieldDescriptor*, int>>;
 
-struct Unit {
+struct Removable {
   std::string name;
   Path path;
 };
@@ -156,7 +156,7 @@ std::string printed(const text::Scenario& scenario) {
 struct ShrinkUnits::Impl {
   text::Scenario whole;
   bool had_battery = false;
-  std::vector<Unit> units;
+  std::vector<Removable> units;
 
   void add(std::string name, Path path) { units.push_back({std::move(name), std::move(path)}); }
 

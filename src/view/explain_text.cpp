@@ -15,7 +15,7 @@ std::string case_text(const CaseFinding& finding, std::size_t number) {
   if (!finding.symptoms.empty()) out += paragraph(4, "seen     ", finding.symptoms);
   out += paragraph(4, "spread   ", finding.spread);
   for (const auto& when : finding.when.found) {
-    if (when.standing != Standing::borrowed) out += paragraph(4, "when     ", when.sentence);
+    if (when.confounding != Confounding::borrowed) out += paragraph(4, "when     ", when.sentence);
   }
   if (!finding.when.together.empty()) out += paragraph(4, "         ", finding.when.together);
   if (!finding.not_enough.empty()) out += paragraph(4, "note     ", finding.not_enough);
@@ -40,7 +40,8 @@ std::string explain_text(const Explanation& explanation, const RunInfo& run, con
   for (const auto& hop : explanation.where.hops) out += paragraph(2, "", hop.sentence);
   out += "\nWhen\n";
   for (const auto& when : explanation.when.found) {
-    if (when.standing != Standing::borrowed || explanation.cases.size() != 1) out += paragraph(2, "", when.sentence);
+    if (when.confounding != Confounding::borrowed || explanation.cases.size() != 1)
+      out += paragraph(2, "", when.sentence);
   }
   if (!explanation.when.together.empty()) out += paragraph(2, "", explanation.when.together);
   if (explanation.when.found.empty())

@@ -129,7 +129,7 @@ void Inspector::whole() {
   stale_ = true;
 }
 
-void Inspector::point_at(const Found& found) {
+void Inspector::point_at(const FoundExchange& found) {
   live_ = false;
   const auto obs = found.seen();
   Nanos when = obs.start;

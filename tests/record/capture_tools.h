@@ -214,7 +214,7 @@ class MemoryFile final : public FileOps {
     return 0;
   }
   /// There is one file only: nothing goes on in another.
-  Place place(const std::string&) override { return Place::other; }
+  PathUse path_use(const std::string&) override { return PathUse::other; }
 };
 
 /// Waits rather than drops; no time passes.

@@ -24,9 +24,9 @@ WriterThread::Counts write_in_steps(const Run& run, Disk& disk, std::uint64_t ro
     run.tell_event(i, writer);
     if (i % records_per_step == 0) {
       now += step;
-      writer.settle();
+      writer.drain();
       writer.flush();  // nothing is there: it makes the writing thread look at the clock
-      writer.settle();
+      writer.drain();
     }
   }
   writer.end(run.until, run.lateness);
@@ -215,7 +215,7 @@ TEST_CASE("a full disk is asked again now and then, and what is missing is told 
   std::size_t event = 0;
   const auto some = [&](std::size_t count) {
     for (std::size_t i = 0; i < count; ++i) run.tell_event(event++, writer);
-    writer.settle();
+    writer.drain();
   };
   while (writer.dropped() == 0) some(10);
   CHECK(writer.error() == ENOSPC);
@@ -261,7 +261,7 @@ TEST_CASE("what a drop record says is when and why") {
       now += plan.try_again_every;
     }
     clean_exchange(info, i, static_cast<Nanos>(i) * second).tell(writer);
-    writer.settle();
+    writer.drain();
   }
   writer.end(10 * second, {});
   const auto lost = clean_exchange(info, 1, second).fixed;

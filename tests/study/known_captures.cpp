@@ -3,9 +3,9 @@
 #include <algorithm>
 #include <stdexcept>
 
+#include "chain/chain.h"
 #include "measure/fan_out.h"
 #include "measure/thinner.h"
-#include "chain/chain.h"
 #include "study/evidence_fold.h"
 #include "text/scenario.h"
 
@@ -285,8 +285,8 @@ bool accuses_balancing(const Explanation& explanation) {
     }
   }
   for (const auto& when : explanation.when.found) {
-    if (when.condition == Condition::balancing && when.standing != Standing::borrowed &&
-        when.standing != Standing::cannot_tell) {
+    if (when.condition == Condition::balancing && when.confounding != Confounding::borrowed &&
+        when.confounding != Confounding::cannot_tell) {
       return true;
     }
   }
