@@ -1,7 +1,8 @@
 #include "books/tap.h"
 
-#include <algorithm>
 #include <utility>
+
+#include "seen/healthy.h"
 
 namespace hopbench {
 
@@ -15,19 +16,13 @@ void Tap::start_copying() {
 void Tap::flush() {
   if (gathered_ == 0) return;
   const std::size_t gathered = std::exchange(gathered_, 0);
-  sink_->again(*models_, std::span(repeats_).first(gathered));
+  to().again(*models_, std::span(repeats_).first(gathered));
 }
 
 void Tap::keep(const ExchangeObs& obs, const ExchangeTruth* truth) {
   ++copy_.exchanges;
-  copy_.healthy = obs.outcome == Outcome::answered && obs.attempts.size() == 1 &&
-                  obs.attempts.front().outcome == Outcome::answered && truth != nullptr && truth->rows.empty() &&
-                  truth->strikes.empty() &&
-                  std::all_of(truth->attempts.begin(), truth->attempts.end(),
-                              [](const AttemptTruth& attempt) { return attempt.cause == Cause::none; }) &&
-                  std::all_of(obs.rows.begin(), obs.rows.end(), [](const HopRow& row) {
-                    return row.symptom == Symptom::none && !row.inherited && row.copy == 0;
-                  });
+  // What is told again of it has a truth, and that it is a blank one has to be known.
+  copy_.healthy = truth != nullptr && healthy(obs, truth, copy_.others > 0);
   if (!copy_.healthy) return;
   copy_.attempts.assign(obs.attempts.begin(), obs.attempts.end());
   copy_.rows.assign(obs.rows.begin(), obs.rows.end());
@@ -43,30 +38,13 @@ void Tap::keep(const ExchangeObs& obs, const ExchangeTruth* truth) {
 void Tap::exchange(const ExchangeObs& obs, const ExchangeTruth* truth) {
   flush();
   if (copying_) keep(obs, truth);
-  sink_->exchange(obs, truth);
+  to().exchange(obs, truth);
 }
 
-void Tap::stray(const Stray& stray) {
+bool Tap::before_handing_on() {
   flush();
   ++copy_.others;
-  sink_->stray(stray);
-}
-
-void Tap::arrival(const Arrival& arrival) {
-  flush();
-  ++copy_.others;
-  sink_->arrival(arrival);
-}
-
-void Tap::state(const State& state) {
-  flush();
-  ++copy_.others;
-  sink_->state(state);
-}
-
-void Tap::end(Nanos until, const Lateness& lateness) {
-  flush();
-  sink_->end(until, lateness);
+  return true;
 }
 
 }  // namespace hopbench

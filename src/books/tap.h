@@ -6,19 +6,19 @@
 #include <cstdint>
 #include <vector>
 
-#include "seen/observation.h"
+#include "seen/forwarding_sink.h"
 
 namespace hopbench {
 
-class Tap final : public Sink {
+class Tap final : public ForwardingSink {
  public:
-  explicit Tap(Sink& sink) : sink_(&sink) {}
+  explicit Tap(Sink& sink) : ForwardingSink({&sink}) {}
 
   /// What was told since start_copying(): how much, and the last exchange.
   struct Copy {
     std::uint64_t exchanges = 0;
-    std::uint64_t others = 0;  // strays and the like
-    bool healthy = false;      // of the exchange: answered at the first try, nothing damaged, no cause
+    std::uint64_t others = 0;  // records of any other kind
+    bool healthy = false;      // the exchange
     ExchangeObs seen;          // its spans point to what follows
     std::vector<Attempt> attempts;
     std::vector<HopRow> rows;
@@ -38,19 +38,13 @@ class Tap final : public Sink {
   /// Tells of the repeats gathered so far.
   void flush();
 
-  void begin(const RunInfo& run) override { sink_->begin(run); }
   void exchange(const ExchangeObs& obs, const ExchangeTruth* truth) override;
-  void stray(const Stray& stray) override;
-  void arrival(const Arrival& arrival) override;
-  void end(Nanos until, const Lateness& lateness) override;
-  void state(const State& state) override;
-  [[nodiscard]] std::uint64_t whole_from() const override { return sink_->whole_from(); }
 
  private:
   static constexpr std::size_t block = 256;
+  bool before_handing_on() override;
   void keep(const ExchangeObs& obs, const ExchangeTruth* truth);
 
-  Sink* sink_;
   bool copying_ = false;
   Copy copy_;
   const std::vector<ExchangeObs>* models_ = nullptr;

@@ -54,7 +54,7 @@ struct FieldSpec {
 };
 
 /// A run of fields that repeats: `times` fixed, or `count_field` names an earlier field, or to the end.
-/// The number of turns is the count field's *value*, by its scale: a field that counts bytes of 16-bit
+/// The number of repetitions is the count field's *value*, by its scale: a field that counts bytes of 16-bit
 /// registers has the scale 1/2.
 struct GroupSpec {
   std::string name;

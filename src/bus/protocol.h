@@ -25,11 +25,11 @@ enum class Damage : std::uint8_t {
   malformed,  // a constant, a stuffing rule, a digit or a repeated size is wrong
 };
 
-/// One value of a payload: which field, which turn of its group (0 outside groups), raw and scaled.
+/// One value of a payload: which field, which repetition of its group (0 outside groups), raw and scaled.
 struct PayloadValue {
   std::uint32_t item = 0;   // index into the layout
   std::uint32_t field = 0;  // index into the group's fields; 0 for a plain field
-  std::uint32_t turn = 0;
+  std::uint32_t repetition = 0;
   std::uint64_t raw = 0;
   std::int64_t value = 0;  // by the field's scale and sign, saturated
 };
@@ -41,9 +41,9 @@ class PayloadSource {
   virtual std::optional<std::int64_t> quantity(std::string_view name, std::uint32_t index) = 0;
   /// Raw value for a field that is neither constant nor quantity nor copied (ask arguments, counts).
   virtual std::optional<std::uint64_t> argument(std::string_view field) = 0;
-  /// The same for a field of a group, which each turn asks for anew.
-  virtual std::optional<std::uint64_t> argument_in(std::string_view field, std::uint32_t turn) {
-    static_cast<void>(turn);
+  /// The same for a field of a group, which each repetition asks for anew.
+  virtual std::optional<std::uint64_t> argument_in(std::string_view field, std::uint32_t repetition) {
+    static_cast<void>(repetition);
     return argument(field);
   }
 

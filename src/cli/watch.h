@@ -6,7 +6,7 @@
 
 #include "base/time.h"
 #include "cli/progress_line.h"
-#include "seen/observation.h"
+#include "seen/ignoring_sink.h"
 
 namespace hopbench {
 
@@ -28,7 +28,7 @@ class EndSignals {
 };
 
 /// Listens along and shows on stderr how far the run is, if that is a terminal.
-class Watch final : public Sink {
+class Watch final : public IgnoringSink {
  public:
   /// Of `span` or `exchanges`, the one that is not 0 is what the run goes to. `throws`: Interrupted is thrown when a
   /// signal has come.
@@ -40,11 +40,7 @@ class Watch final : public Sink {
   void at(Nanos now);
   [[nodiscard]] std::uint64_t exchanges() const { return seen_; }
 
-  void begin(const RunInfo&) override {}
   void exchange(const ExchangeObs& obs, const ExchangeTruth*) override;
-  void stray(const Stray&) override {}
-  void arrival(const Arrival&) override {}
-  void end(Nanos, const Lateness&) override {}
   [[nodiscard]] std::uint64_t whole_from() const override { return ~std::uint64_t{0}; }
   void again(std::span<const ExchangeObs> models, std::span<const Repeat> repeats) override;
 

@@ -58,7 +58,7 @@ struct OpenSpec {
 /// Ripple of a charger, while it charges: in every period a window in which bits may be damaged. Line frequency and
 /// switching frequency apart.
 struct RippleSpec {
-  Nanos period = 10 * millisecond;  // two humps for each turn of a 50 Hz line
+  Nanos period = 10 * millisecond;  // two humps for each period of a 50 Hz line
   Nanos window = 0;                 // 0: no ripple
   Ppq bit_error = 0;                // of a bit within the window
   friend bool operator==(const RippleSpec&, const RippleSpec&) = default;

@@ -26,11 +26,20 @@ class CauseFold final : public Sink {
 
   void begin(const RunInfo& run) override;
   void exchange(const ExchangeObs& obs, const ExchangeTruth* truth) override;
+  /// Repeats are healthy: there is nothing to count.
+  [[nodiscard]] std::uint64_t whole_from() const override { return ~std::uint64_t{0}; }
+  void again(std::span<const ExchangeObs>, std::span<const Repeat>) override {}
+  /// Tells no causes. Those that were not answered are counted as such (Coverage::tallied_unanswered).
+  void tally(const Tally&) override {}
+  // Only exchanges have causes.
   void stray(const Stray&) override {}
   void arrival(const Arrival&) override {}
+  void state(const State&) override {}
+  void gap(const Gap&) override {}
+  void dropped(const Dropped&) override {}
+  void command(const Remark&) override {}
+  void note(const Remark&) override {}
   void end(Nanos, const Lateness&) override {}
-  /// Repeats are healthy, and so are tallied exchanges: there is nothing to count.
-  [[nodiscard]] std::uint64_t whole_from() const override { return ~std::uint64_t{0}; }
 
  private:
   CauseCounts counts_;

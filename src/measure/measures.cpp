@@ -171,15 +171,15 @@ void Measures::merge(const Measures& other) {
     *this = other;
     return;
   }
-  const auto settle = [](Measures& m) {
+  const auto close_run = [](Measures& m) {
     if (m.runs > 1) return;
-    for (auto& group : m.cells) group.settle(m.from, m.until);
+    for (auto& group : m.cells) group.close_ends(m.from, m.until);
     m.until = m.covered();
     m.from = 0;
   };
   Measures another = other;
-  settle(*this);
-  settle(another);
+  close_run(*this);
+  close_run(another);
   add_counts(*this, another);
   bursts.merge(another.bursts, runs);
   for (std::size_t i = 0; i < node_bursts.size(); ++i) {

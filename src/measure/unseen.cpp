@@ -30,7 +30,7 @@ void CellsUnseen::append(const CellsUnseen& next) {
   last = next.last;
 }
 
-void CellsUnseen::settle(Nanos from, Nanos until) {
+void CellsUnseen::close_ends(Nanos from, Nanos until) {
   longest = longest_in(from, until);
   seen_once = false;
   first = 0;

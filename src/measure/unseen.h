@@ -50,7 +50,7 @@ struct CellsUnseen {
   /// What came right after this in the same run.
   void append(const CellsUnseen& next);
   /// A run from `from` to `until` is over: its ends count as well, and nothing will be joined to them.
-  void settle(Nanos from, Nanos until);
+  void close_ends(Nanos from, Nanos until);
   /// Of a run that went from `from` to `until`, or goes on and got so far.
   [[nodiscard]] Longest longest_in(Nanos from, Nanos until) const;
 
@@ -76,7 +76,7 @@ struct GroupSpan {
 std::vector<CellsUnseen> cell_groups(const RunInfo& run, std::vector<GroupSpan>& of_entry);
 
 /// When the answer of an answered exchange ended: start of the try that was answered, and its round trip; or, if that
-/// is not told, when its outcome was settled.
+/// is not told, when its outcome was decided.
 Nanos answer_end(const ExchangeObs& obs);
 
 }  // namespace hopbench

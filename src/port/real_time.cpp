@@ -42,7 +42,7 @@ class Loop {
       if (!error) wind_up();
     });
     if (options_.tick) wait_for_tick();
-    turn();
+    advance();
     if (options_.ready) options_.ready();
     io_.run();
     return end_;
@@ -67,7 +67,7 @@ class Loop {
     signals_.clear();
     why_at_until_ = RealTimeEnd::Why::signal;
     until_ = std::min(until_, now() + options_.linger);
-    turn();
+    advance();
   }
 
   void end(RealTimeEnd::Why why, Nanos at) {
@@ -77,7 +77,7 @@ class Loop {
   }
 
   /// Everything that there is to do, then waits for whatever can come next.
-  void turn() {
+  void advance() {
     if (ended_) return;
     const Nanos at = std::min(now(), until_);
     Session::Health health = session_.wake(at);
@@ -99,7 +99,7 @@ class Loop {
     due_.async_wait([this](const error_code& error) {
       if (error) return;
       armed_for_.reset();
-      turn();
+      advance();
     });
   }
 
@@ -109,7 +109,7 @@ class Loop {
     descriptor_.async_wait(asio::posix::descriptor_base::wait_read, [this](const error_code& error) {
       if (error) return;
       waiting_ = false;
-      turn();
+      advance();
     });
   }
 

@@ -7,6 +7,7 @@
 
 #include "capture.pb.h"
 #include "record/row_memo.h"
+#include "seen/healthy.h"
 
 namespace hopbench {
 namespace {
@@ -51,7 +52,9 @@ std::string describe_format() {
 std::uint32_t plus_1(std::uint16_t index) { return index == 0xffff ? 0 : std::uint32_t{index} + 1; }
 std::uint32_t plus_1(std::uint32_t index) { return index + 1; }
 
-bool all_well(const ExchangeTruth& truth) {
+/// Nothing in it would be written. More than that of a healthy exchange: a truth that names a place without a cause is
+/// written, for what is read back is to be the same.
+bool is_blank(const ExchangeTruth& truth) {
   return truth.rows.empty() && truth.strikes.empty() && std::all_of(truth.attempts.begin(), truth.attempts.end(),
                                            [](const AttemptTruth& attempt) { return attempt == AttemptTruth{}; });
 }
@@ -70,7 +73,7 @@ void put_truth(const ExchangeTruth& truth, capture::Truth& message) {
     message.add_strike_link_plus_1(plus_1(strike.link));
     message.add_strike_frame(strike.attempt | (strike.answering ? 0x100U : 0U) | std::uint32_t{strike.copy} << 9U);
   }
-  if (all_well({{}, truth.attempts, {}})) return;
+  if (is_blank({{}, truth.attempts, {}})) return;
   for (const auto& attempt : truth.attempts) {
     message.add_attempt_cause(static_cast<std::uint32_t>(attempt.cause));
     message.add_attempt_station_plus_1(plus_1(attempt.station));
@@ -248,7 +251,7 @@ std::span<const std::uint8_t> RecordEncoder::exchange(const ExchangeObs& obs, co
   }
   const auto rows = messages_->rows.columns_of(obs.rows, obs.start, obs.entry);
   // Into the strings that are there: set_...() would make another one each time.
-  if (message.rows() != rows.bytes) message.mutable_rows()->assign(rows.bytes);
+  if (message.rows() != rows) message.mutable_rows()->assign(rows);
   message.mutable_asked()->assign(chars(obs.asked), obs.asked.size());
   message.mutable_answered()->assign(chars(obs.answered), obs.answered.size());
   message.set_kept_one_in(obs.kept_one_in == 1 ? 0 : obs.kept_one_in);
@@ -258,13 +261,12 @@ std::span<const std::uint8_t> RecordEncoder::exchange(const ExchangeObs& obs, co
   message.clear_truth();
   if (truth != nullptr) {
     std::string& bytes = *message.mutable_truth();  // of a message without anything in it there are none
-    if (!all_well(*truth)) {
+    if (!is_blank(*truth)) {
       put_truth(*truth, messages_->truth);
       messages_->truth.SerializeToString(&bytes);
     }
   }
-  const bool clean = rows.all_well && obs.outcome == Outcome::answered && attempts == 1;
-  exchange_kind_ = clean ? RecordKind::clean_exchange : RecordKind::touched_exchange;
+  exchange_kind_ = looks_healthy(obs) ? RecordKind::clean_exchange : RecordKind::touched_exchange;
   const auto bytes = messages_->bytes_of(message);
   constexpr std::size_t large = 64 * 1024;
   if (bytes.size() > large) message = capture::Exchange();  // its memory is not kept

@@ -378,7 +378,7 @@ class Run {
       if (!field.quantity.empty()) {
         told_cells += compare(field, field.scale, field.is_signed, field.quantity, field.name, value.raw, teller);
       } else if (addressed && !field.constant && field.copied_from_ask.empty()) {
-        const RegisterSpec* shown = protocol_->register_at(first + value.turn);
+        const RegisterSpec* shown = protocol_->register_at(first + value.repetition);
         if (shown != nullptr)
           told_cells +=
               compare(field, shown->scale, shown->is_signed, shown->quantity, shown->quantity, value.raw, teller);

@@ -68,6 +68,10 @@ struct HopRow {
   std::uint8_t copy = 0;     // repeated or inserted copies count up
   Symptom symptom = Symptom::none;
   bool inherited = false;  // it was already bad when it was put on this link
+
+  [[nodiscard]] bool heard_well() const { return symptom == Symptom::none && !inherited; }
+  /// On this link, not before it.
+  [[nodiscard]] bool damaged_here() const { return symptom != Symptom::none && !inherited; }
   friend bool operator==(const HopRow&, const HopRow&) = default;
 };
 
@@ -85,7 +89,7 @@ struct ExchangeObs {
   std::uint64_t turn = 0;       // that entry's n-th turn
   std::uint16_t node = 0xffff;  // destination: index into RunInfo.nodes, 0xffff everyone or unknown
   Nanos start = 0;              // first edge of the first ask
-  Nanos decided = 0;            // when its outcome was settled for the controller
+  Nanos decided = 0;            // when its outcome was decided for the controller
   Nanos closed = 0;             // when this record was closed; records come in this order
   Nanos round_trip = -1;        // of the try that was answered, first edge of ask to end of answer; -1 none
   Nanos since_last = -1;        // from the last edge the controller heard or sent before; -1 none
@@ -224,29 +228,28 @@ struct Lateness {
   friend bool operator==(const Lateness&, const Lateness&) = default;
 };
 
-/// Listens. Called from the thread that runs the chain, in order. What a listener has no use for it need not take up.
+/// Listens. Called from the thread that runs the chain, in order. Nothing here has a default: a kind of record added
+/// here does not compile until each listener says what it does with it. What most of them say stands in
+/// seen/forwarding_sink.h (hands everything on), seen/whole_sink.h (no repeats) and seen/ignoring_sink.h.
 class Sink {
  public:
   virtual void begin(const RunInfo&) = 0;
   virtual void exchange(const ExchangeObs&, const ExchangeTruth*) = 0;  // truth: null where it is not known
+  /// Some repeats, in the order in which they were closed. `models` are whole exchanges that were told before.
+  virtual void again(std::span<const ExchangeObs> models, std::span<const Repeat> repeats) = 0;
   virtual void stray(const Stray&) = 0;
   virtual void arrival(const Arrival&) = 0;
+  virtual void tally(const Tally&) = 0;
+  virtual void state(const State&) = 0;
+  virtual void gap(const Gap&) = 0;
+  virtual void dropped(const Dropped&) = 0;
+  virtual void command(const Remark&) = 0;
+  virtual void note(const Remark&) = 0;
   virtual void end(Nanos until, const Lateness&) = 0;  // the run is over; `until` is the last instant covered
 
   /// Exchanges from this number on are wanted whole. Repeats before it may come by again(), which says less and costs
-  /// less. Asked again after each exchange that was told whole.
-  [[nodiscard]] virtual std::uint64_t whole_from() const { return 0; }
-  /// Some repeats, in the order in which they were closed. `models` are whole exchanges that were told before.
-  virtual void again(std::span<const ExchangeObs> models, std::span<const Repeat> repeats) {
-    (void)models;
-    (void)repeats;
-  }
-  virtual void tally(const Tally&) {}
-  virtual void state(const State&) {}
-  virtual void gap(const Gap&) {}
-  virtual void dropped(const Dropped&) {}
-  virtual void command(const Remark&) {}
-  virtual void note(const Remark&) {}
+  /// less. Asked again after each exchange that was told whole. 0: again() is never called.
+  [[nodiscard]] virtual std::uint64_t whole_from() const = 0;
 
  protected:
   ~Sink() = default;

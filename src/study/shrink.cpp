@@ -20,7 +20,7 @@ constexpr int slices = 64;
 constexpr Nanos slack = 16;  // times the shortest run: room in the first round
 
 /// What came of one candidate.
-struct Tried {
+struct Trial {
   bool ran = false;      // it is a good scenario, and a run was begun
   bool holds = false;    // when the run was over; false for one that got stuck or was stopped
   Nanos first_held = 0;  // end of the slice in which it held first; 0: in none
@@ -38,8 +38,8 @@ class Trier {
         stop_(&stop),
         workers_(plan.threads) {}
 
-  Tried try_out(const std::string& text, Nanos span) {
-    Tried tried = run(text, span, *stop_);
+  Trial try_out(const std::string& text, Nanos span) {
+    Trial tried = run(text, span, *stop_);
     runs_ += tried.ran ? 1U : 0U;
     return tried;
   }
@@ -51,7 +51,7 @@ class Trier {
     const auto found = workers_.first(
         count,
         [&](std::size_t i, const StopAsked& unneeded) {
-          const Tried tried = run(text(i), span(i), unneeded);
+          const Trial tried = run(text(i), span(i), unneeded);
           ran[i] = tried.ran ? 1 : 0;
           return tried.holds;
         },
@@ -71,8 +71,8 @@ class Trier {
   Workers workers_;
   std::uint64_t runs_ = 0;
 
-  [[nodiscard]] Tried run(const std::string& text, Nanos span, const StopAsked& stop) const {
-    Tried tried;
+  [[nodiscard]] Trial run(const std::string& text, Nanos span, const StopAsked& stop) const {
+    Trial tried;
     std::vector<Problem> problems;
     const auto scenario = load_scenario({"scenario", text}, stored_bus(bus_text_), problems);
     if (!scenario) return tried;
@@ -208,7 +208,7 @@ Shrunk shrink(const Scenario& scenario, ShrinkPlan plan, const std::function<boo
   Trier trier(scenario, plan, stop);
   Marks kept(all_units->size(), true);
   Nanos span = plan.span;
-  const Tried whole = trier.try_out(all_units->text(kept, span), span);
+  const Trial whole = trier.try_out(all_units->text(kept, span), span);
   if (!whole.holds) {
     result.end = stop() ? Shrunk::End::stopped : Shrunk::End::never_held;
     if (whole.misfit) {
@@ -276,7 +276,7 @@ Shrunk shrink(const Scenario& scenario, ShrinkPlan plan, const std::function<boo
   result.run_for = span;
   // What is handed over is what was tried last, with nothing in the way of it.
   const StopAsked never_stop = [] { return false; };
-  const Tried tried = Trier(scenario, plan, never_stop).try_out(result.text, span);
+  const Trial tried = Trier(scenario, plan, never_stop).try_out(result.text, span);
   const auto loaded = load_scenario({"scenario", result.text}, stored_bus(scenario.bus_text), problems);
   if (loaded) result.begins_after = loaded->chain.start.at;
   result.exchanges = tried.exchanges;

@@ -21,7 +21,7 @@ using google::protobuf::Message;
 using google::protobuf::RepeatedPtrField;
 using Names = RepeatedPtrField<std::string>;
 
-struct Unit {
+struct Removable {
   std::string name;
   std::vector<PathStep> path;
 };
@@ -102,7 +102,7 @@ std::string joined(const Names& names) {
 
 struct ShrinkUnits::Impl {
   text::Scenario whole;
-  std::vector<Unit> units;
+  std::vector<Removable> units;
 
   void add(std::string name, const std::string& path) { units.push_back({std::move(name), parse_path(path)}); }
 

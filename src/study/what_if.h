@@ -18,7 +18,7 @@ namespace hopbench {
 
 struct WhatIfPlan {
   std::uint64_t seed = 1;
-  Bound bound;
+  RunBound bound;
   unsigned threads = 1;  // runs at the same time; the result does not depend on it
   bool shares = false;   // a run for each set of mechanisms; at most most_for_shares of them
 };

@@ -11,21 +11,21 @@
 namespace hopbench {
 
 /// What becomes of a condition's effect when other conditions that have one are held equal.
-enum class Standing : std::uint8_t {
+enum class Confounding : std::uint8_t {
   alone,       // no other condition has an effect
   holds,       // it is still there
   borrowed,    // it is gone at equal values of another
   cannot_tell  // they move together too closely, or there is too little
 };
 
-std::string_view name_of(Standing standing);
+std::string_view name_of(Confounding confounding);
 
 /// How failures go with one condition.
 struct When {
   Condition condition = Condition::balancing;
   Trend trend;
   double adjusted_p = 1;  // after Holm, over the conditions tested
-  Standing standing = Standing::alone;
+  Confounding confounding = Confounding::alone;
   std::string sentence;
 };
 

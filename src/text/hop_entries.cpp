@@ -6,6 +6,7 @@
 #include <optional>
 #include <string_view>
 
+#include "scenario/link_table.h"
 #include "text/chain_loader.h"
 #include "text/node_list.h"
 #include "text/parse.h"
@@ -83,14 +84,10 @@ class Hops {
 
   int add(std::uint16_t link) {
     text::Hop& hop = *scenario_->add_hop();
-    const std::size_t nodes = chain_.nodes.size();
-    const bool is_line = chain_.shape == Shape::line;
-    const bool home = is_line && link >= nodes;
-    const std::size_t last = link_count(chain_.shape, nodes) - 1;
-    // Line: the links behind the outward ones lead homeward, into the last node but one first.
-    const std::size_t node = home ? 2 * nodes - 2 - link : link;
-    hop.add_into(link == last ? chain_.controller.name : chain_.nodes[node].name);
-    if (home && link != last) hop.set_homeward(true);
+    const LinkTable table(chain_.shape, chain_.nodes.size());
+    const LinkTable::Entry& entry = table[link];
+    hop.add_into(entry.to == nobody ? chain_.controller.name : chain_.nodes[entry.to].name);
+    if (entry.homeward && entry.to != nobody) hop.set_homeward(true);
     links_.push_back({link});
     return scenario_->hop_size() - 1;
   }

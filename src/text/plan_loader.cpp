@@ -297,9 +297,9 @@ WrapSpec wrap_from(const text::ClockWrap& wrap, const Spot& spot, Nanos time_out
     result.bits = 0;
     return result;
   }
-  const std::uint64_t turn = std::uint64_t{1} << result.bits;
-  if (result.starts_at >= turn) spot.in("starts_at").say(fmt::format("starts_at must be below 2^{}", result.bits));
-  if (static_cast<std::uint64_t>(time_out / std::max<Nanos>(1, result.tick)) >= turn / 2)
+  const std::uint64_t modulus = std::uint64_t{1} << result.bits;
+  if (result.starts_at >= modulus) spot.in("starts_at").say(fmt::format("starts_at must be below 2^{}", result.bits));
+  if (static_cast<std::uint64_t>(time_out / std::max<Nanos>(1, result.tick)) >= modulus / 2)
     spot.say("the clock goes round within two time-outs");
   return result;
 }

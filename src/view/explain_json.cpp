@@ -34,7 +34,7 @@ json::object whens(const Whens& all) {
     object["condition"] = name_of(when.condition);
     object["trend"] = trend(when.trend);
     object["adjusted_p"] = when.adjusted_p;
-    object["at_equal_others"] = name_of(when.standing);
+    object["at_equal_others"] = name_of(when.confounding);
     object["sentence"] = when.sentence;
     array.push_back(std::move(object));
   }

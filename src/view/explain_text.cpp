@@ -28,7 +28,7 @@ std::string case_text(const CaseFinding& finding, std::size_t number, Caution& c
   if (!finding.symptoms.empty()) out += paragraph(4, "seen     ", finding.symptoms);
   out += paragraph(4, "spread   ", finding.spread);
   for (const auto& when : finding.when.found) {
-    if (when.standing != Standing::borrowed) out += paragraph(4, "when     ", when.sentence);
+    if (when.confounding != Confounding::borrowed) out += paragraph(4, "when     ", when.sentence);
   }
   const auto& together = finding.when.together;
   out += care.before(4, "caution  ", together);
@@ -61,7 +61,8 @@ std::string explain_text(const Explanation& explanation, const RunInfo& run, con
   if (!tell_more.text.empty()) out += paragraph(2, "", tell_more.text);
   out += "\nWhen\n";
   for (const auto& when : explanation.when.found) {
-    if (when.standing != Standing::borrowed || explanation.cases.size() != 1) out += paragraph(2, "", when.sentence);
+    if (when.confounding != Confounding::borrowed || explanation.cases.size() != 1)
+      out += paragraph(2, "", when.sentence);
   }
   const auto& together = explanation.when.together;
   out += care.before(2, "Caution: ", together);

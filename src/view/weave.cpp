@@ -211,9 +211,9 @@ void put_row(Screen& screen, const WeaveScene& scene, const WeaveLayout& layout,
   const bool after_end = start > scene.until;
   for (std::size_t i = 0; i < layout.hops && scene.first_link + i < run.links.size(); ++i) {
     const auto link = scene.first_link + i;
-    const auto spot = after_end ? Spot{} : weave_spot(row.slice.links[link], run.links[link], row);
+    const auto cell = after_end ? ScreenCell{} : weave_cell(row.slice.links[link], run.links[link], row);
     const int x = x_of(layout, i) + layout.column - 2;
-    screen.put(x, y, spot.glyph, spot.ink);
+    screen.put(x, y, cell.glyph, cell.ink);
     if (index == scene.cursor_row && link == scene.cursor_link) screen.reverse(x - 1, y, 3);
   }
   const int margin = screen.width() - margin_width;
@@ -222,7 +222,7 @@ void put_row(Screen& screen, const WeaveScene& scene, const WeaveLayout& layout,
     screen.put(margin, y, "not read yet", Ink::unseen);
     return;
   }
-  const auto outcome = outcome_spot(row.slice.outcomes);
+  const auto outcome = outcome_cell(row.slice.outcomes);
   screen.put(margin, y, outcome.glyph, outcome.ink);
   if (row.slice.known) {
     screen.put_right(margin + 6, y, std::to_string(row.slice.cells_balancing), Ink::plain);
@@ -308,7 +308,7 @@ std::string stretch_text(Nanos from, Nanos to, Nanos span) {
   return fmt::format("{} to {}", whole_time(from, span), whole_time(same_day ? to % day : to, span));
 }
 
-Spot weave_spot(const LinkCell& cell, const LinkInfo& link, const RowSlice& row) {
+ScreenCell weave_cell(const LinkCell& cell, const LinkInfo& link, const RowSlice& row) {
   if (!row.read) return {U'░', Ink::unseen, false};
   if (link.vantage == Vantage::unseen) return {U'╎', Ink::unseen, false};
   for (const auto& mark : marks) {
@@ -328,7 +328,7 @@ std::string mark_words(std::uint16_t seen) {
   return words;
 }
 
-Spot outcome_spot(std::uint16_t outcomes) {
+ScreenCell outcome_cell(std::uint16_t outcomes) {
   for (const auto& mark : outcome_marks) {
     if ((outcomes & (1U << static_cast<unsigned>(mark.outcome))) != 0) {
       return {static_cast<char32_t>(mark.letter), mark.ink, false};

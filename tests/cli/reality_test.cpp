@@ -39,7 +39,7 @@ void record(const program::Folder& folder, const std::string& name, Reality real
   run.until = 600 * second;
   CaptureWriter writer(system_file_ops(), folder.file(name), {1, "", "", {}}, unhurried_plan(monotonic_now));
   run.tell(writer);
-  writer.settle();
+  writer.drain();
   REQUIRE(writer.error() == 0);
 }
 

@@ -14,11 +14,11 @@
 #include <string>
 #include <vector>
 
+#include "chain/chain.h"
 #include "measure/causes.h"
 #include "measure/fan_out.h"
 #include "measure/measures.h"
 #include "measure/thinner.h"
-#include "chain/chain.h"
 #include "record/capture_tools.h"
 #include "support/catch.h"
 #include "text/scenario.h"
@@ -162,7 +162,7 @@ TEST_CASE("a thinned capture, and one kept within a size, have the measures of t
     Chain chain(protocol, chain_description, 3, Way::repeats, Seat::simulated, thinner);
     REQUIRE(chain.run_exchanges(exchanges));
     chain.finish({});
-    writer.settle();
+    writer.drain();
     if (bounded) {
       CHECK(memory.bytes.size() <= most);
       CHECK(memory.bytes.size() > most / 2);  // the room there is is used

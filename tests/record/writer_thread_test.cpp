@@ -24,11 +24,11 @@ TEST_CASE("a chain in real time never waits for the disk: what finds no room is 
   writer.flush();
   const auto dropped = writer.dropped();
   disk.release();
-  writer.settle();
+  writer.drain();
   CHECK(writer.dropped() == dropped);
   while (event < run.events.size()) {
     run.tell_event(event++, writer);
-    if (event % 50 == 0) writer.settle();
+    if (event % 50 == 0) writer.drain();
   }
   writer.end(run.until, run.lateness);
   CHECK(writer.error() == 0);

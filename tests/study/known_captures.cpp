@@ -285,8 +285,8 @@ bool accuses_balancing(const Explanation& explanation) {
     }
   }
   for (const auto& when : explanation.when.found) {
-    if (when.condition == Condition::balancing && when.standing != Standing::borrowed &&
-        when.standing != Standing::cannot_tell) {
+    if (when.condition == Condition::balancing && when.confounding != Confounding::borrowed &&
+        when.confounding != Confounding::cannot_tell) {
       return true;
     }
   }

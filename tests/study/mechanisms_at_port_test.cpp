@@ -11,6 +11,7 @@
 #include "chain/chain.h"
 #include "scenario/real_port.h"
 #include "scenario/without.h"
+#include "seen/ignoring_sink.h"
 #include "support/catch.h"
 #include "text/scenario.h"
 
@@ -27,30 +28,19 @@ struct Ask {
 };
 
 /// What the scenario's own controller asked, to be asked again by one that is not simulated.
-struct Asks final : Sink {
+struct Asks final : IgnoringSink {
   explicit Asks(const Protocol& the_protocol) : protocol(&the_protocol) {}
-  void begin(const RunInfo&) override {}
   void exchange(const ExchangeObs& obs, const ExchangeTruth*) override {
     WireBytes wire;
     protocol->wrap(obs.asked, wire);
     const auto bytes = wire.view();
     for (const Attempt& attempt : obs.attempts) all.push_back({attempt.start, {bytes.begin(), bytes.end()}});
   }
-  void stray(const Stray&) override {}
-  void arrival(const Arrival&) override {}
-  void end(Nanos, const Lateness&) override {}
-  [[nodiscard]] std::uint64_t whole_from() const override { return 0; }
   const Protocol* protocol;
   std::vector<Ask> all;
 };
 
-struct Nobody final : Sink {
-  void begin(const RunInfo&) override {}
-  void exchange(const ExchangeObs&, const ExchangeTruth*) override {}
-  void stray(const Stray&) override {}
-  void arrival(const Arrival&) override {}
-  void end(Nanos, const Lateness&) override {}
-};
+struct Nobody final : IgnoringSink {};
 
 struct AtPort {
   Nobody nobody;
