@@ -82,17 +82,25 @@ bool Repeater::quiet(Nanos now) {
 
 bool Repeater::go(Nanos until) {
   Works& world = *works_;
+  // What a frame says may end it early; what was recorded said something else.
+  if (!links_->front()->any_frame_reads()) return false;
   if (world.queue.size() > nearly_empty) {
     if (recording_) end_recording(world.queue.next_at(), false);
     return false;
   }
-  // What is only put away at this instant may as well be put away before the next exchange begins.
+  // What is only put away at this instant may as well be put away before the next exchange begins, unless an ear still
+  // puzzles over something: how long that keeps a frame from being put away depends on what comes next.
+  if (!std::all_of(links_->begin(), links_->end(), [](const auto& link) { return link->ear_idle(); })) {
+    if (recording_) end_recording(world.queue.next_at(), false);
+    return false;
+  }
   while (world.queue.step_of_rank(Rank::release)) {
   }
   const Nanos now = world.queue.next_at();
   const bool is_quiet = quiet(now);
   if (recording_) end_recording(now, is_quiet);
-  if (!is_quiet || !post_->between() || !controller_->follows_plan() || world.injector.needs_previous(now)) return false;
+  if (!is_quiet || !post_->between() || !controller_->follows_plan() || world.injector.needs_previous(now))
+    return false;
   if (version_ != world.version) {
     forget();
     version_ = world.version;

@@ -33,6 +33,9 @@ Finding Ear::finding_of(const Frame& frame, const Timing& timing, std::uint32_t 
 }
 
 void Ear::hear_clean(const Frame& frame, const Timing& timing, std::uint32_t tag, std::vector<Finding>& findings) {
+  // The silence behind the one before is over by then, and nobody has come to say so yet.
+  if (clean_) findings.push_back(finding_of(clean_->frame, clean_->timing, clean_->tag, clean_->known_at));
+  clean_.reset();
   if (end_silence_ == 0) {
     findings.push_back(finding_of(frame, timing, tag, timing.end()));
   } else {

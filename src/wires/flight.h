@@ -33,8 +33,8 @@ struct Flight {
   bool foreign = false;     // made by a real station: nobody knows what it should say
   bool has_levels = false;  // passed on electrically by a node that had it damaged: levels come as they are
   Levels levels;
-  std::uint32_t slot_offset = 0;  // where the noise field of the frame goes on (frames that come in pieces)
-  Nanos wanted = 0;               // when it was to go, before anything injected held it up
+  std::uint32_t slot_offset = 0;     // where the noise field of the frame goes on (frames that come in pieces)
+  Nanos wanted = 0;                  // when it was to go, before anything injected held it up
   std::uint32_t held_by = no_fault;  // and what did
   // injected
   bool lost = false;
@@ -50,13 +50,13 @@ struct Flight {
   bool not_fetched = false;  // some characters were not fetched in time
   Cause deaf_because = Cause::node_off;
   Cause cut_because = Cause::injected_reset;
-  bool cut_off = false;    // the sending node went off in the middle
-  bool resolved = false;   // its row has a symptom
-  bool explained = false;  // and its truth is written
-  bool clean = false;      // it went over the link without bytes
+  bool cut_off = false;     // the sending node went off in the middle
+  bool resolved = false;    // its row has a symptom
+  bool explained = false;   // and its truth is written
+  bool clean = false;       // it went over the link without bytes
   std::uint8_t waited = 0;  // times, for its end to become clear
-  bool passed_on = false;  // by character or electrically: not to be forwarded again
-  std::uint32_t row = 0;   // in its trace
+  bool passed_on = false;   // by character or electrically: not to be forwarded again
+  std::uint32_t row = 0;    // in its trace
   // by character: what goes out again, and when
   Retimed relay;
   Content relay_bytes;

@@ -15,7 +15,8 @@ const Processor* busy_one(const Processor* processor) {
 
 /// Content can never be taken for the edges of a frame, and every byte fits a character.
 bool content_is_harmless(const BusDescription& bus) {
-  return bus.line.data_bits == 8 && (bus.framing.kind != FramingKind::marked || bus.framing.hex_text);
+  if (bus.framing.kind != FramingKind::marked) return bus.line.data_bits == 8;
+  return bus.framing.hex_text && bus.line.data_bits >= 7;
 }
 
 }  // namespace

@@ -46,6 +46,8 @@ class Link final : public Actor {
   [[nodiscard]] Period sender_period() const { return sender_; }
   /// When the next frame could start.
   [[nodiscard]] Nanos free_from() const;
+  /// What a frame says never looks like the edges of a frame, and fits into the characters.
+  [[nodiscard]] bool any_frame_reads() const { return any_frame_reads_; }
   [[nodiscard]] bool ear_idle() const { return ear_.idle_at(never) && ear_.wants_wake() == never; }
   /// As if nothing had ever been sent: no echo of earlier frames in what happens to one that starts at `now`.
   [[nodiscard]] bool quiet_at(Nanos now) const {
@@ -108,11 +110,11 @@ class Link final : public Actor {
   Nanos end_silence_;
   Conditions conditions_;
   Ear ear_;
-  bool any_frame_reads_;  // what a frame says never looks like the edges of a frame
-  Decoder reader_;        // to see whether it does
+  bool any_frame_reads_;
+  Decoder reader_;  // to see whether it does
   Outlet outlet_;
-  Nanos free_at_ = -1;    // -1: nothing has been sent yet
-  Occupied occupied_;     // lately
+  Nanos free_at_ = -1;  // -1: nothing has been sent yet
+  Occupied occupied_;   // lately
   Nanos armed_for_ = never;
   std::optional<std::uint32_t> held_back_;
   std::optional<Parcel> previous_;                  // kept only if a fault may want it

@@ -42,7 +42,8 @@ void Link::on_signal(Nanos /*now*/, Flight& flight) {
     flight.row = works_->traces.add_row(
         parcel.passport.exchange,
         {flight.sent.start(), flight.heard.end(), index_, static_cast<std::uint16_t>(flight.sent.chars()),
-         parcel.passport.key.attempt, parcel.passport.key.answering, parcel.passport.key.copy, Symptom::none, parcel.passport.inherited});
+         parcel.passport.key.attempt, parcel.passport.key.answering, parcel.passport.key.copy, Symptom::none,
+         parcel.passport.inherited});
   }
   const Nanos stretch = flight.stretch + conditions_.spec().pulse_stretch;
   const bool in_step = ear_.surely_in_step(flight.sent.period(), stretch);

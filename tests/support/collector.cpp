@@ -36,6 +36,10 @@ std::string describe(const KeptExchange& e) {
     out << "\n  ended " << name_of(truth.cause) << " station " << truth.station << " link " << truth.link << " fault "
         << truth.fault;
   }
+  for (const FaultStrike& strike : e.strikes) {
+    out << "\n  struck by " << strike.fault << " link " << strike.link << " try " << int{strike.attempt}
+        << (strike.answering ? " answer" : " ask") << " copy " << int{strike.copy};
+  }
   return out.str();
 }
 
@@ -49,6 +53,7 @@ void Collector::exchange(const ExchangeObs& seen, const ExchangeTruth* truth) {
   if (truth != nullptr) {
     kept.row_truths.assign(truth->rows.begin(), truth->rows.end());
     kept.attempt_truths.assign(truth->attempts.begin(), truth->attempts.end());
+    kept.strikes.assign(truth->strikes.begin(), truth->strikes.end());
   }
   kept.seen.attempts = {};
   kept.seen.rows = {};
@@ -59,7 +64,9 @@ void Collector::exchange(const ExchangeObs& seen, const ExchangeTruth* truth) {
 
 void Collector::stray(const Stray& stray) {
   std::ostringstream out;
-  out << "stray " << stray.at << " link " << stray.link << " " << name_of(stray.symptom) << " of " << stray.belongs_to;
+  out << "stray " << stray.at << " link " << stray.link << " " << name_of(stray.symptom) << " of " << stray.belongs_to
+      << " ";
+  hex(out, {stray.heard.begin(), stray.heard.end()});
   strays.push_back(out.str());
 }
 

@@ -16,6 +16,7 @@ struct KeptExchange {
   std::vector<std::uint8_t> answered;
   std::vector<RowTruth> row_truths;
   std::vector<AttemptTruth> attempt_truths;
+  std::vector<FaultStrike> strikes;
 };
 
 /// One line that says all of it, so that a difference can be read.

@@ -164,7 +164,8 @@ class Writer {
         add("class: LOSS " + or_not("topics: \"readings\" "));
         break;
       case 1:
-        add("class: CORRUPTION bits: " + number(1, 4) + " into: " + (line_ && !nodes.empty() ? "\"" + node + "\"" : stations()) + " ");
+        add("class: CORRUPTION bits: " + number(1, 4) +
+            " into: " + (line_ && !nodes.empty() ? "\"" + node + "\"" : stations()) + " ");
         break;
       case 2:
         add("class: DELAY by: \"" + number(20, 90) + "ms\" leg: ANSWERS ");
@@ -173,8 +174,7 @@ class Writer {
         add("class: RESET at: [\"2s\", \"4s\"] nodes: \"" + some_node().name + "\" }\n");
         return;
     }
-    add(nodes + or_not("from: \"1s\" to: \"4s\" ") +
-        text("rate", number(1, 20) + "%") + or_not("at_most: 5 ") + "}\n");
+    add(nodes + or_not("from: \"1s\" to: \"4s\" ") + text("rate", number(1, 20) + "%") + or_not("at_most: 5 ") + "}\n");
   }
 
   void battery() {

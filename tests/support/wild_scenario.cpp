@@ -94,7 +94,7 @@ BusDescription small_bus(Dice& dice) {
     bus.roles.passes_left = "passes";
     bus.forward.rewrite = {{"passes", -1}};
   }
-  switch (dice.up_to(6)) {
+  switch (dice.up_to(7)) {
     case 0:
       bus.framing.kind = FramingKind::cobs;
       bus.framing.leading_boundary = dice.one_in(2);
@@ -112,6 +112,12 @@ BusDescription small_bus(Dice& dice) {
       bus.framing.start = {':'};
       if (dice.one_in(2)) bus.framing.end = {'\r', '\n'};
       check.over_text = dice.one_in(3);
+      break;
+    case 6:
+      // Bytes as they are between markers, so that what a frame says can look like one.
+      bus.framing.kind = FramingKind::marked;
+      bus.framing.start = {0xA5};
+      if (!dice.one_in(3)) bus.framing.end = {static_cast<std::uint8_t>(dice.of<int>({0x00, 0x0D, 0x41}))};
       break;
     case 4:
       bus.framing.kind = FramingKind::silence;
@@ -134,6 +140,8 @@ BusDescription small_bus(Dice& dice) {
   if (bus.framing.kind == FramingKind::sized) bus.framing.size_plus = check.kind == SumKind::sum ? 8 : 9;
   if (bus.framing.kind == FramingKind::sized && passes) ++bus.framing.size_plus;
   bus.framing.max_bytes = 64;
+  // Characters that do not carry all of what a frame says, unless it is text.
+  if (dice.one_in(6)) bus.line.data_bits = 7;
   if (bus.framing.kind == FramingKind::fixed) bus.framing.max_bytes = 0;
   bus.parts.push_back(buses::payload_part());
   bus.parts.push_back(part(check));
