@@ -14,6 +14,9 @@
 namespace hopbench {
 namespace {
 
+std::string times(std::uint64_t count) { return count == 1 ? "once" : grouped(count) + " times"; }
+std::string exchanges(std::uint64_t count) { return grouped(count) + (count == 1 ? " exchange" : " exchanges"); }
+
 constexpr std::size_t width = 100;
 constexpr std::size_t most_told = 3;  // of a list that may be long
 
@@ -112,7 +115,7 @@ std::string bursts(const Summary& summary) {
   const std::uint64_t together = measures.count() - alone;
   if (together == 0)
     return fmt::format("In a row    {} failed, each alone: the exchange after it was answered", grouped(alone));
-  auto text = fmt::format("In a row    {} times two or more failed one after another, {} at most", grouped(together),
+  auto text = fmt::format("In a row    {} two or more failed one after another, {} at most", times(together),
                           grouped(longest->length));
   if (longest->from_known) {
     text += fmt::format(" (first at {}{})", instant_text(longest->from), in_capture(summary, longest->run));
@@ -137,7 +140,8 @@ std::string unseen(const Summary& summary) {
     for (std::size_t i = 1; i < std::min<std::size_t>(static_cast<std::size_t>(never), most_told); ++i) {
       text += fmt::format("; {}", cells_of(summary, *groups[i]));
     }
-    const auto rest = static_cast<std::size_t>(never) - std::min<std::size_t>(static_cast<std::size_t>(never), most_told);
+    const auto rest =
+        static_cast<std::size_t>(never) - std::min<std::size_t>(static_cast<std::size_t>(never), most_told);
     return rest == 0 ? text : text + fmt::format("; and {} more groups of cells", grouped(rest));
   }
   const auto longest = summary.measures.longest_unseen(*groups[0]);
@@ -224,9 +228,9 @@ std::string port_notes(const Lateness& late) {
                    0);
   }
   if (late.stalls > 0) {
-    out += wrapped(fmt::format("The bench was held up {} times, for {} at worst and {} in all: bytes that came in then "
+    out += wrapped(fmt::format("The bench was held up {}, for {} at worst and {} in all: bytes that came in then "
                                "were read late.",
-                               grouped(late.stalls), short_span(late.worst_stall), short_span(late.stalled)),
+                               times(late.stalls), short_span(late.worst_stall), short_span(late.stalled)),
                    0);
   }
   if (late.port_median > 0) {
@@ -288,14 +292,14 @@ std::string trouble(const Summary& summary) {
                    0);
   }
   if (coverage.ambiguous > 0) {
-    out += wrapped(fmt::format("In {} exchanges what was heard fits another one as well: what was whose is a guess there.",
-                               grouped(coverage.ambiguous)),
+    out += wrapped(fmt::format("In {} what was heard fits another one as well: what was whose is a guess there.",
+                               exchanges(coverage.ambiguous)),
                    0);
   }
   if (coverage.doubtful > 0) {
-    out += wrapped(fmt::format("In {} exchanges the bench was so late at the port that this may have decided what came "
+    out += wrapped(fmt::format("In {} the bench was so late at the port that this may have decided what came "
                                "of them; no verdict rests on these.",
-                               grouped(coverage.doubtful)),
+                               exchanges(coverage.doubtful)),
                    0);
   }
   if (!summary.run.simulated) out += port_notes(summary.measures.lateness);
