@@ -180,7 +180,7 @@ void Chain::arrive(Nanos at, bool paced, std::span<const std::uint8_t> bytes, st
   if (!parts_->outside || bytes.empty()) return;
   at = std::max(at, parts_->works.queue.now());
   (void)run_until(at);
-  parts_->works.tap.arrival({at, paced, bytes, flags});
+  parts_->works.tap.arrival({at, paced, bytes, flags, 0, 0});
   // Longer than any frame is cut into parts that fit a flight.
   constexpr std::size_t most = max_frame_bytes;
   for (std::size_t from = 0; from < bytes.size(); from += most) {
@@ -191,7 +191,9 @@ void Chain::arrive(Nanos at, bool paced, std::span<const std::uint8_t> bytes, st
 }
 
 void Chain::port_was_late(Nanos from, Nanos to) {
-  if (parts_->outside) parts_->outside->port_was_late(from, to);
+  if (!parts_->outside || from < 0 || to <= from) return;
+  parts_->works.tap.arrival({now(), false, {}, {}, from, to});
+  parts_->outside->port_was_late(from, to);
 }
 
 void Chain::finish(const Lateness& lateness) {

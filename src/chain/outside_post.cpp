@@ -383,7 +383,6 @@ Nanos OutsidePost::lateness_of(const AssembledExchange& exchange, Nanos until) {
 }
 
 void OutsidePost::port_was_late(Nanos from, Nanos to) {
-  if (to <= from) return;
   late_.push_back({from, to});
   if (late_.size() > most_remembered) late_.pop_front();
 }

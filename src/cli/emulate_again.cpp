@@ -36,7 +36,12 @@ bool feed(CaptureReader& reader, Chain& chain) {
   while (reader.next(record)) {
     if (record.kind == RecordKind::arrival) {
       const Arrival arrival = record.arrival.seen();
-      chain.arrive(arrival.at, arrival.paced, arrival.bytes, arrival.flags);
+      if (arrival.bytes.empty()) {
+        if (!chain.run_until(std::max(arrival.at, chain.now()))) return false;
+        chain.port_was_late(arrival.late_from, arrival.late_to);
+      } else {
+        chain.arrive(arrival.at, arrival.paced, arrival.bytes, arrival.flags);
+      }
       covered = std::max(covered, arrival.at);
     } else if (record.is_exchange()) {
       covered = std::max(covered, record.exchange.fixed.closed);

@@ -289,6 +289,8 @@ std::span<const std::uint8_t> RecordEncoder::arrival(const Arrival& arrival) {
   message.set_paced(arrival.paced);
   message.set_heard(chars(arrival.bytes), arrival.bytes.size());
   message.set_flags(chars(arrival.flags), arrival.flags.size());
+  message.set_late_from_ns(arrival.late_from);
+  message.set_late_to_ns(arrival.late_to);
   return messages_->bytes_of(message);
 }
 
@@ -416,7 +418,7 @@ RecordDecoder::Result RecordDecoder::decode(std::uint8_t kind, std::span<const s
     case RecordKind::arrival: {
       capture::Arrival message;
       if (!parse(message)) return Result::unreadable;
-      record.arrival.fixed = {message.at_ns(), message.paced(), {}, {}};
+      record.arrival.fixed = {message.at_ns(), message.paced(), {}, {}, message.late_from_ns(), message.late_to_ns()};
       assign(record.arrival.bytes, message.heard());
       assign(record.arrival.flags, message.flags());
       break;

@@ -148,12 +148,14 @@ struct Stray {
   std::uint64_t belongs_to = ~std::uint64_t{0};  // exchange number if known
 };
 
-/// Bytes that a real port took in, so that the session can be run again in virtual time.
+/// Bytes that a real port took in, or a time in which it was late, so that the session can be run again in virtual time.
 struct Arrival {
   Nanos at = 0;
   bool paced = false;  // bytes have taken their time on a real wire
   std::span<const std::uint8_t> bytes;
   std::span<const std::uint8_t> flags;  // 1 framing error, 2 parity error, 4 overrun before; empty: all well
+  Nanos late_from = 0;                  // what was due from here on was sent or read at late_to only; equal: in time
+  Nanos late_to = 0;
 };
 
 /// A healthy exchange that went as one before it, its model: the same tries, rows and spans of time, at another time.

@@ -425,6 +425,9 @@ void check_same(const CaptureRecords& live, const CaptureRecords& again) {
     CHECK(a.fixed.round_trip == b.fixed.round_trip);
     CHECK(a.fixed.since_last == b.fixed.since_last);
     CHECK(a.fixed.outcome == b.fixed.outcome);
+    CHECK(a.fixed.port_late == b.fixed.port_late);
+    CHECK(a.fixed.doubtful == b.fixed.doubtful);
+    CHECK(a.fixed.ambiguous == b.fixed.ambiguous);
     CHECK(a.attempts == b.attempts);
     CHECK(a.rows == b.rows);
     CHECK(a.asked == b.asked);
@@ -440,6 +443,8 @@ void check_same(const CaptureRecords& live, const CaptureRecords& again) {
   for (std::size_t i = 0; i < live.arrivals.size(); ++i) {
     CHECK(live.arrivals[i].fixed.at == again.arrivals[i].fixed.at);
     CHECK(live.arrivals[i].bytes == again.arrivals[i].bytes);
+    CHECK(live.arrivals[i].fixed.late_from == again.arrivals[i].fixed.late_from);
+    CHECK(live.arrivals[i].fixed.late_to == again.arrivals[i].fixed.late_to);
   }
   REQUIRE(live.end.has_value());
   REQUIRE(again.end.has_value());

@@ -73,7 +73,8 @@ class Listing final : public Sink {
   }
   void arrival(const Arrival& arrival) override {
     lines.push_back(
-        fmt::format("arrival {} {}{} flags{}", arrival.at, arrival.paced, hex(arrival.bytes), hex(arrival.flags)));
+        fmt::format("arrival {} {}{} flags{} late {} {}", arrival.at, arrival.paced, hex(arrival.bytes),
+                                hex(arrival.flags), arrival.late_from, arrival.late_to));
   }
   void end(Nanos until, const Lateness& lateness) override {
     lines.push_back(fmt::format("end {} {} {} {} {} {} {} {} {} {} {}", until, lateness.sends, lateness.worst,

@@ -94,7 +94,7 @@ inline const std::vector<RecordOfKind>& every_kind() {
        [](Sink& sink) {
          const std::vector<std::uint8_t> bytes{6, 7};
          const std::vector<std::uint8_t> flags{0, 1};
-         sink.arrival({302, true, bytes, flags});
+         sink.arrival({302, true, bytes, flags, 290, 301});
        }},
       {"tally",
        [](Sink& sink) {
