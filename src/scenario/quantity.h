@@ -24,6 +24,7 @@ enum class Quantity : std::uint8_t {
   high_limit_mv,  // writable
   address,
   kind_code,  // 1 single-cell, 2 multi-cell
+  string_current_ma,  // into the battery; negative: out of it
 };
 
 struct QuantityInfo {
