@@ -292,7 +292,8 @@ void add_cautions(Comparison& result, const Tallies& before, const Tallies& afte
   }
   const auto gaps = before.missing + after.missing;
   if (gaps > 0) cautions.push_back(fmt::format("Nothing was recorded for {}.", words::counted(gaps, "span")));
-  if (const auto doubtful = before.doubtful + after.doubtful; doubtful > 0) cautions.push_back(words::left_out(doubtful));
+  if (const auto doubtful = before.doubtful + after.doubtful; doubtful > 0)
+    cautions.push_back(words::left_out(doubtful));
   if (before.as_told) cautions.push_back(told_caution("before", before));
   if (after.as_told) cautions.push_back(told_caution("after", after));
   const auto unreadable = before.unreadable + after.unreadable;

@@ -1,4 +1,5 @@
-// What held around the frames, as far as a study may know it: as a simulation states it, or as it was told in the traffic.
+// What held around the frames, as far as a study may know it: as a simulation states it, or as it was told in the
+// traffic.
 #pragma once
 
 #include <algorithm>

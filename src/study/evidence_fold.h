@@ -83,7 +83,7 @@ class EvidenceFold final : public Observer {
   std::vector<std::uint8_t> low_before_;  // supply bin at the last state
   StateBins now_;
   std::deque<StateBins> before_;  // the newest last
-  bool failed_before_ = false;  // the exchange before this one
+  bool failed_before_ = false;    // the exchange before this one
   bool one_silence_ = false;
   bool charging_ = false;
   bool started_ = false;

@@ -137,13 +137,14 @@ Explanation explain(const Evidence& evidence, Reality reality, const std::vector
                       ? fmt::format("What counts as independent is a charge cycle; there were {}.", evidence.cycles)
                       : fmt::format("What counts as independent is a block of {}; there were {}.",
                                     words::span(evidence.block_span), clusters_in_all(evidence));
-  const bool any_known = std::any_of(evidence.known.begin(), evidence.known.end(),
-                                     [](const Known& each) { return each.exchanges > 0; });
+  const bool any_known =
+      std::any_of(evidence.known.begin(), evidence.known.end(), [](const Known& each) { return each.exchanges > 0; });
   out.as_told = evidence.as_told;
   out.known = evidence.known;
   out.doubtful = evidence.doubtful;
   if (evidence.as_told) out.told_note = told_note(evidence);
-  if (!any_known && !evidence.as_told) out.when_note += " The capture tells nothing of balancing, charge, heat or supply.";
+  if (!any_known && !evidence.as_told)
+    out.when_note += " The capture tells nothing of balancing, charge, heat or supply.";
   if (out.when.could_not > 0)
     out.when_note += fmt::format(" {} could not be tested for want of failures or of anything to compare with.",
                                  words::counted(out.when.could_not, "condition"));

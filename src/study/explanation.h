@@ -43,9 +43,9 @@ struct Explanation {
   std::string headline;
   std::string vantage;  // what it supports
   Where where;
-  Whens when;             // of all failures together
-  std::string when_note;  // units, what could not be tested
-  bool as_told = false;   // conditions were read from the traffic
+  Whens when;                             // of all failures together
+  std::string when_note;                  // units, what could not be tested
+  bool as_told = false;                   // conditions were read from the traffic
   std::array<Known, told_count> known{};  // balancing, charge, temperature, supply
   std::string told_note;                  // on the age of conditions read from the traffic; else empty
   std::uint64_t doubtful = 0;             // exchanges left out

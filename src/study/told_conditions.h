@@ -1,5 +1,5 @@
-// Conditions as the traffic tells them: which cells the controller has let bleed, and what nodes say of themselves. On a
-// real chain nothing else is known of them.
+// Conditions as the traffic tells them: which cells the controller has let bleed, and what nodes say of themselves. On
+// a real chain nothing else is known of them.
 #pragma once
 
 #include <cstdint>
@@ -31,7 +31,8 @@ struct NodeTold {
 
 /// Decodes asks and answers by the quantities that the bus description names (bleed_mask, board_temp_mc, supply_mv,
 /// string_current_ma). An order counts from when it was sent, answered or not, unless it was refused. After a gap, or
-/// where records are left out, all is unknown until it is told again; after a sum that holds orders to bleed, the masks.
+/// where records are left out, all is unknown until it is told again; after a sum that holds orders to bleed, the
+/// masks.
 ///
 /// Of the whole chain a condition is known when all nodes have told it, or when half of those that have told it have
 /// done so twice: whoever has not by then does not answer, or is not asked. Only what came in answers counts for that.
@@ -89,8 +90,8 @@ class ToldConditions final : public Observer {
   [[nodiscard]] bool read_answer(std::span<const std::uint8_t> content, Frame& answer) const;
 
   const Protocol* protocol_;
-  std::vector<Topic> topics_;     // of the bus
-  std::vector<bool> worth_;       // by entry: whether to read it
+  std::vector<Topic> topics_;  // of the bus
+  std::vector<bool> worth_;    // by entry: whether to read it
   std::vector<NodeTold> nodes_;
   std::vector<std::uint64_t> all_cells_;  // by node: a mask
   std::array<Tellers, told_count> tellers_;

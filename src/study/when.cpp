@@ -230,11 +230,12 @@ Advice untold_of(const Evidence& evidence, const std::vector<When>& all) {
     open.emplace_back(phrase_of(when.condition));
   }
   if (!untold) return {};
-  return {fmt::format("Nobody told {}, so whether {} {} by {} cannot be told from this capture; change one and leave the "
-                      "others, for example charge once with balancing disabled. {}",
-                      phrase_of(*untold), words::list(open), open.size() == 1 ? "matters" : "matter",
-                      open.size() == 1 ? "itself" : "themselves", watch_cells()),
-          true};
+  return {
+      fmt::format("Nobody told {}, so whether {} {} by {} cannot be told from this capture; change one and leave the "
+                  "others, for example charge once with balancing disabled. {}",
+                  phrase_of(*untold), words::list(open), open.size() == 1 ? "matters" : "matter",
+                  open.size() == 1 ? "itself" : "themselves", watch_cells()),
+      true};
 }
 
 Advice together_of(const Evidence& evidence, const std::vector<When>& all) {

@@ -137,9 +137,10 @@ std::string place(const Evidence& evidence, const Case& which) {
 std::string as_told(Condition condition, const Known& known, std::uint64_t exchanges) {
   const auto what = phrase_of(condition);
   if (known.exchanges > 0) {
-    const double of_all = static_cast<double>(known.exchanges) / static_cast<double>(std::max<std::uint64_t>(1, exchanges));
+    const double of_all =
+        static_cast<double>(known.exchanges) / static_cast<double>(std::max<std::uint64_t>(1, exchanges));
     return fmt::format("{} up to {} old{}", what, span(known.oldest),
-                       known.exchanges < exchanges ? fmt::format(" (known for {} of the exchanges)", share(of_all)) : "");
+                       of_all < 0.9995 ? fmt::format(" (known for {} of the exchanges)", share(of_all)) : "");
   }
   switch (known.tellable) {
     case Tellable::no:

@@ -53,8 +53,8 @@ json::object conditions(const Explanation& explanation) {
     const auto& known = explanation.known[i];
     json::object one;
     one["known_for_exchanges"] = whole(known.exchanges);
-    one["told_on_this_bus"] = known.tellable == Tellable::not_known ? json::value(nullptr)
-                                                                    : json::value(known.tellable == Tellable::yes);
+    one["told_on_this_bus"] =
+        known.tellable == Tellable::not_known ? json::value(nullptr) : json::value(known.tellable == Tellable::yes);
     one["oldest_ns"] = explanation.as_told && known.exchanges > 0 ? json::value(known.oldest) : json::value(nullptr);
     one["nodes"] = known.nodes;
     object[name_of(static_cast<Condition>(i))] = std::move(one);
