@@ -27,8 +27,8 @@ struct TryCount final : IgnoringSink {
       ++tries[truth->attempts[i].cause];
     }
   }
-  /// Repeats are healthy: no try of them failed.
-  void again(std::span<const ExchangeObs>, std::span<const Repeat>) override {}
+  // Repeats are of healthy exchanges only.
+  void again(std::span<const ExchangeObs> /*models*/, std::span<const Repeat> /*repeats*/) override {}
   [[nodiscard]] std::uint64_t whole_from() const override { return ~std::uint64_t{0}; }
 };
 
