@@ -7,6 +7,7 @@
 
 #include "cli/commands.h"
 #include "cli/read_capture.h"
+#include "study/as_told.h"
 #include "study/compare.h"
 #include "view/compare_report.h"
 
@@ -21,7 +22,9 @@ struct Options {
 };
 
 ExitCode read_side(const std::string& path, TallyFold& fold, bool& damaged) {
-  Observed door(fold);
+  const auto protocol = bus_in(path);
+  AsTold told(fold, protocol.get(), TakeTold::on_real_chain);
+  Observed door(told);
   CaptureRead read;
   const auto code = read_capture(path, door, read);
   if (code == exit_done) tell_damage(path, read.damage, "what is missing is in none of the numbers");

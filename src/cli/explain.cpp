@@ -36,26 +36,13 @@ struct Read {
   CaptureRead capture;
 };
 
-/// The bus that a capture was taken of, for reading what nodes counted; none if its head does not say.
-std::unique_ptr<Protocol> protocol_of(const std::string& path) {
-  std::string why;
-  const auto capture = open_capture(path, why);
-  if (!capture) return nullptr;
-  Record record;
-  while (capture->next(record)) {
-    if (record.kind != RecordKind::head) continue;
-    return bus_of(path, record.head.scenario_text, record.head.bus_text);
-  }
-  return nullptr;
-}
-
 /// Causes go past the evidence, to a listener of their own.
 ExitCode read_all(const ExplainOptions& options, Read& read) {
-  AtController shut(read.evidence);
-  Observer& observer = options.vantage == "controller" ? static_cast<Observer&>(shut) : read.evidence;
-  Observed door(observer);
+  read.protocol = bus_in(options.capture);
+  AtController shut(read.evidence, read.protocol.get());
+  AsTold open(read.evidence, read.protocol.get(), TakeTold::on_real_chain);
+  Observed door(options.vantage == "controller" ? static_cast<Observer&>(shut) : open);
   FanOut all{&door, &read.causes};
-  read.protocol = protocol_of(options.capture);
   std::optional<Observed> counting;
   if (read.protocol) {
     read.counters.emplace(*read.protocol);

@@ -51,6 +51,17 @@ std::unique_ptr<Protocol> bus_of(const std::string& path, const std::string& sce
   return scenario ? std::make_unique<Protocol>(scenario->bus) : nullptr;
 }
 
+std::unique_ptr<Protocol> bus_in(const std::string& path) {
+  std::string why;
+  const auto capture = open_capture(path, why);
+  if (!capture) return nullptr;
+  Record record;
+  while (capture->next(record)) {
+    if (record.kind == RecordKind::head) return bus_of(path, record.head.scenario_text, record.head.bus_text);
+  }
+  return nullptr;
+}
+
 const char* why_no_capture(const CaptureDamage& damage) {
   return damage.newer ? "written by a newer hopbench" : "no capture, or its head cannot be read";
 }

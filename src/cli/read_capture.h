@@ -27,6 +27,9 @@ void tell_damage(const std::string& path, const CaptureDamage& damage, const cha
 std::unique_ptr<Protocol> bus_of(const std::string& path, const std::string& scenario_text,
                                  const std::string& bus_text);
 
+/// The same of the capture at `path`; null as well if it cannot be read.
+std::unique_ptr<Protocol> bus_in(const std::string& path);
+
 /// What a head that could not be read comes from, in a few words.
 const char* why_no_capture(const CaptureDamage& damage);
 

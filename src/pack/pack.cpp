@@ -191,6 +191,7 @@ void Pack::settle_board(Board& board, std::uint32_t bleeding, bool starting, boo
     supply -= drop(ma + (bled ? bled_ua(cell.uv, own, cell) / 1000 : 0), cell.tap);
   }
   state.supply_uv = std::max<std::int64_t>(0, supply);
+  state.string_ma = charge_ma_;
   if (own.brown_out_uv > 0) {
     if (state.supply_uv < own.brown_out_uv) state.browned_out = true;
     if (state.supply_uv >= own.brown_in_uv) state.browned_out = false;

@@ -19,6 +19,7 @@ struct BoardState {
   std::int32_t board_mc = 25'000;
   std::int32_t hottest_mc = 25'000;  // its hottest resistor; the board's own if none bleeds
   std::int64_t supply_uv = 0;
+  std::int64_t string_ma = 0;  // through its cells: into the battery, negative out of it
   std::int32_t clock_ppb = 0;  // beside the clock's own error and trim
   bool too_hot = false;        // bleeding is stopped, with hysteresis
   bool browned_out = false;    // supply below what it needs, with hysteresis

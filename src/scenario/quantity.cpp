@@ -5,7 +5,7 @@
 namespace hopbench {
 namespace {
 
-constexpr std::array<QuantityInfo, 15> table{{
+constexpr std::array<QuantityInfo, 16> table{{
     {Quantity::cell_mv, "cell_mv", "mV", false, true, "voltage of a cell"},
     {Quantity::cell_uv, "cell_uv", "uV", false, true, "voltage of a cell, finer"},
     {Quantity::cell_count, "cell_count", "", false, false, "cells on this board"},
@@ -21,6 +21,8 @@ constexpr std::array<QuantityInfo, 15> table{{
     {Quantity::high_limit_mv, "high_limit_mv", "mV", true, false, "high voltage limit"},
     {Quantity::address, "address", "", false, false, "address of the node, 0 if it has none"},
     {Quantity::kind_code, "kind_code", "", false, false, "1 single-cell node, 2 multi-cell node"},
+    {Quantity::string_current_ma, "string_current_ma", "mA", false, false,
+     "current into the battery, negative out of it"},
 }};
 
 }  // namespace

@@ -23,7 +23,8 @@ enum class Quantity : std::uint8_t {
   low_limit_mv,   // writable
   high_limit_mv,  // writable
   address,
-  kind_code,  // 1 single-cell, 2 multi-cell
+  kind_code,          // 1 single-cell, 2 multi-cell
+  string_current_ma,  // into the battery; negative: out of it
 };
 
 struct QuantityInfo {

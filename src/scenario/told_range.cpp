@@ -78,6 +78,10 @@ std::optional<TellRange> told_range(const ChainDescription& chain, std::size_t n
       return exactly(static_cast<std::int64_t>(spec.address));
     case Quantity::kind_code:
       return exactly(kind.cells > 1 ? 2 : 1);
+    case Quantity::string_current_ma: {
+      const CycleSpec& cycle = chain.pack.cycle;
+      return TellRange{-std::max<std::int64_t>(0, cycle.load_ma), std::max<std::int64_t>(0, cycle.charge_ma)};
+    }
     case Quantity::uptime_s:
     case Quantity::frames_heard:
     case Quantity::check_failures:
@@ -119,6 +123,7 @@ std::optional<TellRange> plausible_range(Quantity quantity) {
     case Quantity::frames_heard:
     case Quantity::check_failures:
     case Quantity::address:
+    case Quantity::string_current_ma:
       return std::nullopt;
   }
   return std::nullopt;

@@ -200,6 +200,8 @@ std::optional<std::int64_t> Node::quantity(std::string_view name, std::uint32_t 
       return static_cast<std::int64_t>(address_.value_or(0));
     case Quantity::kind_code:
       return kind_->cells > 1 ? 2 : 1;
+    case Quantity::string_current_ma:
+      return board_.string_ma;
   }
   return std::nullopt;
 }

@@ -13,7 +13,8 @@ namespace {
 Effect effect_of(const Evidence& evidence, const Case& which, Condition condition) {
   Effect effect;
   effect.unknown = !evidence.rates_known();
-  if (effect.unknown) return effect;
+  effect.not_told = !evidence.is_known(condition);
+  if (effect.unknown || effect.not_told) return effect;
   effect.alone = trend_of(tabulate(evidence, which, condition, {}));
   std::vector<Condition> others;
   if (condition != Condition::balancing) others.push_back(Condition::balancing);

@@ -12,8 +12,9 @@ namespace hopbench {
 /// A condition by itself and at equal others.
 struct Effect {
   Trend alone;
-  Trend at_equal;        // charge for balancing, balancing for charge, both for the others
-  bool unknown = false;  // there is nothing healthy to compare with
+  Trend at_equal;         // charge for balancing, balancing for charge, both for the others
+  bool unknown = false;   // there is nothing healthy to compare with
+  bool not_told = false;  // nobody told the condition
 
   /// It goes with failures, and does not only move together with the other one.
   [[nodiscard]] bool holds() const { return is_rise(at_equal); }

@@ -141,18 +141,22 @@ std::vector<SharePair> named(const std::vector<std::string>& before, const std::
 
 void at_equal_balancing(Comparison& result, const Tallies& before, const Tallies& after, const Clusters& first,
                         const Clusters& second) {
-  if (!before.conditions_known || !after.conditions_known) return;
-  std::array<double, 2> known{};
+  const auto known = [](const Tallies& side) {
+    return std::any_of(side.all.balancing.begin(), side.all.balancing.end(),
+                       [](const Counted& bin) { return bin.trials > 0; });
+  };
+  if (!known(before) || !known(after)) return;
+  std::array<double, 2> sums{};
   for (std::size_t bin = 0; bin < bin_count; ++bin) {
-    known[0] += before.all.balancing[bin].trials;
-    known[1] += after.all.balancing[bin].trials;
+    sums[0] += before.all.balancing[bin].trials;
+    sums[1] += after.all.balancing[bin].trials;
   }
   result.overlap = 0;
   for (std::size_t bin = 0; bin < bin_count; ++bin) {
     const auto a = before.all.balancing[bin];
     const auto b = after.all.balancing[bin];
     if (a.trials <= 0 && b.trials <= 0) continue;
-    result.overlap += std::min(a.trials / std::max(1.0, known[0]), b.trials / std::max(1.0, known[1]));
+    result.overlap += std::min(a.trials / std::max(1.0, sums[0]), b.trials / std::max(1.0, sums[1]));
     result.balancing.push_back(place_of(bin_text(Condition::balancing, bin),
                                         of(first, [&](const Cluster& each) { return each.balancing[bin]; }),
                                         of(second, [&](const Cluster& each) { return each.balancing[bin]; })));
@@ -242,21 +246,45 @@ std::string why_not_comparable(const Tallies& before, const Tallies& after) {
   if (after.all.tries.trials <= 0) return "nothing was tried after";
   const auto one = reality_of(before.run);
   const auto other = reality_of(after.run);
-  if (one != other)
+  // The chain must be of one kind. Who asked may differ: a controller is what many changes are about.
+  if (anything_simulated(one) != anything_simulated(other))
     return fmt::format("not the same was real (before: {}; after: {})", in_passing(one), in_passing(other));
   if (!share_a_name(before.run.nodes, after.run.nodes)) return "they have no node in common";
   if (!share_a_name(before.topics, after.topics)) return "they have no topic in common";
   return {};
 }
 
+/// Topics that anything was asked of, in order of their names.
+std::vector<std::string> asked_topics(const Tallies& side) {
+  std::vector<std::string> asked;
+  for (std::size_t i = 0; i < std::min(side.topics.size(), side.all.topics.size()); ++i) {
+    if (side.all.topics[i].trials > 0) asked.push_back(side.topics[i]);
+  }
+  std::sort(asked.begin(), asked.end());
+  return asked;
+}
+
+/// How old cells balancing are that were read from the traffic, or that nobody told them.
+std::string told_caution(const char* side, const Tallies& tallies) {
+  return fmt::format("As told in the traffic {}: {}.", side,
+                     words::as_told(Condition::balancing, tallies.balancing,
+                                    static_cast<std::uint64_t>(tallies.all.exchanges.trials)));
+}
+
 void add_cautions(Comparison& result, const Tallies& before, const Tallies& after) {
   auto& cautions = result.cautions;
   const auto reality = anything_simulated(result.before) ? result.before : result.after;
   if (anything_simulated(reality)) cautions.emplace_back(caution_of(reality));
+  if (result.before != result.after && anything_simulated(result.before) && anything_simulated(result.after)) {
+    cautions.push_back(
+        fmt::format("The controller was real on one side only (before: {}; after: {}): a difference may be its doing, "
+                    "not the chain's.",
+                    in_passing(result.before), in_passing(result.after)));
+  }
   if (before.run.nodes != after.run.nodes || before.run.links.size() != after.run.links.size()) {
     cautions.emplace_back("The chains differ; places are compared where both have them.");
   }
-  if (before.topics != after.topics) cautions.emplace_back("The poll plans ask for different topics.");
+  if (asked_topics(before) != asked_topics(after)) cautions.emplace_back("The poll plans ask for different topics.");
   if (before.run.simulated && before.run.seed == after.run.seed) {
     cautions.emplace_back(
         "Both have the same seed, so most of what happened by chance is the same on both sides: the limits are wider "
@@ -264,6 +292,10 @@ void add_cautions(Comparison& result, const Tallies& before, const Tallies& afte
   }
   const auto gaps = before.missing + after.missing;
   if (gaps > 0) cautions.push_back(fmt::format("Nothing was recorded for {}.", words::counted(gaps, "span")));
+  if (const auto doubtful = before.doubtful + after.doubtful; doubtful > 0)
+    cautions.push_back(words::left_out(doubtful));
+  if (before.as_told) cautions.push_back(told_caution("before", before));
+  if (after.as_told) cautions.push_back(told_caution("after", after));
   const auto unreadable = before.unreadable + after.unreadable;
   if (unreadable > 0) {
     cautions.push_back(

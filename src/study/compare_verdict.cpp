@@ -31,7 +31,13 @@ std::vector<std::string> worse_places(const Comparison& result) {
 }  // namespace
 
 void say(Comparison& result, Verdict verdict, std::string_view verdict_words, const std::string& rest) {
-  const std::string real = result.before == result.after ? fmt::format(" ({})", in_passing(result.before)) : "";
+  std::string real = fmt::format(" ({})", in_passing(result.before));
+  if (result.before != result.after) {
+    // The reason why they are not comparable tells both; what can be compared tells them here.
+    const bool comparable = anything_simulated(result.before) && anything_simulated(result.after);
+    real =
+        comparable ? fmt::format(" (before: {}; after: {})", in_passing(result.before), in_passing(result.after)) : "";
+  }
   result.verdict = verdict;
   result.sentence = fmt::format("{}{}{}", verdict_words, real, rest);
 }

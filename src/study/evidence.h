@@ -7,7 +7,7 @@
 #include <vector>
 
 #include "seen/observation.h"
-#include "study/condition.h"
+#include "study/conditions.h"
 #include "study/sight.h"
 
 namespace hopbench {
@@ -154,11 +154,13 @@ struct Evidence {
   std::uint64_t tries = 0;
   std::uint64_t failures = 0;  // tries
   std::uint64_t exchanges_failed = 0;
-  std::uint32_t cycles = 0;         // charge cycles that began
-  bool conditions_known = false;    // states were told
-  std::uint64_t tallied = 0;        // exchanges without a record of their own: in totals and in counts of links
-  std::uint64_t samples = 0;        // exchanges kept for others like them, by which tries are weighed
-  std::uint64_t missing_spans = 0;  // gaps, records left out
+  std::uint32_t cycles = 0;               // charge cycles that began
+  std::array<Known, told_count> known{};  // balancing, charge, temperature, supply
+  bool as_told = false;                   // conditions were read from the traffic
+  std::uint64_t doubtful = 0;             // exchanges that a late port may have decided: in nothing else here
+  std::uint64_t tallied = 0;              // exchanges without a record of their own: in totals and in counts of links
+  std::uint64_t samples = 0;              // exchanges kept for others like them, by which tries are weighed
+  std::uint64_t missing_spans = 0;        // gaps, records left out
   std::uint64_t strays = 0;
   std::uint32_t one_incident_in = 1;  // of many failures one in so many is in `incidents`
   Nanos usual_gap = 0;                // between starts of exchanges, on average
@@ -176,6 +178,11 @@ struct Evidence {
 
   /// Healthy exchanges are there to compare with, all of them or samples. If not, only totals are known.
   [[nodiscard]] bool rates_known() const { return tallied == 0 || samples > 0; }
+  /// Of a condition that is told; others are always known.
+  [[nodiscard]] bool is_known(Condition condition) const {
+    const auto place = static_cast<std::size_t>(condition);
+    return place >= told_count || known[place].exchanges > 0;
+  }
 };
 
 /// Seen from the controller of a ring: failures with any node are one silence.

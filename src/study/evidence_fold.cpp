@@ -1,7 +1,7 @@
 #include "study/evidence_fold.h"
 
 #include <algorithm>
-#include <limits>
+#include <optional>
 #include <tuple>
 #include <utility>
 
@@ -61,7 +61,7 @@ void EvidenceFold::begin(const RunInfo& run) {
   low_before_.assign(run.nodes.size(), 0);
   now_ = StateBins{};
   now_.heat.assign(run.nodes.size(), unknown_bin);
-  before_ = now_;
+  before_.clear();
   failed_before_ = false;
   one_silence_ = in_one_silence(evidence_);
   charging_ = false;
@@ -77,28 +77,36 @@ std::uint16_t EvidenceFold::node_named(const std::string& name) const {
   return found == nodes.end() ? no_station : static_cast<std::uint16_t>(found - nodes.begin());
 }
 
-void EvidenceFold::state(const State& state) {
-  before_ = now_;
-  now_.at = believed(state.at);
-  const bool charging = state.charge_ma > 0;
+void EvidenceFold::conditions(const Conditions& conditions) {
+  if (before_.size() >= most_before) before_.pop_front();
+  before_.push_back(now_);
+  now_.at = believed(conditions.at);
+  now_.sources = conditions.sources;
+  for (Source& source : now_.sources) source.oldest = believed(source.oldest);
+  for (std::size_t i = 0; i < told_count; ++i) evidence_.known[i].tellable = conditions.sources[i].tellable;
+  evidence_.as_told = conditions.as_told;
+  const bool charging = conditions.charge_ma.value_or(0) > 0;
   if (charging && !charging_) {
     ++evidence_.cycles;
     now_.cycle = evidence_.cycles;
   }
-  charging_ = charging;
-  now_.balancing = balancing_bin(state.cells_balancing);
-  now_.charge = charge_bin(state.charge_ma);
-  std::int32_t warmest = std::numeric_limits<std::int32_t>::min();
+  if (conditions.charge_ma) charging_ = charging;
+  now_.balancing = conditions.cells_balancing ? balancing_bin(*conditions.cells_balancing) : unknown_bin;
+  now_.charge = conditions.charge_ma ? charge_bin(*conditions.charge_ma) : unknown_bin;
+  std::optional<std::int32_t> warmest;
   now_.supply = unknown_bin;
-  const auto nodes = std::min(state.nodes.size(), evidence_.run.nodes.size());
+  const auto nodes = std::min(conditions.nodes.size(), evidence_.run.nodes.size());
   for (std::size_t i = 0; i < nodes; ++i) {
-    const auto& node = state.nodes[i];
-    warmest = std::max(warmest, node.board_mc);
-    now_.heat[i] = temperature_bin(node.board_mc);
-    highest_mv_[i] = std::max(highest_mv_[i], node.supply_mv);
-    const auto low = supply_bin(node.supply_mv, highest_mv_[i]);
+    const auto& node = conditions.nodes[i];
+    if (node.board_mc) warmest = std::max(warmest.value_or(*node.board_mc), *node.board_mc);
+    now_.heat[i] = node.board_mc ? temperature_bin(*node.board_mc) : unknown_bin;
+    std::uint8_t low = unknown_bin;
+    if (node.supply_mv) {
+      highest_mv_[i] = std::max(highest_mv_[i], *node.supply_mv);
+      low = supply_bin(*node.supply_mv, highest_mv_[i]);
+    }
     if (low != unknown_bin && (now_.supply == unknown_bin || low > now_.supply)) now_.supply = low;
-    const bool off = (node.flags & 1U) != 0;
+    const bool off = node.off.value_or(false);
     if (off && !was_off_[i]) {
       ++evidence_.off_starts[i];
       // What it is told to be at that instant may be without the load already.
@@ -108,13 +116,21 @@ void EvidenceFold::state(const State& state) {
     was_off_[i] = off;
     low_before_[i] = low == unknown_bin ? std::uint8_t{0} : low;
   }
-  now_.temperature = nodes > 0 ? temperature_bin(warmest) : unknown_bin;
-  evidence_.conditions_known = true;
+  now_.temperature = warmest ? temperature_bin(*warmest) : unknown_bin;
 }
 
 const EvidenceFold::StateBins& EvidenceFold::bins_at(Nanos at) const {
-  // An exchange is told when it closes, mostly after at most one more change of what surrounds it.
-  return at < now_.at && evidence_.conditions_known ? before_ : now_;
+  if (at >= now_.at) return now_;
+  const auto in_force =
+      std::find_if(before_.rbegin(), before_.rend(), [&](const StateBins& each) { return at >= each.at; });
+  return in_force != before_.rend() ? *in_force : before_.empty() ? now_ : before_.front();
+}
+
+void EvidenceFold::count_known(const StateBins& around, Nanos at) {
+  const std::array<std::uint8_t, told_count> bins{around.balancing, around.charge, around.temperature, around.supply};
+  for (std::size_t i = 0; i < told_count; ++i) {
+    if (bins[i] != unknown_bin) evidence_.known[i].count(around.sources[i], at);
+  }
 }
 
 void EvidenceFold::join_blocks() {
@@ -298,6 +314,15 @@ std::uint8_t EvidenceFold::said_by(const ExchangeObs& obs) {
 
 void EvidenceFold::exchange(const ExchangeObs& obs) {
   const Nanos start = believed(obs.start);
+  if (obs.doubtful) {
+    ++evidence_.doubtful;
+    // The next one still comes after it.
+    failed_before_ = obs.outcome != Outcome::answered;
+    for (const auto& row : obs.rows) {
+      if (row.link < heard_until_.size()) heard_until_[row.link] = std::max(heard_until_[row.link], believed(row.end));
+    }
+    return;
+  }
   if (!started_) {
     evidence_.from = evidence_.until = start;
     started_ = true;
@@ -310,6 +335,7 @@ void EvidenceFold::exchange(const ExchangeObs& obs) {
   if (obs.outcome != Outcome::answered) ++evidence_.exchanges_failed;
   if (weight > 1) ++evidence_.samples;
   evidence_.tries += tries;
+  count_known(bins_at(start), start);
   const auto moment = moment_at(start);
   evidence_.moments[moment].tries += tries * weight;
 

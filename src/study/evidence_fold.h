@@ -2,6 +2,7 @@
 #pragma once
 
 #include <cstdint>
+#include <deque>
 #include <unordered_map>
 #include <vector>
 
@@ -25,7 +26,7 @@ class EvidenceFold final : public Observer {
   void begin(const RunInfo& run) override;
   void exchange(const ExchangeObs& obs) override;
   void stray(const Stray&) override { ++evidence_.strays; }
-  void state(const State& state) override;
+  void conditions(const Conditions& conditions) override;
   void tally(const Tally& tally) override;
   void gap(const Gap&) override { ++evidence_.missing_spans; }
   void dropped(const Dropped&) override { ++evidence_.missing_spans; }
@@ -46,7 +47,10 @@ class EvidenceFold final : public Observer {
     std::uint8_t temperature = unknown_bin;
     std::uint8_t supply = unknown_bin;
     std::vector<std::uint8_t> heat;  // by node
+    std::array<Source, told_count> sources{};
   };
+  /// An exchange is told when it closes, and as much may have changed since it began.
+  static constexpr std::size_t most_before = 16;
 
   static constexpr Nanos longest_believed = 36'500LL * 86'400 * second;  // a made-up capture may hold any instant
   static Nanos believed(Nanos at);
@@ -57,6 +61,7 @@ class EvidenceFold final : public Observer {
   void coarsen_moments();
   std::uint32_t moment_at(Nanos at);
   const StateBins& bins_at(Nanos at) const;
+  void count_known(const StateBins& around, Nanos at);
   std::uint8_t said_by(const ExchangeObs& obs);
   void count_rows(const ExchangeObs& obs, std::uint64_t weight);
   void count_times(const ExchangeObs& obs, std::size_t attempt);
@@ -77,8 +82,8 @@ class EvidenceFold final : public Observer {
   std::vector<bool> was_off_;
   std::vector<std::uint8_t> low_before_;  // supply bin at the last state
   StateBins now_;
-  StateBins before_;
-  bool failed_before_ = false;  // the exchange before this one
+  std::deque<StateBins> before_;  // the newest last
+  bool failed_before_ = false;    // the exchange before this one
   bool one_silence_ = false;
   bool charging_ = false;
   bool started_ = false;

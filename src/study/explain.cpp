@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cctype>
 
 #include "study/explanation.h"
 #include "study/signatures.h"
@@ -86,6 +87,23 @@ CaseFinding finding_of(const Evidence& evidence, Reality reality, Case which) {
   return finding;
 }
 
+/// How old those conditions are that were read from the traffic, and which nobody told.
+std::string told_note(const Evidence& evidence) {
+  std::vector<std::string> aged;
+  std::vector<std::string> missing;
+  for (std::size_t i = 0; i < told_count; ++i) {
+    auto& list = evidence.known[i].exchanges > 0 ? aged : missing;
+    list.push_back(words::as_told(static_cast<Condition>(i), evidence.known[i], evidence.exchanges));
+  }
+  std::string text;
+  if (!aged.empty()) text = fmt::format("Conditions as told in the traffic: {}.", words::list(aged));
+  for (auto& each : missing) {
+    each.front() = static_cast<char>(std::toupper(static_cast<unsigned char>(each.front())));
+    text += fmt::format("{}{}.", text.empty() ? "" : " ", each);
+  }
+  return text;
+}
+
 std::string vantage_sentence(const Evidence& evidence) {
   switch (evidence.sight) {
     case Sight::every_hop:
@@ -119,7 +137,14 @@ Explanation explain(const Evidence& evidence, Reality reality, const std::vector
                       ? fmt::format("What counts as independent is a charge cycle; there were {}.", evidence.cycles)
                       : fmt::format("What counts as independent is a block of {}; there were {}.",
                                     words::span(evidence.block_span), clusters_in_all(evidence));
-  if (!evidence.conditions_known) out.when_note += " The capture tells nothing of balancing, charge, heat or supply.";
+  const bool any_known =
+      std::any_of(evidence.known.begin(), evidence.known.end(), [](const Known& each) { return each.exchanges > 0; });
+  out.as_told = evidence.as_told;
+  out.known = evidence.known;
+  out.doubtful = evidence.doubtful;
+  if (evidence.as_told) out.told_note = told_note(evidence);
+  if (!any_known && !evidence.as_told)
+    out.when_note += " The capture tells nothing of balancing, charge, heat or supply.";
   if (out.when.could_not > 0)
     out.when_note += fmt::format(" {} could not be tested for want of failures or of anything to compare with.",
                                  words::counted(out.when.could_not, "condition"));
@@ -149,6 +174,7 @@ Explanation explain(const Evidence& evidence, Reality reality, const std::vector
                         : "no rate by condition can be told, nor what goes with one. Thin with --keep-one-in 20, or "
                           "so, to keep some healthy exchanges to compare with"));
   }
+  if (evidence.doubtful > 0) out.cautions.push_back(words::left_out(evidence.doubtful));
   if (evidence.missing_spans > 0) {
     out.cautions.push_back(fmt::format("{} of the run were not seen.", words::counted(evidence.missing_spans, "span")));
   }

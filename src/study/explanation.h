@@ -1,6 +1,7 @@
 // What `explain` has to say: findings as numbers and sentences, without layout.
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <optional>
 #include <string>
@@ -42,8 +43,12 @@ struct Explanation {
   std::string headline;
   std::string vantage;  // what it supports
   Where where;
-  Whens when;             // of all failures together
-  std::string when_note;  // units, what could not be tested
+  Whens when;                             // of all failures together
+  std::string when_note;                  // units, what could not be tested
+  bool as_told = false;                   // conditions were read from the traffic
+  std::array<Known, told_count> known{};  // balancing, charge, temperature, supply
+  std::string told_note;                  // on the age of conditions read from the traffic; else empty
+  std::uint64_t doubtful = 0;             // exchanges left out
   std::vector<CaseFinding> cases;
   std::vector<std::string> cautions;
 };

@@ -3,10 +3,12 @@
 #pragma once
 
 #include "seen/whole_sink.h"
+#include "study/conditions.h"
 
 namespace hopbench {
 
-/// Listens to what was seen only: each kind of record that a Sink is told, and like there none has a default.
+/// Listens to what was seen only: each kind of record that a Sink is told, and like there none has a default. States
+/// come as conditions, of which some may be unknown.
 class Observer {
  public:
   virtual void begin(const RunInfo&) = 0;
@@ -14,7 +16,7 @@ class Observer {
   virtual void stray(const Stray&) = 0;
   virtual void arrival(const Arrival&) = 0;
   virtual void tally(const Tally&) = 0;
-  virtual void state(const State&) = 0;
+  virtual void conditions(const Conditions&) = 0;
   virtual void gap(const Gap&) = 0;
   virtual void dropped(const Dropped&) = 0;
   virtual void command(const Remark&) = 0;
@@ -35,7 +37,13 @@ class Observed final : public WholeSink {
   void stray(const Stray& stray) override { observer_->stray(stray); }
   void arrival(const Arrival& arrival) override { observer_->arrival(arrival); }
   void tally(const Tally& tally) override { observer_->tally(tally); }
-  void state(const State& state) override { observer_->state(state); }
+  void state(const State& state) override {
+    nodes_.clear();
+    for (const NodeState& node : state.nodes) {
+      nodes_.push_back({node.board_mc, node.supply_mv, (node.flags & 1U) != 0});
+    }
+    observer_->conditions(in_force(state, nodes_));
+  }
   void gap(const Gap& gap) override { observer_->gap(gap); }
   void dropped(const Dropped& dropped) override { observer_->dropped(dropped); }
   void command(const Remark& command) override { observer_->command(command); }
@@ -44,6 +52,7 @@ class Observed final : public WholeSink {
 
  private:
   Observer* observer_;
+  std::vector<NodeConditions> nodes_;
 };
 
 }  // namespace hopbench

@@ -34,7 +34,7 @@ void AtController::begin(const RunInfo& run) {
     into_controller_[i] = own;
     shut.links[i].vantage = own ? Vantage::at_port : Vantage::unseen;
   }
-  observer_->begin(shut);
+  told_.begin(shut);
 }
 
 void AtController::exchange(const ExchangeObs& obs) {
@@ -56,18 +56,13 @@ void AtController::exchange(const ExchangeObs& obs) {
   shut.outcome = told(obs.outcome);
   shut.rows = rows_;
   shut.attempts = attempts_;
-  observer_->exchange(shut);
+  told_.exchange(shut);
 }
 
-void AtController::state(const State& state) {
-  nodes_.assign(state.nodes.begin(), state.nodes.end());
-  for (auto& node : nodes_) {
-    node.clock_ppb = 0;
-    node.flags = 0;
-  }
-  State shut = state;
-  shut.nodes = nodes_;
-  observer_->state(shut);
+void AtController::stray(const Stray& stray) {
+  Stray shut = stray;
+  shut.belongs_to = Stray{}.belongs_to;
+  told_.stray(shut);
 }
 
 }  // namespace hopbench

@@ -5,7 +5,7 @@
 #include <string_view>
 #include <vector>
 
-#include "study/observed.h"
+#include "study/as_told.h"
 
 namespace hopbench {
 
@@ -16,32 +16,31 @@ std::string_view name_of(Sight sight);
 Sight sight_of(const RunInfo& run);
 
 /// Shuts its eyes to all that a controller cannot know of a chain, whatever the capture tells: rows but those on the
-/// links into the controller, and of these when they began; whether a frame had been damaged before; what a node's
-/// clock did and whether it was off; and whether an accepted value was right. What remains: outcomes, times, what was
-/// asked and answered, how many cells it let balance, the charge current, and boards' temperatures and supplies, which
-/// boards tell when they are asked.
+/// links into the controller, and of these when they began; whether a frame had been damaged before; whether an
+/// accepted value was right; to which exchange a stray belongs; and every condition that a simulation states. What
+/// remains: outcomes, times, what was asked and answered, and of conditions what was asked and answered of them.
 class AtController final : public Observer {
  public:
-  explicit AtController(Observer& observer) : observer_(&observer) {}
+  /// Both must outlive it. `protocol`: of the bus, for reading what was told; null: nothing is told.
+  AtController(Observer& observer, const Protocol* protocol) : told_(observer, protocol, TakeTold::always) {}
 
   void begin(const RunInfo& run) override;
   void exchange(const ExchangeObs& obs) override;
-  void stray(const Stray& stray) override { observer_->stray(stray); }
-  void arrival(const Arrival& arrival) override { observer_->arrival(arrival); }
-  void tally(const Tally& tally) override { observer_->tally(tally); }
-  void state(const State& state) override;
-  void gap(const Gap& gap) override { observer_->gap(gap); }
-  void dropped(const Dropped& dropped) override { observer_->dropped(dropped); }
-  void command(const Remark& command) override { observer_->command(command); }
-  void note(const Remark& note) override { observer_->note(note); }
-  void end(Nanos until) override { observer_->end(until); }
+  void stray(const Stray& stray) override;
+  void arrival(const Arrival& arrival) override { told_.arrival(arrival); }
+  void tally(const Tally& tally) override { told_.tally(tally); }
+  void conditions(const Conditions&) override {}
+  void gap(const Gap& gap) override { told_.gap(gap); }
+  void dropped(const Dropped& dropped) override { told_.dropped(dropped); }
+  void command(const Remark& command) override { told_.command(command); }
+  void note(const Remark& note) override { told_.note(note); }
+  void end(Nanos until) override { told_.end(until); }
 
  private:
-  Observer* observer_;
+  AsTold told_;
   std::vector<bool> into_controller_;
   std::vector<HopRow> rows_;
   std::vector<Attempt> attempts_;
-  std::vector<NodeState> nodes_;
 };
 
 }  // namespace hopbench

@@ -54,7 +54,9 @@ void weigh_controller(Weighing& scale) {
   }
   // What couples in kills some frames, seldom all of them for long.
   const double all_gone = f.episodes.longest_silence > 60 * second && f.episodes.most_in_silence >= 50 ? 2 : 0;
-  scale.weigh(Mechanism::charger, effect_points(f.charge) - (f.balancing.holds() ? 2 : 0) - all_gone,
+  // Any battery is charged, whether its bus tells of it or not. What was seen to rise with balancing comes before it.
+  const double untold = !f.charge.not_told ? 0 : f.balancing.rises() ? 0.5 : 1.5;
+  scale.weigh(Mechanism::charger, effect_points(f.charge) + untold - (f.balancing.holds() ? 2 : 0) - all_gone,
               effect_words(f.charge, "charge current", "numbers of cells balancing"));
   const double cells = effect_points(f.balancing) - (f.charge.holds() ? 1 : 0);
   const auto why = effect_words(f.balancing, "cells balancing", "charge current");

@@ -74,6 +74,7 @@ void TallyFold::begin(const RunInfo& run) {
   tallies_.cycles.assign(1, empty());
   cycles_joined_ = 1;
   balancing_ = unknown_bin;
+  balancing_from_ = {};
   charging_ = false;
   begun_ = false;
 }
@@ -131,19 +132,29 @@ void TallyFold::count(Cluster& cluster, const ExchangeObs& obs) const {
 }
 
 void TallyFold::exchange(const ExchangeObs& obs) {
+  if (obs.doubtful) {
+    ++tallies_.doubtful;
+    return;
+  }
   see(obs.start);
+  if (balancing_ != unknown_bin) {
+    tallies_.balancing.count(balancing_from_, std::clamp<Nanos>(obs.start, -longest_believed, longest_believed));
+  }
   count(tallies_.all, obs);
   count(block_at(obs.start), obs);
   count(cycle_now(), obs);
 }
 
-void TallyFold::state(const State& state) {
-  see(state.at);
-  const bool charging = state.charge_ma > 0;
+void TallyFold::conditions(const Conditions& conditions) {
+  if (!conditions.as_told) see(conditions.at);
+  const bool charging = conditions.charge_ma.value_or(0) > 0;
   if (charging && !charging_) ++tallies_.cycles_begun;
-  charging_ = charging;
-  balancing_ = balancing_bin(state.cells_balancing);
-  tallies_.conditions_known = true;
+  if (conditions.charge_ma) charging_ = charging;
+  balancing_ = conditions.cells_balancing ? balancing_bin(*conditions.cells_balancing) : unknown_bin;
+  balancing_from_ = conditions.sources[static_cast<std::size_t>(Condition::balancing)];
+  balancing_from_.oldest = std::clamp<Nanos>(balancing_from_.oldest, -longest_believed, longest_believed);
+  tallies_.balancing.tellable = balancing_from_.tellable;
+  tallies_.as_told = conditions.as_told;
 }
 
 void TallyFold::tally(const Tally& tally) {
@@ -174,6 +185,9 @@ void TallyFold::tally(const Tally& tally) {
              static_cast<double>(measures.by_topic[i].tries), failed(measures.by_topic[i]));
   }
   // What held when the sum was told; it may have changed within.
+  if (balancing_ != unknown_bin) {
+    tallies_.balancing.count(balancing_from_, std::clamp<Nanos>(tally.to, -longest_believed, longest_believed));
+  }
   if (balancing_ < bin_count) count_in(sum.balancing[balancing_], tries, failed(measures.all));
   measures.all.round_trip.each_bucket(
       [&](Nanos low, Nanos high, std::uint64_t times) { sum.round_trips.add(low + (high - low) / 2, times); });

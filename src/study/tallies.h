@@ -8,7 +8,6 @@
 
 #include "judge/difference.h"
 #include "measure/histogram.h"
-#include "study/condition.h"
 #include "study/observed.h"
 
 namespace hopbench {
@@ -39,7 +38,9 @@ struct Tallies {
   std::uint64_t tallied = 0;     // exchanges that came in sums, without a record of their own
   std::uint64_t unreadable = 0;  // of those: in nothing else here
   std::uint64_t missing = 0;     // spans that nothing was recorded of
-  bool conditions_known = false;
+  Known balancing;               // of exchanges with a record of their own
+  bool as_told = false;          // cells balancing were read from the traffic
+  std::uint64_t doubtful = 0;    // exchanges that a late port may have decided: in nothing else here
 
   /// Joins blocks until they are this long (a power of two times the span that they have).
   void join_blocks(Nanos span);
@@ -53,7 +54,7 @@ class TallyFold final : public Observer {
 
   void begin(const RunInfo& run) override;
   void exchange(const ExchangeObs& obs) override;
-  void state(const State& state) override;
+  void conditions(const Conditions& conditions) override;
   void tally(const Tally& tally) override;
   void gap(const Gap&) override { ++tallies_.missing; }
   void dropped(const Dropped&) override { ++tallies_.missing; }
@@ -76,6 +77,7 @@ class TallyFold final : public Observer {
   Tallies tallies_;
   std::vector<std::size_t> topic_of_entry_;
   std::uint8_t balancing_ = unknown_bin;
+  Source balancing_from_;
   std::uint32_t cycles_joined_ = 1;  // charge cycles in one cluster
   bool charging_ = false;
   bool begun_ = false;

@@ -15,6 +15,7 @@ double conditions_matter(const CaseFacts& f) {
 
 std::string effect_words(const Effect& effect, const char* what, const char* others) {
   if (effect.unknown) return fmt::format("whether it goes with {} is not in a capture without healthy exchanges", what);
+  if (effect.not_told) return fmt::format("whether it goes with {} is not known: nobody told it", what);
   if (effect.holds())
     return fmt::format("it rises with {} also at equal {} (p {})", what, others, words::chance(effect.at_equal.p));
   if (effect.unparted())
@@ -27,6 +28,7 @@ std::string effect_words(const Effect& effect, const char* what, const char* oth
 double effect_points(const Effect& effect) {
   if (effect.holds()) return 4;
   if (effect.unknown) return 3;
+  if (effect.not_told) return 0.8;  // neither for nor much against
   if (effect.unparted()) return 1.5;
   return -4;
 }

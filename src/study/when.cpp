@@ -6,6 +6,7 @@
 #include <array>
 #include <cmath>
 #include <numbers>
+#include <optional>
 
 #include "judge/holm.h"
 #include "judge/logistic.h"
@@ -184,6 +185,14 @@ bool holds_in_fit(const Evidence& evidence, const Case& which, const std::vector
          deviance_chance(without.deviance - with.deviance) <= level;
 }
 
+/// The one of balancing and charge that is not told, if the other is, or the first of them that might matter to others.
+std::optional<Condition> untold_beside(const Evidence& evidence, Condition condition) {
+  for (const auto other : {Condition::charge, Condition::balancing}) {
+    if (other != condition && !evidence.is_known(other)) return other;
+  }
+  return std::nullopt;
+}
+
 /// Conditions of state with an effect, each at equal values of each other one.
 void part(const Evidence& evidence, const Case& which, std::vector<When>& all) {
   for (std::size_t index = 0; index < all.size(); ++index) {
@@ -205,10 +214,32 @@ void part(const Evidence& evidence, const Case& which, std::vector<When>& all) {
     }
     if (!holds && when.confounding == Confounding::cannot_tell) holds = holds_in_fit(evidence, which, all, index);
     if (holds && others) when.confounding = Confounding::holds;
+    // What nobody told may be what it moves with.
+    if (untold_beside(evidence, when.condition) && when.confounding != Confounding::borrowed)
+      when.confounding = Confounding::cannot_tell;
   }
 }
 
-Advice together_of(const std::vector<When>& all) {
+Advice untold_of(const Evidence& evidence, const std::vector<When>& all) {
+  std::vector<std::string> open;
+  std::optional<Condition> untold;
+  for (const auto& when : all) {
+    const auto beside = is_state(when.condition) ? untold_beside(evidence, when.condition) : std::nullopt;
+    if (!beside || when.confounding == Confounding::borrowed) continue;
+    untold = beside;
+    open.emplace_back(phrase_of(when.condition));
+  }
+  if (!untold) return {};
+  return {
+      fmt::format("Nobody told {}, so whether {} {} by {} cannot be told from this capture; change one and leave the "
+                  "others, for example charge once with balancing disabled. {}",
+                  phrase_of(*untold), words::list(open), open.size() == 1 ? "matters" : "matter",
+                  open.size() == 1 ? "itself" : "themselves", watch_cells()),
+      true};
+}
+
+Advice together_of(const Evidence& evidence, const std::vector<When>& all) {
+  if (auto untold = untold_of(evidence, all); !untold.text.empty()) return untold;
   std::vector<std::string> names;
   for (const auto& when : all) {
     if (is_state(when.condition)) names.emplace_back(phrase_of(when.condition));
@@ -284,7 +315,7 @@ Whens whens_of(const Evidence& evidence, const Case& which) {
     whens.found.push_back(all[i]);
   }
   part(evidence, which, whens.found);
-  whens.together = together_of(whens.found);
+  whens.together = together_of(evidence, whens.found);
   return whens;
 }
 

@@ -134,6 +134,31 @@ std::string place(const Evidence& evidence, const Case& which) {
                      wire ? "on" : "at", names.front());
 }
 
+std::string as_told(Condition condition, const Known& known, std::uint64_t exchanges) {
+  const auto what = phrase_of(condition);
+  if (known.exchanges > 0) {
+    const double of_all =
+        static_cast<double>(known.exchanges) / static_cast<double>(std::max<std::uint64_t>(1, exchanges));
+    return fmt::format("{} up to {} old{}", what, span(known.oldest),
+                       of_all < 0.9995 ? fmt::format(" (known for {} of the exchanges)", share(of_all)) : "");
+  }
+  switch (known.tellable) {
+    case Tellable::no:
+      return fmt::format("{} is not told on this bus", what);
+    case Tellable::yes:
+      return fmt::format("{} could be told on this bus, and was not by enough nodes", what);
+    case Tellable::not_known:
+      break;
+  }
+  return fmt::format("{} is not told (the capture does not say what its bus tells)", what);
+}
+
+std::string left_out(std::uint64_t doubtful) {
+  return fmt::format("{} left out: the bench was so late at the port that this may have decided what came of {}.",
+                     doubtful == 1 ? "1 exchange is" : count(doubtful) + " exchanges are",
+                     doubtful == 1 ? "it" : "them");
+}
+
 std::string look(Family family) {
   switch (family) {
     case Family::wire:

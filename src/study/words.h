@@ -40,6 +40,11 @@ std::string station(const RunInfo& run, std::uint16_t node);
 std::string mechanism(Mechanism mechanism);
 /// Where a case is, in words: "on hop 35 (a34 -> b1)", "at n07", "on 12 hops".
 std::string place(const Evidence& evidence, const Case& which);
+/// What is known of a condition that was read from the traffic: "the charge current is not told on this bus", "the
+/// number of cells balancing up to 8 min old". `exchanges`: all that were looked at.
+std::string as_told(Condition condition, const Known& known, std::uint64_t exchanges);
+/// That so many doubtful exchanges are left out, in one sentence.
+std::string left_out(std::uint64_t doubtful);
 /// What one case's failures look like, in words.
 std::string look(Family family);
 

@@ -52,6 +52,16 @@ json::object side(const Tallies& tallies, std::size_t clusters) {
   object["span_ns"] = tallies.until - tallies.from;
   object["clusters"] = clusters;
   object["in_sums"] = tallies.tallied;
+  object["left_out_as_doubtful"] = tallies.doubtful;
+  const auto& known = tallies.balancing;
+  json::object balancing;
+  balancing["as_told"] = tallies.as_told;
+  balancing["known_for_exchanges"] = known.exchanges;
+  balancing["told_on_this_bus"] =
+      known.tellable == Tellable::not_known ? json::value(nullptr) : json::value(known.tellable == Tellable::yes);
+  balancing["oldest_ns"] = tallies.as_told && known.exchanges > 0 ? json::value(known.oldest) : json::value(nullptr);
+  balancing["nodes"] = known.nodes;
+  object["cells_balancing"] = std::move(balancing);
   return object;
 }
 

@@ -45,6 +45,24 @@ json::object whens(const Whens& all) {
   return object;
 }
 
+/// Where conditions come from, and how old they were at most; null where one is not known.
+json::object conditions(const Explanation& explanation) {
+  json::object object;
+  object["as_told"] = explanation.as_told;
+  for (std::size_t i = 0; i < told_count; ++i) {
+    const auto& known = explanation.known[i];
+    json::object one;
+    one["known_for_exchanges"] = whole(known.exchanges);
+    one["told_on_this_bus"] =
+        known.tellable == Tellable::not_known ? json::value(nullptr) : json::value(known.tellable == Tellable::yes);
+    one["oldest_ns"] = explanation.as_told && known.exchanges > 0 ? json::value(known.oldest) : json::value(nullptr);
+    one["nodes"] = known.nodes;
+    object[name_of(static_cast<Condition>(i))] = std::move(one);
+  }
+  object["note"] = explanation.told_note;
+  return object;
+}
+
 json::array texts(const std::vector<std::string>& all) {
   json::array array;
   for (const auto& text : all) array.emplace_back(text);
@@ -111,6 +129,8 @@ std::string explain_json(const Explanation& explanation, const RunInfo& run, con
   document["where"] = std::move(where);
   document["when"] = whens(explanation.when);
   document["when_note"] = explanation.when_note;
+  document["conditions"] = conditions(explanation);
+  document["left_out_as_doubtful"] = whole(explanation.doubtful);
   json::array cases;
   for (const auto& finding : explanation.cases) cases.push_back(case_object(finding, run, explanation.sight));
   document["cases"] = std::move(cases);

@@ -72,6 +72,7 @@ std::string explain_text(const Explanation& explanation, const RunInfo& run, con
                      explanation.when.tested == 0 ? "No condition could be tested."
                                                   : "Failures go with none of the conditions that could be tested.");
   out += paragraph(2, "", explanation.when_note);
+  if (!explanation.told_note.empty()) out += paragraph(2, "", explanation.told_note);
   out += "\nWhat it looks like\n";
   if (explanation.cases.empty()) out += paragraph(2, "", "Nothing failed.");
   for (std::size_t i = 0; i < explanation.cases.size(); ++i) out += case_text(explanation.cases[i], i + 1, care);

@@ -1,4 +1,5 @@
 // `hopbench explain` as a user runs it.
+#include <algorithm>
 #include <boost/json.hpp>
 
 #include "program.h"
@@ -44,6 +45,31 @@ TEST_CASE("explain with a controller's eyes names no hop, and tells what nodes c
   CHECK(ran.out.find("stands out: ") == std::string::npos);
   CHECK(ran.out.find("a4 counted") != std::string::npos);
   CHECK(ran.out.find("What the simulation did") == std::string::npos);
+}
+
+TEST_CASE("explain tells how old conditions are that it read from the traffic, and which nobody told") {
+  const program::Folder folder;
+  auto text = scenario;
+  text.insert(text.rfind('}'), R"(  poll { name: "boards" topic: "conditions" nodes: "*" every: 5 })");
+  folder.write("s.txtpb", text);
+  REQUIRE(folder.run("run s.txtpb --capture c.cap").exit_code == 0);
+  auto out = folder.run("explain c.cap --vantage controller").out;
+  std::replace(out.begin(), out.end(), '\n', ' ');
+  CHECK(out.find("Conditions as told in the traffic: the number of cells balancing up to") != std::string::npos);
+  CHECK(out.find("is not told on this bus.") != std::string::npos);
+  const auto told = boost::json::parse(folder.run("explain c.cap --vantage controller --json").out).at("conditions");
+  CHECK(told.at("as_told") == true);
+  CHECK(told.at("board_temperature").at("nodes") == 6);
+  // Boards are asked in every fifth round, of six nodes with exchanges of a tenth of a second or so each.
+  CHECK(told.at("board_temperature").at("oldest_ns").as_int64() > 1'000'000'000);
+  CHECK(told.at("board_temperature").at("oldest_ns").as_int64() < 60'000'000'000);
+  CHECK(told.at("charge_current").at("told_on_this_bus") == false);
+  CHECK(told.at("charge_current").at("oldest_ns").is_null());
+  // As taken, the simulation states all of them.
+  const auto stated = boost::json::parse(folder.run("explain c.cap --json").out).at("conditions");
+  CHECK(stated.at("as_told") == false);
+  CHECK(stated.at("charge_current").at("known_for_exchanges").as_int64() > 0);
+  CHECK(stated.at("board_temperature").at("oldest_ns").is_null());
 }
 
 TEST_CASE("explain --json is one document") {

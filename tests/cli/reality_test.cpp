@@ -13,8 +13,8 @@ namespace {
 
 namespace json = boost::json;
 
-/// The same exchanges, as if they had been so.
-void record(const program::Folder& folder, const std::string& name, Reality reality) {
+/// The same exchanges, as if they had been so. `doubtful`: those that failed may have been the port's doing.
+void record(const program::Folder& folder, const std::string& name, Reality reality, bool doubtful = false) {
   auto run = sample::Run{};
   run.info = sample::ring(2);
   run.info.simulated = reality == Reality::simulated;
@@ -32,6 +32,7 @@ void record(const program::Folder& folder, const std::string& name, Reality real
       exchange.fixed.outcome = exchange.attempts[0].outcome = Outcome::lost;
       exchange.fixed.round_trip = -1;
       exchange.answered.clear();
+      exchange.fixed.doubtful = doubtful;
       if (exchange.has_truth) exchange.attempt_truth = {{Cause::bit_noise, 0xffff, 1, 0xffffffff}};
     }
     run.events.emplace_back(std::move(exchange));
@@ -114,8 +115,15 @@ TEST_CASE("compare says what was real of both, and does not compare what is not 
       CHECK(document.at("before").at("reality") == json::value(name_of(before)));
       CHECK(document.at("after").at("reality") == json::value(name_of(after)));
       CHECK(contains(ran.out, "seed 7 (" + std::string(in_passing(before)) + "): 600 exchanges"));
+      CHECK(contains(on_one_line(ran.out), "The controller was real on one side only") ==
+            (before != after && anything_simulated(before) == anything_simulated(after)));
       if (before == after) {
         CHECK(first.starts_with("No difference seen (" + std::string(in_passing(before)) + "); a rise of"));
+        CHECK(ran.exit_code == 0);
+      } else if (anything_simulated(before) == anything_simulated(after)) {
+        // One simulated chain, asked by two controllers.
+        CHECK(on_one_line(first).starts_with("No difference seen (before: " + std::string(in_passing(before)) +
+                                             "; after: " + std::string(in_passing(after)) + "); a rise of"));
         CHECK(ran.exit_code == 0);
       } else {
         CHECK(on_one_line(first).starts_with(
@@ -127,6 +135,31 @@ TEST_CASE("compare says what was real of both, and does not compare what is not 
       }
     }
   }
+}
+
+TEST_CASE("explain and compare leave out what a late port may have decided, and tell how many exchanges") {
+  const program::Folder folder;
+  record(folder, "late", Reality::simulated_chain, true);
+  record(folder, "failed", Reality::simulated_chain);
+  const std::string line =
+      "60 exchanges are left out: the bench was so late at the port that this may have decided what came of them.";
+  const auto explained = folder.run("explain late");
+  CHECK(contains(on_one_line(explained.out), "540 exchanges with 540 tries"));
+  CHECK(contains(on_one_line(explained.out), "0 tries came to nothing"));
+  CHECK(contains(on_one_line(explained.out), line));
+  const auto why = json::parse(folder.run("explain late --json").out);
+  CHECK(why.at("left_out_as_doubtful") == 60);
+  CHECK(why.at("cases").as_array().empty());
+  CHECK_FALSE(contains(folder.run("explain failed").out, "left out"));
+  CHECK(json::parse(folder.run("explain failed --json").out).at("left_out_as_doubtful") == 0);
+
+  const auto compared = folder.run("compare late failed");
+  CHECK(contains(on_one_line(compared.out), line));
+  CHECK(compared.exit_code == 1);  // with them it would be no difference
+  const auto document = json::parse(folder.run("compare late failed --json").out);
+  CHECK(document.at("before").at("left_out_as_doubtful") == 60);
+  CHECK(document.at("before").at("exchanges") == 540);
+  CHECK(document.at("after").at("left_out_as_doubtful") == 0);
 }
 
 TEST_CASE("a session of emulate, its capture and the session run again are of a simulated chain") {

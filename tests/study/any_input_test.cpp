@@ -42,7 +42,7 @@ TEST_CASE("explain takes any observations, and says the same of the same ones") 
     Observed first_door(first);
     tell_with_states(run, seed, first_door);
     EvidenceFold second;
-    AtController shut(second);
+    AtController shut(second, nullptr);
     Observed second_door(shut);
     tell_with_states(run, seed, second_door);
     EvidenceFold third;

@@ -20,7 +20,6 @@ struct Made {
     tallies.run.nodes = {"a", "b"};
     tallies.run.links = {{1, "controller", "a"}, {2, "a", "b"}, {3, "b", "controller"}};
     tallies.topics = {"readings"};
-    tallies.conditions_known = true;
     tallies.cycles_begun = static_cast<std::uint32_t>(cycles);
     tallies.block_span = second;
     for (std::size_t i = 0; i < cycles; ++i) cycle(0, 0);
@@ -111,9 +110,14 @@ TEST_CASE("what cannot be compared is said so, and why") {
   const auto said = [](const Made& before, const Made& after) { return compare(before.tallies, after.tallies, {}); };
   CHECK(verdict(of(10, some, 1), of(10, some, 9)) == Verdict::not_comparable);
   auto real = of(10, some);
-  real.tallies.run.simulated = false;
+  real.tallies.run.simulated = real.tallies.run.truth_known = false;
+  for (auto& link : real.tallies.run.links) link.vantage = Vantage::tapped;
   CHECK(said(of(10, some), real).sentence ==
-        "Not comparable: not the same was real (before: simulated; after: simulated chain, real controller).");
+        "Not comparable: not the same was real (before: simulated; after: real chain).");
+  auto controller = of(10, some);
+  controller.tallies.run.simulated = false;
+  CHECK(said(controller, real).sentence ==
+        "Not comparable: not the same was real (before: simulated chain, real controller; after: real chain).");
   auto others = of(10, some);
   others.tallies.run.nodes = {"c", "d"};
   CHECK(said(of(10, some), others).sentence == "Not comparable (simulated): they have no node in common.");
@@ -124,6 +128,58 @@ TEST_CASE("what cannot be compared is said so, and why") {
   few.tallies.blocks = few.tallies.cycles;
   few.tallies.until = 2 * second;
   CHECK(verdict(few, few) == Verdict::not_comparable);
+}
+
+TEST_CASE("a simulated chain is compared with itself under a real controller, and one line says so") {
+  const std::string line = "The controller was real on one side only";
+  const auto lines = [&](const Comparison& comparison) {
+    return std::count_if(comparison.cautions.begin(), comparison.cautions.end(),
+                         [&](const std::string& each) { return each.starts_with(line); });
+  };
+  auto controller = of(10, none);
+  controller.tallies.run.simulated = false;
+  const auto comparison = compare(of(10, some).tallies, controller.tallies, {});
+  CHECK(comparison.verdict == Verdict::better);
+  CHECK(comparison.sentence.starts_with(
+      "Better (before: simulated; after: simulated chain, real controller): tries that failed fell"));
+  CHECK(lines(comparison) == 1);
+  CHECK(compare(controller.tallies, of(10, some).tallies, {}).verdict == Verdict::worse);
+  CHECK(lines(compare(controller.tallies, controller.tallies, {})) == 0);
+}
+
+TEST_CASE("what a late port may have decided is in no count of a comparison, and is told") {
+  const auto with = [](std::uint64_t doubtful) {
+    TallyFold fold;
+    RunInfo run;
+    run.nodes = {"a"};
+    run.links = {{1, "controller", "a"}, {2, "a", "controller"}};
+    run.entries = {{"cells/a", "a", "readings", 0, 1}};
+    fold.begin(run);
+    const Attempt good{0, 0, Outcome::answered};
+    const Attempt lost{0, 0, Outcome::lost};
+    for (std::uint64_t i = 0; i < 2000 + doubtful; ++i) {
+      ExchangeObs obs;
+      obs.node = 0;
+      obs.start = static_cast<Nanos>(i) * second;
+      obs.doubtful = i >= 1000 && i < 1000 + doubtful;
+      obs.outcome = obs.doubtful ? Outcome::lost : Outcome::answered;
+      obs.round_trip = obs.doubtful ? -1 : 5 * millisecond;
+      obs.attempts = {obs.doubtful ? &lost : &good, 1};
+      fold.exchange(obs);
+    }
+    fold.end(static_cast<Nanos>(2000 + doubtful) * second);
+    return fold.tallies();
+  };
+  const auto late = with(500);
+  CHECK(late.doubtful == 500);
+  CHECK(late.all.exchanges.trials == 2000);
+  CHECK(late.all.tries.hits == 0);
+  const auto comparison = compare(with(0), late, {});
+  CHECK(comparison.verdict != Verdict::worse);
+  CHECK(comparison.tries.difference.value == 0);
+  CHECK(std::count(comparison.cautions.begin(), comparison.cautions.end(),
+                   "500 exchanges are left out: the bench was so late at the port that this may have decided what came "
+                   "of them.") == 1);
 }
 
 TEST_CASE("each verdict tells in its sentence what was real") {
@@ -214,7 +270,7 @@ TEST_CASE("clusters are joined in pairs, and nothing is lost") {
     state.at = i * 10 * second;
     state.charge_ma = i % 2 == 0 ? 1000 : 0;
     state.cells_balancing = 4;
-    fold.state(state);
+    fold.conditions(in_force(state, {}));
     ExchangeObs obs;
     obs.node = 0;
     obs.start = state.at;

@@ -14,7 +14,7 @@ namespace {
 
 Explanation explained(const made_up::Plan& plan, Eyes eyes = Eyes::every_hop) {
   EvidenceFold fold;
-  AtController shut(fold);
+  AtController shut(fold, nullptr);
   made_up::tell(plan, eyes == Eyes::controller ? static_cast<Observer&>(shut) : fold);
   return explain(fold.evidence(), Reality::simulated);
 }

@@ -318,9 +318,9 @@ Explanation explain_scenario(const std::string& text, std::uint64_t seed, Eyes e
   const auto scenario = load_scenario(file, buses_beside("known.txtpb"), problems);
   if (!scenario) throw std::runtime_error(problems.empty() ? "no scenario" : render(problems.front(), file));
   EvidenceFold fold;
-  AtController shut(fold);
-  Observed door(eyes == Eyes::controller ? static_cast<Observer&>(shut) : fold);
   const Protocol protocol(scenario->bus);
+  AtController shut(fold, &protocol);
+  Observed door(eyes == Eyes::controller ? static_cast<Observer&>(shut) : fold);
   Chain chain(protocol, scenario->chain, seed, Way::repeats, Seat::simulated, door);
   if (!chain.run_until(scenario->chain.run_for)) throw std::runtime_error("stuck");
   chain.finish({});

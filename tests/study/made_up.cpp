@@ -47,7 +47,7 @@ void tell(const Plan& plan, Observer& observer) {
   observer.begin(run);
   Dice dice(plan.seed);
   const Nanos day = 86'400 * second;
-  std::vector<NodeState> boards(plan.nodes);
+  std::vector<NodeConditions> boards(plan.nodes);
   Around around;
   double warm = 0;  // by bleeding
   Around told{-1, 99, true, -99};
@@ -75,13 +75,12 @@ void tell(const Plan& plan, Observer& observer) {
     warm += (0.8 * around.cells - warm) * 0.01;
     around.board = std::round(4 * (22 + 4 * std::sin(3.14159265 * (around.hour - 8) / 12) + warm)) / 4;
     if (around.cells != told.cells || around.charging != told.charging || around.board != told.board) {
-      for (auto& board : boards) board = {static_cast<std::int32_t>(1000 * around.board), 13'000, 0, 0};
+      for (auto& board : boards) board = {static_cast<std::int32_t>(1000 * around.board), 13'000, false};
       State state;
       state.at = at;
       state.cells_balancing = around.cells;
       state.charge_ma = around.charging ? 20'000 : -1000;
-      state.nodes = boards;
-      observer.state(state);
+      observer.conditions(in_force(state, boards));
       told = around;
     }
     const std::size_t node = number % plan.nodes;

@@ -14,11 +14,8 @@ struct Kept final : Observer {
     attempts.assign(obs.attempts.begin(), obs.attempts.end());
     outcome = obs.outcome;
   }
-  void state(const State& state) override {
-    nodes.assign(state.nodes.begin(), state.nodes.end());
-    cells = state.cells_balancing;
-  }
-  void stray(const Stray&) override {}
+  void conditions(const Conditions& told) override { cells = told.cells_balancing; }
+  void stray(const Stray& stray) override { belongs_to = stray.belongs_to; }
   void arrival(const Arrival&) override {}
   void tally(const Tally&) override {}
   void gap(const Gap&) override {}
@@ -29,8 +26,8 @@ struct Kept final : Observer {
   RunInfo run;
   std::vector<HopRow> rows;
   std::vector<Attempt> attempts;
-  std::vector<NodeState> nodes;
-  std::uint32_t cells = 0;
+  std::optional<std::uint32_t> cells;
+  std::uint64_t belongs_to = 0;
   Outcome outcome = Outcome::lost;
 };
 
@@ -38,7 +35,7 @@ struct Kept final : Observer {
 
 TEST_CASE("from the controller nothing is seen of hops that do not lead to it") {
   Kept kept;
-  AtController shut(kept);
+  AtController shut(kept, nullptr);
   const auto run = sample::ring(4);
   shut.begin(run);
   CHECK(sight_of(run) == Sight::every_hop);
@@ -62,7 +59,7 @@ TEST_CASE("from the controller nothing is seen of hops that do not lead to it") 
 
 TEST_CASE("a controller cannot tell a stale or wrong value from a good one") {
   Kept kept;
-  AtController shut(kept);
+  AtController shut(kept, nullptr);
   const auto run = sample::ring(2);
   shut.begin(run);
   for (const auto outcome : {Outcome::stale, Outcome::wrong}) {
@@ -76,18 +73,20 @@ TEST_CASE("a controller cannot tell a stale or wrong value from a good one") {
   }
 }
 
-TEST_CASE("of the boards a controller knows what they tell, not what their clocks do") {
+TEST_CASE("a controller knows nothing that a simulation states, nor to which exchange a stray belongs") {
   Kept kept;
-  AtController shut(kept);
-  shut.begin(sample::ring(1));
+  AtController shut(kept, nullptr);
+  Observed door(shut);
+  door.begin(sample::ring(1));
   const NodeState node{31'000, 3300, 12'345, 1};
   State state;
   state.cells_balancing = 7;
+  state.charge_ma = 5000;
   state.nodes = {&node, 1};
-  shut.state(state);
-  CHECK(kept.cells == 7);
-  REQUIRE(kept.nodes.size() == 1);
-  CHECK(kept.nodes[0].board_mc == 31'000);
-  CHECK(kept.nodes[0].clock_ppb == 0);
-  CHECK(kept.nodes[0].flags == 0);
+  door.state(state);
+  CHECK_FALSE(kept.cells);
+  Stray stray;
+  stray.belongs_to = 12;
+  door.stray(stray);
+  CHECK(kept.belongs_to == ~std::uint64_t{0});
 }

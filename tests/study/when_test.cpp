@@ -13,7 +13,7 @@ TEST_CASE("conditions of which no two tries had one alike are parted by a fit wi
   constexpr std::uint8_t temperature_of[] = {0, 2, 1, 4, 3, 6, 5, 7};
   Evidence evidence;
   evidence.cycles = 20;
-  evidence.conditions_known = true;
+  for (Known& known : evidence.known) known.exchanges = 1;
   evidence.block_span = 60 * second;
   Case which;
   which.family = Family::wire;

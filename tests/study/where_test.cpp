@@ -27,9 +27,9 @@ Seen from_controller(const std::string& text) {
   REQUIRE(scenario);
   Seen seen;
   EvidenceFold fold;
-  AtController shut(fold);
-  Observed door(shut);
   const Protocol protocol(scenario->bus);
+  AtController shut(fold, &protocol);
+  Observed door(shut);
   CounterFold counting(protocol);
   Observed counting_door(counting);
   FanOut both{&door, &counting_door, &seen.all};
