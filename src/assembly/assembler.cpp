@@ -241,17 +241,19 @@ bool Assembler::take_answer(const Sighting& sighting, const Frame& answer) {
   return true;
 }
 
-/// Which of several tries this answers: the last, unless it came sooner after that than any answer of this node to this
-/// topic ever did.
+/// Which of several tries this answers: of those that have no answer yet the last, unless it came sooner after that than
+/// any answer of this node to this topic ever did.
 std::size_t Assembler::try_answered(const Pending& pending, const Sighting& sighting) const {
   const auto& tries = pending.exchange.tries;
-  std::size_t last = tries.size() - 1;
   const auto known = quickest_.find({pending.exchange.node, pending.exchange.topic});
   const Nanos quickest = known == quickest_.end() ? 1 : known->second;
-  while (last > 0 && sighting.first_edge - tries[last].ask_end < quickest && nothing_came(tries[last - 1].outcome)) {
-    --last;
+  std::size_t earliest = tries.size();
+  for (std::size_t i = tries.size(); i-- > 0;) {
+    if (!nothing_came(tries[i].outcome)) continue;
+    earliest = i;
+    if (sighting.first_edge - tries[i].ask_end >= quickest) return i;
   }
-  return last;
+  return earliest < tries.size() ? earliest : tries.size() - 1;
 }
 
 Outcome Assembler::outcome_of(const Pending& pending, const Frame& answer) const {

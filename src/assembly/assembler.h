@@ -100,6 +100,7 @@ class Assembler {
   void take(Pending& pending, const Sighting& sighting, const Frame& answer);
   void on_its_way(const Sighting& sighting);
   [[nodiscard]] Match expected(const Sighting& sighting);
+  [[nodiscard]] bool came_to_node(const Pending& pending, std::size_t attempt) const;
   [[nodiscard]] bool is_of(const Pending& pending, const Frame& frame, bool answering) const;
   [[nodiscard]] bool fits(const Pending& pending, const Frame& answer) const;
   [[nodiscard]] std::size_t try_answered(const Pending& pending, const Sighting& sighting) const;

@@ -14,10 +14,20 @@ bool Assembler::is_of(const Pending& pending, const Frame& frame, bool answering
   return answering ? fits(pending, as_answer(frame)) : protocol_->same_on_its_way(pending.ask, frame);
 }
 
-/// The leg that waits for a frame on this link, and whose frame this may be: the one that has waited longest.
+/// The ask of this try has come to the node that it is for, as far as that is heard.
+bool Assembler::came_to_node(const Pending& pending, std::size_t attempt) const {
+  const std::uint16_t node = pending.exchange.node;
+  if (node == nobody) return true;
+  const std::uint16_t into = node;  // outward links are numbered as the nodes that they lead to
+  return !setup_.heard[into] || pending.asks[attempt].next > into;
+}
+
+/// The leg that waits for a frame on this link, and whose frame this may be: the one that has waited longest. A node
+/// answers an ask that was heard damaged only if no other can have been meant.
 Assembler::Match Assembler::expected(const Sighting& sighting) {
   Match best;
   Nanos since = never;
+  bool doubtful = true;
   const bool good = sighting.symptom == Symptom::none;
   for (const auto& each : open_) {
     Pending& pending = *each;
@@ -26,15 +36,14 @@ Assembler::Match Assembler::expected(const Sighting& sighting) {
         if (good && role_on_wire_ && (sighting.frame->role != Role::ask) != answering) continue;
         const Journey& leg = answering ? pending.answers[i] : pending.asks[i];
         const bool waits = leg.next == sighting.link || (good && leg.next == anywhere);
-        if (!waits || leg.since > sighting.first_edge || leg.since >= since) continue;
+        if (!waits || leg.since > sighting.first_edge) continue;
         if (good && !is_of(pending, *sighting.frame, answering)) continue;
-        // Damage may be of any frame; an answer is not expected before its ask has come to its node.
-        if (!good && answering && pending.asks[i].next != nobody && pending.exchange.node != nobody &&
-            pending.asks[i].next <= table_->answers_on(pending.exchange.node) - 1U) {
-          continue;
-        }
+        if (answering && !came_to_node(pending, i)) continue;
+        const bool unlikely = answering && pending.asks[i].damaged;
+        if (unlikely > doubtful || (unlikely == doubtful && leg.since >= since)) continue;
         best = {&pending, i, answering};
         since = leg.since;
+        doubtful = unlikely;
       }
     }
   }
