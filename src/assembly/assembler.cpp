@@ -96,7 +96,8 @@ void Assembler::begin(const Sighting& sighting) {
   if (pending.read) {
     pending.ask = *sighting.frame;
     pending.named = protocol_->exchange(pending.ask);
-    exchange.topic = protocol_->topic(pending.ask).value_or(0xffffffff);
+    // An ask that is marked as a refusal asks for nothing, whatever its code would be without the mark.
+    if (pending.ask.role != Role::refusal) exchange.topic = protocol_->topic(pending.ask).value_or(0xffffffff);
     exchange.everyone = protocol_->bound_for(pending.ask, std::nullopt) == Protocol::Bound::everyone;
     exchange.node = setup_.node_of(pending.ask);
   }
