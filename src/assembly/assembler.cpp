@@ -113,7 +113,7 @@ void Assembler::add_try(Pending& pending, const Sighting& sighting) {
   added.ask_end = sighting.end;
   added.asked = sighting.mark;
   pending.exchange.tries.push_back(added);
-  pending.asks.push_back({next_heard(table_->first()), false, sighting.first_edge});
+  pending.asks.push_back({next_heard(table_->first()), false, false, sighting.first_edge});
   Journey answer;
   if (pending.read && pending.exchange.node == nobody && !pending.exchange.everyone) answer.next = anywhere;
   if (pending.exchange.node != nobody) answer.next = next_heard(table_->answers_on(pending.exchange.node));
@@ -136,21 +136,23 @@ void Assembler::over(std::uint64_t mark, Nanos now) {
 void Assembler::everyone_has(std::uint64_t mark, Nanos now) {
   for (const auto& each : open_) {
     if (!each->exchange.everyone) continue;
-    for (AssembledTry& tried : each->exchange.tries) {
-      if (tried.asked != mark) continue;
-      tried.outcome = Outcome::answered;
-      if (!each->decided || each->given_up) decide(*each, now, Outcome::answered);
-      return;
+    for (std::size_t i = 0; i < each->exchange.tries.size(); ++i) {
+      if (each->exchange.tries[i].asked == mark) return decide_for_everyone(*each, i, now);
     }
   }
+}
+
+void Assembler::decide_for_everyone(Pending& pending, std::size_t attempt, Nanos now) {
+  pending.exchange.tries[attempt].outcome = Outcome::answered;
+  if (!pending.decided || pending.given_up) decide(pending, now, Outcome::answered);
 }
 
 // ---- what comes home ------------------------------------------------------------------------------------------
 
 void Assembler::seen(const Sighting& sighting) {
   wait_until(sighting.first_edge);
-  on_its_way(sighting);
-  if (sighting.link == table_->home()) came_home(sighting);
+  const Match match = on_its_way(sighting);
+  if (sighting.link == table_->home()) came_home(sighting, match);
 }
 
 Frame Assembler::as_answer(const Frame& frame) const {
@@ -159,34 +161,66 @@ Frame Assembler::as_answer(const Frame& frame) const {
   return answer;
 }
 
-void Assembler::came_home(const Sighting& sighting) {
+void Assembler::came_home(const Sighting& sighting, const Match& match) {
   last_edge_ = std::max(last_edge_, sighting.end);
   if (sighting.symptom != Symptom::none) return came_damaged(sighting);
   if (role_on_wire_ && sighting.frame->role == Role::ask) {
-    if (!came_round(sighting)) taker_->stray(sighting);
+    if (!came_round(sighting, match)) taker_->stray(sighting);
     return;
   }
-  if (take_answer(sighting, as_answer(*sighting.frame))) return;
-  if (!role_on_wire_ && came_round(sighting)) return;
+  if (take_answer(sighting, as_answer(*sighting.frame), match)) return;
+  if (!role_on_wire_ && came_round(sighting, match)) return;
+  does_not_fit(sighting);
   taker_->stray(sighting);
 }
 
+bool Assembler::waits(const Pending& pending, const Sighting& sighting) const {
+  if (pending.decided || !pending.read) return false;
+  return !beyond_time_out(pending.exchange.tries.back(), sighting);
+}
+
+bool Assembler::beyond_time_out(const AssembledTry& tried, const Sighting& sighting) const {
+  return setup_.time_out && sighting.clear_at() > tried.ask_end + *setup_.time_out;
+}
+
+/// A good answer came that is not for the ask that waits. With several that wait nobody knows which of them it is for.
+void Assembler::does_not_fit(const Sighting& sighting) {
+  Pending* waiting = nullptr;
+  for (const auto& each : open_) {
+    if (!waits(*each, sighting)) continue;
+    if (waiting != nullptr) return;
+    waiting = each.get();
+  }
+  if (waiting == nullptr) return;
+  Outcome& outcome = waiting->exchange.tries.back().outcome;
+  if (outcome == Outcome::lost) outcome = Outcome::mismatched;
+}
+
 /// An ask that came back to the controller. Returns false if it is nobody's.
-bool Assembler::came_round(const Sighting& sighting) {
+bool Assembler::came_round(const Sighting& sighting, const Match& match) {
   for (const auto& each : open_) {
     Pending& pending = *each;
     if (!pending.read || !protocol_->same_on_its_way(pending.ask, *sighting.frame)) continue;
     if (pending.decided && !pending.given_up) continue;
-    AssembledTry& tried = pending.exchange.tries.back();
+    const bool followed = match.followed && !match.answering && match.pending == &pending;
+    const std::size_t which = followed ? match.attempt : pending.exchange.tries.size() - 1;
+    AssembledTry& tried = pending.exchange.tries[which];
     tried.came_round = true;
-    if (!pending.exchange.everyone) return true;
-    tried.outcome = Outcome::answered;
-    if (setup_.time_out && sighting.end > tried.ask_end + *setup_.time_out) tried.outcome = Outcome::late;
-    pending.exchange.round_trip = sighting.end - tried.start;
-    decide(pending, sighting.end, pending.given_up ? Outcome::late : tried.outcome);
+    if (pending.exchange.everyone) take_round(pending, which, sighting);
     return true;
   }
   return false;
+}
+
+/// What is asked of everyone is its own answer when it has come round.
+void Assembler::take_round(Pending& pending, std::size_t which, const Sighting& sighting) {
+  AssembledTry& tried = pending.exchange.tries[which];
+  const bool late = pending.given_up || beyond_time_out(tried, sighting);
+  const bool waits_again = which + 1 < pending.exchange.tries.size() && waits(pending, sighting);
+  tried.outcome = late ? Outcome::late : Outcome::answered;
+  if (waits_again) pending.exchange.tries.back().outcome = Outcome::answered;
+  pending.exchange.round_trip = sighting.end - tried.start;
+  decide(pending, sighting.end, late && !waits_again ? Outcome::late : Outcome::answered);
 }
 
 bool Assembler::fits(const Pending& pending, const Frame& answer) const {
@@ -203,7 +237,7 @@ bool Assembler::fits(const Pending& pending, const Frame& answer) const {
 }
 
 /// Returns false if nothing waits, or has waited, for such an answer.
-bool Assembler::take_answer(const Sighting& sighting, const Frame& answer) {
+bool Assembler::take_answer(const Sighting& sighting, const Frame& answer, const Match& match) {
   const bool readable = protocol_->reads_as_answer(answer);
   if (!readable && !role_on_wire_) return false;
   Pending* best = nullptr;
@@ -233,12 +267,13 @@ bool Assembler::take_answer(const Sighting& sighting, const Frame& answer) {
     return true;
   }
   if (fitting > 1) mark_ambiguous(*best);
+  if (!waits(*best, sighting)) does_not_fit(sighting);
   if (!readable) {
     best->exchange.tries.back().outcome = Outcome::garbled;
     best->exchange.answered = *sighting.content;
     return true;
   }
-  take(*best, sighting, answer);
+  take(*best, sighting, answer, match);
   return true;
 }
 
@@ -263,12 +298,13 @@ Outcome Assembler::outcome_of(const Pending& pending, const Frame& answer) const
   return wanted && protocol_->values_told(answer) < wanted->count ? Outcome::truncated : Outcome::answered;
 }
 
-void Assembler::take(Pending& pending, const Sighting& sighting, const Frame& answer) {
+void Assembler::take(Pending& pending, const Sighting& sighting, const Frame& answer, const Match& match) {
   AssembledExchange& exchange = pending.exchange;
-  const std::size_t which = try_answered(pending, sighting);
+  const bool followed = match.followed && match.answering && match.pending == &pending;
+  const std::size_t which = followed ? match.attempt : try_answered(pending, sighting);
   AssembledTry& tried = exchange.tries[which];
   const Outcome outcome = outcome_of(pending, answer);
-  const bool after_time_out = setup_.time_out && sighting.end > tried.ask_end + *setup_.time_out;
+  const bool after_time_out = beyond_time_out(tried, sighting);
   if (exchange.tries.size() == 1) {
     const Nanos took = sighting.first_edge - tried.ask_end;
     auto [known, fresh] = quickest_.try_emplace({exchange.node, exchange.topic}, took);
@@ -283,8 +319,9 @@ void Assembler::take(Pending& pending, const Sighting& sighting, const Frame& an
   tried.outcome = late && outcome == Outcome::answered ? Outcome::late : outcome;
   tried.answered = sighting.mark;
   exchange.answered = *sighting.content;
-  // With another try on its way the controller waits again, and takes what comes.
-  const bool waits_again = !pending.given_up && which + 1 < exchange.tries.size();
+  // With another try on its way the controller waits again, and takes what comes. With it that try's wait is over too.
+  const bool waits_again = which + 1 < exchange.tries.size() && waits(pending, sighting);
+  if (waits_again) exchange.tries.back().outcome = outcome;
   exchange.round_trip = sighting.end - tried.start;
   const bool was_given_up = pending.given_up;
   pending.given_up = false;
@@ -292,13 +329,14 @@ void Assembler::take(Pending& pending, const Sighting& sighting, const Frame& an
   decide(pending, decided, late && !waits_again && outcome == Outcome::answered ? Outcome::late : outcome);
 }
 
+/// Of several asks that wait the last one: those before it may have been given up.
 void Assembler::came_damaged(const Sighting& sighting) {
   Pending* waiting = nullptr;
   std::size_t all = 0;
   for (const auto& each : open_) {
-    if (each->decided) continue;
+    if (!waits(*each, sighting)) continue;
     ++all;
-    if (waiting == nullptr || !nothing_came(waiting->exchange.tries.back().outcome)) waiting = each.get();
+    waiting = each.get();
   }
   if (waiting == nullptr) return taker_->stray(sighting);
   if (all > 1) mark_ambiguous(*waiting);

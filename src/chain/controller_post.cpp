@@ -57,11 +57,26 @@ ControllerPost::Sending ControllerPost::ask(const Frame& ask) {
   const Sent sent = first_->send(parcel);
   trace.attempts.back().ask_end = sent.end;
   if (attempt == 0) trace.start = sent.start;
+  if (listener_ != nullptr) tell_listener(ask, sent);
   return {sent.start, sent.end};
+}
+
+/// The ask as its bytes read on the wire.
+void ControllerPost::tell_listener(const Frame& ask, const Sent& sent) const {
+  Content content;
+  works_->protocol.encode(ask, content);
+  Frame read;
+  const bool good = works_->protocol.parse(content.view(), read) == Damage::none;
+  listener_->sent({works_->table.first(), sent.start, sent.end, works_->protocol.wire_chars(ask),
+                   good ? Symptom::none : Symptom::check, &read, &content, no_mark, sent.start});
 }
 
 void ControllerPost::heard(Nanos now, std::uint16_t link, const Finding& finding, Symptom symptom,
                            const Flight* flight) {
+  if (listener_ != nullptr) {
+    Content content;
+    listener_->heard(sighting_of(works_->protocol, now, link, finding, symptom, content));
+  }
   in_hand_ = {};
   in_hand_.finding = &finding;
   in_hand_.symptom = symptom;
@@ -182,9 +197,11 @@ Blame ControllerPost::why_late(const Trace& trace, const Attempt& attempt) const
 /// A good answer that is not for the exchange at hand, or comes when none is: perhaps an earlier one waited for it.
 void ControllerPost::came_late() {
   const Passport& passport = in_hand_.passport;
-  if (!passport.key.answering || passport.fake) return;
+  if (passport.fake) return;
   Trace* trace = works_->traces.find(passport.exchange);
   if (trace == nullptr || passport.key.attempt >= trace->attempts.size()) return;
+  // What is asked of everyone is its own answer when it has come round.
+  if (!passport.key.answering && !(trace->everyone && trace->is_decided())) return;
   const std::uint8_t number = passport.key.attempt;
   Attempt& attempt = trace->attempts[number];
   const auto nothing_came = [](Outcome outcome) {
@@ -196,6 +213,7 @@ void ControllerPost::came_late() {
   }
   if (trace->is_decided() && nothing_came(trace->outcome)) {
     trace->outcome = Outcome::late;
+    if (trace->everyone) return;
     works_->protocol.encode(in_hand_.finding->frame, trace->answered);
   }
 }
@@ -209,6 +227,7 @@ void ControllerPost::has_no_use() {
     stray = belongs == no_exchange || !open;
   } else if (in_hand_.known && !in_hand_.passport.key.answering) {
     stray = true;  // an ask that nobody claimed
+    came_late();
   } else if (in_hand_.known) {
     came_late();
   }
