@@ -33,6 +33,7 @@ struct AssembledTry {
   Nanos ask_end = 0;
   Outcome outcome = Outcome::lost;
   bool came_round = false;  // the ask came back to the controller
+  bool ambiguous = false;   // its answer may have been another try's
   std::uint64_t asked = no_mark;
   std::uint64_t answered = no_mark;
 };

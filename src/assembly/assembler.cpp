@@ -20,7 +20,8 @@ bool nothing_came(Outcome outcome) {
 std::uint16_t Assembler::Setup::node_of(const Frame& ask) const {
   const auto to = protocol.destination(ask);
   if (!to) return addresses.size() == 1 ? 0 : nobody;
-  if (!protocol.description().roles.distance.empty()) return *to < addresses.size() ? static_cast<std::uint16_t>(*to) : nobody;
+  if (!protocol.description().roles.distance.empty())
+    return *to < addresses.size() ? static_cast<std::uint16_t>(*to) : nobody;
   const auto found = std::find(addresses.begin(), addresses.end(), *to);
   return found == addresses.end() ? nobody : static_cast<std::uint16_t>(found - addresses.begin());
 }
@@ -39,6 +40,7 @@ void Assembler::asked(const Sighting& sighting) {
   wait_until(sighting.first_edge);
   Pending* again = sighting.symptom == Symptom::none ? tried_again_by(sighting) : nullptr;
   if (again != nullptr) {
+    again->decided = false;
     add_try(*again, sighting);
   } else {
     if (sighting.symptom == Symptom::none) end_waits(sighting);
@@ -51,12 +53,16 @@ void Assembler::asked(const Sighting& sighting) {
 Assembler::Pending* Assembler::tried_again_by(const Sighting& sighting) {
   for (auto place = open_.rbegin(); place != open_.rend(); ++place) {
     Pending& pending = **place;
-    if (pending.decided || !pending.read || !protocol_->same_on_its_way(pending.ask, *sighting.frame)) continue;
+    // A late answer may have come when the controller had given up this try, and not yet the next.
+    const bool open = !pending.decided || (pending.exchange.outcome == Outcome::late && !pending.given_up);
+    if (!open || !pending.read || !protocol_->same_on_its_way(pending.ask, *sighting.frame)) continue;
     if (pending.ask.role != sighting.frame->role) continue;
     if (numbered_) return &pending;
+    if (asks_several_things_) return pending.decided ? nullptr : &pending;
+    // Asked by a plan of one entry, the next round looks the same.
     const Nanos since = sighting.first_edge - pending.exchange.tries.back().ask_end;
-    if (setup_.time_out) return since <= 2 * *setup_.time_out ? &pending : nullptr;
-    mark_ambiguous(pending);  // the next round of a plan that asks one thing only looks the same
+    if (pending.decided || (setup_.time_out && since > 2 * *setup_.time_out)) return nullptr;
+    mark_ambiguous(pending);
     return &pending;
   }
   return nullptr;
@@ -94,6 +100,9 @@ void Assembler::begin(const Sighting& sighting) {
   exchange.asked = *sighting.content;
   pending.read = sighting.symptom == Symptom::none;
   if (pending.read) {
+    asks_several_things_ =
+        asks_several_things_ || (last_ask_ && !protocol_->same_on_its_way(*last_ask_, *sighting.frame));
+    last_ask_ = *sighting.frame;
     pending.ask = *sighting.frame;
     pending.named = protocol_->exchange(pending.ask);
     // An ask that is marked as a refusal asks for nothing, whatever its code would be without the mark.
@@ -113,7 +122,7 @@ void Assembler::add_try(Pending& pending, const Sighting& sighting) {
   added.ask_end = sighting.end;
   added.asked = sighting.mark;
   pending.exchange.tries.push_back(added);
-  pending.asks.push_back({next_heard(table_->first()), false, false, sighting.first_edge});
+  pending.asks.push_back({next_heard(table_->first()), false, false, false, sighting.first_edge});
   Journey answer;
   if (pending.read && pending.exchange.node == nobody && !pending.exchange.everyone) answer.next = anywhere;
   if (pending.exchange.node != nobody) answer.next = next_heard(table_->answers_on(pending.exchange.node));
@@ -175,7 +184,7 @@ void Assembler::came_home(const Sighting& sighting, const Match& match) {
 }
 
 bool Assembler::waits(const Pending& pending, const Sighting& sighting) const {
-  if (pending.decided || !pending.read) return false;
+  if (pending.decided || !pending.read || everyone_ends_there(pending)) return false;
   return !beyond_time_out(pending.exchange.tries.back(), sighting);
 }
 
@@ -246,7 +255,8 @@ bool Assembler::take_answer(const Sighting& sighting, const Frame& answer, const
   for (const bool waiting : {true, false}) {
     for (const auto& each : open_) {
       Pending& pending = *each;
-      if (numbered_ && pending.read && !pending.decided && pending.named == protocol_->exchange(answer)) named = &pending;
+      if (numbered_ && pending.read && !pending.decided && pending.named == protocol_->exchange(answer))
+        named = &pending;
       const bool waits = !pending.decided;
       if (waits != waiting || !fits(pending, answer)) continue;
       // One that has its answer already waits for no other, unless another try of it does.
@@ -277,19 +287,26 @@ bool Assembler::take_answer(const Sighting& sighting, const Frame& answer, const
   return true;
 }
 
-/// Which of several tries this answers: of those that have no answer yet the last, unless it came sooner after that than
-/// any answer of this node to this topic ever did.
-std::size_t Assembler::try_answered(const Pending& pending, const Sighting& sighting) const {
-  const auto& tries = pending.exchange.tries;
-  const auto known = quickest_.find({pending.exchange.node, pending.exchange.topic});
-  const Nanos quickest = known == quickest_.end() ? 1 : known->second;
+/// Which of several tries this answers: of those that have no answer yet the last, unless it came sooner after that
+/// than any answer of this node to this topic ever did. Marked, if an earlier one has not waited longer than any.
+std::size_t Assembler::try_answered(Pending& pending, const Sighting& sighting) {
+  auto& tries = pending.exchange.tries;
+  const auto found = turn_around_.find({pending.exchange.node, pending.exchange.topic});
+  const TurnAround known = found == turn_around_.end() ? TurnAround{1, never} : found->second;
+  std::size_t chosen = tries.size();
   std::size_t earliest = tries.size();
+  bool another = false;
   for (std::size_t i = tries.size(); i-- > 0;) {
     if (!nothing_came(tries[i].outcome)) continue;
     earliest = i;
-    if (sighting.first_edge - tries[i].ask_end >= quickest) return i;
+    const Nanos took = sighting.first_edge - tries[i].ask_end;
+    if (took < known.quickest) continue;
+    another = another || (chosen < tries.size() && took <= known.longest);
+    if (chosen == tries.size()) chosen = i;
   }
-  return earliest < tries.size() ? earliest : tries.size() - 1;
+  if (chosen == tries.size()) chosen = earliest < tries.size() ? earliest : tries.size() - 1;
+  tries[chosen].ambiguous = another;
+  return chosen;
 }
 
 Outcome Assembler::outcome_of(const Pending& pending, const Frame& answer) const {
@@ -307,26 +324,29 @@ void Assembler::take(Pending& pending, const Sighting& sighting, const Frame& an
   const bool after_time_out = beyond_time_out(tried, sighting);
   if (exchange.tries.size() == 1) {
     const Nanos took = sighting.first_edge - tried.ask_end;
-    auto [known, fresh] = quickest_.try_emplace({exchange.node, exchange.topic}, took);
-    if (!fresh) known->second = std::min(known->second, took);
+    TurnAround& known = turn_around_.try_emplace({exchange.node, exchange.topic}, TurnAround{took, took}).first->second;
+    known.quickest = std::min(known.quickest, took);
+    known.longest = std::max(known.longest, took);
   }
   if (pending.decided && !pending.given_up) {  // another try of an exchange that is over
+    if (!nothing_came(tried.outcome)) return;
     tried.outcome = after_time_out ? Outcome::late : outcome;
     tried.answered = sighting.mark;
     return;
   }
-  const bool late = after_time_out || pending.given_up;
-  tried.outcome = late && outcome == Outcome::answered ? Outcome::late : outcome;
-  tried.answered = sighting.mark;
-  exchange.answered = *sighting.content;
   // With another try on its way the controller waits again, and takes what comes. With it that try's wait is over too.
   const bool waits_again = which + 1 < exchange.tries.size() && waits(pending, sighting);
+  const bool late = after_time_out || pending.given_up;
+  const bool not_taken = late && !waits_again;
+  tried.outcome = not_taken || (late && outcome == Outcome::answered) ? Outcome::late : outcome;
+  tried.answered = sighting.mark;
+  exchange.answered = *sighting.content;
   if (waits_again) exchange.tries.back().outcome = outcome;
   exchange.round_trip = sighting.end - tried.start;
   const bool was_given_up = pending.given_up;
   pending.given_up = false;
   const Nanos decided = was_given_up ? exchange.decided : sighting.end;
-  decide(pending, decided, late && !waits_again && outcome == Outcome::answered ? Outcome::late : outcome);
+  decide(pending, decided, not_taken ? Outcome::late : outcome);
 }
 
 /// Of several asks that wait the last one: those before it may have been given up.
@@ -361,8 +381,14 @@ void Assembler::decide(Pending& pending, Nanos now, Outcome outcome) {
 /// When nothing can come of it any more, another try included.
 Nanos Assembler::closes_at(const Pending& pending) const {
   if (pending.waiting_for > 0) return never;
-  const Nanos ask_end = pending.exchange.tries.back().ask_end;
-  if (pending.decided && !(pending.given_up && !setup_.told_when_over)) return pending.exchange.decided;
+  const auto& tries = pending.exchange.tries;
+  const Nanos ask_end = tries.back().ask_end;
+  const bool one_missing = tries.size() > 1 && std::any_of(tries.begin(), tries.end(), [](const AssembledTry& tried) {
+                             return tried.answered == no_mark && !tried.came_round;
+                           });
+  const bool late = pending.exchange.outcome == Outcome::late;
+  const bool may_come = !setup_.told_when_over && (pending.given_up || one_missing || late);
+  if (pending.decided && !may_come) return pending.exchange.decided;
   if (!setup_.time_out) return ask_end + patience;
   return ask_end + std::max(time_outs_waited * *setup_.time_out, least_patience);
 }

@@ -25,15 +25,15 @@ bool Assembler::came_to_node(const Pending& pending, std::size_t attempt) const 
   return !setup_.heard[into] || pending.asks[attempt].next > into;
 }
 
-/// What a leg waited for at least, whenever there was no doubt: from where it was seen last to this link. An answer that
-/// was not seen yet counts from its ask.
+/// What a leg waited for at least, whenever there was no doubt: from where it was seen last to this link. An answer
+/// that was not seen yet counts from its ask.
 Assembler::Step Assembler::step_of(const Match& match, const Journey& leg, std::uint16_t link) {
   return {link, match.answering, leg.seen ? nobody : match.pending->exchange.node};
 }
 
-/// The leg that waits for a frame on this link, and whose frame this may be. Of several the latest: those before it have
-/// got lost, unless it has not waited as long as any frame takes. A node answers an ask that was heard damaged only if
-/// no other can have been meant.
+/// The leg that waits for a frame on this link, and whose frame this may be. Of several the latest: those before it
+/// have got lost, unless it has not waited as long as any frame takes. A node answers an ask that was heard damaged
+/// only if no other can have been meant.
 Assembler::Match Assembler::expected(const Sighting& sighting) const {
   Match best;
   std::tuple<bool, bool, Nanos> rank;
@@ -48,6 +48,7 @@ Assembler::Match Assembler::expected(const Sighting& sighting) const {
         if (!waits_here || leg.since > sighting.first_edge) continue;
         if (good && !is_of(pending, *sighting.frame, answering)) continue;
         if (answering && !came_to_node(pending, i)) continue;
+        if (!good && leg.taken) continue;
         Match match{&pending, i, answering, false, best.pending == nullptr};
         const auto known = quickest_step_.find(step_of(match, leg, sighting.link));
         const Nanos waited = sighting.first_edge - leg.since;
@@ -99,7 +100,10 @@ Assembler::Match Assembler::on_its_way(const Sighting& sighting) {
   leg.since = sighting.first_edge;
   const std::uint16_t onward = table_->onward(sighting.link);
   leg.next = onward == nobody ? nobody : next_heard(onward);
-  if (!match.answering && sighting.link == pending.exchange.node) pending.answers[match.attempt].since = leg.since;
+  if (!match.answering && sighting.link == pending.exchange.node) {
+    leg.taken = sighting.symptom == Symptom::none;
+    pending.answers[match.attempt].since = leg.since;
+  }
   const bool at_the_end = !match.answering && (*table_)[sighting.link].to == table_->last_node();
   if (at_the_end && sighting.symptom == Symptom::none && everyone_ends_there(pending)) {
     decide_for_everyone(pending, match.attempt, sighting.end);

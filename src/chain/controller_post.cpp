@@ -167,8 +167,7 @@ void ControllerPost::takes(Outcome outcome, const Frame& frame) {
   if (trace.node != nobody) works_->protocol.encode(frame, trace.answered);
   if (answer_record_ != nullptr) *answer_record_ = frame;
   const Passport& passport = in_hand_.passport;
-  const bool mine =
-      in_hand_.known && passport.exchange == exchange_ && passport.key.attempt < trace.attempts.size();
+  const bool mine = in_hand_.known && passport.exchange == exchange_ && passport.key.attempt < trace.attempts.size();
   const std::size_t attempt = mine ? passport.key.attempt : trace.attempts.size() - 1;
   Attempt& tried = trace.attempts[attempt];
   Blame blame;

@@ -100,7 +100,8 @@ TEST_CASE("without numbers the same ask is a retry within the time-out that was 
   CHECK(bench.of(first).outcome == Outcome::lost);
   CHECK(bench.of(first).decided == 202 * millisecond);  // the second try's end and the time-out
   CHECK(bench.of(later).tries.size() == 1);
-  CHECK(bench.assembler.ambiguous() == 0);
+  CHECK(bench.of(first).ambiguous);  // a plan that asks nothing else may have begun its next round
+  CHECK_FALSE(bench.of(later).ambiguous);
 }
 
 TEST_CASE("without numbers and without a time-out the same ask is called a retry, and marked", "[assembly]") {
@@ -115,6 +116,40 @@ TEST_CASE("without numbers and without a time-out the same ask is called a retry
   CHECK(bench.of(first).tries.size() == 3);
   CHECK(bench.of(first).ambiguous);
   CHECK(bench.assembler.ambiguous() == 1);  // exchanges, not asks
+}
+
+TEST_CASE("a controller that asks several things and asks one of them twice in a row tries again", "[assembly]") {
+  for (const bool stated : {true, false}) {
+    Options options;
+    if (stated) options.time_out = 100 * millisecond;
+    SeatBench bench(buses::modbus_rtu(), options);
+    const Frame one = bench.ask_of(1, "read_holding", 0, {{"first", 0}, {"count", 2}});
+    const Frame other = bench.ask_of(2, "read_holding", 0, {{"first", 0}, {"count", 2}});
+    bench.asks(one, 0);
+    bench.comes(bench.answer_to(one, 1), 10);
+    const std::uint64_t twice = bench.asks(other, 20);
+    bench.asks(other, 420);  // after a back-off much longer than the time-out
+    bench.comes(bench.answer_to(other, 2), 430);
+    bench.end();
+    REQUIRE(bench.exchanges.size() == 2);
+    CHECK(outcomes(bench.of(twice)) == std::vector{Outcome::lost, Outcome::answered});
+    CHECK_FALSE(bench.of(twice).ambiguous);
+  }
+}
+
+TEST_CASE("a retry after an answer that came too late is of the same exchange", "[assembly]") {
+  Options options;
+  options.time_out = 100 * millisecond;
+  SeatBench bench(buses::bench_frame(), options);
+  const Frame ask = bench.ask_of(1, "nameplate", 1);
+  const std::uint64_t first = bench.asks(ask, 0);
+  bench.comes(bench.answer_to(ask, 1), 150);
+  bench.asks(ask, 200);
+  bench.comes(bench.answer_to(ask, 1), 210);
+  bench.end();
+  REQUIRE(bench.exchanges.size() == 1);
+  CHECK(outcomes(bench.of(first)) == std::vector{Outcome::late, Outcome::answered});
+  CHECK(bench.of(first).outcome == Outcome::answered);
 }
 
 TEST_CASE("without numbers another ask ends the wait, and what still comes for the first is late", "[assembly]") {
@@ -273,8 +308,8 @@ TEST_CASE("frames of nobody are strays", "[assembly]") {
 TEST_CASE("what the controller sends badly is its own doing, with its bytes, and disturbs no other exchange",
           "[assembly]") {
   for (const bool with_numbers : {true, false}) {
-    for (const Symptom symptom : {Symptom::check, Symptom::too_short, Symptom::too_long, Symptom::framing,
-                                  Symptom::parity, Symptom::overrun}) {
+    for (const Symptom symptom :
+         {Symptom::check, Symptom::too_short, Symptom::too_long, Symptom::framing, Symptom::parity, Symptom::overrun}) {
       SeatBench bench(with_numbers ? buses::bench_frame() : buses::modbus_rtu(), Options{});
       const Frame ask = with_numbers ? bench.ask_of(1, "nameplate", 7)
                                      : bench.ask_of(1, "read_holding", 0, {{"first", 0}, {"count", 2}});

@@ -58,14 +58,31 @@ struct Share {
   }
 };
 
+/// Why the assembled exchange may differ from what the simulated controller's run recorded.
+namespace kinds {
+inline constexpr const char* forged = "a frame was changed, and its checks passed";
+inline constexpr const char* earlier_answer = "the controller took an earlier answer";
+inline constexpr const char* answers_cross = "no number tells the answers of two exchanges apart";
+inline constexpr const char* no_time_out = "the time-out is not known";
+inline constexpr const char* record_closed = "the simulated run closed its record before the answer came";
+inline constexpr const char* between_tries = "an answer came between two tries";
+inline constexpr const char* which_try = "an answer may be of either of two tries";
+inline constexpr const char* next_round = "the next round of a plan of one entry looks like a retry";
+inline constexpr const char* retry_as_round = "a retry of a plan of one entry looks like its next round";
+inline constexpr const char* unknown = "not known why";
+}  // namespace kinds
+
 struct Judgement {
-  Share groups;     // exchanges with the same tries
-  Share tries;      // with the same outcome
-  Share exchanges;  // with the same outcome
-  Share rows;       // with the same exchange, try and leg
-  Share strays;     // what came home and is nobody's
+  Share groups;        // exchanges with the same tries
+  Share tries;         // with the same outcome
+  Share exchanges;     // with the same outcome
+  Share rows;          // good frames on a hop with the same exchange, try and leg
+  Share damaged_rows;  // the same of damage
+  std::uint64_t rows_left_out = 0;
+  std::uint64_t rows_of_another = 0;
+  Share strays;  // what came home is a stray for both, or for neither
   std::uint64_t ambiguous = 0;
-  std::map<std::string, std::uint64_t> kinds;  // of disagreement
+  std::map<std::string, std::uint64_t> kinds;   // exchanges that differ, by why
   std::map<std::string, std::uint64_t> marked;  // of these, those that the assembler marked as ambiguous
   Judgement& operator+=(const Judgement& other);
 };

@@ -224,9 +224,10 @@ TEST_CASE("errors that the port marks make a bad ask", "[outside]") {
 
 // ---- Modbus -----------------------------------------------------------------------------------------------------
 
-// MODBUS Application Protocol Specification V1.1b3, section 4.1: valid function codes are 1 to 255 decimal, of which 128
-// to 255 are reserved and used for exception responses. Section 7: exception code 01, "illegal function": the function
-// code received in the query is not an allowable action. An exception response has the most significant bit set.
+// MODBUS Application Protocol Specification V1.1b3, section 4.1: valid function codes are 1 to 255 decimal, of which
+// 128 to 255 are reserved and used for exception responses. Section 7: exception code 01, "illegal function": the
+// function code received in the query is not an allowable action. An exception response has the most significant bit
+// set.
 TEST_CASE("a function code that is kept for exceptions is an illegal function", "[outside]") {
   for (const unsigned code : {0x80U, 0x83U, 0x90U, 0xC1U, 0xFFU}) {
     INFO(code);

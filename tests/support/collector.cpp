@@ -49,6 +49,7 @@ void Collector::exchange(const ExchangeObs& seen, const ExchangeTruth* truth) {
   if (truth != nullptr) {
     kept.row_truths.assign(truth->rows.begin(), truth->rows.end());
     kept.attempt_truths.assign(truth->attempts.begin(), truth->attempts.end());
+    kept.strikes.assign(truth->strikes.begin(), truth->strikes.end());
   }
   kept.seen.attempts = {};
   kept.seen.rows = {};
@@ -61,6 +62,7 @@ void Collector::stray(const Stray& stray) {
   std::ostringstream out;
   out << "stray " << stray.at << " link " << stray.link << " " << name_of(stray.symptom) << " of " << stray.belongs_to;
   strays.push_back(out.str());
+  strays_at.push_back(stray.at);
 }
 
 void Collector::state(const State& state) {

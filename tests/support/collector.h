@@ -16,6 +16,7 @@ struct KeptExchange {
   std::vector<std::uint8_t> answered;
   std::vector<RowTruth> row_truths;
   std::vector<AttemptTruth> attempt_truths;
+  std::vector<FaultStrike> strikes;
 };
 
 /// One line that says all of it, so that a difference can be read.
@@ -43,6 +44,7 @@ class Collector final : public WholeSink {
   RunInfo info;
   std::vector<KeptExchange> exchanges;
   std::vector<std::string> strays;
+  std::vector<Nanos> strays_at;  // as strays
   std::vector<std::string> states;
   std::vector<std::vector<std::uint8_t>> arrivals;
   Nanos ended = -1;
