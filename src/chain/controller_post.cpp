@@ -183,8 +183,15 @@ void ControllerPost::takes(Outcome outcome, const Frame& frame) {
   // With it the wait of a later try is over too.
   Attempt& waiting = trace.attempts.back();
   if (attempt + 1 != trace.attempts.size()) waiting.outcome = outcome;
-  if (blame.cause != Cause::none) works_->traces.blame(exchange_, static_cast<std::uint8_t>(attempt), blame);
+  if (blame.cause != Cause::none) settle(exchange_, static_cast<std::uint8_t>(attempt), blame);
   decide(trace, outcome);
+}
+
+/// A good answer came: damage to something of the try on the way did no harm, and is not the reason.
+void ControllerPost::settle(std::uint64_t exchange, std::uint8_t attempt, const Blame& blame) {
+  if (TryNotes* notes = works_->traces.notes(exchange, attempt)) {
+    notes->truth = {blame.cause, blame.station, blame.link, blame.fault};
+  }
 }
 
 Blame ControllerPost::why_late(const Trace& trace, const Attempt& attempt) const {
@@ -208,7 +215,13 @@ void ControllerPost::came_late() {
   };
   if (nothing_came(attempt.outcome)) {
     attempt.outcome = Outcome::late;
-    works_->traces.blame(passport.exchange, number, why_late(*trace, attempt));
+    const Blame late = why_late(*trace, attempt);
+    const bool too_late = in_hand_.end > attempt.ask_end + works_->chain.controller.time_out;
+    if (too_late) {
+      settle(passport.exchange, number, late);
+    } else {
+      works_->traces.blame(passport.exchange, number, late);
+    }
   }
   if (trace->is_decided() && nothing_came(trace->outcome)) {
     trace->outcome = Outcome::late;

@@ -69,6 +69,7 @@ class ControllerPost final : public ControllerDesk, public LinkEnd, public Actor
   [[nodiscard]] Blame why_late(const Trace& trace, const Attempt& attempt) const;
   [[nodiscard]] Outcome judge(const Trace& trace, bool mine, Outcome outcome, Blame& blame) const;
   void came_late();
+  void settle(std::uint64_t exchange, std::uint8_t attempt, const Blame& blame);
   void decide(Trace& trace, Outcome outcome);
   void tell_listener(const Frame& ask, const Sent& sent) const;
 

@@ -132,7 +132,7 @@ TEST_CASE("an ask to everyone that comes round too late is explained") {
   small.poll_only(0xffff, "bleed", {{"cells", 9}});
   small.controller().time_out = 5 * millisecond;
   const Collector kept = small.run(1);
-  CHECK(kept.exchanges.front().seen.outcome == Outcome::lost);
+  CHECK(kept.exchanges.front().seen.outcome == Outcome::late);
   CHECK(why(kept.exchanges.front()).cause == Cause::chain_time);
 }
 
