@@ -408,6 +408,46 @@ TEST_CASE("frames on each hop are rows of the exchange and try that they belong 
   CHECK(outcomes(each) == std::vector{Outcome::lost, Outcome::answered});
 }
 
+TEST_CASE("damage on the way home belongs to an answer once the ask has come to its node, and to nobody before",
+          "[assembly]") {
+  for (const bool ask_came : {true, false}) {
+    Options options;
+    options.shape = Shape::line;
+    options.heard_everywhere = true;
+    SeatBench bench(buses::bench_frame(), options);
+    const Frame ask = bench.ask_of(2, "nameplate", 1);
+    const std::uint64_t asked = bench.asks(ask, 0);
+    bench.heard(0, ask, 1);
+    if (ask_came) bench.heard(1, ask, 3);
+    // Links 0 to 2 lead outward, 3 to 5 homeward; the second node answers on 4.
+    const std::uint64_t damage = bench.heard_damaged(4, 5);
+    bench.end();
+    const AssembledExchange& each = bench.of(asked);
+    REQUIRE(each.rows.size() == (ask_came ? 3 : 1));
+    if (!ask_came) continue;
+    CHECK(each.rows[2].mark == damage);
+    CHECK(each.rows[2].row.answering);
+    CHECK(each.rows[2].row.symptom == Symptom::check);
+  }
+}
+
+TEST_CASE("an answer on a hop is not one of a try whose ask was heard damaged", "[assembly]") {
+  Options options;
+  options.heard_everywhere = true;
+  SeatBench bench(buses::bench_frame(), options);
+  const Frame ask = bench.ask_of(1, "nameplate", 1);
+  const std::uint64_t asked = bench.asks(ask, 0);
+  bench.heard(0, ask, 1);  // the first try comes to its node, the second is damaged
+  bench.asks(ask, 500);
+  bench.heard_damaged(0, 501);
+  bench.heard(1, bench.answer_to(ask, 1), 510);
+  bench.end();
+  const AssembledExchange& each = bench.of(asked);
+  REQUIRE(each.rows.size() == 3);
+  CHECK(each.rows[2].row.answering);
+  CHECK(int{each.rows[2].row.attempt} == 0);
+}
+
 TEST_CASE("whatever is asked is told once, however much is open at a time", "[assembly]") {
   SeatBench bench = numbered();
   std::vector<std::uint64_t> asked;
