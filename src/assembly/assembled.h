@@ -23,6 +23,9 @@ struct Sighting {
   const Frame* frame = nullptr;     // as read; if damaged, as far as it goes
   const Content* content = nullptr;
   std::uint64_t mark = no_mark;  // the caller's own; handed back and never looked at
+  Nanos known_at = 0;            // when it was clear, if that was after its end: a silence later, say
+
+  [[nodiscard]] Nanos clear_at() const { return known_at > end ? known_at : end; }
 };
 
 struct AssembledTry {
@@ -30,6 +33,7 @@ struct AssembledTry {
   Nanos ask_end = 0;
   Outcome outcome = Outcome::lost;
   bool came_round = false;  // the ask came back to the controller
+  bool ambiguous = false;   // its answer may have been another try's
   std::uint64_t asked = no_mark;
   std::uint64_t answered = no_mark;
 };

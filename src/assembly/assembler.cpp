@@ -20,7 +20,8 @@ bool nothing_came(Outcome outcome) {
 std::uint16_t Assembler::Setup::node_of(const Frame& ask) const {
   const auto to = protocol.destination(ask);
   if (!to) return addresses.size() == 1 ? 0 : nobody;
-  if (!protocol.description().roles.distance.empty()) return *to < addresses.size() ? static_cast<std::uint16_t>(*to) : nobody;
+  if (!protocol.description().roles.distance.empty())
+    return *to < addresses.size() ? static_cast<std::uint16_t>(*to) : nobody;
   const auto found = std::find(addresses.begin(), addresses.end(), *to);
   return found == addresses.end() ? nobody : static_cast<std::uint16_t>(found - addresses.begin());
 }
@@ -39,6 +40,7 @@ void Assembler::asked(const Sighting& sighting) {
   wait_until(sighting.first_edge);
   Pending* again = sighting.symptom == Symptom::none ? tried_again_by(sighting) : nullptr;
   if (again != nullptr) {
+    again->decided = false;
     add_try(*again, sighting);
   } else {
     if (sighting.symptom == Symptom::none) end_waits(sighting);
@@ -51,12 +53,16 @@ void Assembler::asked(const Sighting& sighting) {
 Assembler::Pending* Assembler::tried_again_by(const Sighting& sighting) {
   for (auto place = open_.rbegin(); place != open_.rend(); ++place) {
     Pending& pending = **place;
-    if (pending.decided || !pending.read || !protocol_->same_on_its_way(pending.ask, *sighting.frame)) continue;
+    // A late answer may have come when the controller had given up this try, and not yet the next.
+    const bool open = !pending.decided || (pending.exchange.outcome == Outcome::late && !pending.given_up);
+    if (!open || !pending.read || !protocol_->same_on_its_way(pending.ask, *sighting.frame)) continue;
     if (pending.ask.role != sighting.frame->role) continue;
     if (numbered_) return &pending;
+    if (asks_several_things_) return pending.decided ? nullptr : &pending;
+    // Asked by a plan of one entry, the next round looks the same.
     const Nanos since = sighting.first_edge - pending.exchange.tries.back().ask_end;
-    if (setup_.time_out) return since <= 2 * *setup_.time_out ? &pending : nullptr;
-    mark_ambiguous(pending);  // the next round of a plan that asks one thing only looks the same
+    if (pending.decided || (setup_.time_out && since > 2 * *setup_.time_out)) return nullptr;
+    mark_ambiguous(pending);
     return &pending;
   }
   return nullptr;
@@ -94,9 +100,13 @@ void Assembler::begin(const Sighting& sighting) {
   exchange.asked = *sighting.content;
   pending.read = sighting.symptom == Symptom::none;
   if (pending.read) {
+    asks_several_things_ =
+        asks_several_things_ || (last_ask_ && !protocol_->same_on_its_way(*last_ask_, *sighting.frame));
+    last_ask_ = *sighting.frame;
     pending.ask = *sighting.frame;
     pending.named = protocol_->exchange(pending.ask);
-    exchange.topic = protocol_->topic(pending.ask).value_or(0xffffffff);
+    // An ask that is marked as a refusal asks for nothing, whatever its code would be without the mark.
+    if (pending.ask.role != Role::refusal) exchange.topic = protocol_->topic(pending.ask).value_or(0xffffffff);
     exchange.everyone = protocol_->bound_for(pending.ask, std::nullopt) == Protocol::Bound::everyone;
     exchange.node = setup_.node_of(pending.ask);
   }
@@ -112,7 +122,7 @@ void Assembler::add_try(Pending& pending, const Sighting& sighting) {
   added.ask_end = sighting.end;
   added.asked = sighting.mark;
   pending.exchange.tries.push_back(added);
-  pending.asks.push_back({next_heard(table_->first()), false, sighting.first_edge});
+  pending.asks.push_back({next_heard(table_->first()), false, false, false, sighting.first_edge});
   Journey answer;
   if (pending.read && pending.exchange.node == nobody && !pending.exchange.everyone) answer.next = anywhere;
   if (pending.exchange.node != nobody) answer.next = next_heard(table_->answers_on(pending.exchange.node));
@@ -135,21 +145,23 @@ void Assembler::over(std::uint64_t mark, Nanos now) {
 void Assembler::everyone_has(std::uint64_t mark, Nanos now) {
   for (const auto& each : open_) {
     if (!each->exchange.everyone) continue;
-    for (AssembledTry& tried : each->exchange.tries) {
-      if (tried.asked != mark) continue;
-      tried.outcome = Outcome::answered;
-      if (!each->decided || each->given_up) decide(*each, now, Outcome::answered);
-      return;
+    for (std::size_t i = 0; i < each->exchange.tries.size(); ++i) {
+      if (each->exchange.tries[i].asked == mark) return decide_for_everyone(*each, i, now);
     }
   }
+}
+
+void Assembler::decide_for_everyone(Pending& pending, std::size_t attempt, Nanos now) {
+  pending.exchange.tries[attempt].outcome = Outcome::answered;
+  if (!pending.decided || pending.given_up) decide(pending, now, Outcome::answered);
 }
 
 // ---- what comes home ------------------------------------------------------------------------------------------
 
 void Assembler::seen(const Sighting& sighting) {
   wait_until(sighting.first_edge);
-  on_its_way(sighting);
-  if (sighting.link == table_->home()) came_home(sighting);
+  const Match match = on_its_way(sighting);
+  if (sighting.link == table_->home()) came_home(sighting, match);
 }
 
 Frame Assembler::as_answer(const Frame& frame) const {
@@ -158,34 +170,66 @@ Frame Assembler::as_answer(const Frame& frame) const {
   return answer;
 }
 
-void Assembler::came_home(const Sighting& sighting) {
+void Assembler::came_home(const Sighting& sighting, const Match& match) {
   last_edge_ = std::max(last_edge_, sighting.end);
   if (sighting.symptom != Symptom::none) return came_damaged(sighting);
   if (role_on_wire_ && sighting.frame->role == Role::ask) {
-    if (!came_round(sighting)) taker_->stray(sighting);
+    if (!came_round(sighting, match)) taker_->stray(sighting);
     return;
   }
-  if (take_answer(sighting, as_answer(*sighting.frame))) return;
-  if (!role_on_wire_ && came_round(sighting)) return;
+  if (take_answer(sighting, as_answer(*sighting.frame), match)) return;
+  if (!role_on_wire_ && came_round(sighting, match)) return;
+  does_not_fit(sighting);
   taker_->stray(sighting);
 }
 
+bool Assembler::waits(const Pending& pending, const Sighting& sighting) const {
+  if (pending.decided || !pending.read || everyone_ends_there(pending)) return false;
+  return !beyond_time_out(pending.exchange.tries.back(), sighting);
+}
+
+bool Assembler::beyond_time_out(const AssembledTry& tried, const Sighting& sighting) const {
+  return setup_.time_out && sighting.clear_at() > tried.ask_end + *setup_.time_out;
+}
+
+/// A good answer came that is not for the ask that waits. With several that wait nobody knows which of them it is for.
+void Assembler::does_not_fit(const Sighting& sighting) {
+  Pending* waiting = nullptr;
+  for (const auto& each : open_) {
+    if (!waits(*each, sighting)) continue;
+    if (waiting != nullptr) return;
+    waiting = each.get();
+  }
+  if (waiting == nullptr) return;
+  Outcome& outcome = waiting->exchange.tries.back().outcome;
+  if (outcome == Outcome::lost) outcome = Outcome::mismatched;
+}
+
 /// An ask that came back to the controller. Returns false if it is nobody's.
-bool Assembler::came_round(const Sighting& sighting) {
+bool Assembler::came_round(const Sighting& sighting, const Match& match) {
   for (const auto& each : open_) {
     Pending& pending = *each;
     if (!pending.read || !protocol_->same_on_its_way(pending.ask, *sighting.frame)) continue;
     if (pending.decided && !pending.given_up) continue;
-    AssembledTry& tried = pending.exchange.tries.back();
+    const bool followed = match.followed && !match.answering && match.pending == &pending;
+    const std::size_t which = followed ? match.attempt : pending.exchange.tries.size() - 1;
+    AssembledTry& tried = pending.exchange.tries[which];
     tried.came_round = true;
-    if (!pending.exchange.everyone) return true;
-    tried.outcome = Outcome::answered;
-    if (setup_.time_out && sighting.end > tried.ask_end + *setup_.time_out) tried.outcome = Outcome::late;
-    pending.exchange.round_trip = sighting.end - tried.start;
-    decide(pending, sighting.end, pending.given_up ? Outcome::late : tried.outcome);
+    if (pending.exchange.everyone) take_round(pending, which, sighting);
     return true;
   }
   return false;
+}
+
+/// What is asked of everyone is its own answer when it has come round.
+void Assembler::take_round(Pending& pending, std::size_t which, const Sighting& sighting) {
+  AssembledTry& tried = pending.exchange.tries[which];
+  const bool late = pending.given_up || beyond_time_out(tried, sighting);
+  const bool waits_again = which + 1 < pending.exchange.tries.size() && waits(pending, sighting);
+  tried.outcome = late ? Outcome::late : Outcome::answered;
+  if (waits_again) pending.exchange.tries.back().outcome = Outcome::answered;
+  pending.exchange.round_trip = sighting.end - tried.start;
+  decide(pending, sighting.end, late && !waits_again ? Outcome::late : Outcome::answered);
 }
 
 bool Assembler::fits(const Pending& pending, const Frame& answer) const {
@@ -202,7 +246,7 @@ bool Assembler::fits(const Pending& pending, const Frame& answer) const {
 }
 
 /// Returns false if nothing waits, or has waited, for such an answer.
-bool Assembler::take_answer(const Sighting& sighting, const Frame& answer) {
+bool Assembler::take_answer(const Sighting& sighting, const Frame& answer, const Match& match) {
   const bool readable = protocol_->reads_as_answer(answer);
   if (!readable && !role_on_wire_) return false;
   Pending* best = nullptr;
@@ -211,7 +255,8 @@ bool Assembler::take_answer(const Sighting& sighting, const Frame& answer) {
   for (const bool waiting : {true, false}) {
     for (const auto& each : open_) {
       Pending& pending = *each;
-      if (numbered_ && pending.read && !pending.decided && pending.named == protocol_->exchange(answer)) named = &pending;
+      if (numbered_ && pending.read && !pending.decided && pending.named == protocol_->exchange(answer))
+        named = &pending;
       const bool waits = !pending.decided;
       if (waits != waiting || !fits(pending, answer)) continue;
       // One that has its answer already waits for no other, unless another try of it does.
@@ -232,26 +277,36 @@ bool Assembler::take_answer(const Sighting& sighting, const Frame& answer) {
     return true;
   }
   if (fitting > 1) mark_ambiguous(*best);
+  if (!waits(*best, sighting)) does_not_fit(sighting);
   if (!readable) {
     best->exchange.tries.back().outcome = Outcome::garbled;
     best->exchange.answered = *sighting.content;
     return true;
   }
-  take(*best, sighting, answer);
+  take(*best, sighting, answer, match);
   return true;
 }
 
-/// Which of several tries this answers: the last, unless it came sooner after that than any answer of this node to this
-/// topic ever did.
-std::size_t Assembler::try_answered(const Pending& pending, const Sighting& sighting) const {
-  const auto& tries = pending.exchange.tries;
-  std::size_t last = tries.size() - 1;
-  const auto known = quickest_.find({pending.exchange.node, pending.exchange.topic});
-  const Nanos quickest = known == quickest_.end() ? 1 : known->second;
-  while (last > 0 && sighting.first_edge - tries[last].ask_end < quickest && nothing_came(tries[last - 1].outcome)) {
-    --last;
+/// Which of several tries this answers: of those that have no answer yet the last, unless it came sooner after that
+/// than any answer of this node to this topic ever did. Marked, if an earlier one has not waited longer than any.
+std::size_t Assembler::try_answered(Pending& pending, const Sighting& sighting) {
+  auto& tries = pending.exchange.tries;
+  const auto found = turn_around_.find({pending.exchange.node, pending.exchange.topic});
+  const TurnAround known = found == turn_around_.end() ? TurnAround{1, never} : found->second;
+  std::size_t chosen = tries.size();
+  std::size_t earliest = tries.size();
+  bool another = false;
+  for (std::size_t i = tries.size(); i-- > 0;) {
+    if (!nothing_came(tries[i].outcome)) continue;
+    earliest = i;
+    const Nanos took = sighting.first_edge - tries[i].ask_end;
+    if (took < known.quickest) continue;
+    another = another || (chosen < tries.size() && took <= known.longest);
+    if (chosen == tries.size()) chosen = i;
   }
-  return last;
+  if (chosen == tries.size()) chosen = earliest < tries.size() ? earliest : tries.size() - 1;
+  tries[chosen].ambiguous = another;
+  return chosen;
 }
 
 Outcome Assembler::outcome_of(const Pending& pending, const Frame& answer) const {
@@ -260,42 +315,48 @@ Outcome Assembler::outcome_of(const Pending& pending, const Frame& answer) const
   return wanted && protocol_->values_told(answer) < wanted->count ? Outcome::truncated : Outcome::answered;
 }
 
-void Assembler::take(Pending& pending, const Sighting& sighting, const Frame& answer) {
+void Assembler::take(Pending& pending, const Sighting& sighting, const Frame& answer, const Match& match) {
   AssembledExchange& exchange = pending.exchange;
-  const std::size_t which = try_answered(pending, sighting);
+  const bool followed = match.followed && match.answering && match.pending == &pending;
+  const std::size_t which = followed ? match.attempt : try_answered(pending, sighting);
   AssembledTry& tried = exchange.tries[which];
   const Outcome outcome = outcome_of(pending, answer);
-  const bool after_time_out = setup_.time_out && sighting.end > tried.ask_end + *setup_.time_out;
+  const bool after_time_out = beyond_time_out(tried, sighting);
   if (exchange.tries.size() == 1) {
     const Nanos took = sighting.first_edge - tried.ask_end;
-    auto [known, fresh] = quickest_.try_emplace({exchange.node, exchange.topic}, took);
-    if (!fresh) known->second = std::min(known->second, took);
+    TurnAround& known = turn_around_.try_emplace({exchange.node, exchange.topic}, TurnAround{took, took}).first->second;
+    known.quickest = std::min(known.quickest, took);
+    known.longest = std::max(known.longest, took);
   }
   if (pending.decided && !pending.given_up) {  // another try of an exchange that is over
+    if (!nothing_came(tried.outcome)) return;
     tried.outcome = after_time_out ? Outcome::late : outcome;
     tried.answered = sighting.mark;
     return;
   }
+  // With another try on its way the controller waits again, and takes what comes. With it that try's wait is over too.
+  const bool waits_again = which + 1 < exchange.tries.size() && waits(pending, sighting);
   const bool late = after_time_out || pending.given_up;
-  tried.outcome = late && outcome == Outcome::answered ? Outcome::late : outcome;
+  const bool not_taken = late && !waits_again;
+  tried.outcome = not_taken || (late && outcome == Outcome::answered) ? Outcome::late : outcome;
   tried.answered = sighting.mark;
   exchange.answered = *sighting.content;
-  // With another try on its way the controller waits again, and takes what comes.
-  const bool waits_again = !pending.given_up && which + 1 < exchange.tries.size();
+  if (waits_again) exchange.tries.back().outcome = outcome;
   exchange.round_trip = sighting.end - tried.start;
   const bool was_given_up = pending.given_up;
   pending.given_up = false;
   const Nanos decided = was_given_up ? exchange.decided : sighting.end;
-  decide(pending, decided, late && !waits_again && outcome == Outcome::answered ? Outcome::late : outcome);
+  decide(pending, decided, not_taken ? Outcome::late : outcome);
 }
 
+/// Of several asks that wait the last one: those before it may have been given up.
 void Assembler::came_damaged(const Sighting& sighting) {
   Pending* waiting = nullptr;
   std::size_t all = 0;
   for (const auto& each : open_) {
-    if (each->decided) continue;
+    if (!waits(*each, sighting)) continue;
     ++all;
-    if (waiting == nullptr || !nothing_came(waiting->exchange.tries.back().outcome)) waiting = each.get();
+    waiting = each.get();
   }
   if (waiting == nullptr) return taker_->stray(sighting);
   if (all > 1) mark_ambiguous(*waiting);
@@ -320,8 +381,14 @@ void Assembler::decide(Pending& pending, Nanos now, Outcome outcome) {
 /// When nothing can come of it any more, another try included.
 Nanos Assembler::closes_at(const Pending& pending) const {
   if (pending.waiting_for > 0) return never;
-  const Nanos ask_end = pending.exchange.tries.back().ask_end;
-  if (pending.decided && !(pending.given_up && !setup_.told_when_over)) return pending.exchange.decided;
+  const auto& tries = pending.exchange.tries;
+  const Nanos ask_end = tries.back().ask_end;
+  const bool one_missing = tries.size() > 1 && std::any_of(tries.begin(), tries.end(), [](const AssembledTry& tried) {
+                             return tried.answered == no_mark && !tried.came_round;
+                           });
+  const bool late = pending.exchange.outcome == Outcome::late;
+  const bool may_come = !setup_.told_when_over && (pending.given_up || one_missing || late);
+  if (pending.decided && !may_come) return pending.exchange.decided;
   if (!setup_.time_out) return ask_end + patience;
   return ask_end + std::max(time_outs_waited * *setup_.time_out, least_patience);
 }

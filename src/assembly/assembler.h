@@ -3,8 +3,8 @@
 //
 // An ask and its answer belong together by the exchange number if the bus has one, else by address, topic, direction,
 // order and time. On a bus with exchange numbers several asks may be in flight; on one without, a controller has one at
-// a time, and an ask that follows another one ends that one's wait. The same ask again before its answer is another try.
-// What would fit two exchanges is given to the older one, and marked.
+// a time, and an ask that follows another one ends that one's wait. The same ask again before its answer is another
+// try. What would fit two exchanges is given to the older one, and marked.
 #pragma once
 
 #include <cstdint>
@@ -12,6 +12,7 @@
 #include <map>
 #include <memory>
 #include <optional>
+#include <tuple>
 #include <utility>
 #include <vector>
 
@@ -30,7 +31,7 @@ class Assembler {
     std::vector<std::uint64_t> addresses;  // of the nodes, in chain order
     /// The node that an ask is for; nobody if there is none, or it is for everyone.
     [[nodiscard]] std::uint16_t node_of(const Frame& ask) const;
-    std::vector<bool> heard;               // by link: what comes out at its far end is seen()
+    std::vector<bool> heard;  // by link: what comes out at its far end is seen()
     /// How long the controller waits for an answer, from the end of its ask; none: not known. An answer beyond it is
     /// late.
     std::optional<Nanos> time_out;
@@ -69,6 +70,8 @@ class Assembler {
   struct Journey {
     std::uint16_t next = nobody;
     bool damaged = false;  // on the way so far
+    bool seen = false;     // on some link
+    bool taken = false;    // its node has it, and is not likely to send it on
     Nanos since = 0;
   };
   struct Pending {
@@ -87,22 +90,38 @@ class Assembler {
     Pending* pending = nullptr;
     std::size_t attempt = 0;
     bool answering = false;
+    bool followed = false;  // it was seen on an earlier hop too, which leaves no doubt whose it is
+    bool alone = false;     // no other would have fitted
   };
+  /// From the end of an ask to the first edge of its answer, where there was but one try.
+  struct TurnAround {
+    Nanos quickest = 0;
+    Nanos longest = 0;
+  };
+  using Step = std::tuple<std::uint16_t, bool, std::uint16_t>;
 
   void begin(const Sighting& sighting);
   void add_try(Pending& pending, const Sighting& sighting);
   [[nodiscard]] Pending* tried_again_by(const Sighting& sighting);
   void end_waits(const Sighting& sighting);
-  void came_home(const Sighting& sighting);
-  [[nodiscard]] bool came_round(const Sighting& sighting);
+  void came_home(const Sighting& sighting, const Match& match);
+  [[nodiscard]] bool came_round(const Sighting& sighting, const Match& match);
+  [[nodiscard]] bool waits(const Pending& pending, const Sighting& sighting) const;
+  [[nodiscard]] bool beyond_time_out(const AssembledTry& tried, const Sighting& sighting) const;
+  void does_not_fit(const Sighting& sighting);
+  void take_round(Pending& pending, std::size_t which, const Sighting& sighting);
+  [[nodiscard]] bool everyone_ends_there(const Pending& pending) const;
+  void decide_for_everyone(Pending& pending, std::size_t attempt, Nanos now);
   void came_damaged(const Sighting& sighting);
-  [[nodiscard]] bool take_answer(const Sighting& sighting, const Frame& answer);
-  void take(Pending& pending, const Sighting& sighting, const Frame& answer);
-  void on_its_way(const Sighting& sighting);
-  [[nodiscard]] Match expected(const Sighting& sighting);
+  [[nodiscard]] bool take_answer(const Sighting& sighting, const Frame& answer, const Match& match);
+  void take(Pending& pending, const Sighting& sighting, const Frame& answer, const Match& match);
+  Match on_its_way(const Sighting& sighting);
+  [[nodiscard]] Match expected(const Sighting& sighting) const;
+  [[nodiscard]] static Step step_of(const Match& match, const Journey& leg, std::uint16_t link);
+  [[nodiscard]] bool came_to_node(const Pending& pending, std::size_t attempt) const;
   [[nodiscard]] bool is_of(const Pending& pending, const Frame& frame, bool answering) const;
   [[nodiscard]] bool fits(const Pending& pending, const Frame& answer) const;
-  [[nodiscard]] std::size_t try_answered(const Pending& pending, const Sighting& sighting) const;
+  [[nodiscard]] std::size_t try_answered(Pending& pending, const Sighting& sighting);
   [[nodiscard]] Outcome outcome_of(const Pending& pending, const Frame& answer) const;
   [[nodiscard]] Frame as_answer(const Frame& frame) const;
   void decide(Pending& pending, Nanos now, Outcome outcome);
@@ -117,11 +136,14 @@ class Assembler {
   AssemblyTaker* taker_;
   bool numbered_;
   bool role_on_wire_;
-  std::deque<std::unique_ptr<Pending>> open_;                              // in the order of asking
-  std::map<std::pair<std::uint16_t, std::uint32_t>, Nanos> quickest_;     // turn-around seen, by node and topic
+  std::deque<std::unique_ptr<Pending>> open_;                                  // in the order of asking
+  std::map<std::pair<std::uint16_t, std::uint32_t>, TurnAround> turn_around_;  // seen, by node and topic
+  std::map<Step, Nanos> quickest_step_;                                        // from hop to hop
   std::uint64_t next_number_ = 0;
   std::uint64_t ambiguous_ = 0;
   Nanos last_edge_ = -1;
+  std::optional<Frame> last_ask_;
+  bool asks_several_things_ = false;
 };
 
 }  // namespace hopbench

@@ -174,6 +174,11 @@ void Chain::forget_recordings() {
 Nanos Chain::next_at() const { return parts_->works.queue.next_at(); }
 Nanos Chain::now() const { return parts_->works.queue.now(); }
 
+void Chain::listen(HopListener& listener) {
+  if (parts_->controller) parts_->controller->listen(listener);
+  for (const auto& post : parts_->posts) post->listen(listener);
+}
+
 void Chain::set_outlet(Outlet outlet) { parts_->links.back()->set_outlet(std::move(outlet)); }
 
 void Chain::arrive(Nanos at, bool paced, std::span<const std::uint8_t> bytes, std::span<const std::uint8_t> flags) {

@@ -9,6 +9,7 @@
 
 #include "base/time.h"
 #include "bus/protocol.h"
+#include "chain/hop_listener.h"
 #include "scenario/description.h"
 #include "seen/observation.h"
 #include "wires/outlet.h"
@@ -56,6 +57,10 @@ class Chain {
   /// When something is due next; `never` if nothing is.
   [[nodiscard]] Nanos next_at() const;
   [[nodiscard]] Nanos now() const;
+
+  /// From now on `listener` hears what passes every hop of a simulated controller's chain; must outlive the chain. With
+  /// Way::repeats exchanges that are told again are not heard.
+  void listen(HopListener& listener);
 
   // A real controller ------------------------------------------------------------------------------------
   void set_outlet(Outlet outlet);

@@ -57,11 +57,26 @@ ControllerPost::Sending ControllerPost::ask(const Frame& ask) {
   const Sent sent = first_->send(parcel);
   trace.attempts.back().ask_end = sent.end;
   if (attempt == 0) trace.start = sent.start;
+  if (listener_ != nullptr) tell_listener(ask, sent);
   return {sent.start, sent.end};
+}
+
+/// The ask as its bytes read on the wire.
+void ControllerPost::tell_listener(const Frame& ask, const Sent& sent) const {
+  Content content;
+  works_->protocol.encode(ask, content);
+  Frame read;
+  const bool good = works_->protocol.parse(content.view(), read) == Damage::none;
+  listener_->sent({works_->table.first(), sent.start, sent.end, works_->protocol.wire_chars(ask),
+                   good ? Symptom::none : Symptom::check, &read, &content, no_mark, sent.start});
 }
 
 void ControllerPost::heard(Nanos now, std::uint16_t link, const Finding& finding, Symptom symptom,
                            const Flight* flight) {
+  if (listener_ != nullptr) {
+    Content content;
+    listener_->heard(sighting_of(works_->protocol, now, link, finding, symptom, content));
+  }
   in_hand_ = {};
   in_hand_.finding = &finding;
   in_hand_.symptom = symptom;
@@ -152,8 +167,7 @@ void ControllerPost::takes(Outcome outcome, const Frame& frame) {
   if (trace.node != nobody) works_->protocol.encode(frame, trace.answered);
   if (answer_record_ != nullptr) *answer_record_ = frame;
   const Passport& passport = in_hand_.passport;
-  const bool mine =
-      in_hand_.known && passport.exchange == exchange_ && passport.key.attempt < trace.attempts.size();
+  const bool mine = in_hand_.known && passport.exchange == exchange_ && passport.key.attempt < trace.attempts.size();
   const std::size_t attempt = mine ? passport.key.attempt : trace.attempts.size() - 1;
   Attempt& tried = trace.attempts[attempt];
   Blame blame;
@@ -169,8 +183,15 @@ void ControllerPost::takes(Outcome outcome, const Frame& frame) {
   // With it the wait of a later try is over too.
   Attempt& waiting = trace.attempts.back();
   if (attempt + 1 != trace.attempts.size()) waiting.outcome = outcome;
-  if (blame.cause != Cause::none) works_->traces.blame(exchange_, static_cast<std::uint8_t>(attempt), blame);
+  if (blame.cause != Cause::none) settle(exchange_, static_cast<std::uint8_t>(attempt), blame);
   decide(trace, outcome);
+}
+
+/// A good answer came: damage to something of the try on the way did no harm, and is not the reason.
+void ControllerPost::settle(std::uint64_t exchange, std::uint8_t attempt, const Blame& blame) {
+  if (TryNotes* notes = works_->traces.notes(exchange, attempt)) {
+    notes->truth = {blame.cause, blame.station, blame.link, blame.fault};
+  }
 }
 
 Blame ControllerPost::why_late(const Trace& trace, const Attempt& attempt) const {
@@ -182,9 +203,11 @@ Blame ControllerPost::why_late(const Trace& trace, const Attempt& attempt) const
 /// A good answer that is not for the exchange at hand, or comes when none is: perhaps an earlier one waited for it.
 void ControllerPost::came_late() {
   const Passport& passport = in_hand_.passport;
-  if (!passport.key.answering || passport.fake) return;
+  if (passport.fake) return;
   Trace* trace = works_->traces.find(passport.exchange);
   if (trace == nullptr || passport.key.attempt >= trace->attempts.size()) return;
+  // What is asked of everyone is its own answer when it has come round.
+  if (!passport.key.answering && !(trace->everyone && trace->is_decided())) return;
   const std::uint8_t number = passport.key.attempt;
   Attempt& attempt = trace->attempts[number];
   const auto nothing_came = [](Outcome outcome) {
@@ -192,10 +215,17 @@ void ControllerPost::came_late() {
   };
   if (nothing_came(attempt.outcome)) {
     attempt.outcome = Outcome::late;
-    works_->traces.blame(passport.exchange, number, why_late(*trace, attempt));
+    const Blame late = why_late(*trace, attempt);
+    const bool too_late = in_hand_.end > attempt.ask_end + works_->chain.controller.time_out;
+    if (too_late) {
+      settle(passport.exchange, number, late);
+    } else {
+      works_->traces.blame(passport.exchange, number, late);
+    }
   }
   if (trace->is_decided() && nothing_came(trace->outcome)) {
     trace->outcome = Outcome::late;
+    if (trace->everyone) return;
     works_->protocol.encode(in_hand_.finding->frame, trace->answered);
   }
 }
@@ -209,6 +239,7 @@ void ControllerPost::has_no_use() {
     stray = belongs == no_exchange || !open;
   } else if (in_hand_.known && !in_hand_.passport.key.answering) {
     stray = true;  // an ask that nobody claimed
+    came_late();
   } else if (in_hand_.known) {
     came_late();
   }

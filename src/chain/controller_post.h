@@ -4,6 +4,7 @@
 
 #include <cstdint>
 
+#include "chain/hop_listener.h"
 #include "engine/event_queue.h"
 #include "stations/controller.h"
 #include "stations/controller_desk.h"
@@ -28,6 +29,8 @@ class ControllerPost final : public ControllerDesk, public LinkEnd, public Actor
   [[nodiscard]] bool between() const { return exchange_ == no_exchange; }
   /// From now on each answer that is taken is kept in `to` as well; null: no more.
   void record_answer(Frame* to) { answer_record_ = to; }
+  /// What the controller sends and hears it hears as well; must outlive the post.
+  void listen(HopListener& listener) { listener_ = &listener; }
 
   // ControllerDesk
   [[nodiscard]] Nanos now() const override { return works_->queue.now(); }
@@ -66,7 +69,9 @@ class ControllerPost final : public ControllerDesk, public LinkEnd, public Actor
   [[nodiscard]] Blame why_late(const Trace& trace, const Attempt& attempt) const;
   [[nodiscard]] Outcome judge(const Trace& trace, bool mine, Outcome outcome, Blame& blame) const;
   void came_late();
+  void settle(std::uint64_t exchange, std::uint8_t attempt, const Blame& blame);
   void decide(Trace& trace, Outcome outcome);
+  void tell_listener(const Frame& ask, const Sent& sent) const;
 
   Works* works_;
   Period period_;
@@ -74,6 +79,7 @@ class ControllerPost final : public ControllerDesk, public LinkEnd, public Actor
   Link* first_ = nullptr;
   std::uint64_t most_ = ~std::uint64_t{0};
   Frame* answer_record_ = nullptr;
+  HopListener* listener_ = nullptr;
 
   // the exchange at hand
   std::uint64_t exchange_ = no_exchange;

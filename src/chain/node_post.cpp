@@ -13,6 +13,10 @@ void NodePost::connect(const std::vector<std::unique_ptr<Link>>& links, Surround
 }
 
 void NodePost::heard(Nanos now, std::uint16_t link, const Finding& finding, Symptom symptom, const Flight* flight) {
+  if (listener_ != nullptr) {
+    Content content;
+    listener_->heard(sighting_of(works_->protocol, now, link, finding, symptom, content));
+  }
   in_hand_ = flight == nullptr ? Passport{} : flight->parcel.passport;
   in_hand_.inherited = symptom != Symptom::none;
   heard_on_ = link;

@@ -7,6 +7,7 @@
 #include <memory>
 #include <vector>
 
+#include "chain/hop_listener.h"
 #include "chain/surroundings.h"
 #include "engine/event_queue.h"
 #include "stations/desk.h"
@@ -39,6 +40,8 @@ class NodePost final : public Desk, public LinkEnd, public Actor {
   [[nodiscard]] const Node& station() const { return node_; }
   /// From now on each answer is kept in `to` as well; null: no more.
   void record_answers(AnswerRecord* to) { record_ = to; }
+  /// What the node hears it hears as well; must outlive the post.
+  void listen(HopListener& listener) { listener_ = &listener; }
 
   // Desk
   [[nodiscard]] Nanos now() const override { return works_->queue.now(); }
@@ -105,6 +108,7 @@ class NodePost final : public Desk, public LinkEnd, public Actor {
   Surroundings* surroundings_ = nullptr;
   Node node_;
   AnswerRecord* record_ = nullptr;
+  HopListener* listener_ = nullptr;
   std::deque<Errand> errands_;  // by job
   std::uint32_t generation_ = 0;
 

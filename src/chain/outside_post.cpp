@@ -235,8 +235,13 @@ void OutsidePost::ask(const Finding& finding, std::vector<std::uint64_t> traces)
     asked.question = good ? fingerprint(finding.frame.payload) : 0;
     asked.traces = traces;
   }
+<<<<<<< HEAD
   assembler_.asked(
       {works_->table.first(), finding.first_edge, finding.end, finding.chars, symptom, &finding.frame, &content, mark});
+=======
+  assembler_.asked({works_->table.first(), finding.first_edge, finding.end, finding.chars, symptom, &finding.frame,
+                    &content, mark, works_->queue.now()});
+>>>>>>> judge
   for (const std::uint64_t number : traces) {
     if (Trace* trace = works_->traces.find(number)) works_->traces.decide(*trace, works_->queue.now(), Outcome::lost);
   }
@@ -244,8 +249,7 @@ void OutsidePost::ask(const Finding& finding, std::vector<std::uint64_t> traces)
 
 // ---- what comes home --------------------------------------------------------------------------------------------
 
-void OutsidePost::heard(Nanos /*now*/, std::uint16_t link, const Finding& finding, Symptom symptom,
-                        const Flight* flight) {
+void OutsidePost::heard(Nanos now, std::uint16_t link, const Finding& finding, Symptom symptom, const Flight* flight) {
   Came came;
   came.frame = finding.frame;
   if (flight != nullptr) {
@@ -261,7 +265,7 @@ void OutsidePost::heard(Nanos /*now*/, std::uint16_t link, const Finding& findin
   const std::uint64_t mark = next_mark_++;
   came_.emplace(mark, came);
   forget_oldest(came_);
-  assembler_.seen({link, finding.first_edge, finding.end, finding.chars, symptom, &finding.frame, &content, mark});
+  assembler_.seen({link, finding.first_edge, finding.end, finding.chars, symptom, &finding.frame, &content, mark, now});
   wake_for_assembly();
 }
 

@@ -357,7 +357,12 @@ void Link::explain(Flight& flight, bool undetected) {
     if (!true_here) return;
     any = true;
     works_->traces.add_truth(parcel.passport.exchange, {flight.row, cause, fault, bit, undetected});
-    works_->traces.blame(parcel.passport.exchange, parcel.passport.key.attempt, {cause, nobody, index_, fault});
+    const Blame blame{cause, nobody, index_, fault};
+    if (cause == Cause::inherited) {  // where that was is known later, if it was passed on while it came in
+      works_->traces.suspect(parcel.passport.exchange, parcel.passport.key.attempt, blame);
+    } else {
+      works_->traces.blame(parcel.passport.exchange, parcel.passport.key.attempt, blame);
+    }
   };
   const bool struck = flight.injected.cause == Cause::injected_corruption ||
                       flight.injected.cause == Cause::injected_loss || flight.lost || !flight.inverted.empty();

@@ -57,6 +57,15 @@ void Link::on_head(Nanos now, Flight& flight) {
   } else if (!flight.clean) {
     out.passport.inherited = flight.relay_damaged || flight.parcel.passport.inherited;
   }
+  // A receiver that is not in step has its last vote when the sender has ended: the last character comes too late to be
+  // passed on.
+  const bool cut_here = !flight.clean && flight.relay_bytes.size() < flight.heard.chars() && !flight.strikes.any() &&
+                        flight.inverted.empty() && !flight.cut_off && !flight.deaf && !flight.relay_damaged;
+  const Period sent = flight.sent.period();
+  if (cut_here && !ear_.surely_in_step(sent, flight.stretch + conditions_.spec().pulse_stretch)) {
+    works_->traces.blame(out.passport.exchange, out.passport.key.attempt,
+                         {ear_.surely_in_step(sent, 0) ? Cause::pulse_width : Cause::clock, nobody, index_, no_fault});
+  }
   flight.passed_on = true;
   Flight& further = next_->prepare(out);
   further.foreign = flight.foreign;

@@ -3,8 +3,8 @@
 #include <cmath>
 #include <string>
 
-#include "support/small_chain.h"
 #include "support/catch.h"
+#include "support/small_chain.h"
 
 namespace hopbench {
 namespace {
@@ -33,6 +33,31 @@ TEST_CASE("tries follow each other after the time-out and a pause that grows up 
     CHECK(each.attempts[i].outcome == Outcome::lost);
   }
   CHECK(each.seen.decided == each.attempts[4].ask_end + 100 * millisecond);
+}
+
+TEST_CASE("a pause that grows beyond all bounds stays at its limit") {
+  // 10 ms times 4,000,000,000 at each try: the third pause would be more than 64 bits of nanoseconds hold.
+  SmallChain small = deaf(5);
+  small.controller().back_off = {10 * millisecond, 4'000'000'000U, 3600 * second, 0};
+  const Collector kept = small.run(1);
+  const KeptExchange& each = kept.exchanges.front();
+  REQUIRE(each.attempts.size() == 6);
+  for (std::size_t i = 0; i < 5; ++i) {
+    const Nanos pause = i == 0 ? 10 * millisecond : 3600 * second;
+    CHECK(each.attempts[i + 1].start == each.attempts[i].ask_end + 100 * millisecond + pause);
+  }
+}
+
+TEST_CASE("a pause without a limit that grows beyond all bounds is for ever, and never before now") {
+  SmallChain small = deaf(5);
+  small.controller().back_off = {10 * millisecond, 4'000'000'000U, never, 0};
+  const Protocol protocol(small.bus);
+  Collector kept;
+  Chain world(protocol, small.chain, 1, Way::events, Seat::simulated, kept);
+  REQUIRE(world.run_until(1'000'000 * second));
+  world.finish({});
+  CHECK(kept.exchanges.empty());  // it is still pausing
+  CHECK(kept.ended == 1'000'000 * second);
 }
 
 TEST_CASE("jitter is added within its bounds, and differs from exchange to exchange") {
@@ -132,7 +157,7 @@ TEST_CASE("an ask to everyone that comes round too late is explained") {
   small.poll_only(0xffff, "bleed", {{"cells", 9}});
   small.controller().time_out = 5 * millisecond;
   const Collector kept = small.run(1);
-  CHECK(kept.exchanges.front().seen.outcome == Outcome::lost);
+  CHECK(kept.exchanges.front().seen.outcome == Outcome::late);
   CHECK(why(kept.exchanges.front()).cause == Cause::chain_time);
 }
 

@@ -43,6 +43,24 @@ TEST_CASE("cells that are always told together are one group, and cells nobody a
   for (std::size_t i = 3; i < 6; ++i) CHECK(of_entry[i].begin == of_entry[i].end);
 }
 
+TEST_CASE("an answer without all the values that were asked for leaves its cells unseen") {
+  for (const Outcome outcome :
+       {Outcome::truncated, Outcome::refused, Outcome::garbled, Outcome::late, Outcome::bad_ask}) {
+    Run run;
+    run.info = three_nodes();
+    run.events.emplace_back(answer(run.info, 0, 5 * second));
+    run.events.emplace_back(answer(run.info, 0, 9 * second, outcome));
+    run.events.emplace_back(answer(run.info, 2, 10 * second, outcome));
+    run.events.emplace_back(answer(run.info, 0, 20 * second));
+    run.until = 30 * second;
+    const Measures m = part(run, 0, run.events.size());
+    REQUIRE(m.cells.size() == 4);
+    CHECK(m.longest_unseen(m.cells[0]).span == 15 * second);
+    CHECK(m.longest_unseen(m.cells[0]).from == 5 * second);
+    CHECK_FALSE(m.cells[3].ever_seen);
+  }
+}
+
 TEST_CASE("the longest time unseen is from the run's start, between answers, or to its end") {
   // Worked by hand. The run is from 1 s (an arrival) to 30 s. Seen: n1 cells 0-1 at 5, 9, 20 s; cell 2 at 5, 9, 12,
   // 20 s; cell 3 at 12 s; n2 never, for its exchange is lost.

@@ -68,6 +68,7 @@ void Collector::stray(const Stray& stray) {
       << " ";
   hex(out, {stray.heard.begin(), stray.heard.end()});
   strays.push_back(out.str());
+  strays_at.push_back(stray.at);
 }
 
 void Collector::state(const State& state) {

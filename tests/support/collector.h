@@ -44,6 +44,7 @@ class Collector final : public WholeSink {
   RunInfo info;
   std::vector<KeptExchange> exchanges;
   std::vector<std::string> strays;
+  std::vector<Nanos> strays_at;  // as strays
   std::vector<std::string> states;
   std::vector<std::vector<std::uint8_t>> arrivals;
   Nanos ended = -1;
