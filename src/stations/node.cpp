@@ -207,13 +207,13 @@ void Node::on_hearing(Nanos /*now*/, const Hearing& hearing) {
   ++frames_heard_;
   Frame frame = *hearing.frame;
   frame.role = role_of(frame, hearing.link);
-  // What is passed on while it comes in needs no place to be kept in.
-  const bool passes_by_itself = kind_->forwarding.kind != Forwarding::whole;
-  if (kind_->buffer_bytes != 0 && protocol_->content_bytes(frame) > kind_->buffer_bytes) {
-    desk_->no_room();
-    if (!passes_by_itself) return;
-  }
   const bool mine = claims(frame);
+  // What is passed on while it comes in needs no place to be kept in, unless this node is to act on it.
+  const bool passes_by_itself = kind_->forwarding.kind != Forwarding::whole;
+  if (kind_->buffer_bytes != 0 && protocol_->content_bytes(frame) > kind_->buffer_bytes &&
+      (mine || !passes_by_itself)) {
+    return desk_->no_room();
+  }
   if (takes_off(*hearing.frame, hearing.link)) {
     if (!mine) desk_->ends_here(Cause::unclaimed);
   } else if (!passes_by_itself) {
