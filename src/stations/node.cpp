@@ -217,7 +217,7 @@ void Node::on_hearing(Nanos /*now*/, const Hearing& hearing) {
   if (takes_off(*hearing.frame, hearing.link)) {
     if (!mine) desk_->ends_here(Cause::unclaimed);
   } else if (!passes_by_itself) {
-    if (passes(frame)) {
+    if (passes(frame) || table_->onward(hearing.link) == nobody) {
       pass_on(hearing.link, *hearing.frame);
     } else {
       desk_->ends_here(Cause::unknown_topic);
@@ -226,6 +226,7 @@ void Node::on_hearing(Nanos /*now*/, const Hearing& hearing) {
     desk_->ends_here(Cause::no_address);
   }
   if (!mine) return;
+  desk_->takes();
   const bool everyone = protocol_->bound_for(frame, address_) == Protocol::Bound::everyone;
   const bool answers = !everyone || protocol_->description().forward.broadcast_answered;
   // No ask has a topic that is marked as one of a refusal.

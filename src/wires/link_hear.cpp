@@ -42,7 +42,8 @@ void Link::on_signal(Nanos /*now*/, Flight& flight) {
     flight.row = works_->traces.add_row(
         parcel.passport.exchange,
         {flight.sent.start(), flight.heard.end(), index_, static_cast<std::uint16_t>(flight.sent.chars()),
-         parcel.passport.key.attempt, parcel.passport.key.answering, parcel.passport.key.copy, Symptom::none, parcel.passport.inherited});
+         parcel.passport.key.attempt, parcel.passport.key.answering, parcel.passport.key.copy, Symptom::none,
+         parcel.passport.inherited});
   }
   const Nanos stretch = flight.stretch + conditions_.spec().pulse_stretch;
   const bool in_step = ear_.surely_in_step(flight.sent.period(), stretch);
@@ -334,8 +335,7 @@ void Link::dispatch(Nanos now, Finding& finding) {
   if (to_->off_at(now)) {
     if (last != nullptr) {
       const Passport& passport = last->parcel.passport;
-      works_->traces.blame(passport.exchange, passport.key.attempt,
-                           {to_->off_because(now, now + 1, Cause::node_off), to_->node(), index_, no_fault});
+      works_->traces.blame(passport, {to_->off_because(now, now + 1, Cause::node_off), to_->node(), index_, no_fault});
     }
     return;
   }
@@ -356,7 +356,7 @@ void Link::explain(Flight& flight, bool undetected) {
     if (!true_here) return;
     any = true;
     works_->traces.add_truth(parcel.passport.exchange, {flight.row, cause, fault, bit, undetected});
-    works_->traces.blame(parcel.passport.exchange, parcel.passport.key.attempt, {cause, nobody, index_, fault});
+    works_->traces.blame(parcel.passport, {cause, nobody, index_, fault});
   };
   const bool struck = flight.injected.cause == Cause::injected_corruption ||
                       flight.injected.cause == Cause::injected_loss || flight.lost || !flight.inverted.empty();

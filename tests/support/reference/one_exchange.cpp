@@ -30,6 +30,7 @@ OneExchange::OneExchange(const PlainBus& bus, const ChainDescription& chain)
 
 // Actual baud = nominal * (1 + error); no oscillators and no spread here.
 Instant OneExchange::bit(const ClockSpec& clock) const {
+  if (exact_clocks_) return 1e9L / bus_.line.baud;
   return 1e9L / bus_.line.baud / (1.0L + static_cast<Instant>(clock.error_ppb) / 1e9L);
 }
 
@@ -94,6 +95,7 @@ ExpectedTry OneExchange::attempt(const PlainAsk& ask, const PlainFrame& frame, s
   reply_.reset();
   at_controller_.reset();
   at_last_ = false;
+  taken_ = false;
   why_ = Cause::none;
   const Instant bit_length = bit(chain_.controller.clock);
   Passage first = sent(start, 0, bit_length, characters(bus_, content(bus_, frame)).size());
@@ -108,7 +110,9 @@ ExpectedTry OneExchange::attempt(const PlainAsk& ask, const PlainFrame& frame, s
     // Done when it has come round. Where it does not, the controller waits for nothing, and it is done if the last node
     // has it.
     if (!comes_round()) told_->decided = tried.ask_end;
-    if (comes_round() ? !at_controller_ : !at_last_) {
+    const bool in_time = at_controller_ && at_controller_->at <= deadline;
+    if (at_controller_ && !in_time) blame(Cause::chain_time);  // nobody waits for it any more
+    if (comes_round() ? !in_time : !at_last_) {
       tried.cause = why_;
       return tried;
     }
@@ -119,6 +123,7 @@ ExpectedTry OneExchange::attempt(const PlainAsk& ask, const PlainFrame& frame, s
   }
   if (at_controller_) told_->came_round = content(bus_, at_controller_->frame);
   at_controller_.reset();
+  taken_ = false;
   if (!reply_) {
     blame(Cause::no_address);
     tried.cause = why_;
@@ -135,7 +140,10 @@ ExpectedTry OneExchange::attempt(const PlainAsk& ask, const PlainFrame& frame, s
   const bool refused = at_controller_->frame.role == PlainRole::refusal;
   if (at_controller_->at > deadline) {
     tried.outcome = Outcome::late;
-    blame(at_controller_->at - reply_->measured_for > deadline ? Cause::chain_time : Cause::measuring);
+    if (!in_question_) blame(why_late(ask, frame, index, start));
+    tried.clock_uncertain = bus_.framing == PlainFraming::silence ||
+                            std::any_of(chain_.kinds.begin(), chain_.kinds.end(),
+                                        [](const KindSpec& each) { return each.forwarding.kind != Forwarding::whole; });
     tried.cause = why_;
     return tried;
   }
@@ -144,6 +152,29 @@ ExpectedTry OneExchange::attempt(const PlainAsk& ask, const PlainFrame& frame, s
   told_->decided = at_controller_->at;
   told_->round_trip = at_controller_->end - start;
   return tried;
+}
+
+/// The mechanism without which it would not have been late. Of two, the clock: a time-out is made for measurements. If
+/// only both together would do, the one that held it up longer.
+Cause OneExchange::why_late(const PlainAsk& ask, const PlainFrame& frame, std::size_t index, Instant start) const {
+  const auto late_by = [&](bool clocks, bool measurement) {
+    OneExchange other = *this;
+    ExpectedExchange told;
+    other.told_ = &told;
+    other.in_question_ = true;
+    other.exact_clocks_ = !clocks;
+    const ExpectedTry tried = other.attempt(ask, frame, index, start);
+    if (!other.at_controller_) return Instant{0};
+    return other.at_controller_->at - (measurement ? 0 : other.reply_->measured_for) - tried.ask_end -
+           static_cast<Instant>(chain_.controller.time_out);
+  };
+  const Instant as_it_is = late_by(true, true);
+  const Instant clocks = as_it_is - late_by(false, true);
+  const Instant measurement = as_it_is - late_by(true, false);
+  if (clocks >= as_it_is) return Cause::clock;
+  if (measurement >= as_it_is) return Cause::measuring;
+  if (std::max<Instant>(clocks, 0) + measurement < as_it_is) return Cause::chain_time;
+  return clocks > measurement ? Cause::clock : Cause::measuring;
 }
 
 OneExchange::Passage OneExchange::sent(Instant ready, std::size_t link, Instant bit_length, std::size_t chars) const {
@@ -162,7 +193,8 @@ void OneExchange::travel(PlainFrame frame, std::size_t link, Passage passage, st
     const std::size_t chars = characters(bus_, content(bus_, frame)).size();
     const Instant end = passage.end() + static_cast<Instant>(chain_.links[link].isolator_delay);
     told_->rows.push_back({link, attempt, answering, chars, passage.starts.front(), end, Symptom::none});
-    if (passage.starts.front() < free_from_[link]) {  // passed on while the frame before is still on the wire
+    constexpr Instant rounding = 20;
+    if (passage.starts.front() < free_from_[link] - rounding) {  // the frame before is still on the wire
       told_->rows.back().symptom = Symptom::nothing;
       blame(Cause::merged);
       return;
@@ -183,10 +215,11 @@ void OneExchange::travel(PlainFrame frame, std::size_t link, Passage passage, st
     const bool whole = kind(node).forwarding.kind == Forwarding::whole;
     if (room > 0 && size > room && (mine || everyone || whole)) {
       told_->rows.back().symptom = Symptom::no_room;
-      blame(Cause::short_buffer);
+      if (mine || whole) blame(Cause::short_buffer);
       if (whole) return;  // others have passed it on by now
     } else if (mine || everyone) {
       act(node, frame, heard);
+      taken_ = mine;
     }
     if (mine && reads_head(node)) return;
     if (!goes_on(node, link, frame)) return;
@@ -203,14 +236,10 @@ bool OneExchange::takes(std::size_t node, const PlainFrame& frame) const {
 bool OneExchange::goes_on(std::size_t node, std::size_t link, PlainFrame& frame) {
   const bool ask = frame.role == PlainRole::ask;
   if (chain_.shape == Shape::line && link + 1 == count()) {
-    if (frame.to != plain_everyone && !reply_) blame(Cause::no_address);
+    if (frame.to != plain_everyone) blame(Cause::no_address);
     return false;
   }
   if (!reads_head(node)) return true;
-  if (bus_.passes && frame.passes == 0) {
-    blame(Cause::passes_used_up);
-    return false;
-  }
   const bool last = chain_.shape == Shape::ring && node + 1 == count();
   if (ask && last && bus_.unclaimed == Unclaimed::last_node_stops_it) {
     if (frame.to != plain_everyone) blame(Cause::unclaimed);
@@ -218,6 +247,10 @@ bool OneExchange::goes_on(std::size_t node, std::size_t link, PlainFrame& frame)
   }
   if (kind(node).forwarding.kind == Forwarding::whole && !bus_.pass_unknown_topic && !knows(node, frame.topic)) {
     blame(Cause::unknown_topic);
+    return false;
+  }
+  if (bus_.passes && frame.passes == 0) {
+    blame(Cause::passes_used_up);
     return false;
   }
   if (bus_.passes) --frame.passes;

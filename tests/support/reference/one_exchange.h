@@ -40,6 +40,7 @@ struct ExpectedTry {
   Instant ask_end = 0;
   Outcome outcome = Outcome::lost;
   Cause cause = Cause::none;
+  bool clock_uncertain = false;  // late, and of the clocks the chain counts only what whole frames take
 };
 
 struct ExpectedExchange {
@@ -88,11 +89,16 @@ class OneExchange {
   std::vector<Values> values_;
   std::vector<Instant> free_from_;  // of each link, at its sender
 
+  // What would be, to find out why something was late.
+  bool in_question_ = false;
+  bool exact_clocks_ = false;
+
   // Of the try under way.
   ExpectedExchange* told_ = nullptr;
   std::optional<Reply> reply_;
   std::optional<Heard> at_controller_;
   bool at_last_ = false;  // an ask to everyone has reached the last node
+  bool taken_ = false;    // the ask under way has come to its node
   Cause why_ = Cause::none;
 
   [[nodiscard]] std::size_t count() const { return chain_.nodes.size(); }
@@ -103,16 +109,15 @@ class OneExchange {
   [[nodiscard]] Instant silence(Instant bit) const;
   [[nodiscard]] bool knows(std::size_t node, std::uint8_t topic) const;
   /// What is for everyone comes back to the controller.
-  [[nodiscard]] bool comes_round() const {
-    return chain_.shape == Shape::ring && bus_.unclaimed == Unclaimed::returns;
-  }
+  [[nodiscard]] bool comes_round() const { return chain_.shape == Shape::ring && bus_.unclaimed == Unclaimed::returns; }
   [[nodiscard]] bool reads_head(std::size_t node) const;
 
-  /// The first reason counts.
+  /// The first reason counts; what becomes of an ask beyond the node that has taken it is none.
   void blame(Cause why) {
-    if (why_ == Cause::none) why_ = why;
+    if (why_ == Cause::none && !taken_) why_ = why;
   }
   ExpectedTry attempt(const PlainAsk& ask, const PlainFrame& frame, std::size_t index, Instant start);
+  [[nodiscard]] Cause why_late(const PlainAsk& ask, const PlainFrame& frame, std::size_t index, Instant start) const;
   void travel(PlainFrame frame, std::size_t link, Passage passage, std::size_t attempt);
   bool takes(std::size_t node, const PlainFrame& frame) const;
   /// False: it goes no further.

@@ -50,7 +50,7 @@ FramingSpec framing_of(const PlainBus& bus) {
     case PlainFraming::marked:
       framing.kind = FramingKind::marked;
       framing.start = {0xFA, 0xFB};
-      framing.end = {0xFE, 0xFF, 0xFE};
+      framing.end = {0xFE, 0xFF, 0xFD};
       break;
     case PlainFraming::hex_text:
       framing.kind = FramingKind::marked;

@@ -13,7 +13,7 @@ enum class PlainFraming : std::uint8_t {
   sized,          // marker B5, the payload's bytes in a size field
   sized_checked,  // the same, with an 8-bit check over the header
   fixed,          // always plain_fixed_payload bytes of payload
-  marked,         // FA FB before, FE FF FE after
+  marked,         // FA FB before, FE FF FD after
   hex_text,       // ":" before, CR LF after, two digits a byte
   slip,
   hdlc,

@@ -129,7 +129,7 @@ Bytes characters(const PlainBus& bus, const Bytes& content) {
     case PlainFraming::marked:
       made = {0xFA, 0xFB};
       made.insert(made.end(), content.begin(), content.end());
-      made.insert(made.end(), {0xFE, 0xFF, 0xFE});
+      made.insert(made.end(), {0xFE, 0xFF, 0xFD});
       return made;
     case PlainFraming::hex_text:
       made = {':'};

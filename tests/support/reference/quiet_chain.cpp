@@ -82,8 +82,8 @@ KindSpec some_kind(Dice& dice, const PlainBus& bus, Shape shape, const std::stri
   if (dice.one_in(4)) kind.topics = {"plate", "cells", "set_low", "limits"};
   if (dice.one_in(2)) kind.on_unknown_topic = OnUnknownTopic::refuse;
   if (dice.one_in(8)) kind.buffer_bytes = static_cast<std::uint32_t>(8 + dice.up_to(24));
-  // Without an address, since nobody gives it one. Where neither role nor sender is on the wire of a ring, an ask that has
-  // come past it passes for its answer (docs/chain.md, "What is simplified").
+  // Without an address, since nobody gives it one. Where neither role nor sender is on the wire of a ring, an ask that
+  // has come past it passes for its answer (docs/chain.md, "What is simplified").
   const bool told = shape == Shape::line || bus.role_field() || bus.source;
   if (dice.one_in(8) && !bus.distance && told) kind.enrols = true;
   return kind;
@@ -181,6 +181,14 @@ QuietChain quiet_chain(std::uint64_t number) {
     made.asks.push_back(some_ask(dice, chain));
     chain.controller.plan.push_back(entry_of(made.asks.back(), i));
   }
+  // Nobody waits until what does not come round has reached everyone; the next frames would catch up with it.
+  const bool comes_round = chain.shape == Shape::ring && made.bus.unclaimed == Unclaimed::returns;
+  const bool to_everyone =
+      std::any_of(made.asks.begin(), made.asks.end(), [](const PlainAsk& ask) { return !ask.node; });
+  if (to_everyone && !comes_round) controller.gap += enough;
+  // A node whose clock is slow knows later than the controller that an answer has passed it.
+  if (made.bus.framing == PlainFraming::silence)
+    controller.gap += 2 * static_cast<Nanos>(made.bus.line.char_half_bits()) * (second / made.bus.line.baud);
   return made;
 }
 
