@@ -162,6 +162,7 @@ Cause OneExchange::why_late(const PlainAsk& ask, const PlainFrame& frame, std::s
     ExpectedExchange told;
     other.told_ = &told;
     other.in_question_ = true;
+    std::fill(other.free_from_.begin(), other.free_from_.end(), 0);
     other.exact_clocks_ = !clocks;
     const ExpectedTry tried = other.attempt(ask, frame, index, start);
     if (!other.at_controller_) return Instant{0};

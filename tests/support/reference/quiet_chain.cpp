@@ -166,7 +166,9 @@ QuietChain quiet_chain(std::uint64_t number) {
   const Nanos enough = long_enough(made);
   made.one_at_a_time = dice.one_in(4);
   if (made.one_at_a_time) {
-    controller.time_out = dice.between(1, enough / millisecond / 4) * millisecond;
+    // About as long as most round trips, so that some answers are late.
+    const Nanos about = static_cast<Nanos>(nodes + 1) * (12 * 11 * (second / made.bus.line.baud) + millisecond);
+    controller.time_out = about * dice.between(20, 140) / 100 + dice.between(0, 20) * millisecond;
     controller.pace = 3 * enough;
   } else {
     controller.time_out = enough;
