@@ -28,12 +28,12 @@ file a/three.h
 file b/four.h a/one.h
 sh "$script" "$folder"
 file a/three.h a/two.h
-told "a/two -> a/three -> a/two"
+told a/three
 file a/three.h
 file a/three.cpp a/three.h a/one.h
-told "a/three -> a/one"
+told a/three
 file a/three.cpp a/three.h
 file a/three_more.cpp a/three.h b/four.h
-told "b/four -> a/one"
+told b/four
 rm "$folder/src/a/three_more.cpp"
 sh "$script" "$folder"
