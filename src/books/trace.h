@@ -19,6 +19,7 @@ namespace hopbench {
 struct TryNotes {
   AttemptTruth truth;         // the first reason why it came to nothing
   Blame suspect;              // what was done to it that may have led to nothing, if no reason turns up
+  bool taken = false;         // the ask has come to the node that it is for
   bool answered = false;      // the node made an answer
   bool came_round = false;    // the ask came back to the controller
   bool went_all_way = false;  // the ask was heard well by the last node
@@ -78,6 +79,9 @@ class Traces {
   void attempt(Trace& trace, Nanos start, Nanos ask_end);
   /// The first reason why a try came to nothing is the one that counts.
   void blame(std::uint64_t number, std::uint8_t attempt, const Blame& blame);
+  /// What became of this frame is the reason, unless it is an ask that its node had heard by then: of that the rest may
+  /// run on, where a node cannot take it off the chain.
+  void blame(const Passport& frame, const Blame& blame);
   /// Something was done to a frame of this try that need not have done harm. It is the reason if no other turns up.
   void suspect(std::uint64_t number, std::uint8_t attempt, const Blame& blame);
   /// An injected fault struck, whether it did harm or not.

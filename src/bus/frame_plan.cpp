@@ -111,7 +111,9 @@ void FramePlan::find_roles(const BusDescription& bus) {
   const bool hidden = kind == FramingKind::cobs || kind == FramingKind::slip || kind == FramingKind::hdlc ||
                       (kind == FramingKind::marked && bus.framing.hex_text);
   bool all_in_front = true;
-  for (const std::size_t needed : {destination, passes_left, role}) {
+  // Where no field tells the role, a ring's nodes go by the sender.
+  const std::size_t teller = roles.tell_role == TellRole::by_field ? role : source;
+  for (const std::size_t needed : {destination, passes_left, teller}) {
     if (needed == no_index) continue;
     all_in_front = all_in_front && slots[needed].zone == Zone::front;
     head_bytes = std::max(head_bytes, slots[needed].end_byte());

@@ -78,7 +78,7 @@ void NodePost::send_on(std::uint16_t link, Parcel& parcel) {
     const Passport& passport = parcel.passport;
     works_->traces.struck(passport.exchange,
                           {blame.fault, nobody, passport.key.attempt, passport.key.answering, passport.key.copy});
-    works_->traces.blame(passport.exchange, passport.key.attempt, blame);
+    works_->traces.blame(passport, blame);
   }
   send(link, parcel);
 }
@@ -137,7 +137,7 @@ void NodePost::drop_jobs(Cause why) {
     errand.open = false;
     --works_->jobs;
     const Passport& passport = errand.passport;
-    works_->traces.blame(passport.exchange, passport.key.attempt, {why, node(), nobody, no_fault});
+    works_->traces.blame(passport, {why, node(), nobody, no_fault});
     works_->traces.release(passport.exchange, now());
   }
   ++generation_;
@@ -171,15 +171,27 @@ std::int64_t NodePost::bleed_drop_uv(std::uint32_t cell, Nanos at) const {
   return surroundings_->pack().bleed_drop_uv(node_.index(), cell, at);
 }
 
-void NodePost::ends_here(Cause why) {
-  works_->traces.blame(in_hand_.exchange, in_hand_.key.attempt, {why, node(), nobody, no_fault});
+void NodePost::ends_here(Cause why) { works_->traces.blame(in_hand_, {why, node(), nobody, no_fault}); }
+
+void NodePost::takes() {
+  const Trace* trace = works_->traces.find(in_hand_.exchange);
+  if (trace == nullptr || trace->node != node()) return;
+  TryNotes* notes = works_->traces.notes(in_hand_.exchange, in_hand_.key.attempt);
+  if (notes == nullptr) return;
+  notes->taken = true;
+  // A node behind it whose clock is faster may have known the end of the frame sooner.
+  const auto behind = [&](std::uint16_t place) { return place != nobody && place > node(); };
+  if (behind(notes->truth.station) || behind(notes->truth.link)) notes->truth = {};
 }
 
 void NodePost::no_room() {
   if (heard_row_ == 0xffffffff) return;
   works_->traces.resolve_row(in_hand_.exchange, heard_row_, Symptom::no_room);
   works_->traces.add_truth(in_hand_.exchange, {heard_row_, Cause::short_buffer, no_fault, 0xffffffffU, false});
-  works_->traces.blame(in_hand_.exchange, in_hand_.key.attempt, {Cause::short_buffer, node(), heard_on_, no_fault});
+  // What is for everyone has gone on to the next by now, if this node passes on what comes as it comes.
+  const Trace* trace = works_->traces.find(in_hand_.exchange);
+  if (trace != nullptr && trace->everyone && node_.kind().forwarding.kind != Forwarding::whole) return;
+  works_->traces.blame(in_hand_, {Cause::short_buffer, node(), heard_on_, no_fault});
 }
 
 }  // namespace hopbench

@@ -58,6 +58,7 @@ class NodePost final : public Desk, public LinkEnd, public Actor {
   void bleeds_changed() override { surroundings_->bleeds_changed(); }
   void back_on() override { surroundings_->tell(); }
   void ends_here(Cause why) override;
+  void takes() override;
   void no_room() override;
 
   // LinkEnd

@@ -235,13 +235,8 @@ void OutsidePost::ask(const Finding& finding, std::vector<std::uint64_t> traces)
     asked.question = good ? fingerprint(finding.frame.payload) : 0;
     asked.traces = traces;
   }
-<<<<<<< HEAD
-  assembler_.asked(
-      {works_->table.first(), finding.first_edge, finding.end, finding.chars, symptom, &finding.frame, &content, mark});
-=======
   assembler_.asked({works_->table.first(), finding.first_edge, finding.end, finding.chars, symptom, &finding.frame,
                     &content, mark, works_->queue.now()});
->>>>>>> judge
   for (const std::uint64_t number : traces) {
     if (Trace* trace = works_->traces.find(number)) works_->traces.decide(*trace, works_->queue.now(), Outcome::lost);
   }

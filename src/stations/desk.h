@@ -53,6 +53,8 @@ class Desk {
   // For the books. --------------------------------------------------------------------------------------
   /// What it has in hand goes no further, because of this.
   virtual void ends_here(Cause why) = 0;
+  /// What it has just heard is for this node, and it acts on it.
+  virtual void takes() = 0;
   /// What it has just heard was longer than its buffer.
   virtual void no_room() = 0;
 

@@ -207,17 +207,17 @@ void Node::on_hearing(Nanos /*now*/, const Hearing& hearing) {
   ++frames_heard_;
   Frame frame = *hearing.frame;
   frame.role = role_of(frame, hearing.link);
-  // What is passed on while it comes in needs no place to be kept in.
-  const bool passes_by_itself = kind_->forwarding.kind != Forwarding::whole;
-  if (kind_->buffer_bytes != 0 && protocol_->content_bytes(frame) > kind_->buffer_bytes) {
-    desk_->no_room();
-    if (!passes_by_itself) return;
-  }
   const bool mine = claims(frame);
+  // What is passed on while it comes in needs no place to be kept in, unless this node is to act on it.
+  const bool passes_by_itself = kind_->forwarding.kind != Forwarding::whole;
+  if (kind_->buffer_bytes != 0 && protocol_->content_bytes(frame) > kind_->buffer_bytes &&
+      (mine || !passes_by_itself)) {
+    return desk_->no_room();
+  }
   if (takes_off(*hearing.frame, hearing.link)) {
     if (!mine) desk_->ends_here(Cause::unclaimed);
   } else if (!passes_by_itself) {
-    if (passes(frame)) {
+    if (passes(frame) || table_->onward(hearing.link) == nobody) {
       pass_on(hearing.link, *hearing.frame);
     } else {
       desk_->ends_here(Cause::unknown_topic);
@@ -226,6 +226,7 @@ void Node::on_hearing(Nanos /*now*/, const Hearing& hearing) {
     desk_->ends_here(Cause::no_address);
   }
   if (!mine) return;
+  desk_->takes();
   const bool everyone = protocol_->bound_for(frame, address_) == Protocol::Bound::everyone;
   const bool answers = !everyone || protocol_->description().forward.broadcast_answered;
   // No ask has a topic that is marked as one of a refusal.

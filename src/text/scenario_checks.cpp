@@ -42,6 +42,11 @@ std::string trouble_by_character(const BusDescription& bus) {
   return "";
 }
 
+/// It has sent a frame on before it could know that nobody claimed it.
+bool passes_on_all(Forwarding way, const BusDescription& bus) {
+  return way == Forwarding::electrical || (way == Forwarding::by_character && Protocol{bus}.relay_head_bytes() == 0);
+}
+
 const FieldSpec* header_field(const BusDescription& bus, const std::string& name) {
   for (const PartSpec& part : bus.parts) {
     if (part.field && !name.empty() && part.field->name == name) return &*part.field;
@@ -199,15 +204,15 @@ void check_forwarding(const ChainDescription& chain, const Spot& root, const Bus
     const Spot spot = root.in("kind", static_cast<int>(k)).in("forwarding");
     const Forwarding way = chain.kinds[k].forwarding.kind;
     if (way == Forwarding::by_character && !by_character.empty()) spot.say(by_character);
-    if (way != Forwarding::electrical) continue;
-    const bool is_last = !chain.nodes.empty() && chain.nodes.back().kind == k;
-    if (!bus.forward.rewrite.empty()) {
+    const bool is_last = !chain.nodes.empty() && chain.nodes.back().kind == k && chain.shape == Shape::ring;
+    const bool stops = bus.forward.unclaimed == Unclaimed::last_node_stops_it;
+    if (way == Forwarding::electrical && !bus.forward.rewrite.empty()) {
       spot.say(fmt::format("electrical forwarding changes nothing, but the bus {} wants {} rewritten at each node",
                            bus.name, bus.forward.rewrite.front().field));
-    } else if (is_last && chain.shape == Shape::ring && bus.forward.unclaimed == Unclaimed::last_node_stops_it) {
+    } else if (is_last && stops && passes_on_all(way, bus)) {
       spot.say(fmt::format(
-          "on the bus {} the last node stops what nobody claimed; {} is the last node and passes on every edge",
-          bus.name, chain.nodes.back().name));
+          "on the bus {} the last node stops what nobody claimed; {} is the last node and passes on every {}", bus.name,
+          chain.nodes.back().name, way == Forwarding::electrical ? "edge" : "character"));
     }
   }
 }

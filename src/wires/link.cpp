@@ -121,7 +121,7 @@ void Link::judge(Flight& flight, bool whole) {
   flight.held_by = injection.nuisance.fault;
   flight.injected = injection.harm.cause != Cause::none ? injection.harm : injection.nuisance;
   if (injection.altered || injection.lost) {
-    works_->traces.blame(passport.exchange, passport.key.attempt, injection.harm);
+    works_->traces.blame(passport, injection.harm);
   }
   if (injection.nuisance.cause != Cause::none) {
     works_->traces.suspect(passport.exchange, passport.key.attempt, injection.nuisance);

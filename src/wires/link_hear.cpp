@@ -335,8 +335,7 @@ void Link::dispatch(Nanos now, Finding& finding) {
   if (to_->off_at(now)) {
     if (last != nullptr) {
       const Passport& passport = last->parcel.passport;
-      works_->traces.blame(passport.exchange, passport.key.attempt,
-                           {to_->off_because(now, now + 1, Cause::node_off), to_->node(), index_, no_fault});
+      works_->traces.blame(passport, {to_->off_because(now, now + 1, Cause::node_off), to_->node(), index_, no_fault});
     }
     return;
   }
@@ -361,7 +360,7 @@ void Link::explain(Flight& flight, bool undetected) {
     if (cause == Cause::inherited) {  // where that was is known later, if it was passed on while it came in
       works_->traces.suspect(parcel.passport.exchange, parcel.passport.key.attempt, blame);
     } else {
-      works_->traces.blame(parcel.passport.exchange, parcel.passport.key.attempt, blame);
+      works_->traces.blame(parcel.passport, blame);
     }
   };
   const bool struck = flight.injected.cause == Cause::injected_corruption ||

@@ -27,8 +27,7 @@ void Link::on_head(Nanos now, Flight& flight) {
   if (to_->off_at(now) || flight.passed_on) return;
   Parcel out = flight.parcel;
   const auto off_the_chain = [&] {
-    works_->traces.blame(out.passport.exchange, out.passport.key.attempt,
-                         {Cause::passes_used_up, to_->node(), nobody, no_fault});
+    works_->traces.blame(out.passport, {Cause::passes_used_up, to_->node(), nobody, no_fault});
   };
   const std::size_t bytes = head_chars();
   if (bytes > 0) {

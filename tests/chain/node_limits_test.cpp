@@ -1,6 +1,6 @@
 // What a node's kind cannot do: too short a buffer, unknown topics, bad checks, a FIFO outrun, clocks too far apart.
-#include "support/small_chain.h"
 #include "support/catch.h"
+#include "support/small_chain.h"
 
 namespace hopbench {
 namespace {
@@ -52,6 +52,19 @@ TEST_CASE("who passes characters on as they come needs no room for the whole") {
   third.forwarding.kind = Forwarding::by_character;
   const Collector kept = small.run(5);
   CHECK(kept.count(Outcome::answered) == 5);
+  for (const KeptExchange& each : kept.exchanges) CHECK_FALSE(has(each, Symptom::no_room, 2));
+}
+
+TEST_CASE("who passes characters on as they come needs room for what is for itself") {
+  SmallChain small = small_chain(Shape::ring, 5, "readings");
+  KindSpec& third = third_is_special(small);
+  third.buffer_bytes = 13;  // an ask has 14 bytes
+  third.forwarding.kind = Forwarding::by_character;
+  const Collector kept = small.run(5);
+  CHECK(kept.count(Outcome::answered) == 4);
+  CHECK(kept.exchanges[2].seen.outcome == Outcome::lost);
+  CHECK(has(kept.exchanges[2], Symptom::no_room, 2));
+  CHECK(why(kept.exchanges[2]).cause == Cause::short_buffer);
 }
 
 TEST_CASE("on a bus where unknown topics are not passed on, a node that does not know one cuts the ring") {
