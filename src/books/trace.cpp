@@ -64,11 +64,18 @@ void Traces::blame(std::uint64_t number, std::uint8_t attempt, const Blame& blam
   notes->truth = {blame.cause, blame.station, blame.link, blame.fault};
 }
 
-void Traces::blame(const Passport& frame, const Blame& why) {
+bool Traces::only_runs_on(const Passport& frame, const Blame& why) {
   const Trace* trace = find(frame.exchange);
   const TryNotes* notes = this->notes(frame.exchange, frame.key.attempt);
-  if (notes == nullptr || (notes->taken && !frame.key.answering && why.station != trace->node)) return;
-  blame(frame.exchange, frame.key.attempt, why);
+  return notes != nullptr && notes->taken && !frame.key.answering && why.station != trace->node;
+}
+
+void Traces::blame(const Passport& frame, const Blame& why) {
+  if (!only_runs_on(frame, why)) blame(frame.exchange, frame.key.attempt, why);
+}
+
+void Traces::suspect(const Passport& frame, const Blame& why) {
+  if (!only_runs_on(frame, why)) suspect(frame.exchange, frame.key.attempt, why);
 }
 
 void Traces::suspect(std::uint64_t number, std::uint8_t attempt, const Blame& blame) {

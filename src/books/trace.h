@@ -84,6 +84,8 @@ class Traces {
   void blame(const Passport& frame, const Blame& blame);
   /// Something was done to a frame of this try that need not have done harm. It is the reason if no other turns up.
   void suspect(std::uint64_t number, std::uint8_t attempt, const Blame& blame);
+  /// The same of this frame, with the exception of blame().
+  void suspect(const Passport& frame, const Blame& blame);
   /// An injected fault struck, whether it did harm or not.
   void struck(std::uint64_t number, const FaultStrike& strike);
 
@@ -122,6 +124,8 @@ class Traces {
   [[nodiscard]] std::uint64_t closed_early() const { return closed_early_; }
 
  private:
+  /// An ask that its node had heard by then, beyond it.
+  [[nodiscard]] bool only_runs_on(const Passport& frame, const Blame& why);
   void close(Trace& trace, Nanos now);
   void settle_tries(Trace& trace, Nanos now) const;
   void put_rows_in_order(Trace& trace);

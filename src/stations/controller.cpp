@@ -227,6 +227,11 @@ void Controller::send_try() {
   wake_at(deadline_, deadline);
 }
 
+namespace {
+/// Saturates: a pause may have no bound.
+Nanos later(Nanos at, Nanos by) { return by > never - at ? never : at + by; }
+}  // namespace
+
 Nanos Controller::pause_before_retry() const {
   const BackOffSpec& back_off = spec_->back_off;
   const auto times = static_cast<Nanos>(std::max<std::uint32_t>(1, back_off.times));
@@ -237,8 +242,8 @@ Nanos Controller::pause_before_retry() const {
   pause = std::min(pause, back_off.longest);
   if (back_off.jitter > 0) {
     const StreamKey stream = luck_.stream(name_hash(entries_[entry_].hash, hash_), Purpose::back_off, attempt_);
-    pause += static_cast<Nanos>(
-        below(static_cast<std::uint64_t>(back_off.jitter) + 1, draw(stream, entries_[entry_].turn - 1, 0)));
+    pause = later(pause, static_cast<Nanos>(below(static_cast<std::uint64_t>(back_off.jitter) + 1,
+                                                  draw(stream, entries_[entry_].turn - 1, 0))));
   }
   return pause;
 }
@@ -260,7 +265,8 @@ void Controller::try_failed(Nanos now, Cause why) {
   ++attempt_;
   state_ = State::pausing;
   ++generation_;
-  wake_at(now + pause_before_retry(), retry);
+  const Nanos at = later(now, pause_before_retry());
+  if (at != never) wake_at(at, retry);
 }
 
 /// The exchange is over; the plan goes on.

@@ -358,7 +358,7 @@ void Link::explain(Flight& flight, bool undetected) {
     works_->traces.add_truth(parcel.passport.exchange, {flight.row, cause, fault, bit, undetected});
     const Blame blame{cause, nobody, index_, fault};
     if (cause == Cause::inherited) {  // where that was is known later, if it was passed on while it came in
-      works_->traces.suspect(parcel.passport.exchange, parcel.passport.key.attempt, blame);
+      works_->traces.suspect(parcel.passport, blame);
     } else {
       works_->traces.blame(parcel.passport, blame);
     }

@@ -140,6 +140,8 @@ ExpectedTry OneExchange::attempt(const PlainAsk& ask, const PlainFrame& frame, s
   const bool refused = at_controller_->frame.role == PlainRole::refusal;
   if (at_controller_->at > deadline) {
     tried.outcome = Outcome::late;
+    // That it was a refusal is no reason for its being late.
+    if (refused && why_ == Cause::refused_by_node) why_ = Cause::none;
     if (!in_question_) blame(why_late(ask, frame, index, start));
     tried.clock_uncertain = bus_.framing == PlainFraming::silence ||
                             std::any_of(chain_.kinds.begin(), chain_.kinds.end(),
