@@ -79,8 +79,8 @@ bool Injector::strikes(Armed& armed, std::uint64_t place_hash, Nanos at, std::ui
     const auto topic = protocol_->topic(parcel.frame);
     if (!topic || !names(armed.topics, *topic)) return false;
   }
-  if (armed.threshold != always &&
-      draw(stream(armed, Purpose::fault_strike, place_hash, parcel.passport.key), parcel.passport.key.turn, 0) >= armed.threshold) {
+  if (armed.threshold != always && draw(stream(armed, Purpose::fault_strike, place_hash, parcel.passport.key),
+                                        parcel.passport.key.turn, 0) >= armed.threshold) {
     return false;
   }
   ++armed.struck;
@@ -222,6 +222,16 @@ bool Injector::damage_in_memory(std::uint16_t node, Nanos at, Parcel& parcel, Bl
     return true;
   }
   return false;
+}
+
+void Injector::keep(Archive& archive) {
+  struck_ = 0;
+  for (std::vector<Armed>* armed : {&faults_, &memory_}) {
+    archive.all("fault", *armed, [&](Armed& fault) {
+      archive.number("strikes", fault.struck);
+      struck_ += fault.struck;
+    });
+  }
 }
 
 }  // namespace hopbench
