@@ -86,6 +86,7 @@ class Archive {
   /// Values whose number does not change.
   template <class List, class Each>
   void all(std::string_view what, List& values, Each each) {
+    if (!good()) return;
     std::size_t place = 0;
     for (auto& value : values) {
       each(value);

@@ -351,7 +351,6 @@ void Node::keep(Archive& archive) {
     });
   }
   archive.span("started", started_);
-  archive.span("measures until", measuring_until_);
   archive.number("frames heard", frames_heard_);
   archive.number("check failures", check_failures_);
   for (const QuantityInfo& info : quantities()) {

@@ -67,7 +67,8 @@ class Node final : public Station, private PayloadSource, private Protocol::Regi
   /// Appends an edge train for each edge of its chopped bleeds; windows are for the line to say.
   void bleed_edges(std::vector<PulseTrain>& trains) const;
   [[nodiscard]] NodeState state_at(Nanos at) const;
-  /// What it goes on with when it has nothing to do. How its board is comes from take_up().
+  /// What it goes on with when it has nothing to do, and so has measured to the end. How its board is comes from
+  /// take_up().
   void keep(Archive& archive);
   /// A word that it asked Desk::wake() for.
   [[nodiscard]] static bool wakes_for(std::uint64_t what) { return what <= back; }

@@ -26,21 +26,13 @@ void keep_holdups(Archive& archive, Holdups& holdups) {
   archive.span("held", holdups.fault_held);
 }
 
-/// What a later frame takes over of it if a fault sends it again: not its name, nor its exchange.
-void keep_passport(Archive& archive, Passport& passport) {
-  archive.flag("fake", passport.fake);
-  archive.flag("inherited", passport.inherited);
-  archive.span_or_never("taken at", passport.taken_at);
-  archive.number("off by", passport.off_by_uv);
-  archive.number("said", passport.said);
-  keep_holdups(archive, passport.holdups);
-}
-
 void keep_parcel(Archive& archive, const Protocol& protocol, Parcel& parcel) {
   keep_frame(archive, parcel.frame);
   archive.flag("raw", parcel.raw);
   if (parcel.raw) keep_content(archive, "content", parcel.content);
-  keep_passport(archive, parcel.passport);
+  // Sent again by a fault it goes under another name, for a fake. Only this is left of its passport.
+  archive.flag("inherited", parcel.passport.inherited);
+  keep_holdups(archive, parcel.passport.holdups);
   if (!archive.good() || !archive.restores()) return;
   const bool fits = protocol.content_bytes(parcel.frame) <= max_frame_bytes && !(parcel.raw && parcel.content.empty());
   if (!fits) archive.refuse("frame", "no frame of this bus");

@@ -2,6 +2,7 @@
 // way. Its records are those of the unbroken run, one by one.
 #include <algorithm>
 #include <cstdlib>
+#include <memory>
 #include <string>
 #include <vector>
 
@@ -15,6 +16,7 @@
 #include "support/small_chain.h"
 #include "support/unfolder.h"
 #include "support/wild_scenario.h"
+#include "wires/occupied.h"
 
 namespace hopbench {
 namespace {
@@ -95,6 +97,82 @@ TEST_CASE("a run that is broken off and gone on with tells what the unbroken one
 
 TEST_CASE("a run that is broken off and gone on with tells what the unbroken one tells: wild scenarios") {
   broken_equals_unbroken(wild_scenario);
+}
+
+TEST_CASE("a run by numbers of exchanges may be broken where it stops, in the middle of its plan") {
+  const std::uint64_t scenarios = from_environment("HOPBENCH_SCENARIOS", 120);
+  std::size_t saved = 0;
+  for (std::uint64_t number = 0; number < scenarios; ++number) {
+    const RandomScenario scenario = wild_scenario(number);
+    INFO("scenario " << number);
+    const Protocol protocol(scenario.bus);
+    const Way way = number % 2 == 0 ? Way::repeats : Way::events;
+    const auto run_in_parts = [&](bool broken) {
+      Collector kept;
+      auto chain = std::make_unique<Chain>(protocol, scenario.chain, seed, way, Seat::simulated, kept);
+      Dice dice("parts", number);
+      bool goes_on = true;
+      for (std::uint64_t until = dice.up_to(30); goes_on && until < 120; until += 1 + dice.up_to(30)) {
+        goes_on = chain->run_exchanges(until);
+        // Once more, over time: no exchange is begun meanwhile.
+        goes_on = goes_on && chain->run_until(chain->now() + dice.between(0, 300) * millisecond);
+        if (!broken || !goes_on || !chain->quiet()) continue;
+        std::string why;
+        const auto state = chain->save(why);
+        REQUIRE(why == "");
+        chain = Chain::resumed(protocol, scenario.chain, seed, way, kept, state, why);
+        REQUIRE(why == "");
+        ++saved;
+      }
+      chain->finish({});
+      return kept;
+    };
+    REQUIRE(first_difference(run_in_parts(false), run_in_parts(true)) == "");
+  }
+  CHECK(saved > 3 * scenarios);
+}
+
+TEST_CASE("the pause before a frame is kept over a break in the middle of it") {
+  // Nothing comes back: the next ask follows at once, but for the pause that the bus asks for.
+  SmallChain made = small_chain(Shape::line, 1);
+  made.bus.forward.least_gap_char_tenths = 100;
+  made.poll_only(0xffff, "bleed", {{"cells", 3}});
+  made.controller().pace = made.controller().gap = 0;
+  const Protocol protocol(made.bus);
+  constexpr Nanos until = 50 * millisecond;
+  bool stuck = false;
+  const Collector whole = unbroken_run(protocol, made.chain, seed, Way::events, until, stuck);
+  REQUIRE(whole.exchanges.size() > 10);
+  CHECK(whole.exchanges[1].seen.start == whole.exchanges[0].seen.decided + millisecond);
+  const BrokenRun run = broken_run(protocol, made.chain, seed, {Way::events},
+                                   {10 * millisecond, 20 * millisecond, 30 * millisecond}, until);
+  CHECK(run.trouble == "");
+  CHECK(run.saved.size() == 3);
+  CHECK(first_difference(whole, run.kept) == "");
+}
+
+TEST_CASE("what held frames up lately is kept") {
+  Dice dice("occupied", 1);
+  Occupied before;
+  Nanos at = 0;
+  for (int i = 0; i < 100; ++i) {
+    const Nanos start = at + dice.between(0, 1'000);
+    at = start + dice.between(1, 1'000);
+    before.add({start, at, {dice.between(-500, 5'000), dice.between(0, 5'000), 0, dice.between(-500, 500)}});
+    Archive down;
+    before.keep(down);
+    Occupied after;
+    Archive back(down.bytes());
+    after.keep(back);
+    REQUIRE(back.good());
+    for (std::size_t holdup = 0; holdup < holdup_count; ++holdup) {
+      REQUIRE(after.last_without(holdup) == before.last_without(holdup));
+      for (int k = 0; k < 20; ++k) {
+        const Nanos wanted = at + dice.between(-20'000, 1'000);
+        REQUIRE(after.free_from(wanted, 30, holdup) == before.free_from(wanted, 30, holdup));
+      }
+    }
+  }
 }
 
 TEST_CASE("what is told in blocks is the same after a break") {

@@ -30,6 +30,8 @@ BrokenRun broken_run(const Protocol& protocol, const ChainDescription& chain, st
       run.trouble = "not saved: " + why;
       return run;
     }
+    const Nanos now = piece->now();
+    const StartSpec standing = piece->standing();
     piece.reset();
     run.saved.push_back(std::move(state));
     const Way way = ways[run.saved.size() % ways.size()];
@@ -38,8 +40,8 @@ BrokenRun broken_run(const Protocol& protocol, const ChainDescription& chain, st
       run.trouble = "not taken up: " + why;
       return run;
     }
-    if (piece->save(why) != run.saved.back()) {
-      run.trouble = "put back, it is another state: " + why;
+    if (piece->now() != now || piece->standing() != standing || piece->save(why) != run.saved.back()) {
+      run.trouble = "put back, it is another time or state: " + why;
       return run;
     }
   }
