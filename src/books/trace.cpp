@@ -260,4 +260,10 @@ void Traces::close(Trace& trace, Nanos now) {
   open_.erase(place);
 }
 
+void Traces::keep(Archive& archive) {
+  constexpr std::uint64_t most = std::uint64_t{1} << 62U;
+  archive.number("exchanges", next_number_, std::uint64_t{0}, most);
+  archive.number("closed", closed_, std::uint64_t{0}, next_number_);
+}
+
 }  // namespace hopbench

@@ -6,6 +6,7 @@
 #include <memory>
 #include <vector>
 
+#include "base/archive.h"
 #include "base/fifo.h"
 #include "base/time.h"
 #include "books/passport.h"
@@ -122,6 +123,9 @@ class Traces {
   /// Those of them that were closed by close_now() while something of them was on its way: their records do not tell
   /// all.
   [[nodiscard]] std::uint64_t closed_early() const { return closed_early_; }
+
+  /// Where its numbers stand, when none is open.
+  void keep(Archive& archive);
 
  private:
   /// An ask that its node had heard by then, beyond it.

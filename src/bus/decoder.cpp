@@ -61,6 +61,18 @@ void Decoder::reset() {
 
 bool Decoder::idle() const { return held_.empty(); }
 
+void Decoder::keep(Archive& archive) {
+  archive.maybe("boundary", boundary_, [&](HeardChar& character) {
+    archive.number("byte", character.byte);
+    archive.flag("framing error", character.framing_error);
+    archive.flag("parity error", character.parity_error);
+    archive.flag("overrun", character.overrun);
+    archive.span("start", character.start);
+    archive.span("end", character.end);
+  });
+  archive.flag("inside", inside_);
+}
+
 Nanos Decoder::wants_wake() const {
   if (idle() || pause_ == never || last_end_ > never - pause_) return never;
   return last_end_ + pause_;

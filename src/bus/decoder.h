@@ -7,6 +7,7 @@
 #include <span>
 #include <vector>
 
+#include "base/archive.h"
 #include "base/time.h"
 #include "bus/frame.h"
 #include "bus/protocol.h"
@@ -64,6 +65,8 @@ class Decoder {
   [[nodiscard]] bool idle() const;
   /// Forgets everything, as after a reset.
   void reset();
+  /// What it goes on with when it is idle. Tags are not kept.
+  void keep(Archive& archive);
 
  private:
   using Findings = std::vector<Finding>;

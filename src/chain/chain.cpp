@@ -8,7 +8,9 @@
 #include "chain/controller_post.h"
 #include "chain/node_post.h"
 #include "chain/outside_post.h"
+#include "chain/quiet.h"
 #include "chain/repeater.h"
+#include "chain/saved_state.h"
 #include "chain/surroundings.h"
 #include "scenario/cells_told.h"
 #include "wires/link.h"
@@ -53,10 +55,10 @@ RunInfo info_of(const Works& works, const Seat& seat) {
 }  // namespace
 
 struct Chain::Parts {
-  Parts(const Protocol& protocol, const ChainDescription& chain, std::uint64_t seed, Way way, const Seat& seat,
+  /// All is there and connected. begin() or keep() comes next.
+  Parts(const Protocol& protocol, const ChainDescription& chain, std::uint64_t seed, Way way, const Seat& the_seat,
         Sink& sink)
-      : works(protocol, chain, seed, way, sink) {
-    works.tap.begin(info_of(works, seat));
+      : works(protocol, chain, seed, way, sink), seat(the_seat) {
     if (seat.real) {
       outside = std::make_unique<OutsidePost>(works, seat.time_out);
     } else {
@@ -70,18 +72,54 @@ struct Chain::Parts {
     }
     lay_links(seat_end);
     surroundings = std::make_unique<Surroundings>(works, std::move(nodes), links);
-    for (const auto& post : posts) {
-      post->connect(links, *surroundings);
-      post->station().begin();
-    }
-    surroundings->begin();
+    for (const auto& post : posts) post->connect(links, *surroundings);
     if (controller) {
       controller->connect(*links.front());
-      controller->station().begin();
       if (way == Way::repeats) repeater = std::make_unique<Repeater>(works, links, posts, *controller);
     } else {
       outside->connect(*links.front());
     }
+  }
+
+  void tell_begin() { works.tap.begin(info_of(works, seat)); }
+
+  void begin() {
+    tell_begin();
+    for (const auto& post : posts) post->station().begin();
+    surroundings->begin();
+    if (controller) controller->station().begin();
+  }
+
+  [[nodiscard]] StateHead head() const {
+    return {fingerprint(works.protocol.description(), works.chain), works.luck.seed()};
+  }
+
+  [[nodiscard]] bool quiet() const {
+    return controller && controller->between() && nothing_on_its_way(works) &&
+           std::all_of(links.begin(), links.end(), [](const auto& link) { return link->empty(); }) &&
+           works.queue.quiet();
+  }
+
+  /// What outlives a quiet point. Each room names its own; what follows from something else is worked out anew, and
+  /// recordings and what has been looked up of luck are made again.
+  void keep(Archive& archive) {
+    works.queue.keep_time(archive);
+    works.traces.keep(archive);
+    works.injector.keep(archive);
+    archive.all("node", posts, [&](const auto& post) { post->station().keep(archive); });
+    controller->keep(archive);
+    archive.all("link", links, [&](const auto& link) { link->keep(archive); });
+    surroundings->keep(archive);
+    works.queue.keep_events(archive, [this](std::uint16_t entity) { return actor(entity); });
+    archive.end();
+  }
+
+  /// Whom an event is for.
+  [[nodiscard]] Actor* actor(std::uint16_t entity) const {
+    if (entity == Works::controller_entity) return controller.get();
+    if (entity == Works::surroundings_entity) return surroundings.get();
+    const std::size_t node = entity - Works::node_entity(0);
+    return entity >= Works::node_entity(0) && node < posts.size() ? posts[node].get() : nullptr;
   }
 
   void lay_links(LinkEnd& seat_end) {
@@ -91,8 +129,8 @@ struct Chain::Parts {
       const LinkTable::Entry& entry = works.table[i];
       const ReceiverSpec& receiver =
           entry.to == nobody ? works.chain.controller.receiver : posts[entry.to]->station().kind().receiver;
-      links.push_back(std::make_unique<Link>(works, static_cast<std::uint16_t>(i), link_name(infos[i]),
-                                             end(entry.from), end(entry.to), receiver));
+      links.push_back(std::make_unique<Link>(works, static_cast<std::uint16_t>(i), link_name(infos[i]), end(entry.from),
+                                             end(entry.to), receiver));
     }
     for (std::size_t i = 0; i < links.size(); ++i) {
       const std::uint16_t onward = works.table.onward(static_cast<std::uint16_t>(i));
@@ -108,6 +146,7 @@ struct Chain::Parts {
   }
 
   Works works;
+  const Seat seat;
   // One of the two sits in the controller's seat.
   std::unique_ptr<ControllerPost> controller;
   std::unique_ptr<OutsidePost> outside;
@@ -120,7 +159,11 @@ struct Chain::Parts {
 
 Chain::Chain(const Protocol& protocol, const ChainDescription& description, std::uint64_t seed, Way way, Seat seat,
              Sink& sink)
-    : parts_(std::make_unique<Parts>(protocol, description, seed, way, seat, sink)) {}
+    : parts_(std::make_unique<Parts>(protocol, description, seed, way, seat, sink)) {
+  parts_->begin();
+}
+
+Chain::Chain(std::unique_ptr<Parts> parts) : parts_(std::move(parts)) {}
 
 Chain::~Chain() = default;
 
@@ -144,6 +187,49 @@ bool Chain::run_exchanges(std::uint64_t exchanges) {
   }
   works.tap.flush();
   return goes_on;
+}
+
+bool Chain::quiet() const { return parts_->quiet(); }
+
+bool Chain::run_until_quiet(Nanos limit) {
+  Works& works = parts_->works;
+  bool goes_on = true;
+  while (goes_on && !quiet() && works.queue.next_at() <= limit) {
+    if (works.queue.next_rank() == Rank::plan) (void)put_away(works, parts_->links);
+    if (!quiet()) goes_on = parts_->advance(limit);
+  }
+  works.tap.flush();
+  return goes_on && quiet();
+}
+
+std::vector<std::uint8_t> Chain::save(std::string& why) const {
+  why.clear();
+  if (!quiet()) {
+    why = parts_->controller ? "something is under way" : "what a real controller has in hand cannot be saved";
+    return {};
+  }
+  parts_->works.settle();
+  parts_->works.tap.flush();
+  Archive archive;
+  parts_->keep(archive);
+  why = archive.why();
+  if (!archive.good()) return {};
+  return wrap_state(parts_->head(), archive.bytes());
+}
+
+std::unique_ptr<Chain> Chain::resumed(const Protocol& protocol, const ChainDescription& description, std::uint64_t seed,
+                                      Way way, Sink& sink, std::span<const std::uint8_t> state, std::string& why) {
+  auto parts = std::make_unique<Parts>(protocol, description, seed, way, Seat::simulated, sink);
+  const auto kept = unwrap_state(parts->head(), state, why);
+  if (!why.empty()) return nullptr;
+  Archive archive(kept);
+  parts->keep(archive);
+  if (!archive.good()) {
+    why = "the saved state does not fit: " + archive.why();
+    return nullptr;
+  }
+  parts->tell_begin();
+  return std::unique_ptr<Chain>(new Chain(std::move(parts)));
 }
 
 StartSpec Chain::standing() const {

@@ -6,6 +6,8 @@
 #include <memory>
 #include <optional>
 #include <span>
+#include <string>
+#include <vector>
 
 #include "base/time.h"
 #include "bus/protocol.h"
@@ -54,6 +56,22 @@ class Chain {
   [[nodiscard]] StartSpec standing() const;
   /// Way::repeats: everything has to be recorded anew. Leaves no trace in the records.
   void forget_recordings();
+  // Saving, and going on later -----------------------------------------------------------------------------
+  /// Nothing is under way: no frame on a link or half heard, no exchange open, nothing that a node has yet to do. Never
+  /// with a real controller: nobody knows what it has in hand.
+  [[nodiscard]] bool quiet() const;
+  /// As run_until, but stops as soon as it is quiet, which it may be already. Returns whether it is.
+  [[nodiscard]] bool run_until_quiet(Nanos limit);
+  /// All that the chain needs to go on as if nothing had been. Only when it is quiet. Empty if it cannot be saved, and
+  /// why. The chain itself may go on.
+  [[nodiscard]] std::vector<std::uint8_t> save(std::string& why) const;
+  /// A chain that goes on from a saved state of the same scenario, bus and seed, in any way: what it tells from there
+  /// on is what the one that was saved would have told. Calls sink.begin(). Null if the state cannot be taken up, and
+  /// why; the sink has then heard nothing. As with a constructor, all but `state` must outlive the chain.
+  [[nodiscard]] static std::unique_ptr<Chain> resumed(const Protocol& protocol, const ChainDescription& description,
+                                                      std::uint64_t seed, Way way, Sink& sink,
+                                                      std::span<const std::uint8_t> state, std::string& why);
+
   /// When something is due next; `never` if nothing is.
   [[nodiscard]] Nanos next_at() const;
   [[nodiscard]] Nanos now() const;
@@ -77,6 +95,8 @@ class Chain {
 
  private:
   struct Parts;
+  explicit Chain(std::unique_ptr<Parts> parts);
+
   std::unique_ptr<Parts> parts_;
 };
 

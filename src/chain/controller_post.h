@@ -53,6 +53,13 @@ class ControllerPost final : public ControllerDesk, public LinkEnd, public Actor
   // Actor
   void on_event(Nanos now, std::uint64_t what) override;
   [[nodiscard]] bool is_over(Nanos at, std::uint64_t what) const override;
+  [[nodiscard]] bool may_be_due_in_quiet(std::uint64_t what) const override {
+    return what < closes && controller_.may_be_due_in_quiet(what);
+  }
+  void keep(Archive& archive) {
+    archive.number("most exchanges", most_);
+    controller_.keep(archive);
+  }
 
  private:
   static constexpr std::uint64_t closes = std::uint64_t{1} << 63U;  // a record is closed, and no wake-up

@@ -90,6 +90,9 @@ class NodePost final : public Desk, public LinkEnd, public Actor {
   [[nodiscard]] bool is_over(Nanos /*at*/, std::uint64_t what) const override {
     return what < wakes && (what >> 32U) != generation_;
   }
+  [[nodiscard]] bool may_be_due_in_quiet(std::uint64_t what) const override {
+    return what >= wakes && Node::wakes_for(what - wakes);
+  }
 
  private:
   static constexpr std::uint64_t wakes = std::uint64_t{1} << 63U;  // from here on: the node's own wake-ups

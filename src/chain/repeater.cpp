@@ -2,6 +2,8 @@
 
 #include <algorithm>
 
+#include "chain/quiet.h"
+
 namespace hopbench {
 namespace {
 
@@ -74,9 +76,8 @@ void Repeater::forget() {
 }
 
 bool Repeater::quiet(Nanos now) {
-  Works& world = *works_;
-  if (world.traces.any_open() || world.flights.in_the_air() != 0 || world.jobs != 0) return false;
-  return std::all_of(links_->begin(), links_->end(), [&](const auto& link) { return link->quiet_at(now); }) &&
+  return nothing_on_its_way(*works_) &&
+         std::all_of(links_->begin(), links_->end(), [&](const auto& link) { return link->quiet_at(now); }) &&
          std::none_of(posts_->begin(), posts_->end(), [&](const auto& post) { return post->off_at(now); });
 }
 
@@ -88,16 +89,9 @@ bool Repeater::go(Nanos until) {
     if (recording_) end_recording(world.queue.next_at(), false);
     return false;
   }
-  // What is only put away at this instant may as well be put away before the next exchange begins, unless an ear still
-  // puzzles over something: how long that keeps a frame from being put away depends on what comes next.
-  if (!std::all_of(links_->begin(), links_->end(), [](const auto& link) { return link->ear_idle(); })) {
-    if (recording_) end_recording(world.queue.next_at(), false);
-    return false;
-  }
-  while (world.queue.step_of_rank(Rank::release)) {
-  }
+  const bool nothing_half_heard = put_away(world, *links_);
   const Nanos now = world.queue.next_at();
-  const bool is_quiet = quiet(now);
+  const bool is_quiet = nothing_half_heard && quiet(now);
   if (recording_) end_recording(now, is_quiet);
   if (!is_quiet || !post_->between() || !controller_->follows_plan() || world.injector.needs_previous(now))
     return false;

@@ -60,17 +60,41 @@ Surroundings::Surroundings(Works& works, std::vector<Node*> nodes, const std::ve
 void Surroundings::begin() {
   const std::size_t nodes = nodes_.size();
   const Nanos now = works_->queue.now();
-  bleeding_.assign(nodes, 0);
-  starting_.assign(nodes, false);
-  before_.resize(nodes);
-  for (std::size_t i = 0; i < nodes; ++i) nodes_[i]->take_up(pack_.board(i));
-  for (const auto& link : *links_) link->take_up(pack_.charging());
+  hand_out();
   for (std::size_t i = 0; i < nodes; ++i) {
     settle_supply(i, false, now);
     settle_watchdog(i, now);
   }
   tell();
-  if (goes_) works_->queue.push((now / Pack::step + 1) * Pack::step, Rank::signal, Works::surroundings_entity, 0, *this, 0);
+  if (goes_)
+    works_->queue.push((now / Pack::step + 1) * Pack::step, Rank::signal, Works::surroundings_entity, 0, *this, 0);
+}
+
+/// To all that take up how boards are.
+void Surroundings::hand_out() {
+  const std::size_t nodes = nodes_.size();
+  bleeding_.assign(nodes, 0);
+  starting_.assign(nodes, false);
+  before_.resize(nodes);
+  for (std::size_t i = 0; i < nodes; ++i) nodes_[i]->take_up(pack_.board(i));
+  for (const auto& link : *links_) link->take_up(pack_.charging());
+}
+
+void Surroundings::keep(Archive& archive) {
+  pack_.keep(archive);
+  // A board's figures, as they are told, are far within this.
+  constexpr std::int32_t most = 1 << 30;
+  archive.number("charge told", told_charge_ma_, -Archive::longest, Archive::longest);
+  if (archive.restores()) told_nodes_.resize(nodes_.size());
+  archive.all("told of node", told_nodes_, [&](NodeState& told) {
+    archive.number("board temperature", told.board_mc, -most, most);
+    archive.number("supply", told.supply_mv, -most, most);
+    archive.number("clock", told.clock_ppb, -most, most);
+    archive.number("flags", told.flags);
+  });
+  if (!archive.good() || !archive.restores()) return;
+  hand_out();
+  count_bleeding();
 }
 
 void Surroundings::on_event(Nanos now, std::uint64_t /*what*/) {
@@ -114,8 +138,7 @@ void Surroundings::settle_supply(std::size_t node, bool was_out, Nanos now) {
   const bool out = pack_.board(node).browned_out;
   if (out == was_out) return;
   const StreamKey stream = works_->luck.stream(name_hash(works_->chain.nodes[node].name), Purpose::fall_silent, 0);
-  const std::uint64_t bits =
-      draw(stream, static_cast<std::uint64_t>(now / Pack::step), out ? 0 : 1);
+  const std::uint64_t bits = draw(stream, static_cast<std::uint64_t>(now / Pack::step), out ? 0 : 1);
   const Nanos at = now + notice + static_cast<Nanos>(below(static_cast<std::uint64_t>(notice), bits));
   if (out) {
     nodes_[node]->fall_silent(at, never, Cause::brown_out);
@@ -134,13 +157,17 @@ void Surroundings::settle_watchdog(std::size_t node, Nanos now) {
   }
 }
 
-void Surroundings::bleeds_changed() {
+void Surroundings::count_bleeding() {
   cells_balancing_ = 0;
   for (const Node* node : nodes_) {
     cells_balancing_ += static_cast<std::uint32_t>(std::popcount(node->bleeding()));
   }
-  for (const auto& link : *links_) link->take_up(pack_.charging());
   works_->injector.set_balancing(cells_balancing_);
+}
+
+void Surroundings::bleeds_changed() {
+  count_bleeding();
+  for (const auto& link : *links_) link->take_up(pack_.charging());
   tell();
 }
 

@@ -22,6 +22,8 @@ class Surroundings final : public Actor {
 
   /// All stations and links are there: they take up what holds at the start, and the grid begins.
   void begin();
+  /// Pack and what was told of it. Stations and links have been put back, and take up what holds.
+  void keep(Archive& archive);
   [[nodiscard]] const Pack& pack() const { return pack_; }
   [[nodiscard]] std::uint32_t cells_balancing() const { return cells_balancing_; }
 
@@ -31,8 +33,11 @@ class Surroundings final : public Actor {
   void tell();
 
   void on_event(Nanos now, std::uint64_t what) override;
+  [[nodiscard]] bool may_be_due_in_quiet(std::uint64_t what) const override { return goes_ && what == 0; }
 
  private:
+  void hand_out();
+  void count_bleeding();
   void go_on(Nanos now);
   void settle_supply(std::size_t node, bool was_out, Nanos now);
   void settle_watchdog(std::size_t node, Nanos now);

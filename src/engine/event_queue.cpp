@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cassert>
+#include <iterator>
 
 namespace hopbench {
 
@@ -77,6 +78,54 @@ void EventQueue::advance(Nanos at) {
   if (at <= now_) return;
   now_ = at;
   at_this_instant_ = 0;
+}
+
+bool EventQueue::quiet() const {
+  return std::all_of(heap_.begin(), heap_.end(), [](const Event& event) {
+    return event.actor->is_over(event.at, event.what) || event.actor->may_be_due_in_quiet(event.what);
+  });
+}
+
+void EventQueue::keep_time(Archive& archive) {
+  archive.span("now", now_);
+  archive.number("events at this instant", at_this_instant_);
+}
+
+void EventQueue::keep_event(Archive& archive, Event& event,
+                            const std::function<Actor*(std::uint16_t entity)>& actor_of) const {
+  auto rank = static_cast<std::uint8_t>(event.order >> 24U);
+  auto entity = static_cast<std::uint16_t>(event.order >> 8U);
+  auto port = static_cast<std::uint8_t>(event.order);
+  archive.number("due at", event.at, now_, Archive::longest);
+  archive.number("rank", rank, std::uint8_t{0}, static_cast<std::uint8_t>(Rank::release));
+  archive.number("entity", entity);
+  archive.number("port", port);
+  archive.number("what", event.what);
+  if (!archive.good() || !archive.restores()) return;
+  event.order = static_cast<std::uint64_t>(rank) << 24U | static_cast<std::uint64_t>(entity) << 8U | port;
+  event.actor = actor_of(entity);
+  if (event.actor == nullptr || !event.actor->may_be_due_in_quiet(event.what)) {
+    archive.refuse("what", "nobody waits for that");
+  }
+}
+
+void EventQueue::keep_events(Archive& archive, const std::function<Actor*(std::uint16_t entity)>& actor_of) {
+  // In the order in which they will be done, so that equal ones stay in it.
+  std::vector<Event> events;
+  if (!archive.restores()) {
+    std::copy_if(heap_.begin(), heap_.end(), std::back_inserter(events),
+                 [](const Event& event) { return !event.actor->is_over(event.at, event.what); });
+    std::sort(events.begin(), events.end(), [](const Event& a, const Event& b) { return Later{}(b, a); });
+  }
+  archive.list("events", events, [&](Event& event) { keep_event(archive, event, actor_of); });
+  if (!archive.good() || !archive.restores()) return;
+  heap_.clear();
+  sequence_ = 0;
+  for (const Event& event : events) {
+    heap_.push_back(event);
+    heap_.back().sequence = sequence_++;
+  }
+  std::make_heap(heap_.begin(), heap_.end(), Later{});
 }
 
 }  // namespace hopbench

@@ -7,8 +7,10 @@
 
 #include <cstddef>
 #include <cstdint>
+#include <functional>
 #include <vector>
 
+#include "base/archive.h"
 #include "base/time.h"
 
 namespace hopbench {
@@ -29,6 +31,11 @@ class Actor {
   /// True if on_event() with this word would do nothing, now and ever: what it was about is over.
   [[nodiscard]] virtual bool is_over(Nanos at, std::uint64_t what) const {
     static_cast<void>(at);
+    static_cast<void>(what);
+    return false;
+  }
+  /// An event with this word may be due while nothing is under way. (One that is not over says that something is.)
+  [[nodiscard]] virtual bool may_be_due_in_quiet(std::uint64_t what) const {
     static_cast<void>(what);
     return false;
   }
@@ -69,6 +76,13 @@ class EventQueue {
   /// Moves now() on to `at` (not backwards, and not beyond the next event).
   void advance(Nanos at);
 
+  /// No event is due, but for what is over, that says that something is under way.
+  [[nodiscard]] bool quiet() const;
+  /// The time; then what is due, if it is quiet. `actor_of`: whom an entity stands for; null: nobody. What is queued
+  /// already is forgotten when it is put back.
+  void keep_time(Archive& archive);
+  void keep_events(Archive& archive, const std::function<Actor*(std::uint16_t entity)>& actor_of);
+
  private:
   struct Event {
     Nanos at;
@@ -82,6 +96,7 @@ class EventQueue {
   };
 
   void remove(std::size_t place);
+  void keep_event(Archive& archive, Event& event, const std::function<Actor*(std::uint16_t entity)>& actor_of) const;
 
   std::vector<Event> heap_;
   Nanos now_;

@@ -57,6 +57,12 @@ class Conditions {
 
   [[nodiscard]] const LinkSpec& spec() const { return spec_; }
 
+  /// Where bursts and contact stand. What goes on beside the line is for set_surroundings() to say.
+  void keep(Archive& archive, Nanos now) {
+    bursts_.keep(archive, now);
+    contact_.keep(archive, now);
+  }
+
  private:
   [[nodiscard]] bool cut_in(Nanos from, Nanos to);
 

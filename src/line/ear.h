@@ -46,6 +46,8 @@ class Ear {
   void wake(Nanos now, std::vector<Finding>& findings);
 
   void reset();
+  /// What it goes on with when nothing is half heard. (A receiver that holds nothing begins anew with the next edge.)
+  void keep(Archive& archive) { decoder_.keep(archive); }
 
  private:
   struct Clean {  // a frame heard whole, which only the silence after it will end

@@ -24,4 +24,20 @@ const Interval& Sojourns::bad_after(Nanos from) {
   return *std::find_if(bad_.begin(), bad_.end(), [from](const Interval& each) { return each.to > from; });
 }
 
+void Sojourns::keep(Archive& archive, Nanos now) {
+  if (!ever_bad()) return;
+  if (!archive.restores()) (void)bad_after(now);
+  archive.number("bad intervals made", made_, std::uint64_t{1});
+  archive.list("bad intervals", bad_, [&](Interval& each) {
+    archive.span("from", each.from);
+    archive.number("to", each.to, each.from, Archive::longest);
+  });
+  if (!archive.good()) return;
+  const auto later = [](const Interval& a, const Interval& b) { return a.to > b.from; };
+  if (bad_.empty() || bad_.size() > memory || bad_.back().to <= now ||
+      std::adjacent_find(bad_.begin(), bad_.end(), later) != bad_.end()) {
+    archive.refuse("bad intervals", "they do not follow on one another until now");
+  }
+}
+
 }  // namespace hopbench

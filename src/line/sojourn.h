@@ -5,6 +5,7 @@
 #include <cstdint>
 #include <deque>
 
+#include "base/archive.h"
 #include "base/luck.h"
 #include "base/time.h"
 
@@ -26,6 +27,9 @@ class Sojourns {
   [[nodiscard]] const Interval& bad_after(Nanos from);
 
   [[nodiscard]] bool ever_bad() const { return mean_good_ > 0; }
+
+  /// How far it has come, so that it need not come all the way again: beyond `now`.
+  void keep(Archive& archive, Nanos now);
 
  private:
   void extend();

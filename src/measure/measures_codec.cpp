@@ -2,8 +2,8 @@
 // costs one bit; what can be reckoned from the rest is not written.
 #include <algorithm>
 
+#include "base/varint.h"
 #include "measure/measures.h"
-#include "measure/varint.h"
 
 namespace hopbench {
 

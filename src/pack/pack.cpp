@@ -16,6 +16,7 @@ constexpr std::int64_t reference_mc = 25'000;
 // Far beyond what any cell or board outlives, and far within what the arithmetic holds.
 constexpr std::int64_t most_cell_uv = 10'000'000;
 constexpr std::int64_t most_mc = 1'000'000;
+constexpr std::int32_t most_clock_ppb = 200'000'000;
 
 /// A cell is never charged beyond this, whatever the spread.
 constexpr std::int64_t fullest(std::int64_t capacity) { return capacity / 20 * 21; }
@@ -166,9 +167,7 @@ void Pack::settle_board(Board& board, std::uint32_t bleeding, bool starting, boo
     hottest_nw = std::max(hottest_nw, nw);
   }
   const std::int64_t rise_uc = power_nw / 1000 * own.rise_mk_per_w / 1000;
-  if (ages)
-    board.heat_uc =
-        decay_toward(board.heat_uc, air_mc(spec_.air, now()) * 1000 + rise_uc, board.heat_share);
+  if (ages) board.heat_uc = decay_toward(board.heat_uc, air_mc(spec_.air, now()) * 1000 + rise_uc, board.heat_share);
   board.heat_uc = std::min(board.heat_uc, most_mc * 1000);
   state.board_mc = static_cast<std::int32_t>(board.heat_uc / 1000);
   const std::int64_t hot_spot_mc = hottest_nw / 1000 * own.hot_spot_mk_per_w / 1'000'000;
@@ -200,8 +199,8 @@ void Pack::settle_board(Board& board, std::uint32_t bleeding, bool starting, boo
   std::int64_t ppb = own.clock_ppb_per_k * (state.board_mc - reference_mc) / 1000;
   ppb += own.clock_ppb_per_v * (state.supply_uv / 1000 - own.clock_at_uv / 1000) / 1000;
   const std::int64_t in_steps_of = own.clock_step_ppb > 0 ? own.clock_step_ppb : 1000;
-  state.clock_ppb =
-      static_cast<std::int32_t>(std::clamp<std::int64_t>(ppb, -200'000'000, 200'000'000) / in_steps_of * in_steps_of);
+  state.clock_ppb = static_cast<std::int32_t>(std::clamp<std::int64_t>(ppb, -most_clock_ppb, most_clock_ppb) /
+                                              in_steps_of * in_steps_of);
 }
 
 void Pack::remember() {
@@ -225,6 +224,36 @@ std::int64_t Pack::bleed_drop_uv(std::size_t board, std::uint32_t cell, Nanos at
 std::int64_t Pack::charge_ppm(std::size_t board, std::uint32_t cell) const {
   const Cell& known = cells_[boards_[board].first + cell];
   return static_cast<std::int64_t>(static_cast<__int128>(known.charge) * 1'000'000 / known.capacity);
+}
+
+void Pack::keep_board(Archive& archive, Board& board) {
+  BoardState& state = board.state;
+  archive.number("heat", board.heat_uc, -most_mc * 1000, most_mc * 1000);
+  archive.number("board temperature", state.board_mc, static_cast<std::int32_t>(-most_mc),
+                 static_cast<std::int32_t>(most_mc));
+  archive.number("hottest", state.hottest_mc, static_cast<std::int32_t>(-most_mc), static_cast<std::int32_t>(most_mc));
+  archive.number("supply", state.supply_uv, std::int64_t{0},
+                 std::max(most_cell_uv, board.info.level_uv) * board.info.cells);
+  archive.number("clock", state.clock_ppb, -most_clock_ppb, most_clock_ppb);
+  archive.flag("too hot", state.too_hot);
+  archive.flag("browned out", state.browned_out);
+}
+
+void Pack::keep(Archive& archive) {
+  archive.number("steps", steps_, first_, Archive::longest / step);
+  archive.number("charge done in period", done_in_period_, std::int64_t{-1}, Archive::longest);
+  archive.all("cell", cells_,
+              [&](Cell& cell) { archive.number("charge", cell.charge, std::int64_t{0}, fullest(cell.capacity)); });
+  if (spec_.battery.present) {
+    archive.all("voltage", history_,
+                [&](std::int64_t& uv) { archive.number("uv", uv, std::int64_t{0}, most_cell_uv); });
+  }
+  archive.all("board", boards_, [&](Board& board) { keep_board(archive, board); });
+  if (!archive.good() || !archive.restores()) return;
+  // Voltages and current follow from that. Without a battery they have always been the same.
+  settle_cells();
+  for (std::size_t i = 0; !spec_.battery.present && i < history_.size(); ++i)
+    history_[i] = cells_[i % cells_.size()].uv;
 }
 
 }  // namespace hopbench

@@ -9,6 +9,7 @@
 #include <span>
 #include <vector>
 
+#include "base/archive.h"
 #include "base/luck.h"
 #include "base/time.h"
 #include "pack/spec.h"
@@ -53,6 +54,8 @@ class Pack {
   [[nodiscard]] std::int64_t bleed_drop_uv(std::size_t board, std::uint32_t cell, Nanos at) const;
   [[nodiscard]] std::int64_t charge_ppm(std::size_t board, std::uint32_t cell) const;  // state of charge
 
+  void keep(Archive& archive);
+
  private:
   struct Cell {
     std::int64_t charge = 0;      // uA ms
@@ -78,6 +81,7 @@ class Pack {
   void settle_cells();
   void settle_board(Board& board, std::uint32_t bleeding, bool starting, bool ages);
   void remember();
+  void keep_board(Archive& archive, Board& board);
 
   PackSpec spec_;
   std::vector<Board> boards_;

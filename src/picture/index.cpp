@@ -8,7 +8,7 @@
 #include <fstream>
 #include <system_error>
 
-#include "measure/varint.h"
+#include "base/varint.h"
 #include "record/crc32c.h"
 
 namespace hopbench {

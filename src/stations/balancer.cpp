@@ -63,4 +63,16 @@ void Balancer::told(std::uint16_t node, std::uint64_t mask, Nanos now) {
   nodes_[node].told_at = now;
 }
 
+void Balancer::keep(Archive& archive) {
+  archive.all("balanced node", nodes_, [&](NodeCells& node) {
+    archive.all("cell", node.cells, [&](Reading& reading) {
+      archive.number("read", reading.uv, -Archive::longest, Archive::longest);
+      archive.span_or_never("read at", reading.at);
+    });
+    archive.number("wanted", node.wanted);
+    archive.number("does", node.does);
+    archive.span("told at", node.told_at);
+  });
+}
+
 }  // namespace hopbench

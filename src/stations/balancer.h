@@ -5,6 +5,7 @@
 #include <cstdint>
 #include <vector>
 
+#include "base/archive.h"
 #include "base/time.h"
 #include "scenario/description.h"
 
@@ -24,6 +25,8 @@ class Balancer {
   [[nodiscard]] std::uint32_t wanted(std::uint16_t node) const { return nodes_[node].wanted; }
   /// The node has acknowledged this mask.
   void told(std::uint16_t node, std::uint64_t mask, Nanos now);
+
+  void keep(Archive& archive);
 
  private:
   struct Reading {

@@ -217,7 +217,8 @@ void Controller::send_try() {
   last_edge_ = sent.end;
   cut_by_clock_ = false;
   if (asks_everyone() && !hears_of_everyone_) {
-    wake_at(sent.end, deadline);
+    deadline_ = sent.end;
+    wake_at(deadline_, deadline);
     return;
   }
   deadline_ = sent.end + spec_->time_out;
@@ -300,6 +301,32 @@ std::optional<std::uint64_t> Controller::argument(std::string_view field) {
     if (name == field) return value;
   }
   return std::nullopt;
+}
+
+bool Controller::may_be_due_in_quiet(std::uint64_t what) const {
+  const std::uint64_t kind = what >> 32U;
+  return (kind == next_exchange && state_ == State::between) || (kind == balance && balancer_.has_value());
+}
+
+void Controller::keep_entry(Archive& archive, Entry& entry) {
+  constexpr std::uint64_t most_turns = std::uint64_t{1} << 54U;  // as far as noise reaches
+  archive.number("turn", entry.turn, std::uint64_t{0}, most_turns);
+  if (entry.bleeds) archive.number("cells to bleed", entry.plan.arguments.front().second);
+}
+
+void Controller::keep(Archive& archive) {
+  archive.all("entry", entries_, [&](Entry& entry) { keep_entry(archive, entry); });
+  archive.all("node", unanswered_, [&](std::uint32_t& count) { archive.number("unanswered", count); });
+  archive.list("asked next", to_ask_, [&](std::uint32_t& entry) {
+    archive.number("entry", entry, std::uint32_t{0}, static_cast<std::uint32_t>(entries_.size() - 1));
+  });
+  archive.flag("held up", held_up_);
+  archive.number("place in the plan", cursor_, std::size_t{0}, plan_size_);
+  archive.number("round", round_);
+  archive.number("exchange number", ticket_, std::uint64_t{0}, exchange_limit_);
+  archive.number("timer", generation_);
+  archive.span("last edge", last_edge_);
+  if (balancer_) balancer_->keep(archive);
 }
 
 }  // namespace hopbench

@@ -7,6 +7,7 @@
 #include <span>
 #include <vector>
 
+#include "base/archive.h"
 #include "base/luck.h"
 #include "bus/protocol.h"
 #include "scenario/description.h"
@@ -34,6 +35,10 @@ class Controller final : public Station, private PayloadSource {
   void on_wake(Nanos now, std::uint64_t what);
   /// A wake-up that was asked for is for nothing any more.
   [[nodiscard]] bool is_over(std::uint64_t what) const;
+  /// One that may be asked for while no exchange is open.
+  [[nodiscard]] bool may_be_due_in_quiet(std::uint64_t what) const;
+  /// What it goes on with between two exchanges.
+  void keep(Archive& archive);
 
   // For whoever repeats exchanges without events (chain/repeater.h). ------------------------------------
   /// Where it is in its plan.
@@ -90,6 +95,7 @@ class Controller final : public Station, private PayloadSource {
     bool bleeds = false;
   };
 
+  void keep_entry(Archive& archive, Entry& entry);
   void next(Nanos now);
   void begin_exchange(Nanos now, std::uint32_t entry);
   void send_try();

@@ -342,4 +342,25 @@ void Node::restart() {
   desk_->bleeds_changed();
 }
 
+void Node::keep(Archive& archive) {
+  off_.keep(archive);
+  archive.span("last edge", last_edge_);
+  if (kind_->enrols) {
+    archive.maybe("address", address_, [&](std::uint64_t& address) {
+      archive.number("address", address);
+      if (archive.restores() && !protocol_->may_be_an_address(address)) archive.refuse("address", "nobody may have it");
+    });
+  }
+  archive.span("started", started_);
+  archive.number("frames heard", frames_heard_);
+  archive.number("check failures", check_failures_);
+  for (const QuantityInfo& info : quantities()) {
+    if (!info.writable) continue;
+    std::optional<std::int64_t> set;
+    if (const auto found = settings_.find(info.quantity); found != settings_.end()) set = found->second;
+    archive.maybe(info.name, set, [&](std::int64_t& value) { archive.number(info.name, value); });
+    if (archive.restores() && set) settings_[info.quantity] = *set;
+  }
+}
+
 }  // namespace hopbench

@@ -11,6 +11,7 @@
 #include <queue>
 #include <vector>
 
+#include "base/archive.h"
 #include "base/luck.h"
 #include "bus/protocol.h"
 #include "line/coupling.h"
@@ -66,6 +67,11 @@ class Node final : public Station, private PayloadSource, private Protocol::Regi
   /// Appends an edge train for each edge of its chopped bleeds; windows are for the line to say.
   void bleed_edges(std::vector<PulseTrain>& trains) const;
   [[nodiscard]] NodeState state_at(Nanos at) const;
+  /// What it goes on with when it has nothing to do, and so has measured to the end. How its board is comes from
+  /// take_up().
+  void keep(Archive& archive);
+  /// A word that it asked Desk::wake() for.
+  [[nodiscard]] static bool wakes_for(std::uint64_t what) { return what <= back; }
 
   // What its receiver and its wires ask. ---------------------------------------------------------------------
   /// Whether something that begins to arrive at `at` finds it asleep.
@@ -93,7 +99,8 @@ class Node final : public Station, private PayloadSource, private Protocol::Regi
   [[nodiscard]] bool may_wait(std::uint32_t job) const { return jobs_[job].measures || !processor_.idle(); }
   [[nodiscard]] std::uint64_t frames_heard() const { return frames_heard_; }
   void count_heard(std::uint64_t frames) { frames_heard_ += frames; }
-  /// The answer to `ask`, filled at `now` from values taken at `taken_at` (never: at `now`). None if it cannot be filled.
+  /// The answer to `ask`, filled at `now` from values taken at `taken_at` (never: at `now`). None if it cannot be
+  /// filled.
   [[nodiscard]] std::optional<Frame> make_answer(const Frame& ask, Nanos now, Nanos taken_at);
   /// What it measures now is wrong, for its cells are bled meanwhile.
   [[nodiscard]] bool measures_wrong() const {
@@ -178,14 +185,14 @@ class Node final : public Station, private PayloadSource, private Protocol::Regi
   std::uint64_t frames_heard_ = 0;
   std::uint64_t check_failures_ = 0;
   std::map<Quantity, std::int64_t> settings_;
-  std::deque<Job> jobs_;                                                                      // they stay where they are
+  std::deque<Job> jobs_;  // they stay where they are
   std::priority_queue<std::uint32_t, std::vector<std::uint32_t>, std::greater<>> free_jobs_;  // places to use again
 
   // while a payload is being filled
   Nanos fill_taken_at_ = 0;
   Nanos fill_now_ = 0;
   std::uint32_t cells_filled_ = 0;
-  std::int64_t off_by_uv_ = 0;  // the most that a value told is off
+  std::int64_t off_by_uv_ = 0;                // the most that a value told is off
   std::map<Quantity, std::int64_t> written_;  // by the ask that is being obeyed
 };
 

@@ -44,4 +44,14 @@ bool OffTimes::starts_in(Nanos from, Nanos to, Nanos start_up) const {
   });
 }
 
+void OffTimes::keep(Archive& archive) {
+  archive.list("off", times_, [&](Off& each) {
+    archive.span("from", each.when.from);
+    archive.span_or_never("to", each.when.to);
+    auto why = static_cast<std::uint8_t>(each.why);
+    archive.number("why", why, std::uint8_t{0}, static_cast<std::uint8_t>(Cause::injected_reset));
+    each.why = static_cast<Cause>(why);
+  });
+}
+
 }  // namespace hopbench

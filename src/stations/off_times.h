@@ -3,6 +3,7 @@
 
 #include <vector>
 
+#include "base/archive.h"
 #include "base/time.h"
 #include "line/sojourn.h"
 #include "seen/symptom.h"
@@ -25,6 +26,8 @@ class OffTimes {
   [[nodiscard]] Cause why_in(Nanos from, Nanos to) const;
   /// Whether the last `start_up` of some time off, in which the station starts, meets [from, to).
   [[nodiscard]] bool starts_in(Nanos from, Nanos to, Nanos start_up) const;
+
+  void keep(Archive& archive);
 
  private:
   struct Off {

@@ -224,4 +224,14 @@ bool Injector::damage_in_memory(std::uint16_t node, Nanos at, Parcel& parcel, Bl
   return false;
 }
 
+void Injector::keep(Archive& archive) {
+  struck_ = 0;
+  for (std::vector<Armed>* armed : {&faults_, &memory_}) {
+    archive.all("fault", *armed, [&](Armed& fault) {
+      archive.number("strikes", fault.struck);
+      struck_ += fault.struck;
+    });
+  }
+}
+
 }  // namespace hopbench

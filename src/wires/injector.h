@@ -5,6 +5,7 @@
 #include <cstdint>
 #include <vector>
 
+#include "base/archive.h"
 #include "base/luck.h"
 #include "bus/protocol.h"
 #include "scenario/description.h"
@@ -69,6 +70,9 @@ class Injector {
 
   /// Whether `node`, forwarding this parcel at `at`, damages it in its memory; then the parcel becomes raw.
   [[nodiscard]] bool damage_in_memory(std::uint16_t node, Nanos at, Parcel& parcel, Blame& blame);
+
+  /// How often each fault has struck. What is bled is for set_balancing() to say.
+  void keep(Archive& archive);
 
  private:
   struct Armed {

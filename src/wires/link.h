@@ -9,6 +9,7 @@
 #include <span>
 #include <vector>
 
+#include "base/archive.h"
 #include "engine/event_queue.h"
 #include "line/conditions.h"
 #include "line/ear.h"
@@ -53,6 +54,10 @@ class Link final : public Actor {
   [[nodiscard]] bool quiet_at(Nanos now) const {
     return ear_idle() && !held_back_ && (free_at_ < 0 || free_at_ + gap_ <= now);
   }
+  /// Nothing half heard, held back or yet to be told.
+  [[nodiscard]] bool empty() const { return ear_idle() && !held_back_ && findings_.size() == free_findings_.size(); }
+  /// What it goes on with when it is empty. How clocks go and what is bled comes from take_up().
+  void keep(Archive& archive);
   [[nodiscard]] Conditions& conditions() { return conditions_; }
   [[nodiscard]] const LinkEnd& from() const { return *from_; }
   [[nodiscard]] LinkEnd& into() const { return *to_; }
@@ -62,7 +67,8 @@ class Link final : public Actor {
 
   void on_event(Nanos now, std::uint64_t what) override;
   [[nodiscard]] bool is_over(Nanos at, std::uint64_t what) const override {
-    return static_cast<Kind>(what >> 32U) == wake && armed_for_ != at;
+    const auto kind = static_cast<Kind>(what >> 32U);
+    return (kind == wake && armed_for_ != at) || (kind == let_go && held_back_ != static_cast<std::uint32_t>(what));
   }
 
  private:

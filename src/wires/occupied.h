@@ -1,9 +1,12 @@
 // When a link was occupied lately, as it was and as it would have been without one of the things that hold frames up.
 #pragma once
 
+#include <algorithm>
 #include <array>
 #include <cstddef>
+#include <vector>
 
+#include "base/archive.h"
 #include "base/time.h"
 #include "books/passport.h"
 
@@ -33,6 +36,20 @@ class Occupied {
   /// How much earlier the last frame would have been.
   [[nodiscard]] Nanos last_without(std::size_t holdup) const {
     return added_ == 0 ? 0 : spans_[(added_ - 1) % remembered].without[holdup];
+  }
+
+  void keep(Archive& archive) {
+    // In the order in which they were added; where in the ring they lie is nobody's business.
+    std::vector<Span> spans;
+    for (std::size_t i = std::min(added_, remembered); i > 0; --i) spans.push_back(spans_[(added_ - i) % remembered]);
+    archive.list("occupied", spans, [&](Span& span) {
+      archive.span("start", span.start);
+      archive.span("end", span.end);
+      for (Nanos& each : span.without) archive.span("without", each);
+    });
+    if (!archive.good() || !archive.restores()) return;
+    added_ = 0;
+    for (const Span& span : spans) add(span);
   }
 
  private:

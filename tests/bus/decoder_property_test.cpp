@@ -191,3 +191,36 @@ TEST_CASE("every bit of a bench-frame flipped: no other frame is made of it, and
     }
   }));
 }
+
+TEST_CASE("a decoder that is put back where another one is idle finds what that one finds") {
+  for_every_bus("kept", [](const Protocol& protocol) {
+    Line line(protocol);
+    send_anything(line, protocol, drawn(1, 6));
+    Decoder decoder(protocol, line.period());
+    std::vector<Finding> unused;
+    const std::vector<HeardChar>& chars = line.chars();
+    for (std::size_t i = 0; i < chars.size(); ++i) {
+      decoder.push(chars[i], unused);
+      if (!decoder.idle()) continue;
+      Archive down;
+      decoder.keep(down);
+      Decoder after(protocol, line.period());
+      Archive back(down.bytes());
+      after.keep(back);
+      RC_ASSERT(back.good());
+      Decoder before = decoder;
+      std::vector<Finding> expected;
+      std::vector<Finding> found;
+      for (std::size_t k = i + 1; k < chars.size(); ++k) {
+        before.push(chars[k], expected);
+        after.push(chars[k], found);
+      }
+      before.silent_until(line.now() + 1000 * second, expected);
+      after.silent_until(line.now() + 1000 * second, found);
+      for (auto* findings : {&expected, &found}) {
+        for (Finding& finding : *findings) finding.first_tag = 0;  // tags are not kept
+      }
+      if (!same(expected, found)) RC_FAIL(shown(expected) + "against\n" + shown(found));
+    }
+  });
+}

@@ -148,4 +148,60 @@ TEST_CASE("time moves on without events, and never back") {
   CHECK(queue.now() == 100);
 }
 
+namespace {
+
+/// Waits for words up to 9; those from 100 on are over.
+class Waiter final : public Actor {
+ public:
+  void on_event(Nanos now, std::uint64_t what) override { lines.emplace_back(now, what); }
+  [[nodiscard]] bool is_over(Nanos /*at*/, std::uint64_t what) const override { return what >= 100; }
+  [[nodiscard]] bool may_be_due_in_quiet(std::uint64_t what) const override { return what < 10; }
+  std::vector<std::pair<Nanos, std::uint64_t>> lines;
+};
+
+}  // namespace
+
+TEST_CASE("a queue that is put back does the same in the same order, without what is over") {
+  EventQueue queue(10, 3);
+  Waiter before;
+  queue.push(9, Rank::plan, 2, 0, before, 4);
+  queue.push(5, Rank::wake, 1, 7, before, 2);
+  queue.push(5, Rank::wake, 1, 7, before, 1);  // equal but for the order of queueing
+  queue.push(5, Rank::signal, 1, 0, before, 0);
+  queue.push(6, Rank::wake, 1, 0, before, 100);
+  CHECK(queue.quiet());
+  Archive down;
+  queue.keep_time(down);
+  queue.keep_events(down, {});
+  REQUIRE(down.good());
+
+  const auto put_back = [&](EventQueue& other, Waiter& after, std::uint16_t known) {
+    Archive back(down.bytes());
+    other.keep_time(back);
+    other.keep_events(back, [&](std::uint16_t entity) { return entity <= known ? &after : nullptr; });
+    return back.why();
+  };
+  Waiter after;
+  EventQueue other(10, 0);
+  other.push(1, Rank::plan, 1, 0, after, 9);  // forgotten
+  REQUIRE(put_back(other, after, 2) == "");
+  CHECK(other.now() == 3);
+  CHECK(other.size() == 4);
+  run_dry(queue);
+  run_dry(other);
+  std::erase_if(before.lines, [](const auto& line) { return line.second == 100; });
+  CHECK(after.lines == before.lines);
+
+  EventQueue third(10, 0);
+  CHECK(put_back(third, after, 1) == "events 4: what: nobody waits for that");
+}
+
+TEST_CASE("a queue with something under way is not quiet") {
+  EventQueue queue(10, 0);
+  Waiter waiter;
+  CHECK(queue.quiet());
+  queue.push(5, Rank::wake, 1, 0, waiter, 10);
+  CHECK_FALSE(queue.quiet());
+}
+
 }  // namespace hopbench

@@ -101,7 +101,8 @@ TEST_CASE("losses and runs of losses through the conditions of a link, a bit a p
 }
 
 TEST_CASE("sojourns have their means") {
-  Sojourns sojourns(Luck(22).stream(name_hash("bursts"), Purpose::burst_sojourn, 0), 70 * millisecond, 3 * millisecond, 0);
+  Sojourns sojourns(Luck(22).stream(name_hash("bursts"), Purpose::burst_sojourn, 0), 70 * millisecond, 3 * millisecond,
+                    0);
   double good = 0;
   double bad = 0;
   Nanos at = 0;
@@ -145,6 +146,38 @@ TEST_CASE("without bursts nothing is ever bad") {
   Sojourns none(Luck(24).stream(name_hash("bursts"), Purpose::burst_sojourn, 0), 0, 5, 0);
   CHECK_FALSE(none.ever_bad());
   CHECK(none.bad_after(1'000 * second).from == never);
+}
+
+TEST_CASE("sojourns that are put back go on from where they were, and do not come all the way again") {
+  const auto make = [](std::uint64_t seed) {
+    return Sojourns(Luck(seed).stream(name_hash("bursts"), Purpose::burst_sojourn, 0), 5 * millisecond, millisecond, 0);
+  };
+  Sojourns before = make(25);
+  constexpr Nanos now = 3 * second;
+  Archive down;
+  before.keep(down, now);
+  // With other luck, what is the same can only have been put back.
+  Sojourns after = make(26);
+  Archive back(down.bytes());
+  after.keep(back, now);
+  REQUIRE(back.good());
+  const Interval next = before.bad_after(now);
+  CHECK(after.bad_after(now).from == next.from);
+  CHECK(after.bad_after(now).to == next.to);
+  CHECK(after.bad_after(now - 20 * millisecond).from == before.bad_after(now - 20 * millisecond).from);
+  CHECK(after.bad_after(now + second).from != before.bad_after(now + second).from);
+  // With the same luck it is the same for good.
+  Sojourns same = make(25);
+  Archive again(down.bytes());
+  same.keep(again, now);
+  Sojourns anew = make(25);
+  for (Nanos at = now; at < now + second; at += millisecond) {
+    REQUIRE(same.bad_after(at).from == anew.bad_after(at).from);
+  }
+  // A place that is long past would have to be caught up with.
+  Archive late(down.bytes());
+  same.keep(late, now + second);
+  CHECK(late.why() == "bad intervals: they do not follow on one another until now");
 }
 
 }  // namespace hopbench

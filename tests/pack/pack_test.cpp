@@ -4,6 +4,7 @@
 
 #include "pack/decay.h"
 #include "support/catch.h"
+#include "support/dice.h"
 
 namespace hopbench {
 namespace {
@@ -204,6 +205,62 @@ TEST_CASE("the most that a scenario can state stays within the arithmetic") {
     CHECK(pack.cell_uv(0, 0, pack.now()) >= 0);
     CHECK(pack.cell_uv(0, 0, pack.now()) <= 10'000'000);
   }
+}
+
+TEST_CASE("a pack that is put back goes on as it would have, whatever is bled") {
+  std::size_t done = 0;
+  for (std::uint64_t number = 0; number < 60; ++number) {
+    Dice dice("pack put back", number);
+    PackSpec spec = full_of(dice.between(20, 300), dice.between(300'000, 990'000));
+    spec.battery.present = !dice.one_in(6);
+    spec.battery.cell_uohm = dice.between(100, 30'000);
+    spec.battery.charge_spread_ppm = 20'000;
+    spec.cycle = {300 * second, 500, 0, 100 * second, dice.between(500, 4'000), 120 * second, 160 * second};
+    spec.cycle.done_ma = spec.cycle.charge_ma / 20;
+    spec.air.swing_mc = 10'000;
+    BoardInfo info = board("n1", 3);
+    info.spec.bleed_mohm = dice.between(2'000, 20'000);
+    info.spec.idle_uw = 500'000;
+    info.spec.rise_mk_per_w = 20'000;
+    info.spec.heat_time = 50 * second;
+    info.spec.hot_spot_mk_per_w = 20'000;
+    info.spec.bleed_stop_mc = dice.between(30'000, 60'000);
+    info.spec.bleed_again_mc = info.spec.bleed_stop_mc - 3'000;
+    info.spec.supply_ma = 20;
+    info.spec.brown_out_uv = 9'900'000;
+    info.spec.brown_in_uv = 9'950'000;
+    info.spec.clock_ppb_per_k = 300'000;
+    Pack pack(spec, {info}, Luck(1), {});
+    Pack other(spec, {info}, Luck(1), {});
+    for (int step = 0; step < 120; ++step) {
+      Archive down;
+      pack.keep(down);
+      REQUIRE(down.good());
+      Archive back(down.bytes());
+      other.keep(back);
+      REQUIRE(back.why() == "");
+      // For a while both go on by themselves.
+      for (std::uint64_t more = dice.up_to(4); more < 5; ++more, ++step) {
+        REQUIRE(other.now() == pack.now());
+        REQUIRE(other.board(0) == pack.board(0));
+        REQUIRE(other.charge_ma() == pack.charge_ma());
+        REQUIRE(other.charging() == pack.charging());
+        REQUIRE(other.charged() == pack.charged());
+        for (std::uint32_t cell = 0; cell < 3; ++cell) {
+          const Nanos at = pack.now() - dice.between(0, 40) * Pack::step;
+          REQUIRE(other.charge_ppm(0, cell) == pack.charge_ppm(0, cell));
+          REQUIRE(other.cell_uv(0, cell, at) == pack.cell_uv(0, cell, at));
+        }
+        done += pack.charged() ? 1U : 0U;
+        const std::vector<std::uint32_t> bleeding{pack.board(0).too_hot ? 0U
+                                                                        : static_cast<std::uint32_t>(dice.up_to(7))};
+        const std::vector<bool> starting{dice.one_in(9)};
+        pack.advance(bleeding, starting);
+        other.advance(bleeding, starting);
+      }
+    }
+  }
+  CHECK(done > 100);
 }
 
 }  // namespace hopbench
