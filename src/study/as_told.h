@@ -40,7 +40,7 @@ class AsTold final : public Observer {
     observer_->dropped(dropped);
     after([&] { told_.dropped(dropped); });
   }
-  void conditions(const Conditions& conditions) override {
+  void conditions(const ConditionValues& conditions) override {
     if (!takes_) observer_->conditions(conditions);
   }
   void arrival(const Arrival& arrival) override { observer_->arrival(arrival); }

@@ -34,7 +34,7 @@ inline constexpr std::size_t told_count = 4;
 static_assert(static_cast<std::size_t>(Condition::supply) + 1 == told_count);
 
 /// In force from `at` on, until the next. What nobody told is unknown.
-struct Conditions {
+struct ConditionValues {
   Nanos at = 0;
   bool as_told = false;  // read from the traffic, and as old as `sources` say; else in force at `at`
   std::optional<std::uint32_t> cells_balancing;
@@ -58,8 +58,8 @@ struct Known {
 };
 
 /// A state that a simulation told; `nodes`: its nodes.
-inline Conditions in_force(const State& state, std::span<const NodeConditions> nodes) {
-  Conditions conditions;
+inline ConditionValues in_force(const State& state, std::span<const NodeConditions> nodes) {
+  ConditionValues conditions;
   conditions.at = state.at;
   conditions.cells_balancing = state.cells_balancing;
   conditions.charge_ma = state.charge_ma;

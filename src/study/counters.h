@@ -30,7 +30,7 @@ class CounterFold final : public Observer {
   void stray(const Stray&) override {}
   void arrival(const Arrival&) override {}
   void tally(const Tally&) override {}
-  void conditions(const Conditions&) override {}
+  void conditions(const ConditionValues&) override {}
   void gap(const Gap&) override {}
   void dropped(const Dropped&) override {}
   void command(const Remark&) override {}

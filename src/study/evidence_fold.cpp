@@ -77,7 +77,7 @@ std::uint16_t EvidenceFold::node_named(const std::string& name) const {
   return found == nodes.end() ? no_station : static_cast<std::uint16_t>(found - nodes.begin());
 }
 
-void EvidenceFold::conditions(const Conditions& conditions) {
+void EvidenceFold::conditions(const ConditionValues& conditions) {
   if (before_.size() >= most_before) before_.pop_front();
   before_.push_back(now_);
   now_.at = believed(conditions.at);

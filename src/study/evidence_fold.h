@@ -26,7 +26,7 @@ class EvidenceFold final : public Observer {
   void begin(const RunInfo& run) override;
   void exchange(const ExchangeObs& obs) override;
   void stray(const Stray&) override { ++evidence_.strays; }
-  void conditions(const Conditions& conditions) override;
+  void conditions(const ConditionValues& conditions) override;
   void tally(const Tally& tally) override;
   void gap(const Gap&) override { ++evidence_.missing_spans; }
   void dropped(const Dropped&) override { ++evidence_.missing_spans; }

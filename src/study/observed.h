@@ -16,7 +16,7 @@ class Observer {
   virtual void stray(const Stray&) = 0;
   virtual void arrival(const Arrival&) = 0;
   virtual void tally(const Tally&) = 0;
-  virtual void conditions(const Conditions&) = 0;
+  virtual void conditions(const ConditionValues&) = 0;
   virtual void gap(const Gap&) = 0;
   virtual void dropped(const Dropped&) = 0;
   virtual void command(const Remark&) = 0;

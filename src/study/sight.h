@@ -29,7 +29,7 @@ class AtController final : public Observer {
   void stray(const Stray& stray) override;
   void arrival(const Arrival& arrival) override { told_.arrival(arrival); }
   void tally(const Tally& tally) override { told_.tally(tally); }
-  void conditions(const Conditions&) override {}
+  void conditions(const ConditionValues&) override {}
   void gap(const Gap& gap) override { told_.gap(gap); }
   void dropped(const Dropped& dropped) override { told_.dropped(dropped); }
   void command(const Remark& command) override { told_.command(command); }

@@ -145,7 +145,7 @@ void TallyFold::exchange(const ExchangeObs& obs) {
   count(cycle_now(), obs);
 }
 
-void TallyFold::conditions(const Conditions& conditions) {
+void TallyFold::conditions(const ConditionValues& conditions) {
   if (!conditions.as_told) see(conditions.at);
   const bool charging = conditions.charge_ma.value_or(0) > 0;
   if (charging && !charging_) ++tallies_.cycles_begun;

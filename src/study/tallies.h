@@ -54,7 +54,7 @@ class TallyFold final : public Observer {
 
   void begin(const RunInfo& run) override;
   void exchange(const ExchangeObs& obs) override;
-  void conditions(const Conditions& conditions) override;
+  void conditions(const ConditionValues& conditions) override;
   void tally(const Tally& tally) override;
   void gap(const Gap&) override { ++tallies_.missing; }
   void dropped(const Dropped&) override { ++tallies_.missing; }

@@ -242,8 +242,8 @@ void ToldConditions::stray(const Stray& stray) {
   for (const Reading& reading : readings_) take(node->second, reading, stray.at, false);
 }
 
-Conditions ToldConditions::now() {
-  Conditions conditions;
+ConditionValues ToldConditions::now() {
+  ConditionValues conditions;
   conditions.as_told = true;
   conditions.at = at_;
   std::uint32_t cells = 0;

@@ -48,7 +48,7 @@ class ToldConditions final : public Observer {
   void dropped(const Dropped& dropped) override { forget(dropped.from); }
   void tally(const Tally& tally) override;
   // Neither what a simulation states nor what was typed was told by a node.
-  void conditions(const Conditions&) override {}
+  void conditions(const ConditionValues&) override {}
   void arrival(const Arrival&) override {}
   void command(const Remark&) override {}
   void note(const Remark&) override {}
@@ -58,7 +58,7 @@ class ToldConditions final : public Observer {
   /// Goes up with everything that is told or forgotten.
   [[nodiscard]] std::uint64_t version() const { return version_; }
   /// What is known now. Its nodes stay good until the next call.
-  [[nodiscard]] Conditions now();
+  [[nodiscard]] ConditionValues now();
 
  private:
   enum class Told : std::uint8_t { mask, current, board, supply };  // in the order of Condition

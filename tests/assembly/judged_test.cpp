@@ -20,7 +20,7 @@ namespace fs = std::filesystem;
 
 void print(const std::string& what, const Judgement& all) {
   if (std::getenv("HOPBENCH_SHARES") == nullptr) return;
-  const auto line = [](const char* name, const Share& share) {
+  const auto line = [](const char* name, const AgreedShare& share) {
     std::cout << "  " << name << " " << share.same << " of " << share.of << ", " << std::fixed << std::setprecision(1)
               << 100 * share.share() << " %\n";
   };

@@ -183,7 +183,7 @@ class Judge {
       if (!told) continue;
       const auto found = made.find(each->sighting.mark);
       const bool agrees = found != made.end() && found->second == *told;
-      Share& share = each->sighting.symptom == Symptom::none ? result_.rows : result_.damaged_rows;
+      AgreedShare& share = each->sighting.symptom == Symptom::none ? result_.rows : result_.damaged_rows;
       share.count(agrees);
       if (!agrees) ++(found == made.end() ? result_.rows_left_out : result_.rows_of_another);
     }

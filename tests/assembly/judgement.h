@@ -43,7 +43,7 @@ struct Assembly final : AssemblyTaker {
   void stray(const Sighting& sighting) override { strays.push_back(sighting.mark); }
 };
 
-struct Share {
+struct AgreedShare {
   std::uint64_t same = 0;
   std::uint64_t of = 0;
   void count(bool agrees) {
@@ -51,7 +51,7 @@ struct Share {
     ++of;
   }
   [[nodiscard]] double share() const { return of == 0 ? 1 : static_cast<double>(same) / static_cast<double>(of); }
-  Share& operator+=(const Share& other) {
+  AgreedShare& operator+=(const AgreedShare& other) {
     same += other.same;
     of += other.of;
     return *this;
@@ -73,14 +73,14 @@ inline constexpr const char* unknown = "not known why";
 }  // namespace kinds
 
 struct Judgement {
-  Share groups;        // exchanges with the same tries
-  Share tries;         // with the same outcome
-  Share exchanges;     // with the same outcome
-  Share rows;          // good frames on a hop with the same exchange, try and leg
-  Share damaged_rows;  // the same of damage
+  AgreedShare groups;        // exchanges with the same tries
+  AgreedShare tries;         // with the same outcome
+  AgreedShare exchanges;     // with the same outcome
+  AgreedShare rows;          // good frames on a hop with the same exchange, try and leg
+  AgreedShare damaged_rows;  // the same of damage
   std::uint64_t rows_left_out = 0;
   std::uint64_t rows_of_another = 0;
-  Share strays;  // what came home is a stray for both, or for neither
+  AgreedShare strays;  // what came home is a stray for both, or for neither
   std::uint64_t ambiguous = 0;
   std::map<std::string, std::uint64_t> kinds;   // exchanges that differ, by why
   std::map<std::string, std::uint64_t> marked;  // of these, those that the assembler marked as ambiguous

@@ -130,7 +130,7 @@ class Kinds final : public Observer {
   void stray(const Stray&) override { kinds.emplace_back("stray"); }
   void arrival(const Arrival&) override { kinds.emplace_back("arrival"); }
   void tally(const Tally&) override { kinds.emplace_back("tally"); }
-  void conditions(const Conditions& told) override {
+  void conditions(const ConditionValues& told) override {
     if (!told.as_told) kinds.emplace_back("state");
   }
   void gap(const Gap&) override { kinds.emplace_back("gap"); }

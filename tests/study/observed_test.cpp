@@ -12,7 +12,7 @@ struct Counting final : Observer {
   void stray(const Stray&) override {}
   void arrival(const Arrival&) override {}
   void tally(const Tally&) override {}
-  void conditions(const Conditions&) override {}
+  void conditions(const ConditionValues&) override {}
   void gap(const Gap&) override {}
   void dropped(const Dropped&) override {}
   void command(const Remark&) override {}

@@ -14,7 +14,7 @@ struct Kept final : Observer {
     attempts.assign(obs.attempts.begin(), obs.attempts.end());
     outcome = obs.outcome;
   }
-  void conditions(const Conditions& told) override { cells = told.cells_balancing; }
+  void conditions(const ConditionValues& told) override { cells = told.cells_balancing; }
   void stray(const Stray& stray) override { belongs_to = stray.belongs_to; }
   void arrival(const Arrival&) override {}
   void tally(const Tally&) override {}

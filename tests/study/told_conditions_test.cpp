@@ -495,7 +495,7 @@ TEST_CASE("the age told is that of the oldest value that an exchange was sorted 
   EvidenceFold fold;
   AsTold told(fold, &made.protocol, TakeTold::always);
   fold.begin(made.info);
-  Conditions conditions;
+  ConditionValues conditions;
   conditions.as_told = true;
   conditions.at = 10 * second;
   conditions.cells_balancing = 2;

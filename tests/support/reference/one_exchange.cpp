@@ -113,6 +113,7 @@ ExpectedTry OneExchange::attempt(const PlainAsk& ask, const PlainFrame& frame, s
     const bool in_time = at_controller_ && at_controller_->at <= deadline;
     if (at_controller_ && !in_time) blame(Cause::chain_time);  // nobody waits for it any more
     if (comes_round() ? !in_time : !at_last_) {
+      if (comes_round() && at_controller_) tried.outcome = Outcome::late;
       tried.cause = why_;
       return tried;
     }
