@@ -66,7 +66,7 @@ class Fingerprint {
   template <class T>
   requires std::is_aggregate_v<T>
   void add(const T& fields) {
-    boost::pfr::for_each_field(fields, [this](const auto& field) { add(field); });
+    boost::pfr::for_each_field(fields, [this](const auto& field) { this->add(field); });
   }
   [[nodiscard]] std::uint64_t value() const { return hash_; }
 
