@@ -107,7 +107,6 @@ ExitCode thin(const CaptureOptions& options) {
   const auto reader = open_capture(options.file, why);
   if (!reader) return tell(refused(Copied::Trouble::file, options.file + ": " + why), options.out);
   Thinner thinner(copy, options.keep_one_in, options.around);
-  copy.watch(*reader);
   const EndSignals signals;
   StopOnSignal stop;
   FanOut both{&stop, &thinner};
@@ -122,6 +121,7 @@ ExitCode thin(const CaptureOptions& options) {
   if (copied.damage.unclosed) {
     copied.remarks.push_back(options.file + ": not closed, and so is what was made of it");
     copy.leave_open();
+    if (const auto hole = reader->hole_at_end()) thinner.dropped(hole->seen());
     thinner.end(0, {});  // what it still holds
   }
   if (const int error = copy.place(); error != 0) return tell(refused_file(options.out, error), options.out);

@@ -90,9 +90,13 @@ json::object as_json(const std::string& path, const CaptureCensus& census) {
   object["answered"] = census.outcomes[0];
   object["tallied"] = census.tallied;
   object["dropped_records"] = census.dropped_records;
-  object["damage"] = {{"bytes_skipped", damage.bytes_skipped},       {"records_missing", damage.records_missing},
-                      {"segments_missing", damage.segments_missing}, {"torn_bytes", damage.torn_bytes},
-                      {"sum_disagrees", damage.sum_disagrees},       {"newer", damage.newer}};
+  object["damage"] = {{"bytes_skipped", damage.bytes_skipped},
+                      {"records_missing", damage.records_missing},
+                      {"segments_missing", damage.segments_missing},
+                      {"torn_bytes", damage.torn_bytes},
+                      {"causes_unreadable", damage.causes_unreadable},
+                      {"sum_disagrees", damage.sum_disagrees},
+                      {"newer", damage.newer}};
   return object;
 }
 
@@ -105,6 +109,9 @@ std::string damage_text(const CaptureDamage& damage) {
   std::string text = fmt::format("{} bytes skipped, at least {} records missing", grouped(damage.bytes_skipped),
                                  grouped(damage.records_missing));
   if (damage.segments_missing > 0) text += fmt::format(", {} files missing", grouped(damage.segments_missing));
+  if (damage.causes_unreadable > 0) {
+    text += fmt::format(", causes of {} exchanges unreadable", grouped(damage.causes_unreadable));
+  }
   if (damage.sum_disagrees) text += ", the sum at its end does not agree";
   if (damage.newer) text += ", some of it written by a newer hopbench";
   return text;

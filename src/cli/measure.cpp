@@ -66,6 +66,7 @@ bool overlap(const Measured& a, const Measured& b) {
       a.fold.run().seed != b.fold.run().seed) {
     return a.fold.run().scenario == b.fold.run().scenario && one.all.asked > 0 && one == two;
   }
+  if (one.from == never || two.from == never) return false;
   const Nanos common = std::min(one.until, two.until) - std::max(one.from, two.from);
   const Nanos shorter = std::min(one.until - one.from, two.until - two.from);
   return common > shorter / 2;
@@ -106,6 +107,7 @@ ExitCode measure(const MeasureOptions& options) {
     note.bytes_skipped += one.damage.bytes_skipped;
     note.records_missing += one.damage.records_missing;
     note.files_missing += one.damage.segments_missing;
+    note.causes_unreadable += one.damage.causes_unreadable;
     note.torn_bytes += one.damage.torn_bytes;
     note.unclosed = note.unclosed || one.damage.unclosed;
     in_the_middle = in_the_middle || one.damage.in_the_middle();
@@ -116,8 +118,7 @@ ExitCode measure(const MeasureOptions& options) {
   fmt::print("{}", options.json ? summary_json(summary) : summary_table(summary, {colour_wanted(STDOUT_FILENO)}));
   std::fflush(stdout);
   for (std::size_t i = 0; i < damages.size(); ++i)
-    tell_damage(options.captures[i], damages[i],
-                "how long a cell went unseen, and what failed in a row, may come from what is missing");
+    tell_damage(options.captures[i], damages[i], "what failed in a row goes on across what is missing");
   return in_the_middle ? exit_incomplete : exit_done;
 }
 

@@ -89,6 +89,9 @@ void tell_damage(const std::string& path, const CaptureDamage& damage, const cha
   if (damage.segments_missing > 0)
     say(damage.segments_missing == 1 ? "one of its files is missing"
                                      : fmt::format("{} of its files are missing", grouped(damage.segments_missing)));
+  if (damage.causes_unreadable > 0) {
+    say(fmt::format("the causes of {} exchanges cannot be read", grouped(damage.causes_unreadable)));
+  }
   if (damage.in_the_middle()) say(of_the_middle);
   if (damage.newer) say("some of it was written by a newer hopbench");
   if (damage.sum_disagrees) say("its records are not those that were written: the sum at its end does not agree");

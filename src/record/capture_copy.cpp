@@ -6,7 +6,6 @@
 
 #include <cerrno>
 #include <cstdio>
-#include <filesystem>
 
 namespace hopbench {
 namespace {
@@ -23,17 +22,6 @@ int move_to(const std::string& from, const std::string& to) {
   // A file system that cannot promise it: look first.
   if (exists(to)) return EEXIST;
   return ::rename(from.c_str(), to.c_str()) == 0 ? 0 : errno;
-}
-
-/// A name is sure to outlive a power cut only when its folder is on the disk too. 0 or an errno.
-int sync_folder_of(const std::string& path) {
-  const auto folder = std::filesystem::path(path).parent_path();
-  const int file = ::open(folder.empty() ? "." : folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC);
-  if (file < 0) return errno;
-  // A file system that cannot sync folders says so with EINVAL; there is nothing more to ask of it.
-  const int error = ::fsync(file) == 0 || errno == EINVAL ? 0 : errno;
-  ::close(file);
-  return error;
 }
 
 }  // namespace
@@ -90,10 +78,6 @@ void CaptureCopy::append_end(Nanos until, const Lateness& lateness) {
   blocks_->append(RecordKind::end, encoder_.end(end), 0);
 }
 
-void CaptureCopy::tell_of(const CaptureDamage& damage, Nanos until) {
-  if (damage.in_the_middle()) dropped({until, until, damage.records_missing, "what this was made from is damaged"});
-}
-
 int CaptureCopy::place() {
   if (blocks_) blocks_->sync();
   error_ = error();
@@ -101,7 +85,7 @@ int CaptureCopy::place() {
   if (error_ == 0) error_ = move_to(part_, path_);
   if (error_ == 0) {
     made_ = false;
-    error_ = sync_folder_of(path_);
+    error_ = -system_file_ops().sync_directory(path_);  // only then is the name sure to outlive a power cut
   }
   return error_;
 }
@@ -113,7 +97,6 @@ void CaptureCopy::exchange(const ExchangeObs& obs, const ExchangeTruth* truth) {
 void CaptureCopy::stray(const Stray& stray) { put(RecordKind::stray, encoder_.stray(stray), 0); }
 void CaptureCopy::arrival(const Arrival& arrival) { put(RecordKind::arrival, encoder_.arrival(arrival), 0); }
 void CaptureCopy::end(Nanos until, const Lateness& lateness) {
-  if (original_ != nullptr) tell_of(original_->damage(), until);
   if (!leave_open_) append_end(until, lateness);
 }
 void CaptureCopy::tally(const Tally& tally) { put(RecordKind::tally, encoder_.tally(tally), tally.to); }

@@ -12,10 +12,6 @@ constexpr std::uint32_t known_major = 1;
 
 bool is(const BlockReader::Raw& raw, RecordKind kind) { return raw.kind == static_cast<std::uint8_t>(kind); }
 
-bool has_time(const BlockReader::Raw& raw) {
-  return is(raw, RecordKind::clean_exchange) || is(raw, RecordKind::touched_exchange) || is(raw, RecordKind::tally);
-}
-
 void add(CaptureDamage& to, const BlockReader::Damage& blocks) {
   to.bytes_skipped += blocks.bytes_skipped;
   to.records_missing += blocks.records_missing;
@@ -50,26 +46,79 @@ bool CaptureReader::next(Record& record) {
 }
 
 bool CaptureReader::next(Record& record, RepeatModels* models, Repeat& repeat, bool& repeated) {
+  if (hole_) {
+    repeated = false;
+    record.kind = RecordKind::hole;
+    record.dropped = *take_hole();
+    return true;
+  }
   BlockReader::Raw raw;
-  while (next_raw(raw)) {
-    repeated = models != nullptr && is(raw, RecordKind::clean_exchange) && models->repeat_of(raw.payload, repeat);
-    if (repeated) return true;
+  while (give(raw)) {
+    if (const auto missing = take_missing()) holes_.missed(*missing);
+    // The record after a hole is looked at whole: it says how far the hole reaches.
+    repeated = models != nullptr && !holes_.open() && is(raw, RecordKind::clean_exchange) &&
+               models->repeat_of(raw.payload, repeat);
+    if (repeated) {
+      const auto& model = models->models()[repeat.model];
+      holes_.given_until(repeat.start + (model.closed - model.start));
+      return true;
+    }
     switch (decoder_.decode(raw.kind, raw.payload, record)) {
       case RecordDecoder::Result::good:
-        record.number = raw.number;
-        return true;
+        break;
       case RecordDecoder::Result::unknown_kind:
-        break;  // an addition of a later minor version
+        continue;  // an addition of a later minor version
       case RecordDecoder::Result::unreadable:
         ++unreadable_records_;
         unreadable_bytes_ += raw.payload.size();
-        break;
+        continue;
     }
+    if (auto hole = holes_.close(record)) {
+      record.kind = RecordKind::hole;
+      record.dropped = std::move(*hole);
+      held_ = raw;
+      return true;
+    }
+    record.number = raw.number;
+    return true;
   }
   return false;
 }
 
 bool CaptureReader::next_raw(BlockReader::Raw& raw) {
+  if (!give(raw)) return false;
+  missing_ = take_missing();
+  return true;
+}
+
+CaptureReader::PassedOver CaptureReader::passed_over() const {
+  const auto& here = blocks_->passed_over();
+  const std::uint64_t records = earlier_.records_missing + here.records_missing + unreadable_records_;
+  return {records + earlier_.bytes_skipped + here.bytes_skipped + earlier_.segments_missing, records};
+}
+
+std::optional<std::uint64_t> CaptureReader::take_missing() {
+  const auto before = std::exchange(told_, passed_over());
+  if (told_.trouble == before.trouble) return std::nullopt;
+  return told_.records - before.records;
+}
+
+std::optional<std::uint64_t> CaptureReader::missing_at_end() const {
+  const auto all = blocks_->damage();
+  const auto& known = blocks_->passed_over();
+  const auto now = passed_over();
+  const bool more = all.bytes_skipped != known.bytes_skipped || all.records_missing != known.records_missing;
+  if (!more && now.trouble == told_.trouble) return std::nullopt;
+  return now.records - told_.records + all.records_missing - known.records_missing;
+}
+
+std::optional<DroppedRecord> CaptureReader::hole_at_end() const {
+  Holes holes = holes_;
+  if (const auto missing = missing_at_end()) holes.missed(*missing);
+  return holes.at_end();
+}
+
+bool CaptureReader::give(BlockReader::Raw& raw) {
   if (held_) {
     raw = *std::exchange(held_, std::nullopt);
     return true;
@@ -156,20 +205,33 @@ void CaptureReader::use_file(std::unique_ptr<ByteSource> source, std::uint32_t n
   ended_ = goes_on_ = sum_disagrees_ = false;
 }
 
-void CaptureReader::seek(Nanos time) {
+void CaptureReader::seek_before(Nanos time) {
   held_.reset();
+  hole_.reset();
   sought_ = true;
   if (!run_id_) run_id_ = blocks_->run_id() ? blocks_->run_id() : run_id_in(blocks_->source());
   if (segments_) seek_segment(time);
-  if (run_id_) blocks_->go_to(block_for(blocks_->source(), *run_id_, time));
+  if (run_id_) {
+    const auto block = block_for(blocks_->source(), *run_id_, time);
+    const auto header = header_at(blocks_->source(), block, run_id_);
+    blocks_->go_to(block);
+    holes_.jump_to(header && is_instant(header->close_floor) ? header->close_floor : std::min<Nanos>(0, time));
+  }
+  static_cast<void>(take_missing());
+}
+
+void CaptureReader::seek(Nanos time) {
+  seek_before(time);
   BlockReader::Raw raw;
-  while (next_raw(raw)) {
-    const bool here = is(raw, RecordKind::end) ||
-                      (has_time(raw) && decoder_.decode(raw.kind, raw.payload, seen_) == RecordDecoder::Result::good &&
-                       time_of(seen_) >= time);
-    if (!here) continue;
-    held_ = raw;
-    return;
+  while (give(raw)) {
+    const bool good = decoder_.decode(raw.kind, raw.payload, seen_) == RecordDecoder::Result::good;
+    if (is(raw, RecordKind::end) || (good && time_of(seen_) >= time)) {
+      held_ = raw;  // and what is missing right before it is still to be told
+      return;
+    }
+    if (const auto missing = take_missing()) holes_.missed(*missing);
+    if (!good) continue;
+    if (const auto hole = holes_.close(seen_); hole && hole->to >= time) hole_ = hole;
   }
 }
 
@@ -191,6 +253,7 @@ void CaptureReader::use_segment(std::uint32_t number) {
 
 std::optional<Nanos> CaptureReader::latest() {
   held_.reset();
+  hole_.reset();
   sought_ = true;
   std::vector<std::uint32_t> numbers{0};
   if (segments_) {
@@ -221,6 +284,7 @@ CaptureDamage CaptureReader::damage() const {
   add(damage, blocks_->damage());
   damage.bytes_skipped += unreadable_bytes_;
   damage.records_missing += unreadable_records_;
+  damage.causes_unreadable = causes_unreadable_;
   damage.unclosed = !ended_ || (goes_on_ && segments_ != nullptr);
   damage.sum_disagrees = damage.sum_disagrees || sum_disagrees_;
   damage.newer = damage.newer || newer_;
@@ -231,12 +295,6 @@ std::unique_ptr<CaptureReader> open_capture(const std::string& path, std::string
   auto first = open_file(path, why);
   if (!first) return nullptr;
   return std::make_unique<CaptureReader>(std::move(first), segments_of(path));
-}
-
-std::optional<Nanos> time_of(const Record& record) {
-  if (record.is_exchange()) return record.exchange.fixed.closed;
-  if (record.kind == RecordKind::tally) return record.tally.fixed.to;
-  return std::nullopt;
 }
 
 void pass_on(const Record& record, Sink& sink) {
@@ -268,6 +326,7 @@ void pass_on(const Record& record, Sink& sink) {
     case RecordKind::gap:
       sink.gap(record.gap.seen());
       break;
+    case RecordKind::hole:
     case RecordKind::dropped:
       sink.dropped(record.dropped.seen());
       break;

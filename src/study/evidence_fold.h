@@ -27,8 +27,8 @@ class EvidenceFold final : public Observer {
   void stray(const Stray&) override { ++evidence_.strays; }
   void state(const State& state) override;
   void tally(const Tally& tally) override;
-  void gap(const Gap&) override { ++evidence_.missing_spans; }
-  void dropped(const Dropped&) override { ++evidence_.missing_spans; }
+  void gap(const Gap& gap) override { hole(gap.to); }
+  void dropped(const Dropped& dropped) override { hole(dropped.to); }
   void end(Nanos until) override;
 
   [[nodiscard]] const Evidence& evidence() const { return evidence_; }
@@ -44,10 +44,8 @@ class EvidenceFold final : public Observer {
     std::vector<std::uint8_t> heat;  // by node
   };
 
-  static constexpr Nanos longest_believed = 36'500LL * 86'400 * second;  // a made-up capture may hold any instant
-  static Nanos believed(Nanos at);
-  /// a - b of instants that may be anything.
-  static Nanos apart(Nanos a, Nanos b);
+  /// What held before, or went before, says nothing of what comes after it.
+  void hole(Nanos to);
   static bool is_bad(const HopRow& row) { return !row.inherited && row.symptom != Symptom::none; }
   std::uint32_t block_of(Nanos at);
   void join_blocks();

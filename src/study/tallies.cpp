@@ -8,8 +8,6 @@
 namespace hopbench {
 namespace {
 
-constexpr Nanos longest_believed = 36'500LL * 86'400 * second;  // a made-up capture may hold any instant
-
 void add_all(std::vector<Counted>& sums, const std::vector<Counted>& parts) {
   for (std::size_t i = 0; i < std::min(sums.size(), parts.size()); ++i) {
     sums[i].hits += parts[i].hits;
@@ -53,7 +51,7 @@ void Cluster::add(const Cluster& other) {
 }
 
 void Tallies::join_blocks(Nanos span) {
-  while (block_span < span && block_span <= longest_believed) {
+  while (block_span < span && block_span <= farthest_instant) {
     join_pairs(blocks);
     block_span *= 2;
   }
@@ -87,14 +85,13 @@ Cluster TallyFold::empty() const {
 }
 
 void TallyFold::see(Nanos at) {
-  at = std::clamp<Nanos>(at, -longest_believed, longest_believed);
   if (!begun_) tallies_.from = tallies_.until = at;
   begun_ = true;
   tallies_.until = std::max(tallies_.until, at);
 }
 
 Cluster& TallyFold::block_at(Nanos at) {
-  const Nanos since = std::max<Nanos>(0, std::clamp<Nanos>(at, -longest_believed, longest_believed) - tallies_.from);
+  const Nanos since = std::max<Nanos>(0, at - tallies_.from);
   while (since / tallies_.block_span >= static_cast<Nanos>(most_clusters))
     tallies_.join_blocks(2 * tallies_.block_span);
   const auto block = static_cast<std::size_t>(since / tallies_.block_span);
@@ -144,6 +141,11 @@ void TallyFold::state(const State& state) {
   charging_ = charging;
   balancing_ = balancing_bin(state.cells_balancing);
   tallies_.conditions_known = true;
+}
+
+void TallyFold::hole() {
+  ++tallies_.missing;
+  balancing_ = unknown_bin;
 }
 
 void TallyFold::tally(const Tally& tally) {

@@ -13,7 +13,7 @@ const char* const lines[] = {
     "(small: under a tenth of the frames). Down a bad hop, across a bad moment.",
     "Right of it: worst outcome (n no answer, l late, g garbled, m mismatched,",
     "r refused, s stale, w wrong), what is not all there (+ sums, n one in n kept,",
-    "! left out), and the most cells balancing, charge current, warmest board.",
+    "! records missing, a hole is ▒), cells balancing, charge current, warmest board.",
     "",
     "arrows, h j k l  move         page up, page down, Home, End  go far",
     "+ -  shorter, longer rows     o  the whole capture",

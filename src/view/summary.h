@@ -16,10 +16,12 @@ struct CaptureNote {
   std::uint64_t records_missing = 0;
   std::uint64_t torn_bytes = 0;
   bool unclosed = false;
-  std::uint64_t files_missing = 0;  // of a capture in several
+  std::uint64_t files_missing = 0;      // of a capture in several
+  std::uint64_t causes_unreadable = 0;  // exchanges
 
   [[nodiscard]] bool any() const {
-    return bytes_skipped > 0 || records_missing > 0 || torn_bytes > 0 || unclosed || files_missing > 0;
+    return bytes_skipped > 0 || records_missing > 0 || torn_bytes > 0 || unclosed || files_missing > 0 ||
+           causes_unreadable > 0;
   }
 };
 
@@ -33,7 +35,8 @@ struct Summary {
   std::uint64_t captures = 1;  // how many it was merged from
 };
 
-/// From where the links were seen, in one word: every_hop, some_hops, controller_only, log.
+/// From where the links were seen, in one word: every_hop, some_hops, controller_only, log; "unknown (57)" where one
+/// link was seen from where this version does not know.
 std::string_view vantage_of(const RunInfo& run);
 
 /// The cells that went unseen longest of all; null if no cell is asked for.

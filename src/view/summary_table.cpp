@@ -88,6 +88,7 @@ std::string outcomes(const ExchangeMeasures& all) {
       parts.push_back(fmt::format("{} {}", name_of(static_cast<Outcome>(i)), grouped(all.outcomes[i])));
     }
   }
+  if (all.unknown_outcomes() > 0) parts.push_back("unknown " + grouped(all.unknown_outcomes()));
   return fmt::format("Outcomes    {}; {} tries", joined(parts), grouped(all.tries));
 }
 
@@ -145,6 +146,7 @@ std::string seen_text(const LinkMeasures& link, std::uint64_t undetected) {
       parts.push_back(fmt::format("{} {}", words::spaced(name_of(static_cast<Symptom>(i))), grouped(link.symptoms[i])));
     }
   }
+  if (link.unknown_symptoms() > 0) parts.push_back("unknown " + grouped(link.unknown_symptoms()));
   if (link.came_damaged > 0) parts.push_back(fmt::format("came damaged {}", grouped(link.came_damaged)));
   if (link.strays > 0) parts.push_back(fmt::format("out of turn {}", grouped(link.strays)));
   if (undetected > 0) parts.push_back(fmt::format("undetected {} (known because simulated)", grouped(undetected)));
@@ -205,6 +207,9 @@ std::string trouble(const Summary& summary) {
                                grouped(capture.bytes_skipped), grouped(capture.records_missing)),
                    0);
   }
+  if (capture.causes_unreadable > 0) {
+    out += wrapped(fmt::format("The causes of {} exchanges cannot be read.", grouped(capture.causes_unreadable)), 0);
+  }
   const auto& coverage = summary.coverage;
   if (coverage.tallied > 0) {
     out +=
@@ -222,10 +227,10 @@ std::string trouble(const Summary& summary) {
         0);
   }
   if (coverage.dropped > 0) {
-    out += wrapped(fmt::format("{} records were left out when the capture was written.", grouped(coverage.dropped)), 0);
+    out += wrapped(fmt::format("{} records are missing from the capture.", grouped(coverage.dropped)), 0);
   }
   if (coverage.holes > 0) {
-    out += wrapped(fmt::format("{} in {} places were left out of the capture: what happened then is in no figure.",
+    out += wrapped(fmt::format("{} in {} places are missing from the capture: what happened then is in no figure.",
                                long_span(coverage.hole_time), grouped(coverage.holes)),
                    0);
   }
