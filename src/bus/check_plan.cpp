@@ -17,14 +17,14 @@ std::uint32_t width_of(const CheckSpec& spec) { return spec.kind == SumKind::crc
 
 }  // namespace
 
-std::span<const std::uint8_t> Zones::bytes(const Stretch& stretch, std::span<const std::uint8_t> content) const {
-  if (stretch.zone == Zone::payload) return content.subspan(front, content.size() - front - back);
-  return content.subspan(place(stretch.zone, stretch.from, content.size()), stretch.to - stretch.from);
+std::span<const std::uint8_t> Zones::bytes(const ByteRange& range, std::span<const std::uint8_t> content) const {
+  if (range.zone == Zone::payload) return content.subspan(front, content.size() - front - back);
+  return content.subspan(place(range.zone, range.from, content.size()), range.to - range.from);
 }
 
 std::size_t CheckPlan::bytes_of(const CheckSpec& spec) { return (width_of(spec) + 7) / 8; }
 
-CheckPlan::CheckPlan(const CheckSpec& spec, Zone zone, std::size_t byte, std::vector<Stretch> covers)
+CheckPlan::CheckPlan(const CheckSpec& spec, Zone zone, std::size_t byte, std::vector<ByteRange> covers)
     : kind_(spec.kind),
       little_endian_(spec.little_endian),
       over_text_(spec.over_text),
@@ -61,7 +61,7 @@ std::uint64_t CheckPlan::ended(std::uint64_t state) const {
 
 std::uint64_t CheckPlan::value_over(std::span<const std::uint8_t> content, const Zones& zones) const {
   std::uint64_t state = crc_ ? crc_->begin() : 0;
-  for (const Stretch& stretch : covers_) state = fed(state, zones.bytes(stretch, content));
+  for (const ByteRange& range : covers_) state = fed(state, zones.bytes(range, content));
   return ended(state);
 }
 
@@ -82,21 +82,22 @@ void CheckPlan::adjust(std::span<const std::uint8_t> before, std::span<std::uint
   if (!crc_) {
     std::uint64_t was = 0;
     std::uint64_t is = 0;
-    for (const Stretch& stretch : covers_) {
-      was = fed(was, zones.bytes(stretch, before));
-      is = fed(is, zones.bytes(stretch, after));
+    for (const ByteRange& range : covers_) {
+      was = fed(was, zones.bytes(range, before));
+      is = fed(is, zones.bytes(range, after));
     }
     std::uint64_t now = stood ^ was ^ is;
     if (kind_ == SumKind::sum) now = stood + is - was;
     if (kind_ == SumKind::negated_sum) now = stood - is + was;
-    put(after, zones, now & mask_);
+    // Bits above the width are never right if set: they stay, so that what was wrong stays wrong.
+    put(after, zones, (stood & ~mask_) | (now & mask_));
     return;
   }
   // A CRC is linear but for init and xorout, and both drop out of a difference.
   std::uint64_t state = 0;
-  for (const Stretch& stretch : covers_) {
-    const auto was = zones.bytes(stretch, before);
-    const auto is = zones.bytes(stretch, after);
+  for (const ByteRange& range : covers_) {
+    const auto was = zones.bytes(range, before);
+    const auto is = zones.bytes(range, after);
     for (std::size_t i = 0; i < is.size(); ++i) {
       if (over_text_) {
         const auto text_was = text_of(was[i]);

@@ -17,7 +17,7 @@ namespace hopbench {
 enum class Zone : std::uint8_t { front, payload, back };
 
 /// Bytes `from`..`to` of a zone; all of it for the payload.
-struct Stretch {
+struct ByteRange {
   Zone zone = Zone::front;
   std::size_t from = 0;
   std::size_t to = 0;
@@ -32,13 +32,13 @@ struct Zones {
   [[nodiscard]] std::size_t place(Zone zone, std::size_t at, std::size_t size) const {
     return zone == Zone::front ? at : zone == Zone::payload ? front + at : size - back + at;
   }
-  [[nodiscard]] std::span<const std::uint8_t> bytes(const Stretch& stretch,
+  [[nodiscard]] std::span<const std::uint8_t> bytes(const ByteRange& range,
                                                     std::span<const std::uint8_t> content) const;
 };
 
 class CheckPlan {
  public:
-  CheckPlan(const CheckSpec& spec, Zone zone, std::size_t byte, std::vector<Stretch> covers);
+  CheckPlan(const CheckSpec& spec, Zone zone, std::size_t byte, std::vector<ByteRange> covers);
 
   /// Width on the wire in bytes.
   static std::size_t bytes_of(const CheckSpec& spec);
@@ -57,7 +57,7 @@ class CheckPlan {
   /// Largest value, all ones.
   [[nodiscard]] std::uint64_t mask() const { return mask_; }
 
-  [[nodiscard]] const std::vector<Stretch>& covers() const { return covers_; }
+  [[nodiscard]] const std::vector<ByteRange>& covers() const { return covers_; }
   [[nodiscard]] Zone zone() const { return zone_; }
   [[nodiscard]] std::size_t byte() const { return byte_; }
   [[nodiscard]] std::size_t bytes() const { return bytes_; }
@@ -77,7 +77,7 @@ class CheckPlan {
   std::size_t byte_;
   std::size_t bytes_;
   std::uint64_t mask_;
-  std::vector<Stretch> covers_;
+  std::vector<ByteRange> covers_;
 };
 
 }  // namespace hopbench

@@ -54,7 +54,7 @@ struct FieldSpec {
 };
 
 /// A run of fields that repeats: `times` fixed, or `count_field` names an earlier field, or to the end.
-/// The number of turns is the count field's *value*, by its scale: a field that counts bytes of 16-bit
+/// The number of repetitions is the count field's *value*, by its scale: a field that counts bytes of 16-bit
 /// registers has the scale 1/2.
 struct GroupSpec {
   std::string name;
@@ -78,7 +78,7 @@ struct CheckSpec {
   std::string name;
   SumKind kind = SumKind::crc;
   CrcModel crc;            // for kind crc
-  std::uint32_t bits = 8;  // width for sums: 8, 16, 32, 64; exclusive_or: 8; ignored for crc
+  std::uint32_t bits = 8;  // width for sums: 5 to 8, 16, 32, 64; exclusive_or: 8; ignored for crc
   bool little_endian = false;
   bool over_text = false;           // over the characters as sent (hex text framing), not over the bytes they stand for
   std::vector<std::string> covers;  // names of parts, in wire order; empty: all parts before it

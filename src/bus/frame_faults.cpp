@@ -61,10 +61,11 @@ void check_check(const BusDescription& bus, std::size_t i, Faults& faults) {
     check_crc(check, path, faults);
   } else if (check.kind == SumKind::exclusive_or
                  ? check.bits != 8
-                 : check.bits != 8 && check.bits != 16 && check.bits != 32 && check.bits != 64) {
-    faults.push_back({path + ".bits", check.kind == SumKind::exclusive_or
-                                          ? "an exclusive-or is 8 bits wide"
-                                          : "a sum is 8, 16, 32 or 64 bits wide, not " + std::to_string(check.bits)});
+                 : (check.bits < 5 || check.bits > 8) && check.bits != 16 && check.bits != 32 && check.bits != 64) {
+    faults.push_back(
+        {path + ".bits", check.kind == SumKind::exclusive_or
+                             ? "an exclusive-or is 8 bits wide"
+                             : "a sum is 5 to 8, 16, 32 or 64 bits wide, not " + std::to_string(check.bits)});
   }
   if (check.name.empty()) faults.push_back({path + ".name", "the check has no name; give it one"});
   if (check.over_text && !(bus.framing.kind == FramingKind::marked && bus.framing.hex_text)) {

@@ -25,7 +25,7 @@ std::vector<PartPlace> places_of(const BusDescription& bus) {
   return places;
 }
 
-std::vector<Stretch> covered_by(const BusDescription& bus, std::size_t check_part) {
+std::vector<ByteRange> covered_by(const BusDescription& bus, std::size_t check_part) {
   const auto places = places_of(bus);
   const CheckSpec& check = *bus.parts[check_part].check;
   struct Bits {
@@ -45,7 +45,7 @@ std::vector<Stretch> covered_by(const BusDescription& bus, std::size_t check_par
       runs.push_back({place.zone, place.bit, place.bit + place.bits});
     }
   }
-  std::vector<Stretch> covers;
+  std::vector<ByteRange> covers;
   for (const Bits& run : runs) covers.push_back({run.zone, run.from / 8, run.to / 8});
   return covers;
 }
@@ -178,19 +178,19 @@ void FramePlan::plan_forwarding(const BusDescription& bus) {
     }
     rewrites.push_back(plan);
   }
-  const auto overlaps = [](const Stretch& a, Zone zone, std::size_t from, std::size_t to) {
+  const auto overlaps = [](const ByteRange& a, Zone zone, std::size_t from, std::size_t to) {
     return a.zone == zone && a.from < to && from < a.to;
   };
   // In wire order, since a check may cover checks that stand before it.
   for (std::size_t c = 0; c < checks.size(); ++c) {
-    for (const Stretch& stretch : checks[c].covers()) {
+    for (const ByteRange& range : checks[c].covers()) {
       for (const RewritePlan& plan : rewrites) {
         const SlotPlan& slot = slots[plan.slot];
-        if (overlaps(stretch, slot.zone, slot.bit / 8, slot.end_byte())) checks[c].follows_forwarding = true;
+        if (overlaps(range, slot.zone, slot.bit / 8, slot.end_byte())) checks[c].follows_forwarding = true;
       }
       for (std::size_t earlier = 0; earlier < c; ++earlier) {
         const CheckPlan& other = checks[earlier];
-        if (other.follows_forwarding && overlaps(stretch, other.zone(), other.byte(), other.byte() + other.bytes())) {
+        if (other.follows_forwarding && overlaps(range, other.zone(), other.byte(), other.byte() + other.bytes())) {
           checks[c].follows_forwarding = true;
         }
       }

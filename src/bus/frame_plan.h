@@ -99,7 +99,7 @@ class FramePlan {
 };
 
 /// Stretches that a check covers; names that are no part are passed over.
-[[nodiscard]] std::vector<Stretch> covered_by(const BusDescription& bus, std::size_t check_part);
+[[nodiscard]] std::vector<ByteRange> covered_by(const BusDescription& bus, std::size_t check_part);
 
 /// Where each part stands: zone and first bit in it, in order of parts.
 struct PartPlace {

@@ -53,30 +53,30 @@ LayoutPlan::LayoutPlan(const Layout& layout, const LayoutPlan* ask) {
   }
 }
 
-std::optional<LayoutPlan::Place> LayoutPlan::find(std::string_view name) const {
+std::optional<LayoutPlan::FieldIndex> LayoutPlan::find(std::string_view name) const {
   for (const bool in_groups : {false, true}) {
     for (std::size_t i = 0; i < items_.size(); ++i) {
       if ((items_[i].group != nullptr) != in_groups) continue;
       for (std::size_t f = 0; f < items_[i].fields.size(); ++f) {
-        if (items_[i].fields[f].spec->name == name) return Place{i, f};
+        if (items_[i].fields[f].spec->name == name) return FieldIndex{i, f};
       }
     }
   }
   return std::nullopt;
 }
 
-std::optional<std::uint64_t> LayoutPlan::raw_at(std::span<const std::uint8_t> payload, Place place,
-                                                std::uint32_t turn) const {
+std::optional<std::uint64_t> LayoutPlan::raw_at(std::span<const std::uint8_t> payload, FieldIndex place,
+                                                std::uint32_t repetition) const {
   std::optional<std::uint64_t> found;
-  read(payload, true, [&](std::size_t item, std::size_t field, std::uint32_t at_turn, std::uint64_t raw) {
-    if (item != place.item || field != place.field || at_turn != turn) return item <= place.item;
+  read(payload, true, [&](std::size_t item, std::size_t field, std::uint32_t at_repetition, std::uint64_t raw) {
+    if (item != place.item || field != place.field || at_repetition != repetition) return item <= place.item;
     found = raw;
     return false;
   });
   return found;
 }
 
-std::optional<std::uint64_t> turns_of(const FieldPlan& count, std::uint64_t raw) {
+std::optional<std::uint64_t> repetitions_of(const FieldPlan& count, std::uint64_t raw) {
   const std::int64_t value = count.value(raw);
   if (value < 0 || count.raw(value) != raw) return std::nullopt;
   return static_cast<std::uint64_t>(value);

@@ -27,7 +27,7 @@ struct FieldPlan {
   FieldCode code;
   std::size_t if_item = no_index;      // presence hangs on this plain field...
   std::size_t if_field = no_index;     // ...or on this field of the same group
-  std::size_t counts_item = no_index;  // the group whose turns it counts
+  std::size_t counts_item = no_index;  // the group whose repetitions it counts
   // Where in the ask the value to be copied stands.
   std::size_t copied_item = no_index;
   std::size_t copied_field = 0;
@@ -54,21 +54,21 @@ class LayoutPlan {
 
   [[nodiscard]] const std::vector<ItemPlan>& items() const { return items_; }
 
-  struct Place {
+  struct FieldIndex {
     std::size_t item = no_index;
     std::size_t field = 0;
   };
   /// Item and field of that name, plain fields before fields of groups.
-  [[nodiscard]] std::optional<Place> find(std::string_view name) const;
+  [[nodiscard]] std::optional<FieldIndex> find(std::string_view name) const;
 
-  /// Calls visit(item, field, turn, raw) for each field that is present, in wire order; visit returns
+  /// Calls visit(item, field, repetition, raw) for each field that is present, in wire order; visit returns
   /// false to stop. Result: false if the payload does not fit the layout (`padded`: more bytes may follow).
   template <class Visit>
   bool read(std::span<const std::uint8_t> payload, bool padded, Visit&& visit) const;
 
   /// Raw value at one place; none if absent or the payload does not reach that far.
-  [[nodiscard]] std::optional<std::uint64_t> raw_at(std::span<const std::uint8_t> payload, Place place,
-                                                    std::uint32_t turn) const;
+  [[nodiscard]] std::optional<std::uint64_t> raw_at(std::span<const std::uint8_t> payload, FieldIndex place,
+                                                    std::uint32_t repetition) const;
 
  private:
   std::vector<ItemPlan> items_;
@@ -89,8 +89,8 @@ struct Seen {
   }
 };
 
-/// Turns that a count field's raw value stands for; none if it stands for no whole number.
-[[nodiscard]] std::optional<std::uint64_t> turns_of(const FieldPlan& count, std::uint64_t raw);
+/// Repetitions that a count field's raw value stands for; none if it stands for no whole number.
+[[nodiscard]] std::optional<std::uint64_t> repetitions_of(const FieldPlan& count, std::uint64_t raw);
 
 template <class Visit>
 bool LayoutPlan::read(std::span<const std::uint8_t> payload, bool padded, Visit&& visit) const {
@@ -99,20 +99,20 @@ bool LayoutPlan::read(std::span<const std::uint8_t> payload, bool padded, Visit&
   std::size_t at = 0;
   for (std::size_t i = 0; i < items_.size(); ++i) {
     const ItemPlan& item = items_[i];
-    std::uint64_t turns = 1;
+    std::uint64_t repetitions = 1;
     bool to_end = false;
     if (item.group != nullptr) {
       to_end = item.group->to_end;
-      turns = item.group->times;
+      repetitions = item.group->times;
       if (item.count_item != no_index) {
         const auto counted = seen.item_present[item.count_item]
-                                 ? turns_of(items_[item.count_item].fields.front(), seen.item[item.count_item])
+                                 ? repetitions_of(items_[item.count_item].fields.front(), seen.item[item.count_item])
                                  : std::optional<std::uint64_t>{0};
         if (!counted) return false;
-        turns = *counted;
+        repetitions = *counted;
       }
     }
-    for (std::uint64_t turn = 0; to_end ? at < bits : turn < turns; ++turn) {
+    for (std::uint64_t repetition = 0; to_end ? at < bits : repetition < repetitions; ++repetition) {
       const std::size_t before = at;
       for (std::size_t f = 0; f < item.fields.size(); ++f) {
         const FieldPlan& field = item.fields[f];
@@ -125,7 +125,7 @@ bool LayoutPlan::read(std::span<const std::uint8_t> payload, bool padded, Visit&
           raw = *loaded;
           if (field.spec->constant && !field.spec->sent_only && raw != *field.spec->constant) return false;
           at += field.code.bits;
-          if (!visit(i, f, static_cast<std::uint32_t>(turn), raw)) return true;
+          if (!visit(i, f, static_cast<std::uint32_t>(repetition), raw)) return true;
         }
         if (item.group != nullptr) {
           seen.field[f] = raw;
@@ -135,7 +135,7 @@ bool LayoutPlan::read(std::span<const std::uint8_t> payload, bool padded, Visit&
           seen.item_present[i] = present;
         }
       }
-      if (at == before) break;  // nothing of this turn is present, so nothing of the others would be
+      if (at == before) break;  // nothing of this repetition is present, so nothing of the others would be
     }
   }
   return padded || at == bits;

@@ -37,16 +37,17 @@ class Filler {
     if (const auto reason = find_first()) return reason;
     for (std::size_t i = 0; i < layout.items().size(); ++i) {
       const ItemPlan& item = layout.items()[i];
-      std::uint64_t turns = 1;
+      std::uint64_t repetitions = 1;
       if (item.group != nullptr) {
-        const auto counted = turns_for(i);
+        const auto counted = repetitions_for(i);
         if (!counted) return Refusal::bad_value;
-        turns = *counted;
+        repetitions = *counted;
+        if (cannot_fit(item, repetitions)) return Refusal::too_long;
       }
-      for (std::uint64_t turn = 0; turn < turns; ++turn) {
+      for (std::uint64_t repetition = 0; repetition < repetitions; ++repetition) {
         const std::size_t before = bits_;
         for (std::size_t f = 0; f < item.fields.size(); ++f) {
-          if (const auto reason = fill_field(i, f, static_cast<std::uint32_t>(turn))) return reason;
+          if (const auto reason = fill_field(i, f, static_cast<std::uint32_t>(repetition))) return reason;
         }
         if (bits_ == before) break;
       }
@@ -56,18 +57,27 @@ class Filler {
   }
 
  private:
+  /// So many turns of a group are too long whatever is in them: known before anything is looked up.
+  [[nodiscard]] bool cannot_fit(const ItemPlan& item, std::uint64_t turns) const {
+    std::uint64_t bits = 0;
+    for (const FieldPlan& field : item.fields) {
+      if (field.spec->present_if.empty()) bits += field.code.bits;
+    }
+    return bits > 0 && turns > (8 * room_ - bits_) / bits;
+  }
+
   [[nodiscard]] bool is_values(std::size_t item) const {
     return item == (side_ == Protocol::Side::ask ? topic_.ask_values : topic_.answer_values);
   }
 
   /// Value of one of the ask's plain fields: from the ask, or, while that is being filled, from its argument.
-  std::optional<std::uint64_t> asked_value(const LayoutPlan::Place& place) {
+  std::optional<std::uint64_t> asked_value(const LayoutPlan::FieldIndex& place) {
     const FieldPlan& field = topic_.ask.items()[place.item].fields[place.field];
     const auto raw = side_ == Protocol::Side::ask
                          ? (field.spec->constant ? field.spec->constant : source_.argument(field.spec->name))
                          : topic_.ask.raw_at(asked_, place, 0);
     if (!raw || *raw > field.code.limit()) return std::nullopt;
-    return turns_of(field, *raw);
+    return repetitions_of(field, *raw);
   }
 
   std::optional<Refusal> find_first() {
@@ -79,15 +89,15 @@ class Filler {
     return std::nullopt;
   }
 
-  std::optional<std::uint64_t> turns_for(std::size_t i) {
+  std::optional<std::uint64_t> repetitions_for(std::size_t i) {
     const ItemPlan& item = layout_->items()[i];
     if (item.group->times != 0) return item.group->times;
     if (item.count_item != no_index && !seen_.item_present[item.count_item] && i > item.count_item) return 0;
-    return turns_wanted(i);
+    return repetitions_wanted(i);
   }
 
   /// How often the group comes: the ask says so for values, else the count field's own value.
-  std::optional<std::uint64_t> turns_wanted(std::size_t i) {
+  std::optional<std::uint64_t> repetitions_wanted(std::size_t i) {
     const ItemPlan& item = layout_->items()[i];
     if (item.group->times != 0) return item.group->times;
     if (is_values(i)) {
@@ -96,7 +106,7 @@ class Filler {
       if (!count || *count == 0) return std::nullopt;
       return count;
     }
-    if (item.count_item == no_index) return turns_to_end(item);
+    if (item.count_item == no_index) return repetitions_to_end(item);
     const FieldPlan& field = layout_->items()[item.count_item].fields.front();
     std::optional<std::uint64_t> raw;
     if (field.spec->constant) {
@@ -110,34 +120,34 @@ class Filler {
       }
     }
     if (!raw || *raw > field.code.limit()) return std::nullopt;
-    return turns_of(field, *raw);
+    return repetitions_of(field, *raw);
   }
 
   /// To the end, and nothing says where that is: what is copied comes as often as in the ask; else a node tells of each
   /// of its cells.
-  std::uint64_t turns_to_end(const ItemPlan& item) {
-    if (const auto turns = source_.argument(item.group->name)) return *turns;
+  std::uint64_t repetitions_to_end(const ItemPlan& item) {
+    if (const auto repetitions = source_.argument(item.group->name)) return *repetitions;
     if (side_ == Protocol::Side::ask) return 0;
     for (const FieldPlan& field : item.fields) {
       if (field.copied_item == no_index) continue;
-      std::uint32_t turns = 0;
-      while (topic_.ask.raw_at(asked_, {field.copied_item, field.copied_field}, turns)) ++turns;
-      return turns;
+      std::uint32_t repetitions = 0;
+      while (topic_.ask.raw_at(asked_, {field.copied_item, field.copied_field}, repetitions)) ++repetitions;
+      return repetitions;
     }
     const auto cells = source_.quantity("cell_count", 0);
     return cells && *cells > 0 ? static_cast<std::uint64_t>(*cells) : 0;
   }
 
-  std::optional<Refusal> fill_field(std::size_t i, std::size_t f, std::uint32_t turn) {
+  std::optional<Refusal> fill_field(std::size_t i, std::size_t f, std::uint32_t repetition) {
     const ItemPlan& item = layout_->items()[i];
     const FieldPlan& field = item.fields[f];
     const bool present = seen_.wants(field);
     std::uint64_t raw = 0;
     if (present) {
-      if (const auto reason = raw_for(i, f, turn, raw)) return reason;
+      if (const auto reason = raw_for(i, f, repetition, raw)) return reason;
       if (raw > field.code.limit()) return Refusal::bad_value;
       const std::size_t end = (bits_ + field.code.bits + 7) / 8;
-      if (end > room_) return Refusal::bad_value;
+      if (end > room_) return Refusal::too_long;
       payload_.resize(end);
       field.code.store(payload_.view().data(), bits_, raw);
       bits_ += field.code.bits;
@@ -152,7 +162,7 @@ class Filler {
     return std::nullopt;
   }
 
-  std::optional<Refusal> raw_for(std::size_t i, std::size_t f, std::uint32_t turn, std::uint64_t& raw) {
+  std::optional<Refusal> raw_for(std::size_t i, std::size_t f, std::uint32_t repetition, std::uint64_t& raw) {
     const ItemPlan& item = layout_->items()[i];
     const FieldPlan& field = item.fields[f];
     const FieldSpec& spec = *field.spec;
@@ -163,26 +173,27 @@ class Filler {
     if (!spec.copied_from_ask.empty()) {
       if (field.copied_item == no_index) return Refusal::bad_value;
       const auto copied =
-          topic_.ask.raw_at(asked_, {field.copied_item, field.copied_field}, item.group != nullptr ? turn : 0);
+          topic_.ask.raw_at(asked_, {field.copied_item, field.copied_field}, item.group != nullptr ? repetition : 0);
       if (!copied) return Refusal::bad_value;
       raw = *copied;
       if (field.counts_item != no_index) return fits_count(field, raw);
       return std::nullopt;
     }
     if (item.group == nullptr && field.counts_item != no_index) {
-      const auto turns = turns_wanted(field.counts_item);
-      if (!turns || *turns > max_frame_bytes * 8) return Refusal::bad_value;
-      raw = field.raw(static_cast<std::int64_t>(*turns));
+      const auto repetitions = repetitions_wanted(field.counts_item);
+      if (!repetitions || *repetitions > max_frame_bytes * 8) return Refusal::bad_value;
+      raw = field.raw(static_cast<std::int64_t>(*repetitions));
       return fits_count(field, raw);
     }
     if (side_ == Protocol::Side::ask) {
-      const auto given = item.group != nullptr ? source_.argument_in(spec.name, turn) : source_.argument(spec.name);
+      const auto given =
+          item.group != nullptr ? source_.argument_in(spec.name, repetition) : source_.argument(spec.name);
       if (given) {
         raw = *given;
         return std::nullopt;
       }
     }
-    const std::uint64_t index = item.group != nullptr ? (is_values(i) ? first_ : 0) + turn : 0;
+    const std::uint64_t index = item.group != nullptr ? (is_values(i) ? first_ : 0) + repetition : 0;
     if (!spec.quantity.empty())
       return from_quantity(field, spec.scale, spec.is_signed, spec.quantity, index, is_values(i), raw);
     if (is_values(i) && !bus_.registers.empty()) {
@@ -194,7 +205,7 @@ class Filler {
       return Refusal::bad_address;
     }
     if (side_ == Protocol::Side::ask) return Refusal::bad_value;
-    const auto given = item.group != nullptr ? source_.argument_in(spec.name, turn) : source_.argument(spec.name);
+    const auto given = item.group != nullptr ? source_.argument_in(spec.name, repetition) : source_.argument(spec.name);
     if (!given) return Refusal::bad_value;
     raw = *given;
     return std::nullopt;
@@ -202,8 +213,8 @@ class Filler {
 
   /// The count that was written must be the count that follows.
   std::optional<Refusal> fits_count(const FieldPlan& field, std::uint64_t raw) {
-    const auto turns = turns_wanted(field.counts_item);
-    if (!turns || turns_of(field, raw) != turns) return Refusal::bad_value;
+    const auto repetitions = repetitions_wanted(field.counts_item);
+    if (!repetitions || repetitions_of(field, raw) != repetitions) return Refusal::bad_value;
     return std::nullopt;
   }
 
@@ -248,9 +259,9 @@ bool Protocol::read(const Frame& frame, Side side, std::vector<PayloadValue>& va
   if (layout == nullptr) return false;
   const bool fits =
       layout->read(frame.payload.view(), plan_->padded,
-                   [&](std::size_t item, std::size_t field, std::uint32_t turn, std::uint64_t raw) {
-                     values.push_back({static_cast<std::uint32_t>(item), static_cast<std::uint32_t>(field), turn, raw,
-                                       layout->items()[item].fields[field].value(raw)});
+                   [&](std::size_t item, std::size_t field, std::uint32_t repetition, std::uint64_t raw) {
+                     values.push_back({static_cast<std::uint32_t>(item), static_cast<std::uint32_t>(field), repetition,
+                                       raw, layout->items()[item].fields[field].value(raw)});
                      return true;
                    });
   return fits;
@@ -262,6 +273,44 @@ std::optional<std::uint64_t> Protocol::value_of(const Frame& frame, Side side, s
   const auto place = layout->find(field);
   if (!place || layout->items()[place->item].group != nullptr) return std::nullopt;
   return layout->raw_at(frame.payload.view(), *place, 0);
+}
+
+std::optional<Protocol::Span> Protocol::values_asked(const Frame& ask) const {
+  const auto which = topic(ask);
+  if (!which || plan_->topics[*which].answer_values == no_index) return std::nullopt;
+  const TopicPlan& plan = plan_->topics[*which];
+  Span span{0, 1};
+  const auto value_at = [&](const LayoutPlan::FieldIndex& place) -> std::optional<std::uint64_t> {
+    const auto raw = plan.ask.raw_at(ask.payload.view(), place, 0);
+    return raw ? repetitions_of(plan.ask.items()[place.item].fields[place.field], *raw) : std::nullopt;
+  };
+  for (const auto& [place, value] : {std::pair{&plan.first, &span.first}, std::pair{&plan.count, &span.count}}) {
+    if (!*place) continue;
+    const auto told = value_at(**place);
+    if (!told) return std::nullopt;
+    *value = *told;
+  }
+  return span;
+}
+
+bool Protocol::reads_as(const Frame& frame, Side side) const {
+  const LayoutPlan* layout = plan_->layout_for(frame, topic(frame), side);
+  const auto anything = [](std::size_t, std::size_t, std::uint32_t, std::uint64_t) { return true; };
+  return layout != nullptr && layout->read(frame.payload.view(), plan_->padded, anything);
+}
+
+std::uint64_t Protocol::values_told(const Frame& answer) const {
+  const auto which = topic(answer);
+  if (!which || answer.role == Role::refusal) return 0;
+  const TopicPlan& plan = plan_->topics[*which];
+  std::uint64_t told = 0;
+  const bool fits = plan.answer.read(answer.payload.view(), plan_->padded,
+                                     [&](std::size_t item, std::size_t, std::uint32_t turn, std::uint64_t) {
+                                       if (item == plan.answer_values)
+                                         told = std::max<std::uint64_t>(told, std::uint64_t{turn} + 1);
+                                       return true;
+                                     });
+  return fits ? told : 0;
 }
 
 const RegisterSpec* Protocol::register_at(std::uint64_t address) const {
@@ -281,16 +330,16 @@ std::optional<Refusal> Protocol::apply_writes(const Frame& ask, RegisterWriter& 
   std::optional<std::uint64_t> count;
   if (plan.ask_values != no_index && plan.count) count = plan.ask.raw_at(payload, *plan.count, 0);
   std::optional<Refusal> trouble;
-  std::uint64_t turns = 0;
+  std::uint64_t repetitions = 0;
   // Twice over the same bytes: what is wrong anywhere must be known before anything is written.
   for (const bool writing : {false, true}) {
-    const bool fits =
-        plan.ask.read(payload, plan_->padded, [&](std::size_t i, std::size_t f, std::uint32_t turn, std::uint64_t raw) {
+    const bool fits = plan.ask.read(
+        payload, plan_->padded, [&](std::size_t i, std::size_t f, std::uint32_t repetition, std::uint64_t raw) {
           const ItemPlan& item = plan.ask.items()[i];
           const FieldPlan& field = item.fields[f];
           const bool addressed = i == plan.ask_values;
-          const std::uint64_t index = (addressed ? first : 0) + turn;
-          if (addressed) turns = std::max<std::uint64_t>(turns, turn + std::uint64_t{1});
+          const std::uint64_t index = (addressed ? first : 0) + repetition;
+          if (addressed) repetitions = std::max<std::uint64_t>(repetitions, repetition + std::uint64_t{1});
           if (!field.spec->quantity.empty()) {
             if (index > std::numeric_limits<std::uint32_t>::max())
               trouble = trouble ? trouble : Refusal::bad_address;
@@ -308,7 +357,7 @@ std::optional<Refusal> Protocol::apply_writes(const Frame& ask, RegisterWriter& 
           return true;
         });
     if (!fits) return Refusal::bad_value;
-    if (count && *count != turns) return Refusal::bad_value;
+    if (count && (*count == 0 || *count != repetitions)) return Refusal::bad_value;
     if (trouble) return trouble;
   }
   return std::nullopt;
@@ -320,10 +369,11 @@ bool Protocol::told(const Frame& answer, std::span<const std::uint8_t> asked, Re
   const TopicPlan& plan = plan_->topics[*which];
   const std::uint64_t first = plan.first ? plan.ask.raw_at(asked, *plan.first, 0).value_or(0) : 0;
   return plan.answer.read(
-      answer.payload.view(), plan_->padded, [&](std::size_t i, std::size_t f, std::uint32_t turn, std::uint64_t raw) {
+      answer.payload.view(), plan_->padded,
+      [&](std::size_t i, std::size_t f, std::uint32_t repetition, std::uint64_t raw) {
         const FieldPlan& field = plan.answer.items()[i].fields[f];
         const bool addressed = i == plan.answer_values;
-        const std::uint64_t index = (addressed ? first : 0) + turn;
+        const std::uint64_t index = (addressed ? first : 0) + repetition;
         if (!field.spec->quantity.empty()) {
           if (index <= std::numeric_limits<std::uint32_t>::max())
             listener.write(field.spec->quantity, static_cast<std::uint32_t>(index), field.value(raw));

@@ -42,6 +42,8 @@ std::string_view name_of(Refusal reason) {
       return "busy";
     case Refusal::bad_check:
       return "bad_check";
+    case Refusal::too_long:
+      return "too_long";
   }
   return "";
 }
@@ -206,6 +208,14 @@ Damage Protocol::parse(std::span<const std::uint8_t> content, Frame& frame) cons
   return Damage::none;
 }
 
+std::optional<Frame> Protocol::as_read(const Frame& frame) const {
+  Content content;
+  encode(frame, content);
+  Frame read;
+  if (parse(content.view(), read) != Damage::none) return std::nullopt;
+  return read;
+}
+
 std::optional<std::size_t> Protocol::sized_length(std::span<const std::uint8_t> start) const {
   const FramePlan& plan = plan_->frame;
   for (const KnownBits& known : plan.known) {
@@ -230,6 +240,10 @@ std::optional<std::size_t> Protocol::sized_length(std::span<const std::uint8_t> 
 }
 
 std::size_t Protocol::head_bytes() const { return plan_->frame.head_bytes; }
+
+std::size_t Protocol::relay_head_bytes() const {
+  return plan_->description.framing.kind == FramingKind::marked ? 0 : head_bytes();
+}
 
 std::optional<Frame> Protocol::parse_head(std::span<const std::uint8_t> head) const {
   const FramePlan& plan = plan_->frame;

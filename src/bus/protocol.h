@@ -25,11 +25,11 @@ enum class Damage : std::uint8_t {
   malformed,  // a constant, a stuffing rule, a digit or a repeated size is wrong
 };
 
-/// One value of a payload: which field, which turn of its group (0 outside groups), raw and scaled.
+/// One value of a payload: which field, which repetition of its group (0 outside groups), raw and scaled.
 struct PayloadValue {
   std::uint32_t item = 0;   // index into the layout
   std::uint32_t field = 0;  // index into the group's fields; 0 for a plain field
-  std::uint32_t turn = 0;
+  std::uint32_t repetition = 0;
   std::uint64_t raw = 0;
   std::int64_t value = 0;  // by the field's scale and sign, saturated
 };
@@ -41,9 +41,9 @@ class PayloadSource {
   virtual std::optional<std::int64_t> quantity(std::string_view name, std::uint32_t index) = 0;
   /// Raw value for a field that is neither constant nor quantity nor copied (ask arguments, counts).
   virtual std::optional<std::uint64_t> argument(std::string_view field) = 0;
-  /// The same for a field of a group, which each turn asks for anew.
-  virtual std::optional<std::uint64_t> argument_in(std::string_view field, std::uint32_t turn) {
-    static_cast<void>(turn);
+  /// The same for a field of a group, which each repetition asks for anew.
+  virtual std::optional<std::uint64_t> argument_in(std::string_view field, std::uint32_t repetition) {
+    static_cast<void>(repetition);
     return argument(field);
   }
 
@@ -51,8 +51,9 @@ class PayloadSource {
   ~PayloadSource() = default;
 };
 
-/// Why a station refuses. The bus maps reasons to codes; a reason without a code uses the first one.
-enum class Refusal : std::uint8_t { unknown_topic, bad_address, bad_value, busy, bad_check };
+/// Why a station refuses. The bus maps reasons to codes; a reason without a code uses the first one (`too_long`, an
+/// answer that would be longer than a frame: the one of bad_value, if there is one).
+enum class Refusal : std::uint8_t { unknown_topic, bad_address, bad_value, busy, bad_check, too_long };
 std::string_view name_of(Refusal reason);
 
 class Protocol {
@@ -88,6 +89,10 @@ class Protocol {
   /// is not described is a notice, which asks nothing of anybody.
   [[nodiscard]] Damage parse(std::span<const std::uint8_t> content, Frame& frame) const;
 
+  /// The frame as whoever hears it well reads it: sizes and counts that follow from its payload are set, the role is as
+  /// its bytes tell. None if its bytes make no good frame, for want of room.
+  [[nodiscard]] std::optional<Frame> as_read(const Frame& frame) const;
+
   /// Bytes of this frame's content.
   [[nodiscard]] std::size_t content_bytes(const Frame& frame) const;
   /// Longest content and longest payload that a frame may have.
@@ -101,6 +106,9 @@ class Protocol {
   /// Bytes of content up to the last part that the decision needs (destination, passes left, header
   /// check); 0 if the framing hides them (stuffing, text) and only whole frames can be judged.
   [[nodiscard]] std::size_t head_bytes() const;
+  /// The same for a node that sends characters on as they come: 0 also where markers stand around the content, which
+  /// such a node does not look for.
+  [[nodiscard]] std::size_t relay_head_bytes() const;
   /// Header fields from the first head_bytes() of content; none if the header check is bad.
   [[nodiscard]] std::optional<Frame> parse_head(std::span<const std::uint8_t> head) const;
 
@@ -111,6 +119,10 @@ class Protocol {
   enum class Bound : std::uint8_t { here, elsewhere, everyone, first_unenrolled, controller };
   [[nodiscard]] Bound bound_for(const Frame& frame, std::optional<std::uint64_t> own_address) const;
   [[nodiscard]] std::optional<std::uint64_t> destination(const Frame& frame) const;
+  /// Whether a node may have this address: it fits, and is not everyone's, the controller's, or that of nodes without.
+  [[nodiscard]] bool may_be_an_address(std::uint64_t address) const;
+  /// Whether one may be the other on its way: equal but for their roles and for what forwarding rewrites.
+  [[nodiscard]] bool same_on_its_way(const Frame& a, const Frame& b) const;
   /// Who sent it. Without a source field an answer's or refusal's address is its sender's; else none.
   [[nodiscard]] std::optional<std::uint64_t> source(const Frame& frame) const;
   [[nodiscard]] std::optional<std::uint64_t> exchange(const Frame& frame) const;
@@ -138,14 +150,26 @@ class Protocol {
   enum class Side : std::uint8_t { ask, answer };
   /// Fills the payload of `frame` (its topic decides the layout). `asked`: the ask's payload, for fields
   /// copied from it and for answers that it measures out; empty when filling an ask. Returns the reason if
-  /// it cannot be filled (register or cell out of range: bad_address; count out of range, or an argument
-  /// that is missing or too large: bad_value; a quantity that the station lacks, or no such topic:
-  /// unknown_topic). What the payload then holds means nothing.
+  /// it cannot be filled (more values than a frame holds: too_long; register or cell out of range: bad_address; count
+  /// out of range, or an argument that is missing or too large: bad_value; a quantity that the station lacks, or no
+  /// such topic: unknown_topic). What the payload then holds means nothing.
   /// In an ask, arguments go before quantities, so that a plan can set what a node would fill.
   [[nodiscard]] std::optional<Refusal> fill(Frame& frame, Side side, std::span<const std::uint8_t> asked,
                                             PayloadSource& source) const;
   /// Reads a payload by the layout of its topic and side. Returns false if it does not fit the layout.
   bool read(const Frame& frame, Side side, std::vector<PayloadValue>& values) const;
+  /// The values that an ask measures out for its answer, by its first and count fields: registers or cells. `count` 1
+  /// without a count field. None if this topic's answer has no such values, or the ask's payload does not fit.
+  struct Span {
+    std::uint64_t first = 0;
+    std::uint64_t count = 0;
+  };
+  [[nodiscard]] std::optional<Span> values_asked(const Frame& ask) const;
+  /// How many of them an answer holds.
+  [[nodiscard]] std::uint64_t values_told(const Frame& answer) const;
+  /// Whether its payload can be read as that of an ask; of an answer, or of a refusal if that is its role.
+  [[nodiscard]] bool reads_as_ask(const Frame& frame) const { return reads_as(frame, Side::ask); }
+  [[nodiscard]] bool reads_as_answer(const Frame& frame) const { return reads_as(frame, Side::answer); }
   /// Raw value of a named plain field of a payload; none if absent or the payload is too short.
   [[nodiscard]] std::optional<std::uint64_t> value_of(const Frame& frame, Side side, std::string_view field) const;
 
@@ -187,6 +211,8 @@ class Protocol {
   [[nodiscard]] Nanos least_gap(Period period) const;
 
  private:
+  [[nodiscard]] bool reads_as(const Frame& frame, Side side) const;
+
   struct Plan;
   std::unique_ptr<const Plan> plan_;
 };

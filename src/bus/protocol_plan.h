@@ -15,8 +15,8 @@ struct TopicPlan {
   LayoutPlan ask;
   LayoutPlan answer;
   // Where the ask says what it wants; nowhere if the topic has no such field.
-  std::optional<LayoutPlan::Place> first;
-  std::optional<LayoutPlan::Place> count;
+  std::optional<LayoutPlan::FieldIndex> first;
+  std::optional<LayoutPlan::FieldIndex> count;
   std::size_t ask_values = no_index;     // the values group in the ask (a write)...
   std::size_t answer_values = no_index;  // ...or in the answer (a read)
 };
@@ -30,7 +30,7 @@ struct Protocol::Plan {
   FramePlan frame;
   std::vector<TopicPlan> topics;
   LayoutPlan refusal;
-  std::optional<LayoutPlan::Place> refusal_code;
+  std::optional<LayoutPlan::FieldIndex> refusal_code;
   bool padded = false;  // fixed framing: payloads may go on after their layout
 
   [[nodiscard]] Role role_of(const Frame& frame_value) const;

@@ -70,6 +70,25 @@ std::optional<std::uint64_t> Protocol::destination(const Frame& frame) const {
   return frame.field[plan_->frame.destination];
 }
 
+bool Protocol::may_be_an_address(std::uint64_t address) const {
+  const RolesSpec& roles = plan_->description.roles;
+  const std::size_t slot = plan_->frame.destination;
+  if (slot == no_index || address > plan_->frame.slots[slot].code.limit()) return false;
+  return address != roles.controller_address && roles.first_unenrolled != address &&
+         std::find(roles.broadcast.begin(), roles.broadcast.end(), address) == roles.broadcast.end();
+}
+
+bool Protocol::same_on_its_way(const Frame& a, const Frame& b) const {
+  if (a.payload != b.payload) return false;
+  const auto& rewrites = plan_->frame.rewrites;
+  for (std::size_t i = 0; i < plan_->frame.slots.size(); ++i) {
+    const bool rewritten =
+        std::any_of(rewrites.begin(), rewrites.end(), [i](const RewritePlan& each) { return each.slot == i; });
+    if (!rewritten && a.field[i] != b.field[i]) return false;
+  }
+  return true;
+}
+
 std::optional<std::uint64_t> Protocol::source(const Frame& frame) const {
   const FramePlan& plan = plan_->frame;
   if (plan.source != no_index) return frame.field[plan.source];
@@ -174,9 +193,13 @@ Frame Protocol::refusal_of(const Frame& ask, std::uint64_t own_address, std::uin
     if (plan_->refusal_code && &field == &plan_->refusal.items()[plan_->refusal_code->item].fields.front()) {
       const auto& codes = plan_->description.roles.refusal_codes;
       if (!codes.empty()) raw = codes.front().second;
-      for (const auto& [name, code] : codes) {
-        if (name == name_of(reason)) raw = code;
-      }
+      const auto code_for = [&](Refusal wanted) {
+        for (const auto& [name, code] : codes) {
+          if (name == name_of(wanted)) raw = code;
+        }
+      };
+      if (reason == Refusal::too_long) code_for(Refusal::bad_value);
+      code_for(reason);
     }
     frame.payload.resize((bits + field.code.bits + 7) / 8);
     field.code.store(frame.payload.view().data(), bits, raw);

@@ -3,6 +3,7 @@
 #include <set>
 
 #include "bus/bits.h"
+#include "bus/check_plan.h"
 #include "bus/faults.h"
 #include "bus/layout_plan.h"
 
@@ -58,7 +59,7 @@ void check_group(const Layout& layout, std::size_t i, const std::string& path, c
                       "a group repeats a fixed number of times, or as a count field says, or to the end; set exactly "
                       "one of times, count_field, to_end"});
   if (group.times > 8 * max_frame_bytes)
-    faults.push_back({path + ".times", "no frame is long enough for so many turns"});
+    faults.push_back({path + ".times", "no frame is long enough for so many repetitions"});
   if (group.to_end && i + 1 != layout.size())
     faults.push_back({path + ".to_end", "only the last item can go on to the end"});
   if (!group.count_field.empty()) {
@@ -153,7 +154,7 @@ void check_measuring(const TopicSpec& topic, const std::string& path, bool regis
   }
   const GroupSpec& group = in_ask != topic.ask.end() ? *in_ask->group : *in_answer->group;
   if (group.times > 1 && !topic.count_field.empty())
-    faults.push_back({path + ".count_field", "the group has a fixed number of turns; drop count_field or times"});
+    faults.push_back({path + ".count_field", "the group has a fixed number of repetitions; drop count_field or times"});
   const bool by_register = std::any_of(group.fields.begin(), group.fields.end(), [](const FieldSpec& field) {
     return field.quantity.empty() && !field.constant && field.copied_from_ask.empty();
   });
@@ -219,7 +220,7 @@ void check_topics(const BusDescription& bus, Faults& faults) {
   for (const PartSpec& part : bus.parts) {
     if (part.field && part.field->name == bus.roles.topic) code_field = &*part.field;
     if (part.field) around += part.field->bits;
-    if (part.check) around += part.check->kind == SumKind::crc ? (part.check->crc.width + 7) / 8 * 8 : part.check->bits;
+    if (part.check) around += 8 * CheckPlan::bytes_of(*part.check);
   }
   const std::size_t longest = bus.framing.kind == FramingKind::fixed ? bus.framing.fixed_bytes
                               : bus.framing.max_bytes != 0           ? bus.framing.max_bytes

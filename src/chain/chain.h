@@ -3,31 +3,29 @@
 #pragma once
 
 #include <cstdint>
-#include <functional>
 #include <memory>
+#include <optional>
 #include <span>
-#include <string>
-#include <vector>
 
 #include "base/time.h"
 #include "bus/protocol.h"
 #include "scenario/description.h"
 #include "seen/observation.h"
+#include "wires/outlet.h"
+#include "wires/way.h"
 
 namespace hopbench {
 
-/// How much is done with real bytes. All ways give equal records.
-enum class Way : std::uint8_t {
-  repeats,     // as events; and a healthy exchange is recorded once and told again while nothing can have changed
-  events,      // frames that surely nothing touches travel without bytes
-  every_byte,  // every character of every frame goes through the receiver and the decoder
-};
-
 /// Who sits in the controller's seat.
-enum class Seat : std::uint8_t {
-  simulated,  // the scenario's plan
-  outside,    // a real controller behind a port: arrive() brings its bytes, the outlet takes ours
+struct Seat {
+  bool real = false;              // a real controller behind a port: arrive() brings its bytes, the outlet takes ours
+  std::optional<Nanos> time_out;  // of a real one: from the end of its ask to when it gives up, if that is known
+
+  static const Seat simulated;  // the scenario's plan
+  static const Seat outside;    // a real controller of which nothing is known
 };
+inline const Seat Seat::simulated{false, std::nullopt};
+inline const Seat Seat::outside{true, std::nullopt};
 
 /// Too many events at one instant: the scenario makes the chain go round without time passing. Or too much on its way:
 /// more than 50,000 frames on links or held by nodes, since they are made faster than they can leave.
@@ -37,10 +35,8 @@ struct Stuck {
 
 class Chain {
  public:
-  /// Bytes for a real controller: they should begin to appear at `start`, at `period` a bit.
-  using Outlet = std::function<void(Nanos start, Period period, std::span<const std::uint8_t> bytes)>;
-
-  /// `protocol`, `description` and `sink` must outlive the chain. Calls sink.begin().
+  /// `protocol`, `description` and `sink` must outlive the chain. Its clock begins at description.start.at. Calls
+  /// sink.begin().
   Chain(const Protocol& protocol, const ChainDescription& description, std::uint64_t seed, Way way, Seat seat,
         Sink& sink);
   ~Chain();
@@ -61,19 +57,21 @@ class Chain {
   [[nodiscard]] Nanos next_at() const;
   [[nodiscard]] Nanos now() const;
 
-  // Seat::outside ------------------------------------------------------------------------------------
+  // A real controller ------------------------------------------------------------------------------------
   void set_outlet(Outlet outlet);
   /// Bytes from the real controller, read at `at` (clamped to now()). unpaced (a pty): they came all at once and take
   /// their time on the simulated first hop from now on; paced (a UART): they have taken it already.
   /// `flags` as in Arrival. Runs everything due before `at` first; passes the arrival to the sink.
   void arrive(Nanos at, bool paced, std::span<const std::uint8_t> bytes, std::span<const std::uint8_t> flags);
+  /// What should have happened at the port at `from` happened only at `to`. Exchanges of that time are marked.
+  void port_was_late(Nanos from, Nanos to);
 
   /// Closes what is open and calls sink.end(). Nothing may be run afterwards.
   void finish(const Lateness& lateness);
 
  private:
-  class World;
-  std::unique_ptr<World> world_;
+  struct Parts;
+  std::unique_ptr<Parts> parts_;
 };
 
 }  // namespace hopbench

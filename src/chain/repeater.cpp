@@ -2,9 +2,6 @@
 
 #include <algorithm>
 
-#include "chain/link.h"
-#include "chain/node.h"
-
 namespace hopbench {
 namespace {
 
@@ -13,42 +10,43 @@ constexpr std::size_t nearly_empty = 64;
 
 }  // namespace
 
-Repeater::Repeater(World& world, Controller& controller)
-    : world_(&world),
-      controller_(&controller),
-      models_(Controller::entries_of(world.chain).size()),
+Repeater::Repeater(Works& works, const Links& links, const Posts& posts, ControllerPost& controller)
+    : works_(&works),
+      links_(&links),
+      posts_(&posts),
+      post_(&controller),
+      controller_(&controller.station()),
+      models_(Controller::entries_of(works.chain).size()),
       model_seen_(models_.size()),
-      heard_before_(world.node_count()) {
-  const auto has_duties = [](const auto& node) { return !node->processor().idle(); };
-  const auto sleeps = [](const auto& node) { return node->ever_sleeps(); };
-  duties_ = !controller.processor().idle() || world.chain.controller.wrap.bits != 0 ||
-            std::any_of(world.nodes.begin(), world.nodes.end(), has_duties);
-  sleepers_ = std::any_of(world.nodes.begin(), world.nodes.end(), sleeps);
-  if (controller.balances()) world.settle_readings = [this] { settle(); };
+      heard_before_(posts.size()) {
+  const auto has_duties = [](const auto& post) { return !post->station().processor().idle(); };
+  const auto sleeps = [](const auto& post) { return post->ever_sleeps(); };
+  duties_ = !controller_->processor().idle() || works.chain.controller.wrap.bits != 0 ||
+            std::any_of(posts.begin(), posts.end(), has_duties);
+  sleepers_ = std::any_of(posts.begin(), posts.end(), sleeps);
+  if (controller_->balances()) works.settle_readings = [this] { settle(); };
 }
 
 void Repeater::settle() {
-  const World& world = *world_;
   for (Model& model : models_) {
     if (model.unread == never) continue;
     const Nanos at = model.unread;
     model.unread = never;
     const auto entry = static_cast<std::size_t>(&model - models_.data());
-    Frame answer;
-    if (!world.nodes[model.answer.node]->make_answer(model.answer.ask, at + model.answer.filled_at, taken_at(model, at),
-                                                     answer)) {
-      continue;
-    }
-    answer = as_heard(world.protocol, answer);
+    auto answer =
+        node(model.answer.node).make_answer(model.answer.ask, at + model.answer.filled_at, taken_at(model, at));
+    if (!answer) continue;
+    answer = works_->protocol.as_read(*answer).value_or(*answer);
+    answer->role = Role::answer;
     const Nanos heard = at + (model_seen_[entry].decided - model_seen_[entry].start);
     // For the node that was asked: another one may have taken its address.
-    controller_->learn(model_seen_[entry].node, answer, model.asked.payload.view(), heard);
+    controller_->learn(model_seen_[entry].node, *answer, model.asked.payload.view(), heard);
   }
 }
 
 Nanos Repeater::calm_from(Nanos now) const {
   Nanos until = controller_->calm_until(now);
-  for (const auto& node : world_->nodes) until = std::min(until, node->processor().calm_until(now));
+  for (const auto& post : *posts_) until = std::min(until, post->station().processor().calm_until(now));
   return until;
 }
 
@@ -59,32 +57,31 @@ bool Repeater::undisturbed(const Model& model, Nanos at) {
   }
   if (!sleepers_) return true;
   return std::all_of(model.rows.begin(), model.rows.end(), [&](const HopRow& row) {
-    const Node* node = world_->links[row.link]->into();
-    return node == nullptr || !node->sleeps_at(at + (row.end - model.began));
+    return !(*links_)[row.link]->into().sleeps_at(at + (row.end - model.began));
   });
 }
 
 void Repeater::keep_awake(const Model& model, Nanos at) {
   for (const HopRow& row : model.rows) {
-    if (Node* node = world_->links[row.link]->into()) node->heard_edges(at + (row.end - model.began));
+    (*links_)[row.link]->into().heard_edges(at + (row.end - model.began));
   }
 }
 
 void Repeater::forget() {
   settle();
-  world_->tap.flush();
+  works_->tap.flush();
   for (Model& model : models_) model.usable = false;
 }
 
 bool Repeater::quiet(Nanos now) {
-  World& world = *world_;
+  Works& world = *works_;
   if (world.traces.any_open() || world.flights.in_the_air() != 0 || world.jobs != 0) return false;
-  return std::all_of(world.links.begin(), world.links.end(), [&](const auto& link) { return link->quiet_at(now); }) &&
-         std::none_of(world.nodes.begin(), world.nodes.end(), [&](const auto& node) { return node->off_at(now); });
+  return std::all_of(links_->begin(), links_->end(), [&](const auto& link) { return link->quiet_at(now); }) &&
+         std::none_of(posts_->begin(), posts_->end(), [&](const auto& post) { return post->off_at(now); });
 }
 
 bool Repeater::go(Nanos until) {
-  World& world = *world_;
+  Works& world = *works_;
   if (world.queue.size() > nearly_empty) {
     if (recording_) end_recording(world.queue.next_at(), false);
     return false;
@@ -95,7 +92,7 @@ bool Repeater::go(Nanos until) {
   const Nanos now = world.queue.next_at();
   const bool is_quiet = quiet(now);
   if (recording_) end_recording(now, is_quiet);
-  if (!is_quiet || !controller_->follows_plan() || world.injector.needs_previous(now)) return false;
+  if (!is_quiet || !post_->between() || !controller_->follows_plan() || world.injector.needs_previous(now)) return false;
   if (version_ != world.version) {
     forget();
     version_ = world.version;
@@ -103,7 +100,7 @@ bool Repeater::go(Nanos until) {
   }
   const Nanos after = world.queue.after_next();
   const Nanos horizon = after == never ? until : std::min(until, after - 1);
-  const std::uint64_t most = controller_->most();
+  const std::uint64_t most = post_->most();
   std::uint64_t whole_from = world.tap.whole_from();
 
   Nanos at = now;
@@ -111,7 +108,7 @@ bool Repeater::go(Nanos until) {
   bool any = false;
   for (;;) {
     if (at > horizon || world.traces.opened() >= most) break;
-    const Controller::Place place = controller_->place();
+    const Controller::PlanPlace place = controller_->place();
     const std::uint32_t entry = controller_->pick();
     Model& model = models_[entry];
     if (!model.usable || model.span > horizon - at || !can_go(model, entry, at)) {
@@ -146,8 +143,8 @@ bool Repeater::go(Nanos until) {
 
 bool Repeater::can_go(Model& model, std::uint32_t entry, Nanos at) {
   if ((duties_ || sleepers_) && !undisturbed(model, at)) return false;
-  if (model.answer.answers != 0 && world_->chain.controller.exact_within_uv > 0 &&
-      world_->nodes[model.answer.node]->measures_wrong()) {
+  if (model.answer.answers != 0 && works_->chain.controller.exact_within_uv > 0 &&
+      node(model.answer.node).measures_wrong()) {
     return false;
   }
   const std::uint64_t turn = controller_->turn_of(entry);
@@ -157,7 +154,7 @@ bool Repeater::can_go(Model& model, std::uint32_t entry, Nanos at) {
     for (RowHits& row : model.hits) {
       if (row.clear_until <= turn) {
         key.answering = row.answering;
-        row.clear_until = world_->links[row.link]->conditions().clear_until(key, row.slots);
+        row.clear_until = (*links_)[row.link]->conditions().clear_until(key, row.slots);
       }
       model.next_touch = std::min(model.next_touch, row.clear_until);
     }
@@ -166,12 +163,12 @@ bool Repeater::can_go(Model& model, std::uint32_t entry, Nanos at) {
   if (at + model.span > model.calm_until) {
     model.calm_until = never;
     for (const RowHits& row : model.hits) {
-      model.calm_until = std::min(model.calm_until, world_->links[row.link]->conditions().calm_until(at));
+      model.calm_until = std::min(model.calm_until, (*links_)[row.link]->conditions().calm_until(at));
     }
     if (at + model.span > model.calm_until) return false;
   }
   return (model.passages.empty() || spared(model, turn, at)) &&
-         (world_->chain.controller.fresh_within <= 0 || fresh(model, at));
+         (works_->chain.controller.fresh_within <= 0 || fresh(model, at));
 }
 
 bool Repeater::spared(const Model& model, std::uint64_t turn, Nanos at) {
@@ -179,19 +176,19 @@ bool Repeater::spared(const Model& model, std::uint64_t turn, Nanos at) {
     passage.key.turn = turn;
     passage.from += at;
     passage.to += at;
-    return world_->injector.spares(passage);
+    return works_->injector.spares(passage);
   });
 }
 
 Nanos Repeater::taken_at(const Model& model, Nanos at) const {
   if (model.answer.answers == 0 || model.answer.taken_at == never) return never;
-  const Node& node = *world_->nodes[model.answer.node];
-  if (node.kind().measurement.when == MeasureWhen::on_ask) return at + model.answer.taken_at;
-  return node.newest_snapshot(at + model.answer.asked_at + node.kind().answer_after);
+  const Node& answers = node(model.answer.node);
+  if (answers.kind().measurement.when == MeasureWhen::on_ask) return at + model.answer.taken_at;
+  return answers.newest_snapshot(at + model.answer.asked_at + answers.kind().answer_after);
 }
 
 bool Repeater::fresh(const Model& model, Nanos at) const {
-  const Nanos within = world_->chain.controller.fresh_within;
+  const Nanos within = works_->chain.controller.fresh_within;
   const Nanos taken = taken_at(model, at);
   const auto entry = static_cast<std::size_t>(&model - models_.data());
   const Nanos accepted = at + (model_seen_[entry].decided - model_seen_[entry].start);
@@ -200,7 +197,7 @@ bool Repeater::fresh(const Model& model, Nanos at) const {
 
 void Repeater::pay(Model& model) {
   if (model.owed == 0) return;
-  for (const Heard& each : model.heard) world_->nodes[each.node]->count_heard(each.frames * model.owed);
+  for (const NodeCount& each : model.heard) node(each.node).count_heard(each.frames * model.owed);
   model.owed = 0;
 }
 
@@ -211,7 +208,7 @@ void Repeater::pay_all() {
 }
 
 void Repeater::tell_whole(std::uint32_t entry, Model& model, std::uint64_t number, Nanos at) {
-  World& world = *world_;
+  Works& world = *works_;
   pay_all();
   const Protocol& protocol = world.protocol;
   ExchangeObs seen = model_seen_[entry];
@@ -245,21 +242,20 @@ void Repeater::tell_whole(std::uint32_t entry, Model& model, std::uint64_t numbe
       }
       return heard;
     };
-    Node& node = *world.nodes[model.answer.node];
-    node.count_heard(model.answer.frames_heard);
-    Frame answer;
-    (void)node.make_answer(on_its_way(asked, model.asked, model.answer.ask), at + model.answer.filled_at,
-                           taken_at(model, at), answer);
-    node.count_heard(std::uint64_t{0} - model.answer.frames_heard);
-    answer = as_heard(protocol, answer);
-    protocol.encode(on_its_way(answer, model.answer.sent, model.answered), answered_bytes_);
+    Node& answers = node(model.answer.node);
+    answers.count_heard(model.answer.frames_heard);
+    const auto answer = answers.make_answer(on_its_way(asked, model.asked, model.answer.ask),
+                                            at + model.answer.filled_at, taken_at(model, at));
+    answers.count_heard(std::uint64_t{0} - model.answer.frames_heard);
+    const Frame sent = answer ? protocol.as_read(*answer).value_or(*answer) : Frame{};
+    protocol.encode(on_its_way(sent, model.answer.sent, model.answered), answered_bytes_);
   }
   seen.attempts = attempts_;
   seen.rows = rows_;
   seen.asked = asked_bytes_.view();
   seen.answered = answered_bytes_.view();
   attempt_truths_.assign(attempts_.size(), {});
-  const ExchangeTruth truth{{}, attempt_truths_};
+  const ExchangeTruth truth{{}, attempt_truths_, {}};
   controller_->asked_and_answered(entry, at, at + model.last_edge, false);
   model.owed = 1;
   pay(model);
@@ -267,7 +263,7 @@ void Repeater::tell_whole(std::uint32_t entry, Model& model, std::uint64_t numbe
 }
 
 void Repeater::start_recording(std::uint32_t entry, Nanos now) {
-  World& world = *world_;
+  Works& world = *works_;
   const std::uint32_t topic = controller_->topic_of(entry);
   Model& model = models_[entry];
   if (world.protocol.topic_spec(topic).changes || !world.protocol.length_is_steady(topic)) {
@@ -281,18 +277,18 @@ void Repeater::start_recording(std::uint32_t entry, Nanos now) {
   struck_ = world.injector.struck();
   closed_early_ = world.traces.closed_early();
   recording_calm_until_ = duties_ ? calm_from(now) : never;
-  for (std::size_t i = 0; i < heard_before_.size(); ++i) heard_before_[i] = world.nodes[i]->frames_heard();
+  for (std::size_t i = 0; i < heard_before_.size(); ++i) heard_before_[i] = node(i).frames_heard();
   answer_.answers = 0;
-  world.answer_record = &answer_;
-  controller_->record_answer(&answered_);
+  for (const auto& post : *posts_) post->record_answers(&answer_);
+  post_->record_answer(&answered_);
   world.tap.start_copying();
 }
 
 void Repeater::end_recording(Nanos now, bool was_quiet) {
-  World& world = *world_;
+  Works& world = *works_;
   recording_ = false;
-  world.answer_record = nullptr;
-  controller_->record_answer(nullptr);
+  for (const auto& post : *posts_) post->record_answers(nullptr);
+  post_->record_answer(nullptr);
   world.tap.stop_copying();
   world.tap.flush();
   const Tap::Copy& copy = world.tap.copy();
@@ -326,13 +322,13 @@ void Repeater::end_recording(Nanos now, bool was_quiet) {
   model.hits.clear();
   model.passages.clear();
   for (const HopRow& row : model.rows) {
-    Link& link = *world.links[row.link];
+    Link& link = *(*links_)[row.link];
     model.hits.push_back({row.link, link.slots_of(row.chars), row.answering, 0});
     if (world.injector.empty() && world.injector.empty_memory()) continue;
     Injector::Passage passage;
     passage.link = row.link;
     passage.link_hash = link.hash();
-    passage.forwarder = link.from() == nullptr ? nobody : static_cast<std::uint16_t>(link.from()->index());
+    passage.forwarder = link.from().node();
     passage.from = 0;
     passage.to = model.span;
     passage.node = seen.node;
@@ -342,7 +338,7 @@ void Repeater::end_recording(Nanos now, bool was_quiet) {
   }
   model.heard.clear();
   for (std::size_t i = 0; i < heard_before_.size(); ++i) {
-    const std::uint64_t frames = world.nodes[i]->frames_heard() - heard_before_[i];
+    const std::uint64_t frames = node(i).frames_heard() - heard_before_[i];
     if (frames > 0) model.heard.push_back({static_cast<std::uint16_t>(i), frames});
   }
   (void)world.protocol.parse(copy.asked, model.asked);

@@ -12,17 +12,23 @@
 #pragma once
 
 #include <cstdint>
+#include <memory>
 #include <vector>
 
-#include "chain/controller.h"
-#include "chain/injector.h"
-#include "chain/world.h"
+#include "chain/controller_post.h"
+#include "chain/node_post.h"
+#include "wires/injector.h"
+#include "wires/link.h"
+#include "wires/works.h"
 
 namespace hopbench {
 
 class Repeater {
  public:
-  Repeater(World& world, Controller& controller);
+  using Links = std::vector<std::unique_ptr<Link>>;
+  using Posts = std::vector<std::unique_ptr<NodePost>>;
+  /// All must outlive it.
+  Repeater(Works& works, const Links& links, const Posts& posts, ControllerPost& controller);
 
   /// Called when the controller's next exchange is the next event. Repeats as many exchanges as it can that are over by
   /// `until`, and leaves the queue as the events would have left it. Returns false if it could not repeat any; then the
@@ -35,7 +41,7 @@ class Repeater {
   void settle();
 
  private:
-  struct Heard {  // frames that a node hears in one exchange
+  struct NodeCount {  // frames that a node hears in one exchange
     std::uint16_t node;
     std::uint64_t frames;
   };
@@ -56,7 +62,7 @@ class Repeater {
     Nanos calm_until = 0;
     std::vector<RowHits> hits;
     std::vector<Injector::Passage> passages;  // only if there are faults; times are after the start
-    std::vector<Heard> heard;
+    std::vector<NodeCount> heard;
     std::uint64_t owed = 0;  // times that `heard` has yet to be counted
     Nanos unread = never;    // start of the last repeat whose answer the controller has yet to learn
     // the bytes
@@ -84,7 +90,12 @@ class Repeater {
   void start_recording(std::uint32_t entry, Nanos now);
   void end_recording(Nanos now, bool was_quiet);
 
-  World* world_;
+  [[nodiscard]] Node& node(std::size_t index) const { return (*posts_)[index]->station(); }
+
+  Works* works_;
+  const Links* links_;
+  const Posts* posts_;
+  ControllerPost* post_;
   Controller* controller_;
   std::vector<Model> models_;            // by entry
   std::vector<ExchangeObs> model_seen_;  // by entry

@@ -3,10 +3,7 @@
 #include <algorithm>
 #include <bit>
 #include <cstdlib>
-
-#include "chain/link.h"
-#include "chain/node.h"
-#include "chain/world.h"
+#include <utility>
 
 namespace hopbench {
 namespace {
@@ -51,40 +48,44 @@ bool any_watchdog(const ChainDescription& chain) {
 
 }  // namespace
 
-Surroundings::Surroundings(World& world)
-    : world_(&world), goes_(false), pack_(world.chain.pack, boards_of(world.chain), world.luck) {
-  goes_ = pack_.moves() || any_watchdog(world.chain);
+Surroundings::Surroundings(Works& works, std::vector<Node*> nodes, const std::vector<std::unique_ptr<Link>>& links)
+    : works_(&works),
+      nodes_(std::move(nodes)),
+      links_(&links),
+      goes_(false),
+      pack_(works.chain.pack, boards_of(works.chain), works.luck, {works.chain.start.at, works.chain.start.charged}) {
+  goes_ = pack_.moves() || any_watchdog(works.chain);
 }
 
 void Surroundings::begin() {
-  const std::size_t nodes = world_->node_count();
+  const std::size_t nodes = nodes_.size();
+  const Nanos now = works_->queue.now();
   bleeding_.assign(nodes, 0);
   starting_.assign(nodes, false);
   before_.resize(nodes);
-  for (std::size_t i = 0; i < nodes; ++i) world_->nodes[i]->take_up(pack_.board(i));
-  for (const auto& link : world_->links) link->take_up(pack_.charging());
+  for (std::size_t i = 0; i < nodes; ++i) nodes_[i]->take_up(pack_.board(i));
+  for (const auto& link : *links_) link->take_up(pack_.charging());
   for (std::size_t i = 0; i < nodes; ++i) {
-    settle_supply(i, false, 0);
-    settle_watchdog(i, 0);
+    settle_supply(i, false, now);
+    settle_watchdog(i, now);
   }
   tell();
-  if (goes_) world_->queue.push(Pack::step, Rank::signal, world_->surroundings_entity(), 0, *this, 0);
+  if (goes_) works_->queue.push((now / Pack::step + 1) * Pack::step, Rank::signal, Works::surroundings_entity, 0, *this, 0);
 }
 
 void Surroundings::on_event(Nanos now, std::uint64_t /*what*/) {
   go_on(now);
-  world_->queue.push(now + Pack::step, Rank::signal, world_->surroundings_entity(), 0, *this, 0);
+  works_->queue.push(now + Pack::step, Rank::signal, Works::surroundings_entity, 0, *this, 0);
 }
 
 void Surroundings::go_on(Nanos now) {
-  World& world = *world_;
-  const std::size_t nodes = world.node_count();
+  const std::size_t nodes = nodes_.size();
   for (std::size_t i = 0; i < nodes; ++i) {
-    bleeding_[i] = world.nodes[i]->bleeding();
-    starting_[i] = world.nodes[i]->starts_in(now, now + Pack::step);
+    bleeding_[i] = nodes_[i]->bleeding();
+    starting_[i] = nodes_[i]->starts_in(now, now + Pack::step);
     before_[i] = pack_.board(i);
   }
-  if (++steps_ % settle_every == 0) world.settle();
+  if (++steps_ % settle_every == 0) works_->settle();
   const bool was_charging = pack_.charging();
   pack_.advance(bleeding_, starting_);
 
@@ -96,14 +97,14 @@ void Surroundings::go_on(Nanos now) {
     any = any || other;
   }
   if (any) {
-    world.changing();
+    works_->changing();
     for (std::size_t i = 0; i < nodes; ++i) {
-      world.nodes[i]->take_up(pack_.board(i));
+      nodes_[i]->take_up(pack_.board(i));
       settle_supply(i, before_[i].browned_out, now);
     }
     bleeds_changed();
   } else {
-    for (std::size_t i = 0; i < nodes; ++i) world.nodes[i]->take_up(pack_.board(i));
+    for (std::size_t i = 0; i < nodes; ++i) nodes_[i]->take_up(pack_.board(i));
     if (moved_since_told()) tell();
   }
   for (std::size_t i = 0; i < nodes; ++i) settle_watchdog(i, now);
@@ -112,19 +113,19 @@ void Surroundings::go_on(Nanos now) {
 void Surroundings::settle_supply(std::size_t node, bool was_out, Nanos now) {
   const bool out = pack_.board(node).browned_out;
   if (out == was_out) return;
-  const StreamKey stream = world_->luck.stream(name_hash(world_->chain.nodes[node].name), Purpose::fall_silent, 0);
+  const StreamKey stream = works_->luck.stream(name_hash(works_->chain.nodes[node].name), Purpose::fall_silent, 0);
   const std::uint64_t bits =
-      draw(stream, static_cast<std::uint64_t>((now + world_->chain.start.at) / Pack::step), out ? 0 : 1);
+      draw(stream, static_cast<std::uint64_t>(now / Pack::step), out ? 0 : 1);
   const Nanos at = now + notice + static_cast<Nanos>(below(static_cast<std::uint64_t>(notice), bits));
   if (out) {
-    world_->nodes[node]->fall_silent(at, never, Cause::brown_out);
+    nodes_[node]->fall_silent(at, never, Cause::brown_out);
   } else {
-    world_->nodes[node]->come_back(at);
+    nodes_[node]->come_back(at);
   }
 }
 
 void Surroundings::settle_watchdog(std::size_t node, Nanos now) {
-  Node& each = *world_->nodes[node];
+  Node& each = *nodes_[node];
   if (!each.processor().has_watchdog()) return;
   bites_.clear();
   each.processor().watchdog_in(now + notice, now + notice + Pack::step, bites_);
@@ -135,16 +136,16 @@ void Surroundings::settle_watchdog(std::size_t node, Nanos now) {
 
 void Surroundings::bleeds_changed() {
   cells_balancing_ = 0;
-  for (const auto& node : world_->nodes) {
+  for (const Node* node : nodes_) {
     cells_balancing_ += static_cast<std::uint32_t>(std::popcount(node->bleeding()));
   }
-  for (const auto& link : world_->links) link->take_up(pack_.charging());
-  world_->injector.set_balancing(cells_balancing_);
+  for (const auto& link : *links_) link->take_up(pack_.charging());
+  works_->injector.set_balancing(cells_balancing_);
   tell();
 }
 
 bool Surroundings::moved_since_told() const {
-  if (told_nodes_.size() != world_->node_count()) return true;
+  if (told_nodes_.size() != nodes_.size()) return true;
   const std::int64_t charge = pack_.charge_ma();
   if (std::abs(charge - told_charge_ma_) > std::abs(told_charge_ma_) / told_ma_of) return true;
   for (std::size_t i = 0; i < told_nodes_.size(); ++i) {
@@ -152,22 +153,22 @@ bool Surroundings::moved_since_told() const {
     const NodeState& told = told_nodes_[i];
     if (std::abs(board.board_mc - told.board_mc) >= told_mc) return true;
     if (std::abs(static_cast<std::int32_t>(board.supply_uv / 1000) - told.supply_mv) >= told_mv) return true;
-    if (std::abs(world_->nodes[i]->off_nominal_ppb() - told.clock_ppb) >= told_ppb) return true;
+    if (std::abs(nodes_[i]->off_nominal_ppb() - told.clock_ppb) >= told_ppb) return true;
   }
   return false;
 }
 
 void Surroundings::tell() {
-  const Nanos now = world_->queue.now();
+  const Nanos now = works_->queue.now();
   told_nodes_.clear();
-  for (const auto& node : world_->nodes) told_nodes_.push_back(node->state_at(now));
+  for (const Node* node : nodes_) told_nodes_.push_back(node->state_at(now));
   told_charge_ma_ = pack_.charge_ma();
   State state;
   state.at = now;
   state.cells_balancing = cells_balancing_;
   state.charge_ma = static_cast<std::int32_t>(told_charge_ma_);
   state.nodes = told_nodes_;
-  world_->sink.state(state);
+  works_->tap.state(state);
 }
 
 }  // namespace hopbench

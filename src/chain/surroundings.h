@@ -3,27 +3,29 @@
 #pragma once
 
 #include <cstdint>
+#include <memory>
 #include <vector>
 
 #include "engine/event_queue.h"
-#include "scenario/description.h"
 #include "pack/pack.h"
 #include "seen/observation.h"
+#include "stations/node.h"
+#include "wires/link.h"
+#include "wires/works.h"
 
 namespace hopbench {
 
-struct World;
-
 class Surroundings final : public Actor {
  public:
-  explicit Surroundings(World& world);
+  /// All must outlive it.
+  Surroundings(Works& works, std::vector<Node*> nodes, const std::vector<std::unique_ptr<Link>>& links);
 
-  /// All stations and links are there: they take up what holds at time 0, and the grid begins.
+  /// All stations and links are there: they take up what holds at the start, and the grid begins.
   void begin();
   [[nodiscard]] const Pack& pack() const { return pack_; }
   [[nodiscard]] std::uint32_t cells_balancing() const { return cells_balancing_; }
 
-  /// Some node bleeds other cells than before, or has been switched off or on. World::changing() comes before.
+  /// Some node bleeds other cells than before, or has been switched off or on. Works::changing() comes before.
   void bleeds_changed();
   /// Tells of the state as it is now.
   void tell();
@@ -36,7 +38,9 @@ class Surroundings final : public Actor {
   void settle_watchdog(std::size_t node, Nanos now);
   [[nodiscard]] bool moved_since_told() const;
 
-  World* world_;
+  Works* works_;
+  std::vector<Node*> nodes_;
+  const std::vector<std::unique_ptr<Link>>* links_;
   bool goes_;  // there is a grid at all
   Pack pack_;
   std::uint64_t steps_ = 0;

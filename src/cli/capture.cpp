@@ -16,12 +16,13 @@
 #include "record/capture_parts.h"
 #include "record/copy_trouble.h"
 #include "record/truth.h"
+#include "seen/ignoring_sink.h"
 #include "view/number_text.h"
 
 namespace hopbench {
 namespace {
 
-struct CaptureOptions {
+struct CopyOptions {
   std::string file;
   std::string out;
   std::vector<std::string> files;
@@ -59,7 +60,7 @@ bool read_instant(const char* option, const std::string& text, Nanos& instant) {
   return true;
 }
 
-ExitCode cut(const CaptureOptions& options) {
+ExitCode cut(const CopyOptions& options) {
   CutSpan span;
   if (!read_instant("--from", options.from, span.from) || !read_instant("--to", options.to, span.to)) {
     return exit_bad_input;
@@ -72,13 +73,9 @@ ExitCode cut(const CaptureOptions& options) {
 }
 
 /// A long job that Ctrl-C ends in order.
-class StopOnSignal final : public Sink {
+class StopOnSignal final : public IgnoringSink {
  public:
-  void begin(const RunInfo&) override {}
   void exchange(const ExchangeObs&, const ExchangeTruth*) override { look(); }
-  void stray(const Stray&) override {}
-  void arrival(const Arrival&) override {}
-  void end(Nanos, const Lateness&) override {}
   [[nodiscard]] std::uint64_t whole_from() const override { return ~std::uint64_t{0}; }
   void again(std::span<const ExchangeObs>, std::span<const Repeat>) override { look(); }
 
@@ -88,7 +85,7 @@ class StopOnSignal final : public Sink {
   }
 };
 
-ExitCode thin(const CaptureOptions& options) {
+ExitCode thin(const CopyOptions& options) {
   std::string why;
   const auto first = open_capture(options.file, why);
   if (!first) return tell(refused(Copied::Trouble::file, options.file + ": " + why), options.out);
@@ -131,14 +128,14 @@ ExitCode thin(const CaptureOptions& options) {
   return tell(copied, options.out, what);
 }
 
-void add_out_option(CLI::App& command, CaptureOptions& options) {
+void add_out_option(CLI::App& command, CopyOptions& options) {
   command.add_option("OUT", options.out, "The new capture, which must not exist")->required();
 }
 
 }  // namespace
 
 void add_capture(CLI::App& app, int& exit_code) {
-  auto options = std::make_shared<CaptureOptions>();
+  auto options = std::make_shared<CopyOptions>();
   auto* capture = app.add_subcommand("capture", "Check captures, and make new ones from them");
   capture->require_subcommand(1);
 

@@ -8,6 +8,7 @@
 #include <cstdio>
 
 #include "record/capture_census.h"
+#include "seen/reality.h"
 #include "view/json_text.h"
 #include "view/number_text.h"
 
@@ -38,9 +39,8 @@ void print_table(const std::string& path, const CaptureCensus& census) {
              census.damage.unclosed ? ", not closed" : "");
   print_line("format", format_of(*census.head) +
                            (census.build ? ", by hopbench " + harmless(census.build->version) : std::string()));
-  print_line("run",
-             fmt::format("{}, seed {}, {}, id {:016x}", harmless(census.head->run.scenario), census.head->run.seed,
-                         census.head->run.simulated ? "simulated" : "real port", census.head->run_id));
+  print_line("run", fmt::format("{}, seed {}, {}, id {:016x}", harmless(census.head->run.scenario),
+                                census.head->run.seed, in_passing(reality_of(census.head->run)), census.head->run_id));
   if (census.head->segment > 0) print_line("segment", fmt::format("{}", census.head->segment));
   if (census.files > 1) print_line("files", fmt::format("{}", census.files));
   if (census.first && census.last) {
@@ -73,7 +73,9 @@ json::object as_json(const std::string& path, const CaptureCensus& census) {
     object["scenario"] = census.head->run.scenario;
     object["seed"] = census.head->run.seed;
     object["run_id"] = fmt::format("{:016x}", census.head->run_id);
-    object["simulated"] = census.head->run.simulated;
+    const auto reality = reality_of(census.head->run);
+    object["reality"] = name_of(reality);
+    object["simulated"] = anything_simulated(reality);
     object["segment"] = census.head->segment;
   }
   object["version"] = census.build ? json::value(census.build->version) : json::value(nullptr);

@@ -1,4 +1,4 @@
-// What must be said before a real port is used, and what must be asked for.
+// What must be said before a controller meets the chain, and what must be asked for.
 #pragma once
 
 #include <string>
@@ -16,12 +16,12 @@ struct Permissions {
 
 inline constexpr const char* send_option = "--send-on-real-port";
 inline constexpr const char* inject_option = "--inject-on-real-port";
+inline constexpr const char* inject_help =
+    "With --serial: what makes replies go missing in the scenario may act on this real port";
 
-/// The cautions for a real port, one line each; docs/safety.md says more.
-const std::vector<std::string>& real_port_cautions();
-
-/// The chain can damage, delay, swallow or forge frames: injected faults, or trouble on its lines.
-bool spoils_frames(const ChainDescription& chain);
+/// The cautions that `emulate` says before anything else, one line each: one always, and those for a real port.
+/// docs/safety.md says more.
+std::vector<std::string> emulate_cautions(bool real_port);
 
 /// Which permissions are missing for a chain that answers on a real port, one line each; empty if none.
 std::vector<std::string> missing_permissions(const ChainDescription& chain, const Permissions& given);

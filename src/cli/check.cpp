@@ -25,8 +25,9 @@ bool check_one(const std::string& path) {
   }
   const Checked checked = check_file(*file);
   for (const Problem& problem : checked.problems) fmt::print(stderr, "{}", render(problem));
-  if (checked.problems.empty()) fmt::print("{}: ok ({})\n", path, checked.what_it_is);
-  return checked.problems.empty();
+  const bool good = !has_errors(checked.problems);
+  if (good) fmt::print("{}: ok ({})\n", path, checked.what_it_is);
+  return good;
 }
 
 int run_check(const CheckOptions& options) {

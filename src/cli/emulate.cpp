@@ -2,6 +2,7 @@
 #include <fmt/format.h>
 #include <unistd.h>
 
+#include <cstdio>
 #include <memory>
 #include <optional>
 #include <random>
@@ -21,6 +22,7 @@
 #include "port/pty.h"
 #include "port/real_time.h"
 #include "port/serial.h"
+#include "port/unix_socket.h"
 
 namespace hopbench {
 namespace {
@@ -28,18 +30,24 @@ namespace {
 struct EmulateOptions {
   std::string scenario;
   std::string pty;
+  std::string socket;
   std::string serial;
   std::string again;
   CaptureOptions capture;
   MechanismOptions mechanisms;
   std::string run_for;
+  std::string time_out;
   std::optional<std::uint64_t> seed;
   bool json = false;
   bool every_byte = false;
   Permissions permissions;
 };
 
-void say(const std::string& what) { fmt::print(stderr, "hopbench: {}\n", what); }
+/// A terminal that has gone away is no reason to end without a summary.
+void say(const std::string& what) {
+  const std::string line = fmt::format("hopbench: {}\n", what);
+  (void)std::fwrite(line.data(), 1, line.size(), stderr);
+}
 
 std::string name_of(const LineCoding& line) {
   const char parity = line.parity == Parity::none ? 'N' : line.parity == Parity::even ? 'E' : 'O';
@@ -60,6 +68,12 @@ std::optional<Opened> open_port(const EmulateOptions& options, const LineCoding&
       const std::string place = fmt::format("{} ({})", options.pty, (*port)->client_path());
       return Opened{std::move(*port), place};
     }
+    say(std::get<PortError>(made).what);
+    return std::nullopt;
+  }
+  if (!options.socket.empty()) {
+    auto made = SocketPort::open(options.socket);
+    if (auto* port = std::get_if<std::unique_ptr<SocketPort>>(&made)) return Opened{std::move(*port), options.socket};
     say(std::get<PortError>(made).what);
     return std::nullopt;
   }
@@ -85,15 +99,15 @@ ExitCode exit_code_of(const RealTimeEnd& end, bool had_until, bool capture_is_wh
   return cut_short || !capture_is_whole ? exit_incomplete : exit_done;
 }
 
-ExitCode emulate_at_port(const EmulateOptions& options, Nanos until) {
+ExitCode emulate_at_port(const EmulateOptions& options, Nanos until, std::optional<Nanos> time_out) {
   WritePlan plan = real_time_plan(monotonic_now);
   if (!apply(options.capture, plan)) return exit_bad_input;
   auto scenario = read_scenario(options.scenario);
   if (!scenario) return exit_bad_input;
   if (!apply(options.mechanisms, *scenario)) return exit_bad_input;
   const bool real_port = !options.serial.empty();
+  for (const auto& line : emulate_cautions(real_port)) fmt::print(stderr, "{}\n", line);
   if (real_port) {
-    for (const auto& line : real_port_cautions()) fmt::print(stderr, "{}\n", line);
     const auto missing = missing_permissions(scenario->chain, options.permissions);
     for (const auto& line : missing) say(line);
     if (!missing.empty()) return exit_bad_input;
@@ -109,13 +123,14 @@ ExitCode emulate_at_port(const EmulateOptions& options, Nanos until) {
     return exit_trouble;
   }
   const std::uint64_t seed = options.seed.value_or(scenario->chain.seed);
-  Chain chain(protocol, scenario->chain, seed, options.every_byte ? Way::every_byte : Way::events, Seat::outside,
-              listeners.sink());
+  Chain chain(protocol, scenario->chain, seed, options.every_byte ? Way::every_byte : Way::events,
+              Seat{true, time_out}, listeners.sink());
   DrivenChain driven(chain);
   Session session(driven, *opened->port, protocol.line());
 
   RealTimeOptions real_time;
-  real_time.until = until;
+  real_time.from = chain.now();
+  real_time.until = until == never ? never : chain.now() + until;
   // Where a pause ends a frame, the answer handed over last is only known to be whole after the pause.
   const Period bit = period_of_baud(protocol.line().baud);
   real_time.linger = protocol.end_silence(bit) + span_of_bits(protocol.line().char_half_bits(), bit);
@@ -125,6 +140,10 @@ ExitCode emulate_at_port(const EmulateOptions& options, Nanos until) {
   real_time.ready = [&] {
     say(fmt::format("chain \"{}\", seed {}: {} nodes, simulated; {}", scenario->chain.name, seed,
                     scenario->chain.nodes.size(), name_of(protocol.line())));
+    if (const PortDelay delay = opened->port->delay(); delay.median > 0) {
+      say(fmt::format("the pty adds {} us (median), {} us (99 %) of its own, each way", delay.median / microsecond,
+                      delay.most / microsecond));
+    }
     say(fmt::format("the controller's place is at {}; Ctrl-C ends", opened->place));
   };
   const RealTimeEnd end = run_in_real_time(session, *opened->port, real_time);
@@ -132,23 +151,26 @@ ExitCode emulate_at_port(const EmulateOptions& options, Nanos until) {
     say(fmt::format("the chain goes round without time passing, at {}", format_duration(end.at)));
   }
   if (end.why == RealTimeEnd::Why::port_gone) say(fmt::format("{}: the port is gone", opened->place));
-  const std::uint64_t dropped = session.dropped();
   chain.finish(session.lateness());
-  if (dropped > 0) say(fmt::format("{} bytes for the controller were thrown away: nobody fetched them", dropped));
+  const bool whole = listeners.capture_is_whole();
   listeners.print_summary(options.json);
-  return exit_code_of(end, until != never, listeners.capture_is_whole());
+  return exit_code_of(end, until != never, whole);
 }
 
 ExitCode emulate(const EmulateOptions& options) {
-  const int places = int{!options.pty.empty()} + int{!options.serial.empty()} + int{!options.again.empty()};
-  if (places != 1) return bad_input("emulate: give one of --pty LINK, --serial DEVICE and --again CAPTURE");
+  const int places = int{!options.pty.empty()} + int{!options.socket.empty()} + int{!options.serial.empty()} +
+                     int{!options.again.empty()};
+  if (places != 1) {
+    return bad_input("emulate: give one of --pty LINK, --socket PATH, --serial DEVICE and --again CAPTURE");
+  }
   if (options.serial.empty() && (options.permissions.send || options.permissions.inject)) {
     return bad_input(fmt::format("emulate: {} and {} go with --serial", send_option, inject_option));
   }
   const Way way = options.every_byte ? Way::every_byte : Way::events;
   if (!options.again.empty()) {
-    if (!options.scenario.empty() || options.seed || !options.run_for.empty() || options.mechanisms.any()) {
-      return bad_input("emulate: --again takes scenario, seed and duration from the capture; leave them out");
+    if (!options.scenario.empty() || options.seed || !options.run_for.empty() || !options.time_out.empty() ||
+        options.mechanisms.any()) {
+      return bad_input("emulate: --again takes scenario, seed, duration and time-out from the capture; leave them out");
     }
     return emulate_again({options.again, options.capture, options.json, way});
   }
@@ -159,7 +181,14 @@ ExitCode emulate(const EmulateOptions& options) {
     if (!span || *span <= 0) return bad_input(fmt::format("--for {}: give a duration, such as 90s", options.run_for));
     until = *span;
   }
-  return emulate_at_port(options, until);
+  std::optional<Nanos> time_out;
+  if (!options.time_out.empty()) {
+    time_out = parse_duration(options.time_out);
+    if (!time_out || *time_out <= 0) {
+      return bad_input(fmt::format("--time-out {}: give a duration, such as 150ms", options.time_out));
+    }
+  }
+  return emulate_at_port(options, until, time_out);
 }
 
 }  // namespace
@@ -170,6 +199,8 @@ void add_emulate(CLI::App& app, int& exit_code) {
   command->add_option("scenario", options->scenario, "Scenario file; its plan is not used, the controller is yours");
   command->add_option("--pty", options->pty, "Make a pseudo-terminal, and this link to it for the controller to open")
       ->type_name("LINK");
+  command->add_option("--socket", options->socket, "Make a Unix socket here for the controller to connect to")
+      ->type_name("PATH");
   command->add_option("--serial", options->serial, "Use this serial port; read docs/safety.md first")
       ->type_name("DEVICE");
   command->add_option("--again", options->again, "Run the session in this capture again, in virtual time")
@@ -177,13 +208,16 @@ void add_emulate(CLI::App& app, int& exit_code) {
   command->add_option("--seed", options->seed, "Seed instead of the scenario's");
   command->add_option("--for", options->run_for, "End after this time, e.g. 90s; without it: at Ctrl-C")
       ->type_name("DURATION");
+  command
+      ->add_option("--time-out", options->time_out,
+                   "How long your controller waits for an answer, from the end of its ask (default: not known), e.g. 150ms")
+      ->type_name("DURATION");
   add_mechanism_options(*command, options->mechanisms);
   add_capture_options(*command, options->capture);
   command->add_flag("--json", options->json, "Print the summary as JSON");
   command->add_flag("--every-byte", options->every_byte, "Send every character through the simulated receivers");
   command->add_flag(send_option, options->permissions.send, "With --serial: the chain may send on this real port");
-  command->add_flag(inject_option, options->permissions.inject,
-                    "With --serial: the scenario's faults and line trouble may act on this real port");
+  command->add_flag(inject_option, options->permissions.inject, inject_help);
   command->callback([options, &exit_code] { exit_code = emulate(*options); });
 }
 

@@ -68,7 +68,7 @@ ExitCode emulate_again(const AgainOptions& options) {
 
   std::vector<Problem> problems;
   auto scenario =
-      load_scenario({options.from + " (scenario)", head.scenario_text}, stored_bus(head.bus_text), problems);
+      load_recorded({options.from + " (scenario)", head.scenario_text}, stored_bus(head.bus_text), problems);
   for (const auto& problem : problems) fmt::print(stderr, "{}", render(problem));
   if (!scenario) return exit_bad_input;
   apply_written(*scenario);
@@ -78,7 +78,7 @@ ExitCode emulate_again(const AgainOptions& options) {
     return exit_trouble;
   }
   const Protocol protocol(scenario->bus);
-  Chain chain(protocol, scenario->chain, head.run.seed, options.way, Seat::outside, listeners.sink());
+  Chain chain(protocol, scenario->chain, head.run.seed, options.way, Seat{true, head.run.time_out}, listeners.sink());
   if (!feed(reader, chain)) {
     fmt::print(stderr, "hopbench: the chain goes round without time passing, at {} ns\n", chain.now());
     return exit_bad_input;

@@ -9,6 +9,7 @@
 
 #include "cli/commands.h"
 #include "cli/read_capture.h"
+#include "cli/threads_option.h"
 #include "cli/what_if.h"
 #include "measure/causes.h"
 #include "measure/fan_out.h"
@@ -66,7 +67,8 @@ ExitCode read_all(const ExplainOptions& options, Read& read) {
 ExitCode run_explain(const ExplainOptions& options) {
   Read read;
   if (const auto code = read_all(options, read); code != exit_done) return code;
-  const auto explanation = explain(read.evidence.evidence(), read.counters ? &read.counters->counters() : nullptr);
+  const auto explanation = explain(read.evidence.evidence(), reality_of(read.capture.run),
+                                   read.counters ? &read.counters->counters() : nullptr);
   const auto& counts = read.causes.counts();
   const CauseCounts* causes = counts.known && options.vantage != "controller" ? &counts : nullptr;
   fmt::print("{}", options.json ? explain_json(explanation, read.capture.run, causes)
@@ -104,10 +106,8 @@ void add_explain(CLI::App& app, int& exit_code) {
       ->excludes(span)
       ->needs(study)
       ->group(group);
-  command->add_option("--threads", what_if->threads, "Runs at the same time; otherwise one for each core")
-      ->check(CLI::Range(1, 256))
-      ->needs(study)
-      ->group(group);
+  for (auto* option : add_edit_options(*command, what_if->edits)) option->needs(study)->group(group);
+  add_threads_option(*command, what_if->threads)->needs(study)->group(group);
   command->add_flag("--shares", what_if->shares, "Share out the failures among the mechanisms (a run for each set)")
       ->needs(study)
       ->group(group);

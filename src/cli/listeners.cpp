@@ -46,7 +46,7 @@ void Listeners::tick() {
 
 bool Listeners::capture_is_whole() {
   if (!capture_) return true;
-  capture_->settle();
+  capture_->drain();
   if (ack_) ack_->finish();
   const auto counts = capture_->counts();
   const int error = capture_->error();

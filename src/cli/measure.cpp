@@ -13,6 +13,7 @@
 #include "cli/commands.h"
 #include "cli/read_capture.h"
 #include "measure/fan_out.h"
+#include "seen/reality.h"
 #include "view/number_text.h"
 #include "view/summary.h"
 #include "view/terminal.h"
@@ -40,21 +41,24 @@ ExitCode read_one(const std::string& path, Measured& measured) {
   return code;
 }
 
-/// What keeps runs from being merged; null if nothing does.
-const char* difference(const Measured& a, const Measured& b) {
+/// What keeps runs from being merged; empty if nothing does.
+std::string difference(const Measured& a, const Measured& b) {
   const auto& one = a.fold.run();
   const auto& two = b.fold.run();
   const auto link = [](const LinkInfo& info) {
     return std::tie(info.hop, info.from, info.to, info.homeward, info.vantage);
   };
-  if (one.simulated != two.simulated) return "one of them was simulated, the other was not";
+  const auto reality = reality_of(two);
+  if (reality_of(one) != reality) {
+    return fmt::format("not the same was real ({} and {})", in_passing(reality), in_passing(reality_of(one)));
+  }
   if (one.controller != two.controller || one.nodes != two.nodes || one.cells != two.cells) return "other nodes";
   if (!std::equal(one.links.begin(), one.links.end(), two.links.begin(), two.links.end(),
                   [&](const auto& x, const auto& y) { return link(x) == link(y); })) {
     return "other links, or seen from elsewhere";
   }
   if (!a.fold.measures().same_shape(b.fold.measures())) return "other topics, or other cells are asked for";
-  return nullptr;
+  return {};
 }
 
 /// Whether both tell of the same time of the same run. (Not a proof; but who runs the same scenario with the same seed
@@ -84,7 +88,7 @@ ExitCode measure(const MeasureOptions& options) {
     auto& one = all.emplace_back();
     const auto& first = all.front();
     if (const auto code = read_one(options.captures[i], one); code != exit_done) return code;
-    if (const char* why = i == 0 ? nullptr : difference(first, one)) {
+    if (const auto why = i == 0 ? std::string() : difference(first, one); !why.empty()) {
       fmt::print(stderr, "hopbench: {} cannot be added to {}: {}\n", options.captures[i], options.captures[0], why);
       return exit_bad_input;
     }

@@ -5,64 +5,11 @@
 #include <cstdio>
 #include <vector>
 
+#include "record/from_head.h"
 #include "text/scenario.h"
 #include "view/number_text.h"
 
 namespace hopbench {
-namespace {
-
-/// Hands everything on from the head on: without one nothing can be told of what follows.
-class FromHead final : public Sink {
- public:
-  explicit FromHead(Sink& to) : to_(to) {}
-  bool seen = false;
-  RunInfo run;
-
-  void begin(const RunInfo& info) override {
-    seen = true;
-    run = info;
-    to_.begin(info);
-  }
-  void exchange(const ExchangeObs& obs, const ExchangeTruth* truth) override {
-    if (seen) to_.exchange(obs, truth);
-  }
-  void again(std::span<const ExchangeObs> models, std::span<const Repeat> repeats) override {
-    if (seen) to_.again(models, repeats);
-  }
-  [[nodiscard]] std::uint64_t whole_from() const override { return to_.whole_from(); }
-  void stray(const Stray& each) override {
-    if (seen) to_.stray(each);
-  }
-  void arrival(const Arrival& each) override {
-    if (seen) to_.arrival(each);
-  }
-  void tally(const Tally& each) override {
-    if (seen) to_.tally(each);
-  }
-  void state(const State& each) override {
-    if (seen) to_.state(each);
-  }
-  void gap(const Gap& each) override {
-    if (seen) to_.gap(each);
-  }
-  void dropped(const Dropped& each) override {
-    if (seen) to_.dropped(each);
-  }
-  void command(const Remark& each) override {
-    if (seen) to_.command(each);
-  }
-  void note(const Remark& each) override {
-    if (seen) to_.note(each);
-  }
-  void end(Nanos until, const Lateness& lateness) override {
-    if (seen) to_.end(until, lateness);
-  }
-
- private:
-  Sink& to_;
-};
-
-}  // namespace
 
 ExitCode read_capture(const std::string& path, Sink& sink, CaptureRead& read) {
   std::string why;
@@ -73,9 +20,9 @@ ExitCode read_capture(const std::string& path, Sink& sink, CaptureRead& read) {
   }
   FromHead head(sink);
   replay(*capture, head);
-  read.run = head.run;
+  read.run = head.run();
   read.damage = capture->damage();
-  if (head.seen) return exit_done;
+  if (head.seen()) return exit_done;
   fmt::print(stderr, "hopbench: {}: {}\n", path, why_no_capture(read.damage));
   return exit_bad_input;
 }
@@ -103,7 +50,7 @@ void tell_damage(const std::string& path, const CaptureDamage& damage, const cha
 std::unique_ptr<Protocol> bus_of(const std::string& path, const std::string& scenario_text,
                                  const std::string& bus_text) {
   std::vector<Problem> problems;
-  const auto scenario = load_scenario({path, scenario_text}, stored_bus(bus_text), problems);
+  const auto scenario = load_recorded({path, scenario_text}, stored_bus(bus_text), problems);
   return scenario ? std::make_unique<Protocol>(scenario->bus) : nullptr;
 }
 

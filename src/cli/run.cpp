@@ -29,6 +29,7 @@ struct RunOptions {
   std::string span;
   std::optional<std::uint64_t> exchanges;
   CaptureOptions capture;
+  EditOptions edits;
   MechanismOptions mechanisms;
   bool json = false;
   bool every_byte = false;
@@ -38,8 +39,9 @@ enum class Finish { done, interrupted, stuck, nothing_more };
 
 /// In slices that take about a hundredth of a second each, so that Ctrl-C is heard. Slices leave no trace in the
 /// records.
-Finish run_for(Chain& chain, Nanos until, Watch& watch, Listeners& listeners) {
+Finish run_until(Chain& chain, Nanos until, Watch& watch, Listeners& listeners) {
   using Clock = std::chrono::steady_clock;
+  const Nanos start = chain.now();
   Nanos slice = second;
   while (chain.now() < until) {
     if (EndSignals::came()) return Finish::interrupted;
@@ -48,7 +50,7 @@ Finish run_for(Chain& chain, Nanos until, Watch& watch, Listeners& listeners) {
     const auto took = Clock::now() - before;
     if (took < std::chrono::milliseconds(10) && slice < until) slice *= 2;
     if (took > std::chrono::milliseconds(50) && slice > millisecond) slice /= 2;
-    watch.at(chain.now());
+    watch.at(chain.now() - start);
     listeners.tick();
   }
   return Finish::done;
@@ -71,7 +73,7 @@ ExitCode run(const RunOptions& options) {
   if (options.exchanges == std::uint64_t{0}) return bad_input("--exchanges must be at least 1");
   WritePlan plan = unhurried_plan(monotonic_now);
   if (!apply(options.capture, plan)) return exit_bad_input;
-  auto scenario = read_scenario(options.scenario);
+  auto scenario = read_scenario(options.scenario, options.edits);
   if (!scenario) return exit_bad_input;
   if (!apply(options.mechanisms, *scenario)) return exit_bad_input;
   const Nanos span = length_of_run(*asked, scenario->chain);
@@ -92,7 +94,7 @@ ExitCode run(const RunOptions& options) {
     const Protocol protocol(scenario->bus);
     Chain chain(protocol, scenario->chain, seed, options.every_byte ? Way::every_byte : Way::repeats, Seat::simulated,
                 all);
-    finish = counted ? run_exchanges(chain, *options.exchanges) : run_for(chain, span, watch, listeners);
+    finish = counted ? run_exchanges(chain, *options.exchanges) : run_until(chain, chain.now() + span, watch, listeners);
     if (counted && finish == Finish::interrupted) {
       // The chain was left in the middle of something: what was open in it stays untold.
       all.end(chain.now(), {});
@@ -130,6 +132,7 @@ void add_run(CLI::App& app, int& exit_code) {
       command->add_option("--for", options->span, "Run for this long, e.g. 80d; otherwise as the scenario says, or 1h")
           ->type_name("DURATION");
   command->add_option("--exchanges", options->exchanges, "Run until this many exchanges are closed")->excludes(span);
+  add_edit_options(*command, options->edits);
   add_mechanism_options(*command, options->mechanisms);
   add_capture_options(*command, options->capture);
   command->add_flag("--json", options->json, "Print the summary as JSON");

@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <utility>
 #include <vector>
 
 namespace hopbench {
@@ -17,6 +18,12 @@ std::optional<Scenario> read_scenario(const std::string& path) {
   auto scenario = load_scenario(*file, buses_beside(path), problems);
   for (const auto& problem : problems) fmt::print(stderr, "{}", render(problem, *file));
   return scenario;
+}
+
+std::optional<Scenario> read_scenario(const std::string& path, const EditOptions& edits) {
+  auto scenario = read_scenario(path);
+  if (!scenario) return std::nullopt;
+  return apply(edits, *std::move(scenario), path);
 }
 
 }  // namespace hopbench

@@ -1,8 +1,6 @@
 // `hopbench shrink`: the smallest scenario that still does it.
 #include <fmt/format.h>
-#include <unistd.h>
 
-#include <cstdio>
 #include <filesystem>
 #include <fstream>
 #include <memory>
@@ -11,9 +9,12 @@
 
 #include "base/duration.h"
 #include "cli/commands.h"
+#include "cli/progress_line.h"
 #include "cli/run_length.h"
 #include "cli/scenario_file.h"
+#include "cli/threads_option.h"
 #include "cli/watch.h"
+#include "seen/reality.h"
 #include "study/shrink.h"
 #include "view/number_text.h"
 
@@ -26,6 +27,8 @@ struct ShrinkOptions {
   std::string output;
   std::optional<std::uint64_t> seed;
   std::string span;
+  EditOptions edits;
+  unsigned threads = 0;  // 0: as many as the machine has
 };
 
 /// One after the other, in lines of at most a hundred characters.
@@ -42,25 +45,6 @@ void print_list(const char* head, const std::vector<std::string>& names) {
   fmt::print("\n");
 }
 
-/// A line on the terminal that is written over and over.
-class Progress {
- public:
-  void operator()(std::size_t units, Nanos span) {
-    if (!shows_) return;
-    fmt::print(stderr, "\r{} units left, {} long \x1b[K", units, format_duration(span));
-    std::fflush(stderr);
-    shown_ = true;
-  }
-  void clear() {
-    if (shown_) fmt::print(stderr, "\r\x1b[K");
-    shown_ = false;
-  }
-
- private:
-  bool shows_ = isatty(STDERR_FILENO) == 1;
-  bool shown_ = false;
-};
-
 ExitCode shrink_scenario(const ShrinkOptions& options) {
   auto parsed = Property::parse(options.keep);
   if (const auto* error = std::get_if<PropertyError>(&parsed)) {
@@ -70,24 +54,27 @@ ExitCode shrink_scenario(const ShrinkOptions& options) {
   plan.property = std::get<Property>(std::move(parsed));
   const auto asked = read_for(options.span);
   if (!asked) return exit_bad_input;
-  const auto scenario = read_scenario(options.scenario);
+  const auto scenario = read_scenario(options.scenario, options.edits);
   if (!scenario) return exit_bad_input;
   std::error_code not_there;
   if (std::filesystem::equivalent(options.scenario, options.output, not_there))
     return bad_input("-o: that is the scenario itself; give another file");
   plan.span = length_of_run(*asked, scenario->chain);
   plan.seed = options.seed.value_or(scenario->chain.seed);
+  plan.threads = threads_or_all(options.threads);
 
   const EndSignals signals;
-  Progress progress;
+  ProgressLine line;
   const Shrunk shrunk = shrink(
       *scenario, plan, [] { return EndSignals::came(); },
-      [&](std::size_t units, Nanos span) { progress(units, span); });
-  progress.clear();
+      [&](std::size_t units, Nanos span) {
+        line.show(fmt::format("{} units left, {} long", units, format_duration(span)));
+      });
+  line.clear();
   switch (shrunk.end) {
     case Shrunk::End::never_held:
-      fmt::print("Simulated: in {} of {}, seed {}, this does not come about: {}\n", long_span(plan.span),
-                 harmless(scenario->chain.name), plan.seed, options.keep);
+      fmt::print("{}: in {} of {}, seed {}, this does not come about: {}\n", at_top(Reality::simulated),
+                 long_span(plan.span), harmless(scenario->chain.name), plan.seed, options.keep);
       return exit_failed;
     case Shrunk::End::cannot_name:
       return bad_input("--keep: \"on hop\": it is not one station that this hop leads into; write \"into STATION\"");
@@ -112,9 +99,9 @@ ExitCode shrink_scenario(const ShrinkOptions& options) {
   print_list("Kept", shrunk.kept);
   const std::string begins =
       shrunk.begins_after > 0 ? fmt::format(", begun after {}", format_duration(shrunk.begins_after)) : "";
-  fmt::print("Simulated: {} still does it, in {}{} and {} exchanges, seed {} ({} runs tried):\n  {}\n", options.output,
-             format_duration(shrunk.run_for), begins, grouped(shrunk.exchanges), plan.seed, grouped(shrunk.runs),
-             options.keep);
+  fmt::print("{}: {} still does it, in {}{} and {} exchanges, seed {} ({} runs tried):\n  {}\n",
+             at_top(Reality::simulated), options.output, format_duration(shrunk.run_for), begins,
+             grouped(shrunk.exchanges), plan.seed, grouped(shrunk.runs), options.keep);
   if (shrunk.end == Shrunk::End::stopped) {
     fmt::print(stderr, "hopbench: interrupted; more might be left out\n");
     return exit_incomplete;
@@ -136,6 +123,8 @@ void add_shrink(CLI::App& app, int& exit_code) {
   command->add_option("--seed", options->seed, "Seed instead of the scenario's");
   command->add_option("--for", options->span, "Length of the first run; otherwise as the scenario says, or 1h")
       ->type_name("DURATION");
+  add_edit_options(*command, options->edits);
+  add_threads_option(*command, options->threads);
   command->callback([options, &exit_code] { exit_code = shrink_scenario(*options); });
 }
 

@@ -1,50 +1,49 @@
 #include "cli/watch.h"
 
 #include <fmt/format.h>
-#include <unistd.h>
 
+#include <atomic>
 #include <csignal>
-#include <cstdio>
 
 #include "view/number_text.h"
-#include "view/terminal.h"
 
 namespace hopbench {
 namespace {
 
-volatile std::sig_atomic_t signal_came = 0;
+// Studies ask from several threads. A handler may write what is free of locks.
+std::atomic<bool> signal_came = false;
+static_assert(std::atomic<bool>::is_always_lock_free);
 
-void on_signal(int) { signal_came = 1; }
+void on_signal(int) { signal_came = true; }
 
 constexpr auto show_every = std::chrono::milliseconds(250);
 
 }  // namespace
 
 EndSignals::EndSignals() {
-  signal_came = 0;
+  signal_came = false;
+  struct sigaction hang_up {};
+  sigaction(SIGHUP, nullptr, &hang_up);
+  keeps_on_ = hang_up.sa_handler == SIG_IGN;
   struct sigaction action {};
   action.sa_handler = on_signal;
   action.sa_flags = static_cast<int>(SA_RESETHAND);
   sigemptyset(&action.sa_mask);
   sigaction(SIGINT, &action, nullptr);
   sigaction(SIGTERM, &action, nullptr);
+  if (!keeps_on_) sigaction(SIGHUP, &action, nullptr);
 }
 
 EndSignals::~EndSignals() {
   std::signal(SIGINT, SIG_DFL);
   std::signal(SIGTERM, SIG_DFL);
+  if (!keeps_on_) std::signal(SIGHUP, SIG_DFL);
 }
 
-bool EndSignals::came() { return signal_came != 0; }
+bool EndSignals::came() { return signal_came; }
 
 Watch::Watch(Nanos span, std::uint64_t exchanges, bool throws)
-    : span_(span),
-      wanted_(exchanges),
-      throws_(throws),
-      shows_(is_terminal(STDERR_FILENO)),
-      next_(std::chrono::steady_clock::now() + show_every) {}
-
-Watch::~Watch() { clear(); }
+    : span_(span), wanted_(exchanges), throws_(throws), next_(std::chrono::steady_clock::now() + show_every) {}
 
 void Watch::exchange(const ExchangeObs& obs, const ExchangeTruth*) {
   ++seen_;
@@ -60,19 +59,12 @@ void Watch::again(std::span<const ExchangeObs> /*models*/, std::span<const Repea
 }
 
 void Watch::at(Nanos now) {
-  if (!shows_ || std::chrono::steady_clock::now() < next_) return;
+  if (!line_.shows() || std::chrono::steady_clock::now() < next_) return;
   next_ = std::chrono::steady_clock::now() + show_every;
   const auto far = wanted_ != 0
                        ? fmt::format("{} of {} exchanges, {}", grouped(seen_), grouped(wanted_), long_span(now))
                        : fmt::format("{} of {}, {} exchanges", long_span(now), long_span(span_), grouped(seen_));
-  fmt::print(stderr, "\r\x1b[K{}", far);
-  std::fflush(stderr);
-  shown_ = true;
-}
-
-void Watch::clear() {
-  if (shown_) fmt::print(stderr, "\r\x1b[K");
-  std::fflush(stderr);
+  line_.show(far);
 }
 
 }  // namespace hopbench

@@ -5,14 +5,16 @@
 #include <cstdint>
 
 #include "base/time.h"
-#include "seen/observation.h"
+#include "cli/progress_line.h"
+#include "seen/ignoring_sink.h"
 
 namespace hopbench {
 
 /// Thrown into a run that cannot be stopped otherwise; the chain must not be used after it.
 struct Interrupted {};
 
-/// While it lives, SIGINT and SIGTERM ask for an end; a second one ends the process at once. One at a time.
+/// While it lives, SIGINT, SIGTERM and SIGHUP ask for an end; a second one ends the process at once. SIGHUP stays
+/// ignored if it was (nohup). One at a time.
 class EndSignals {
  public:
   EndSignals();
@@ -20,15 +22,17 @@ class EndSignals {
   EndSignals(const EndSignals&) = delete;
   EndSignals& operator=(const EndSignals&) = delete;
   [[nodiscard]] static bool came();
+
+ private:
+  bool keeps_on_ = false;
 };
 
 /// Listens along and shows on stderr how far the run is, if that is a terminal.
-class Watch final : public Sink {
+class Watch final : public IgnoringSink {
  public:
   /// Of `span` or `exchanges`, the one that is not 0 is what the run goes to. `throws`: Interrupted is thrown when a
   /// signal has come.
   Watch(Nanos span, std::uint64_t exchanges, bool throws);
-  ~Watch();
   Watch(const Watch&) = delete;
   Watch& operator=(const Watch&) = delete;
 
@@ -36,23 +40,16 @@ class Watch final : public Sink {
   void at(Nanos now);
   [[nodiscard]] std::uint64_t exchanges() const { return seen_; }
 
-  void begin(const RunInfo&) override {}
   void exchange(const ExchangeObs& obs, const ExchangeTruth*) override;
-  void stray(const Stray&) override {}
-  void arrival(const Arrival&) override {}
-  void end(Nanos, const Lateness&) override {}
   [[nodiscard]] std::uint64_t whole_from() const override { return ~std::uint64_t{0}; }
   void again(std::span<const ExchangeObs> models, std::span<const Repeat> repeats) override;
 
  private:
-  void clear();
-
   Nanos span_;
   std::uint64_t wanted_;
   std::uint64_t seen_ = 0;
   bool throws_;
-  bool shows_;
-  bool shown_ = false;
+  ProgressLine line_;
   std::chrono::steady_clock::time_point next_;
 };
 

@@ -3,12 +3,11 @@
 
 #include <fmt/format.h>
 
-#include <algorithm>
-#include <thread>
-
 #include "cli/commands.h"
+#include "cli/progress_line.h"
 #include "cli/run_length.h"
 #include "cli/scenario_file.h"
+#include "cli/threads_option.h"
 #include "cli/watch.h"
 #include "scenario/without.h"
 #include "study/what_if.h"
@@ -22,7 +21,7 @@ int what_if_command(const WhatIfOptions& options) {
   const auto asked = read_for(options.span);
   if (!asked) return exit_bad_input;
   if (options.exchanges == std::uint64_t{0}) return bad_input("--exchanges must be at least 1");
-  const auto scenario = read_scenario(options.scenario);
+  const auto scenario = read_scenario(options.scenario, options.edits);
   if (!scenario) return exit_bad_input;
   if (options.exchanges) {
     plan.bound = {0, *options.exchanges};
@@ -30,7 +29,7 @@ int what_if_command(const WhatIfOptions& options) {
     plan.bound.span = length_of_run(*asked, scenario->chain);
   }
   plan.seed = options.seed.value_or(scenario->chain.seed);
-  plan.threads = options.threads > 0 ? options.threads : std::max(1U, std::thread::hardware_concurrency());
+  plan.threads = threads_or_all(options.threads);
   plan.shares = options.shares;
   const std::size_t count = mechanisms_of(scenario->chain).size();
   if (options.shares && count > most_for_shares) {
@@ -42,7 +41,11 @@ int what_if_command(const WhatIfOptions& options) {
 
   const EndSignals signals;
   const Protocol protocol(scenario->bus);
-  const WhatIf found = what_if(protocol, scenario->chain, plan, [] { return EndSignals::came(); });
+  ProgressLine line;
+  const WhatIf found = what_if(
+      protocol, scenario->chain, plan, [] { return EndSignals::came(); },
+      [&](std::size_t done, std::size_t runs) { line.show(fmt::format("{} of {} runs", done, runs)); });
+  line.clear();
   switch (found.end) {
     case RunEnd::stopped:
       fmt::print(stderr, "hopbench: interrupted; nothing can be said of half the runs\n");

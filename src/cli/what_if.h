@@ -5,6 +5,8 @@
 #include <optional>
 #include <string>
 
+#include "cli/edit_options.h"
+
 namespace hopbench {
 
 struct WhatIfOptions {
@@ -12,7 +14,8 @@ struct WhatIfOptions {
   std::optional<std::uint64_t> seed;
   std::string span;                        // as text, e.g. "30d"; empty: as the scenario says, or 1h
   std::optional<std::uint64_t> exchanges;  // instead of a span
-  unsigned threads = 0;                    // 0: as many as the machine has
+  EditOptions edits;
+  unsigned threads = 0;  // 0: as many as the machine has
   bool shares = false;
   bool json = false;
 };

@@ -39,8 +39,8 @@ class Actor {
 
 class EventQueue {
  public:
-  /// `most_at_one_instant`: events at one instant after which the run counts as stuck.
-  explicit EventQueue(std::uint64_t most_at_one_instant) : limit_(most_at_one_instant) {}
+  /// `most_at_one_instant`: events at one instant after which the run counts as stuck. Its clock begins at `start`.
+  EventQueue(std::uint64_t most_at_one_instant, Nanos start) : now_(start), limit_(most_at_one_instant) {}
 
   /// Tells `actor` at `at`. `what` is the actor's own word. The actor must live until then. At `never` nobody is told.
   /// An instant before now() is refused, and the queue is stuck from then on: time does not go back.
@@ -86,7 +86,7 @@ class EventQueue {
   void remove(std::size_t place);
 
   std::vector<Event> heap_;
-  Nanos now_ = 0;
+  Nanos now_;
   std::uint64_t sequence_ = 0;
   std::uint64_t at_this_instant_ = 0;
   std::uint64_t limit_;

@@ -81,8 +81,8 @@ Logistic logistic_of(std::span<const Binomials> rows) {
   fit.deviance = deviance_of(rows, beta);
   Matrix information;
   Matrix inverse;
-  bool settled = false;
-  for (int round = 0; round < most_rounds && !settled; ++round) {
+  bool converged = false;
+  for (int round = 0; round < most_rounds && !converged; ++round) {
     information.assign(n, std::vector<double>(n, 0));
     std::vector<double> score(n, 0);
     for (const auto& row : rows) {
@@ -97,12 +97,12 @@ Logistic logistic_of(std::span<const Binomials> rows) {
       for (std::size_t j = 0; j < n; ++j) beta[i] += inverse[i][j] * score[j];
     }
     const double deviance = deviance_of(rows, beta);
-    settled = std::abs(deviance - fit.deviance) <= 1e-12 * (std::abs(deviance) + 0.1);
+    converged = std::abs(deviance - fit.deviance) <= 1e-12 * (std::abs(deviance) + 0.1);
     fit.deviance = deviance;
   }
   // Where a condition parts failures from successes, coefficients grow without end.
-  for (const double each : beta) settled = settled && std::abs(each) < largest_logit;
-  if (!settled) return fit;
+  for (const double each : beta) converged = converged && std::abs(each) < largest_logit;
+  if (!converged) return fit;
   std::map<std::uint32_t, std::vector<double>> scores;
   information.assign(n, std::vector<double>(n, 0));
   for (const auto& row : rows) {

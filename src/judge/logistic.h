@@ -17,7 +17,7 @@ struct Binomials {
 };
 
 struct Logistic {
-  bool fitted = false;  // it settled; not so where conditions only move together, or part failures from successes
+  bool fitted = false;  // it converged; not so where conditions only move together, or part failures from successes
   std::vector<double> coefficients;  // the first is the constant; the others per unit of x
   std::vector<double>
       by_cluster;  // standard errors if only clusters are independent: sandwich with G / (G - 1) (known as CR1)

@@ -10,7 +10,7 @@
 namespace hopbench {
 namespace {
 
-struct Stratum {
+struct StratumSums {
   double tries = 0;
   double failures = 0;
   double sum = 0;
@@ -20,7 +20,7 @@ struct Stratum {
 }  // namespace
 
 Trend trend_of(std::span<const Tried> rows, std::uint32_t least_clusters, double least_comparable) {
-  std::map<std::uint32_t, Stratum> strata;
+  std::map<std::uint32_t, StratumSums> strata;
   for (const auto& row : rows) {
     auto& stratum = strata[row.stratum];
     stratum.tries += row.tries;

@@ -12,14 +12,13 @@ bool couples(const RippleSpec& ripple) { return ripple.window > 0 && ripple.bit_
 
 }  // namespace
 
-Conditions::Conditions(const LinkSpec& spec, const Luck& luck, const std::string& name)
+Conditions::Conditions(const LinkSpec& spec, const Luck& luck, const std::string& name, Nanos start)
     : spec_(spec),
       hash_(name_hash(name)),
       bad_rate_(rate_of_probability(spec.burst.bad_bit_error)),
       base_(luck, hash_, Purpose::bit_noise, rate_of_probability(spec.bit_error)),
-      bursts_(luck.stream(hash_, Purpose::burst_sojourn, 0), spec.burst.mean_good, spec.burst.mean_bad, spec.since),
-      contact_(luck.stream(hash_, Purpose::contact_sojourn, 0), spec.contact.mean_between, spec.contact.mean_open,
-               spec.since) {
+      bursts_(luck.stream(hash_, Purpose::burst_sojourn, 0), spec.burst.mean_good, spec.burst.mean_bad, start),
+      contact_(luck.stream(hash_, Purpose::contact_sojourn, 0), spec.contact.mean_between, spec.contact.mean_open, start) {
   const auto add = [&](const RippleSpec& ripple, Purpose purpose) {
     if (couples(ripple)) charger_.emplace_back(luck, hash_, purpose, ripple.bit_error, 1);
   };
@@ -35,7 +34,7 @@ void Conditions::set_surroundings(bool charging, const std::vector<PulseTrain>& 
   for (const RippleSpec* ripple : {&spec_.line_ripple, &spec_.switching_ripple}) {
     if (!couples(*ripple)) continue;
     std::vector<PulseTrain> trains;
-    if (charging) trains.push_back({ripple->period, -(spec_.since % ripple->period), ripple->window});
+    if (charging) trains.push_back({ripple->period, 0, ripple->window});
     charger_[which++].set(trains);
   }
   if (bleeds_.empty()) return;

@@ -33,8 +33,8 @@ struct Strikes {
 
 class Conditions {
  public:
-  /// `name`: of the link (station at its far end, and direction), names its luck.
-  Conditions(const LinkSpec& spec, const Luck& luck, const std::string& name);
+  /// `name`: of the link (station at its far end, and direction), names its luck. `start`: when the run begins.
+  Conditions(const LinkSpec& spec, const Luck& luck, const std::string& name, Nanos start);
 
   /// True only if nothing of this link can touch a transmission that arrives with `timing`, whatever it says.
   [[nodiscard]] bool surely_clean(const FrameKey& key, const Timing& timing, std::uint32_t slots);

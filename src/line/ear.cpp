@@ -85,7 +85,7 @@ void Ear::wake(Nanos now, std::vector<Finding>& findings) {
   }
   if (receiver_.undecided_until() <= now) {
     sampled_.clear();
-    receiver_.settle(sampled_);
+    receiver_.decide_held(sampled_);
     settled_.clear();
     for (SampledChar& each : sampled_) {
       each.heard.tag = held_tag_;

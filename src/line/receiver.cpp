@@ -75,7 +75,7 @@ void Receiver::receive(const Levels& levels, const Timing& timing, Nanos until, 
   scan(levels, timing, std::max(resume_, toggles.front()), until, chars);
 }
 
-void Receiver::settle(std::vector<SampledChar>& chars) {
+void Receiver::decide_held(std::vector<SampledChar>& chars) {
   joined_ = held_;
   const Nanos until = undecided_until_;
   undecided_until_ = never;
@@ -112,7 +112,7 @@ void Receiver::scan(const Levels& levels, const Timing& timing, Nanos from, Nano
       continue;
     }
     const Nanos before_seen = seen == 0 ? 0 : sample_at(seen - 1);
-    std::uint64_t settled =
+    std::uint64_t last_counted =
         0;  // last vote counted while the matter was open: looking for the next edge may begin there
     const auto vote = [&](std::uint32_t bit, bool& doubtful) {
       const std::uint32_t offset = bit * spec_.oversampling + spec_.first_vote;
@@ -120,14 +120,14 @@ void Receiver::scan(const Levels& levels, const Timing& timing, Nanos from, Nano
       if (seen > 0) {
         const bool level = high_at(before_seen + after_[offset]);
         if (passed == toggles.size() || toggles[passed] > before_seen + after_[offset + spec_.votes - 1] + 1) {
-          settled = first + spec_.votes / 2;  // all votes are alike: with this one more than half are in
+          last_counted = first + spec_.votes / 2;  // all votes are alike: with this one more than half are in
           return level;
         }
       }
       std::uint32_t high = 0;
       std::uint32_t low = 0;
       for (std::uint32_t v = 0; v < spec_.votes; ++v) {
-        if (2 * std::max(high, low) <= spec_.votes) settled = first + v;
+        if (2 * std::max(high, low) <= spec_.votes) last_counted = first + v;
         ++(high_at(sample_at(first + v)) ? high : low);
       }
       doubtful = doubtful || (high != 0 && low != 0);
@@ -146,7 +146,7 @@ void Receiver::scan(const Levels& levels, const Timing& timing, Nanos from, Nano
     }
     SampledChar sampled;
     if (vote(0, sampled.doubtful)) {  // a spike, no start bit
-      from = sample_at(settled);
+      from = sample_at(last_counted);
     } else {
       std::uint32_t bits = 0;
       for (std::uint32_t bit = 0; bit < data_and_parity; ++bit) {
@@ -163,7 +163,7 @@ void Receiver::scan(const Levels& levels, const Timing& timing, Nanos from, Nano
       sampled.heard.start = edge;
       sampled.heard.end = timing.end_of_char_at(last_vote(stop));
       chars.push_back(sampled);
-      from = sample_at(settled);
+      from = sample_at(last_counted);
     }
     resume_ = from;
     next = static_cast<std::size_t>(std::upper_bound(toggles.begin(), toggles.end(), from) - toggles.begin());

@@ -34,7 +34,7 @@ class Receiver {
   /// Half a character is held, and stays undecided until this instant; `never` if none is.
   [[nodiscard]] Nanos undecided_until() const { return undecided_until_; }
   /// The line stayed idle until undecided_until(): appends the held character.
-  void settle(std::vector<SampledChar>& chars);
+  void decide_held(std::vector<SampledChar>& chars);
   [[nodiscard]] bool idle() const { return undecided_until_ == never; }
   void reset();
 

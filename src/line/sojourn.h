@@ -18,9 +18,9 @@ struct Interval {
 class Sojourns {
  public:
   /// Exponential sojourns with these means (each > 0; mean_good 0: never bad). Good at first.
-  /// `since`: instants from there on are counted from 0. What would have been bad `most_passed_over` times by then
-  /// begins anew instead, which for sojourns of this kind is as likely as anything.
-  Sojourns(StreamKey stream, Nanos mean_good, Nanos mean_bad, Nanos since = 0);
+  /// They begin at time 0. If anybody asks about them from `start` on only, and they would have been bad more than
+  /// `most_passed_over` times by then, they begin at `start` instead: for sojourns of this kind as likely as anything.
+  Sojourns(StreamKey stream, Nanos mean_good, Nanos mean_bad, Nanos start);
 
   /// First bad interval that ends after `from`. Calls may go back in time by less than `memory` bad intervals.
   [[nodiscard]] const Interval& bad_after(Nanos from);
@@ -35,7 +35,7 @@ class Sojourns {
   StreamKey stream_;
   Nanos mean_good_;
   Nanos mean_bad_;
-  Nanos since_;
+  Nanos origin_;
   std::uint64_t made_ = 0;  // bad intervals made so far
   std::deque<Interval> bad_;
   Interval none_{never, never};

@@ -20,6 +20,7 @@ struct ClockSpec {
   std::uint64_t oscillator_hz = 0;  // 0: the baud rate is met exactly
   std::uint32_t oversampling = 16;  // oscillator clocks per bit are divisor * oversampling
   std::uint32_t divisor = 0;        // 0: the nearest
+  friend bool operator==(const ClockSpec&, const ClockSpec&) = default;
 };
 
 /// How a station samples a bit. Published receivers use 16 or 8 samples and vote over the middle three.
@@ -27,6 +28,7 @@ struct ReceiverSpec {
   std::uint32_t oversampling = 16;  // 4..64
   std::uint32_t first_vote = 8;     // number of the first voting sample, the sample that saw the edge being 1
   std::uint32_t votes = 3;          // 1 or 3
+  friend bool operator==(const ReceiverSpec&, const ReceiverSpec&) = default;
 };
 
 /// Two-state bursts in continuous time (Gilbert 1960, Elliott 1963): sojourns are exponential, bits are hit at the
@@ -35,6 +37,7 @@ struct BurstSpec {
   Nanos mean_good = 0;  // 0: no bursts
   Nanos mean_bad = 0;
   Ppq bad_bit_error = certain / 2;
+  friend bool operator==(const BurstSpec&, const BurstSpec&) = default;
 };
 
 /// A contact that opens now and then. While open the far end hears an idle line, or a held one (break).
@@ -42,20 +45,23 @@ struct ContactSpec {
   Nanos mean_between = 0;  // 0: a sound contact
   Nanos mean_open = 0;
   bool reads_low = false;
+  friend bool operator==(const ContactSpec&, const ContactSpec&) = default;
 };
 
 struct OpenSpec {
   Nanos from = 0;
   Nanos to = never;
   bool reads_low = false;
+  friend bool operator==(const OpenSpec&, const OpenSpec&) = default;
 };
 
 /// Ripple of a charger, while it charges: in every period a window in which bits may be damaged. Line frequency and
 /// switching frequency apart.
 struct RippleSpec {
-  Nanos period = 10 * millisecond;  // two humps for each turn of a 50 Hz line
+  Nanos period = 10 * millisecond;  // two humps for each period of a 50 Hz line
   Nanos window = 0;                 // 0: no ripple
   Ppq bit_error = 0;                // of a bit within the window
+  friend bool operator==(const RippleSpec&, const RippleSpec&) = default;
 };
 
 /// Edges of chopped bleeds of the nodes at both ends, while they bleed: after each edge a window in which bits may be
@@ -63,11 +69,11 @@ struct RippleSpec {
 struct BleedEdgeSpec {
   Nanos window = 0;   // 0: no coupling
   Ppq bit_error = 0;  // of a bit within the window of one edge; edges that coincide add up
+  friend bool operator==(const BleedEdgeSpec&, const BleedEdgeSpec&) = default;
 };
 
 /// The line of one link (one direction of one hop).
 struct LinkSpec {
-  Nanos since = 0;  // instant of its sojourns and ripple at which the run begins
   Nanos isolator_delay = 0;
   Ppq bit_error = 0;
   BurstSpec burst;
@@ -77,6 +83,7 @@ struct LinkSpec {
   RippleSpec line_ripple;
   RippleSpec switching_ripple;
   BleedEdgeSpec bleed_edge;
+  friend bool operator==(const LinkSpec&, const LinkSpec&) = default;
 };
 
 }  // namespace hopbench

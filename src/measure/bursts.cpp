@@ -22,10 +22,10 @@ std::uint64_t BurstMeasures::longest_in(std::size_t place) {
   return place + 1 >= Lengths{}.size() ? std::numeric_limits<std::uint64_t>::max() : std::uint64_t{1} << place;
 }
 
-void BurstMeasures::close(const Stretch& stretch) {
-  if (stretch.length == 0) return;
-  ++closed[place_of(stretch.length)];
-  if (stretch.length > longest.length) longest = {stretch.length, stretch.from, true, 0};
+void BurstMeasures::close(const Burst& burst) {
+  if (burst.length == 0) return;
+  ++closed[place_of(burst.length)];
+  if (burst.length > longest.length) longest = {burst.length, burst.from, true, 0};
 }
 
 void BurstMeasures::close_tail() {
@@ -57,14 +57,14 @@ void BurstMeasures::end_head() {
   head = {};
 }
 
-void BurstMeasures::settle() {
+void BurstMeasures::close_ends() {
   end_head();
   close_tail();
 }
 
 void BurstMeasures::merge(BurstMeasures other, std::uint32_t runs) {
-  settle();
-  other.settle();
+  close_ends();
+  other.close_ends();
   for (std::size_t i = 0; i < closed.size(); ++i) closed[i] += other.closed[i];
   if (other.longest.length <= longest.length) return;
   longest = other.longest;
@@ -75,7 +75,7 @@ void BurstMeasures::minus(const BurstMeasures& earlier) {
   BurstMeasures before = earlier;
   before.end_head();
   end_head();
-  // An answered exchange would have closed it: a stretch that is as long as it was has seen nothing since.
+  // An answered exchange would have closed it: a burst that is as long as it was has seen nothing since.
   if (closed == before.closed && tail.length <= before.tail.length) tail = {};
   std::optional<std::size_t> highest;
   for (std::size_t i = 0; i < closed.size(); ++i) {
@@ -92,8 +92,8 @@ void BurstMeasures::minus(const BurstMeasures& earlier) {
 
 BurstMeasures::Lengths BurstMeasures::lengths() const {
   Lengths all = closed;
-  for (const auto& stretch : {head, tail}) {
-    if (stretch.length > 0) ++all[place_of(stretch.length)];
+  for (const auto& burst : {head, tail}) {
+    if (burst.length > 0) ++all[place_of(burst.length)];
   }
   return all;
 }
@@ -106,7 +106,7 @@ std::uint64_t BurstMeasures::count() const {
 
 std::optional<BurstMeasures::Longest> BurstMeasures::longest_of_all() const {
   BurstMeasures all = *this;
-  all.settle();
+  all.close_ends();
   if (all.longest.length == 0) return std::nullopt;
   return all.longest;
 }

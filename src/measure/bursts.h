@@ -12,10 +12,10 @@ namespace hopbench {
 /// Some exchanges (all, or those with one node) as bursts. Parts of one run can be joined: a burst that goes on across
 /// the border is one burst.
 struct BurstMeasures {
-  struct Stretch {
+  struct Burst {
     std::uint64_t length = 0;  // exchanges
     Nanos from = 0;            // start of its first exchange
-    friend bool operator==(const Stretch&, const Stretch&) = default;
+    friend bool operator==(const Burst&, const Burst&) = default;
   };
   struct Longest {
     std::uint64_t length = 0;  // exchanges; after minus(): at most
@@ -28,8 +28,8 @@ struct BurstMeasures {
   using Lengths = std::array<std::uint64_t, 16>;
 
   bool broken = false;  // an answered one came
-  Stretch head;         // failures before the first answered one
-  Stretch tail;         // failures since the last answered one; empty if none came
+  Burst head;           // failures before the first answered one
+  Burst tail;           // failures since the last answered one; empty if none came
   Lengths closed{};     // bursts with an answered one before and after
   Longest longest;      // of those
 
@@ -38,14 +38,14 @@ struct BurstMeasures {
     broken = true;
   }
   void failed(Nanos start) {
-    auto& stretch = broken ? tail : head;
-    if (stretch.length++ == 0) stretch.from = start;
+    auto& burst = broken ? tail : head;
+    if (burst.length++ == 0) burst.from = start;
   }
   /// What came right after this in the same run.
   void append(const BurstMeasures& next);
   /// Closes the bursts at both ends: nothing will be joined to them.
-  void settle();
-  /// Another run; both are settled. Its runs get numbers after these `runs`.
+  void close_ends();
+  /// Another run; the ends of both are closed. Its runs get numbers after these `runs`.
   void merge(BurstMeasures other, std::uint32_t runs);
   /// Takes away an earlier state of this. A burst that was under way then is told whole, as one of what came after.
   void minus(const BurstMeasures& earlier);
@@ -62,7 +62,7 @@ struct BurstMeasures {
   friend bool operator==(const BurstMeasures&, const BurstMeasures&) = default;
 
  private:
-  void close(const Stretch& stretch);
+  void close(const Burst& burst);
   void close_tail();
   void end_head();  // what is still going on becomes the tail
 };

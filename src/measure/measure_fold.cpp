@@ -73,6 +73,8 @@ void MeasureFold::fold_bursts(bool answered, std::size_t node, Nanos start) {
 
 void MeasureFold::exchange(const ExchangeObs& obs, const ExchangeTruth*) {
   told_ = true;
+  if (obs.ambiguous) ++coverage_.ambiguous;
+  if (obs.doubtful) ++coverage_.doubtful;
   count(obs, 1);
   fold_bursts(obs.outcome == Outcome::answered, node_of(obs), obs.start);
   const auto groups = groups_of(obs);
@@ -82,17 +84,17 @@ void MeasureFold::exchange(const ExchangeObs& obs, const ExchangeTruth*) {
 }
 
 const Measures& MeasureFold::measures() const {
-  for (Model& model : models_) settle(model);
+  for (Model& model : models_) add_repeats(model);
   return measures_;
 }
 
-void MeasureFold::settle(Model& model) const {
+void MeasureFold::add_repeats(Model& model) const {
   if (model.count > 0) count(model.obs, model.count);
   model.count = 0;
 }
 
 void MeasureFold::learn(Model& model, const ExchangeObs& obs) {
-  settle(model);
+  add_repeats(model);
   model.known = true;
   model.attempts.assign(obs.attempts.begin(), obs.attempts.end());
   model.rows.assign(obs.rows.begin(), obs.rows.end());

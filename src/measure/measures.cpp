@@ -65,6 +65,33 @@ void by_group(std::vector<CellsUnseen>& into, const std::vector<CellsUnseen>& ot
   }
 }
 
+void add_lateness(Lateness& to, const Lateness& from) {
+  to.sends += from.sends;
+  to.worst = std::max(to.worst, from.worst);
+  to.total = sum_of(to.total, from.total);
+  to.stalls += from.stalls;
+  to.worst_stall = std::max(to.worst_stall, from.worst_stall);
+  to.stalled = sum_of(to.stalled, from.stalled);
+  to.not_fetched += from.not_fetched;
+  to.nobody_there += from.nobody_there;
+  to.port_median = std::max(to.port_median, from.port_median);
+  to.port_99 = std::max(to.port_99, from.port_99);
+}
+
+Nanos difference(Nanos a, Nanos b) {
+  return static_cast<Nanos>(static_cast<std::uint64_t>(a) - static_cast<std::uint64_t>(b));
+}
+
+/// The longest ones stay: they are then "at most".
+void take_off_lateness(Lateness& from, const Lateness& earlier) {
+  from.sends -= earlier.sends;
+  from.total = difference(from.total, earlier.total);
+  from.stalls -= earlier.stalls;
+  from.stalled = difference(from.stalled, earlier.stalled);
+  from.not_fetched -= earlier.not_fetched;
+  from.nobody_there -= earlier.nobody_there;
+}
+
 /// What is only counted, and so does not care which came first.
 void add_counts(Measures& to, const Measures& from) {
   to.all.merge(from.all);
@@ -82,9 +109,7 @@ void add_counts(Measures& to, const Measures& from) {
     to.by_topic[at].merge(from.by_topic[i]);
   }
   to.arrivals += from.arrivals;
-  to.lateness.sends += from.lateness.sends;
-  to.lateness.worst = std::max(to.lateness.worst, from.lateness.worst);
-  to.lateness.total = sum_of(to.lateness.total, from.lateness.total);
+  add_lateness(to.lateness, from.lateness);
   if (to.node_bursts.size() < from.node_bursts.size()) to.node_bursts.resize(from.node_bursts.size());
 }
 
@@ -156,21 +181,22 @@ void Measures::merge(const Measures& other) {
     *this = other;
     return;
   }
-  const auto settle = [](Measures& m) {
+  const auto close_run = [](Measures& m) {
     if (m.runs > 1) return;
-    for (auto& group : m.cells) group.settle(m.from, m.until);
+    for (auto& group : m.cells) group.close_ends(m.from, m.until);
     m.until = m.covered();
     m.from = 0;
   };
   Measures another = other;
-  settle(*this);
-  settle(another);
+  close_run(*this);
+  close_run(another);
   add_counts(*this, another);
   bursts.merge(another.bursts, runs);
   for (std::size_t i = 0; i < node_bursts.size(); ++i) {
     node_bursts[i].merge(i < another.node_bursts.size() ? another.node_bursts[i] : BurstMeasures{}, runs);
   }
   by_group(cells, another.cells, [&](CellsUnseen& mine, const CellsUnseen& others) {
+    mine.ever_seen = mine.ever_seen || others.ever_seen;
     if (others.longest.span <= mine.longest.span) return;
     mine.longest = others.longest;
     mine.longest.run += runs;
@@ -205,9 +231,7 @@ void Measures::minus(const Measures& earlier) {
   cells.clear();
   arrivals -= earlier.arrivals;
   if (earlier.from != never) from = earlier.until;
-  lateness.sends -= earlier.lateness.sends;
-  lateness.total = static_cast<Nanos>(static_cast<std::uint64_t>(lateness.total) -
-                                      static_cast<std::uint64_t>(earlier.lateness.total));
+  take_off_lateness(lateness, earlier.lateness);
 }
 
 void Measures::clear() {
@@ -231,6 +255,7 @@ void Measures::clear() {
   bursts = {};
   std::fill(node_bursts.begin(), node_bursts.end(), BurstMeasures{});
   for (auto& group : cells) {
+    group.ever_seen = false;
     group.seen_once = false;
     group.first = 0;
     group.last = 0;
@@ -254,8 +279,7 @@ bool operator==(const Measures& a, const Measures& b) {
   return a.all == b.all && a.links == b.links && a.nodes == b.nodes && a.topics == b.topics &&
          a.by_topic == b.by_topic && a.bursts == b.bursts && a.node_bursts == b.node_bursts && a.cells == b.cells &&
          a.arrivals == b.arrivals && a.runs == b.runs && a.from == b.from && a.until == b.until && a.ended == b.ended &&
-         a.lateness.sends == b.lateness.sends && a.lateness.worst == b.lateness.worst &&
-         a.lateness.total == b.lateness.total;
+         a.lateness == b.lateness;
 }
 
 void Coverage::merge(const Coverage& other) {
@@ -267,6 +291,8 @@ void Coverage::merge(const Coverage& other) {
   gap_time = sum_of(gap_time, other.gap_time);
   holes += other.holes;
   hole_time = sum_of(hole_time, other.hole_time);
+  ambiguous += other.ambiguous;
+  doubtful += other.doubtful;
 }
 
 }  // namespace hopbench

@@ -25,7 +25,7 @@ struct LinkMeasures {
   Histogram transit;  // ns from first edge at the sender to last edge at the receiver, if heard well
 
   void add(const HopRow& row, std::uint64_t times) {
-    if (row.symptom != Symptom::none || row.inherited) return add_damaged(row, times);
+    if (!row.heard_well()) return add_damaged(row, times);
     frames_in += times;
     frames_out += times;
     symptoms[0] += times;
@@ -118,6 +118,8 @@ struct Coverage {
   Nanos gap_time = 0;       // all of them together
   std::uint64_t holes = 0;  // spans in the middle that the capture says were left out
   Nanos hole_time = 0;
+  std::uint64_t ambiguous = 0;  // exchanges in which what was heard would have fitted another one as well
+  std::uint64_t doubtful = 0;   // exchanges whose outcome a late port may have decided
 
   [[nodiscard]] bool whole() const { return *this == Coverage{}; }
   void merge(const Coverage& other);
@@ -175,7 +177,7 @@ class MeasureFold final : public Sink {
   [[nodiscard]] std::size_t node_of(const ExchangeObs& obs) const;
   [[nodiscard]] GroupSpan groups_of(const ExchangeObs& obs) const;
   void learn(Model& model, const ExchangeObs& obs);
-  void settle(Model& model) const;
+  void add_repeats(Model& model) const;
   void fold_bursts(bool answered, std::size_t node, Nanos start);
 
   RunInfo run_;

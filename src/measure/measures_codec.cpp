@@ -18,7 +18,9 @@ constexpr std::uint64_t most_runs = 1'000'000;
 constexpr std::uint64_t most_counted = std::uint64_t{1} << 48U;
 /// Doublings that have room for their buckets, over all histograms: 1 KiB each.
 constexpr std::size_t most_doublings = 32768;
-constexpr std::uint64_t version = 1;
+constexpr std::uint64_t version = 2;
+/// Outcomes that version 1 knew.
+constexpr std::size_t outcomes_of_version_1 = 8;
 
 class HistogramCodec {
  public:
@@ -117,7 +119,7 @@ void put(const ExchangeMeasures& m, VarintWriter& out) {
   HistogramCodec::put(m.round_trip, m.asked, out);
 }
 
-bool get(ExchangeMeasures& m, std::size_t& doublings, VarintReader& in) {
+bool get(ExchangeMeasures& m, std::size_t outcomes, std::size_t& doublings, VarintReader& in) {
   const std::uint64_t head = in.get(2 * most_counted + 1);
   m.asked = head >> 1U;
   m.tries = m.asked;
@@ -125,7 +127,7 @@ bool get(ExchangeMeasures& m, std::size_t& doublings, VarintReader& in) {
   if ((head & 1U) != 0) {
     m.tries = in.get(most_counted);
     std::uint64_t sum = 0;
-    for (auto& count : m.outcomes) sum += count = in.get(most_counted);
+    for (std::size_t i = 0; i < outcomes; ++i) sum += m.outcomes[i] = in.get(most_counted);
     if (sum > m.asked) return false;
   }
   return in.good() && HistogramCodec::get(m.round_trip, m.asked, doublings, in) && m.round_trip.count() <= m.asked;
@@ -213,7 +215,7 @@ void put_cells(const std::vector<CellsUnseen>& cells, Nanos base, VarintWriter& 
   for (const auto& group : cells) {
     out.put(group.node, before.node);
     out.put(group.first_cell);
-    out.put((std::uint64_t{group.cells} << 1U) | (group.seen_once ? 1U : 0U));
+    out.put((std::uint64_t{group.cells} << 2U) | (group.ever_seen ? 2U : 0U) | (group.seen_once ? 1U : 0U));
     if (group.seen_once) {
       out.put(group.first, before.first);
       out.put(group.last, before.last);
@@ -228,7 +230,7 @@ void put_cells(const std::vector<CellsUnseen>& cells, Nanos base, VarintWriter& 
   }
 }
 
-bool get_cells(std::vector<CellsUnseen>& cells, Nanos base, VarintReader& in) {
+bool get_cells(std::vector<CellsUnseen>& cells, std::uint64_t written, Nanos base, VarintReader& in) {
   const auto count = in.get(std::min<std::uint64_t>(most_groups, in.left()));
   if (!in.good()) return false;
   CellsUnseen before;
@@ -239,9 +241,12 @@ bool get_cells(std::vector<CellsUnseen>& cells, Nanos base, VarintReader& in) {
     if (node < 0 || node > 0xffff) return false;
     group.node = static_cast<std::uint16_t>(node);
     group.first_cell = static_cast<std::uint32_t>(in.get(0xffffffff));
-    const std::uint64_t head = in.get(2 * std::uint64_t{0xffffffff} + 1);
-    group.cells = static_cast<std::uint32_t>(head >> 1U);
+    // Version 1 does not tell whether it was ever seen: it was, if it was in the last run.
+    const std::uint64_t flags = written == 1 ? 1 : 2;
+    const std::uint64_t head = in.get((std::uint64_t{0xffffffff} << flags) + (1U << flags) - 1);
+    group.cells = static_cast<std::uint32_t>(head >> flags);
     group.seen_once = (head & 1U) != 0;
+    group.ever_seen = written == 1 ? group.seen_once : (head & 2U) != 0;
     if (group.seen_once) {
       before.first = group.first = get_instant(in, before.first);
       before.last = group.last = get_instant(in, before.last);
@@ -263,6 +268,27 @@ constexpr std::uint64_t flag_told = 2;
 constexpr std::uint64_t flag_sum_of_nodes = 4;
 constexpr std::uint64_t flag_one_topic = 8;
 constexpr std::uint64_t flag_more = 16;
+constexpr std::uint64_t flag_port = 32;
+constexpr std::uint64_t all_flags = 63;
+
+/// Of a port: more than sends and how late they were.
+bool tells_of_port(const Lateness& late) {
+  Lateness known;
+  known.sends = late.sends;
+  known.worst = late.worst;
+  known.total = late.total;
+  return late != known;
+}
+
+void put_port(const Lateness& late, VarintWriter& out) {
+  for (const std::uint64_t count : {late.stalls, late.not_fetched, late.nobody_there}) out.put(count);
+  for (const Nanos span : {late.worst_stall, late.stalled, late.port_median, late.port_99}) out.put(span, 0);
+}
+
+void get_port(Lateness& late, VarintReader& in) {
+  for (std::uint64_t* count : {&late.stalls, &late.not_fetched, &late.nobody_there}) *count = in.get(most_counted);
+  for (Nanos* span : {&late.worst_stall, &late.stalled, &late.port_median, &late.port_99}) *span = get_span(in, 0);
+}
 
 std::uint64_t flags_of(const Measures& m) {
   const bool more = m.arrivals != 0 || m.lateness.sends != 0 || m.lateness.worst != 0 || m.lateness.total != 0;
@@ -270,16 +296,19 @@ std::uint64_t flags_of(const Measures& m) {
   if (m.ended) flags |= flag_ended;
   if (m.from != never) flags |= flag_told;
   if (more) flags |= flag_more;
+  if (tells_of_port(m.lateness)) flags |= flag_port;
   if (counts_equal(m.all, sum_of(m.nodes))) flags |= flag_sum_of_nodes;
   if (m.by_topic.size() == 1 && counts_equal(m.all, m.by_topic[0])) flags |= flag_one_topic;
   return flags;
 }
 
 bool get_all(Measures& m, VarintReader& in) {
-  if (in.get() != version) return false;
+  const std::uint64_t written = in.get();
+  if (written < 1 || written > version) return false;
+  const std::size_t outcomes = written == 1 ? outcomes_of_version_1 : outcome_count;
   std::size_t doublings = most_doublings;
   const auto room = [&](std::uint64_t most) { return in.get(std::min<std::uint64_t>(most, in.left())); };
-  const std::uint64_t flags = in.get(31);
+  const std::uint64_t flags = in.get(all_flags);
   m.ended = (flags & flag_ended) != 0;
   m.runs = static_cast<std::uint32_t>(in.get(most_runs));
   m.from = (flags & flag_told) != 0 ? get_instant(in, 0) : never;
@@ -291,11 +320,11 @@ bool get_all(Measures& m, VarintReader& in) {
   }
   m.nodes.resize(room(most_nodes));
   for (auto& node : m.nodes) {
-    if (!get(node, doublings, in)) return false;
+    if (!get(node, outcomes, doublings, in)) return false;
   }
   if ((flags & flag_sum_of_nodes) != 0) {
     m.all = sum_of(m.nodes);
-  } else if (!get(m.all, doublings, in)) {
+  } else if (!get(m.all, outcomes, doublings, in)) {
     return false;
   }
   const auto topics = room(most_topics);
@@ -306,7 +335,7 @@ bool get_all(Measures& m, VarintReader& in) {
     m.by_topic.emplace_back();
     if ((flags & flag_one_topic) != 0) {
       m.by_topic[0] = m.all;
-    } else if (!get(m.by_topic[i], doublings, in)) {
+    } else if (!get(m.by_topic[i], outcomes, doublings, in)) {
       return false;
     }
   }
@@ -315,13 +344,14 @@ bool get_all(Measures& m, VarintReader& in) {
   for (auto& bursts : m.node_bursts) {
     if (!get(bursts, base, in)) return false;
   }
-  if (!get_cells(m.cells, base, in)) return false;
+  if (!get_cells(m.cells, written, base, in)) return false;
   if ((flags & flag_more) != 0) {
     m.arrivals = in.get(most_counted);
     m.lateness.sends = in.get(most_counted);
     m.lateness.worst = get_span(in, 0);
     m.lateness.total = get_span(in, 0);
   }
+  if ((flags & flag_port) != 0) get_port(m.lateness, in);
   return in.good() && in.left() == 0;
 }
 
@@ -354,11 +384,13 @@ void Measures::serialise(std::vector<std::uint8_t>& bytes) const {
   out.put(node_bursts.size());
   for (const auto& one : node_bursts) put(one, base, out);
   put_cells(cells, base, out);
-  if ((flags & flag_more) == 0) return;
-  out.put(arrivals);
-  out.put(lateness.sends);
-  out.put(lateness.worst, 0);
-  out.put(lateness.total, 0);
+  if ((flags & flag_more) != 0) {
+    out.put(arrivals);
+    out.put(lateness.sends);
+    out.put(lateness.worst, 0);
+    out.put(lateness.total, 0);
+  }
+  if ((flags & flag_port) != 0) put_port(lateness, out);
 }
 
 bool Measures::parse(std::span<const std::uint8_t> bytes, Measures& out) {

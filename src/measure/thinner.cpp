@@ -4,6 +4,8 @@
 #include <numeric>
 #include <string>
 
+#include "seen/healthy.h"
+
 namespace hopbench {
 namespace {
 
@@ -11,16 +13,7 @@ constexpr std::uint64_t tally_exchanges = 1000;
 constexpr Nanos tally_span = 600 * second;
 constexpr std::size_t most_others = 64;
 
-bool is_healthy(const ExchangeObs& obs, const ExchangeTruth* truth) {
-  if (obs.outcome != Outcome::answered || obs.attempts.size() != 1 || obs.attempts[0].outcome != Outcome::answered) {
-    return false;
-  }
-  const auto well = [](const HopRow& row) { return row.symptom == Symptom::none && !row.inherited; };
-  if (!std::all_of(obs.rows.begin(), obs.rows.end(), well)) return false;
-  if (truth == nullptr) return true;
-  const auto no_cause = [](const AttemptTruth& attempt) { return attempt.cause == Cause::none; };
-  return truth->rows.empty() && std::all_of(truth->attempts.begin(), truth->attempts.end(), no_cause);
-}
+constexpr std::size_t most_strays = 16;  // of exchanges that are not closed yet
 
 }  // namespace
 
@@ -36,6 +29,7 @@ struct Thinner::Held {
   std::vector<std::uint8_t> answered;  // or an arrival's flags
   std::vector<RowTruth> row_truth;
   std::vector<AttemptTruth> attempt_truth;
+  std::vector<FaultStrike> strikes;
   Stray stray;
   Arrival arrival;
   State state;
@@ -59,9 +53,11 @@ struct Thinner::Held {
     has_truth = truth != nullptr;
     row_truth.clear();
     attempt_truth.clear();
+    strikes.clear();
     if (truth == nullptr) return;
     row_truth.assign(truth->rows.begin(), truth->rows.end());
     attempt_truth.assign(truth->attempts.begin(), truth->attempts.end());
+    strikes.assign(truth->strikes.begin(), truth->strikes.end());
   }
   void tell_other(Sink& to) const {
     switch (kind) {
@@ -86,13 +82,17 @@ struct Thinner::Held {
 };
 
 Thinner::Thinner(Sink& to, std::uint32_t keep_one_in, std::uint32_t around)
-    : to_(to), keep_one_in_(keep_one_in), around_(around), tally_exchanges_(tally_exchanges), tally_span_(tally_span) {}
+    : ForwardingSink({&to}),
+      keep_one_in_(keep_one_in),
+      around_(around),
+      tally_exchanges_(tally_exchanges),
+      tally_span_(tally_span) {}
 
 Thinner::~Thinner() = default;
 
 void Thinner::begin(const RunInfo& run) {
   fold_.begin(run);
-  to_.begin(run);
+  ForwardingSink::begin(run);
 }
 
 void Thinner::keep_within(std::uint64_t most, std::function<std::uint64_t()> used) {
@@ -120,7 +120,7 @@ void Thinner::look_at_room() {
 void Thinner::exchange(const ExchangeObs& obs, const ExchangeTruth* truth) {
   look_at_room();
   told(obs.number);
-  if (!is_healthy(obs, truth) && !only_tallies()) {
+  if (!healthy(obs, truth, had_stray(obs.number)) && !only_tallies()) {
     keep_all();
     hand_on(obs, truth);
     after_ = around_;
@@ -128,7 +128,7 @@ void Thinner::exchange(const ExchangeObs& obs, const ExchangeTruth* truth) {
     --after_;
     hand_on(obs, truth);
   } else if (around_ == 0) {
-    settle(obs, truth);
+    sample_or_tally(obs, truth);
   } else {
     while (held_exchanges_ >= around_) let_go_oldest();
     hold().take(obs, truth);
@@ -136,11 +136,13 @@ void Thinner::exchange(const ExchangeObs& obs, const ExchangeTruth* truth) {
   }
 }
 
+bool Thinner::had_stray(std::uint64_t number) { return std::erase(strays_of_, number) > 0; }
+
 void Thinner::told(std::uint64_t number) {
   if (keep_one_in_ > 0 && number >= next_kept_) next_kept_ = number - number % keep_one_in_ + keep_one_in_;
 }
 
-void Thinner::settle(const ExchangeObs& obs, const ExchangeTruth* truth) {
+void Thinner::sample_or_tally(const ExchangeObs& obs, const ExchangeTruth* truth) {
   if (keep_one_in_ > 0 && obs.number % keep_one_in_ == 0) {
     ExchangeObs kept = obs;
     // Of a run that was thinned before, the numbers that are divisible by both are left.
@@ -155,7 +157,7 @@ void Thinner::settle(const ExchangeObs& obs, const ExchangeTruth* truth) {
 
 void Thinner::hand_on(const ExchangeObs& obs, const ExchangeTruth* truth) {
   flush();
-  to_.exchange(obs, truth);
+  to().exchange(obs, truth);
   ++kept_;
 }
 
@@ -182,7 +184,7 @@ void Thinner::flush() {
   bytes_.clear();
   fold_.measures().serialise(bytes_);
   under_way_.measures = bytes_;
-  to_.tally(under_way_);
+  to().tally(under_way_);
   under_way_ = {};
   fold_.restart();
 }
@@ -233,7 +235,7 @@ void Thinner::tally(const Tally& tally) {
   }
   // What cannot be read is handed on as it is: whoever reads it tells of it.
   flush();
-  to_.tally(tally);
+  to().tally(tally);
 }
 
 // ---- what is held ----
@@ -250,11 +252,11 @@ void Thinner::let_go_oldest() {
   held_.pop_front();
   if (held->kind == Held::Kind::exchange) {
     --held_exchanges_;
-    const ExchangeTruth truth{held->row_truth, held->attempt_truth};
-    settle(held->obs, held->has_truth ? &truth : nullptr);
+    const ExchangeTruth truth{held->row_truth, held->attempt_truth, held->strikes};
+    sample_or_tally(held->obs, held->has_truth ? &truth : nullptr);
   } else {
     flush();
-    held->tell_other(to_);
+    held->tell_other(to());
   }
   spare_.push_back(std::move(held));
   // What came after it and is no exchange waits for nothing.
@@ -269,11 +271,11 @@ void Thinner::keep_all() {
   for (; !held_.empty(); held_.pop_front()) {
     auto& held = *held_.front();
     if (held.kind == Held::Kind::exchange) {
-      const ExchangeTruth truth{held.row_truth, held.attempt_truth};
+      const ExchangeTruth truth{held.row_truth, held.attempt_truth, held.strikes};
       hand_on(held.obs, held.has_truth ? &truth : nullptr);
     } else {
       flush();
-      held.tell_other(to_);
+      held.tell_other(to());
     }
     spare_.push_back(std::move(held_.front()));
   }
@@ -292,6 +294,10 @@ void Thinner::other(const T& what, Copy copy) {
 
 void Thinner::stray(const Stray& stray) {
   if (only_tallies()) return fold_.stray(stray);
+  if (stray.belongs_to != ~std::uint64_t{0}) {
+    if (strays_of_.size() == most_strays) strays_of_.erase(strays_of_.begin());
+    strays_of_.push_back(stray.belongs_to);
+  }
   other(stray, [](Held& held, const Stray& from) {
     held.kind = Held::Kind::stray;
     held.stray = from;
@@ -357,10 +363,10 @@ void Thinner::note(const Remark& note) {
   });
 }
 
-void Thinner::end(Nanos until, const Lateness& lateness) {
+bool Thinner::before_handing_on() {
   let_all_go();
   flush();
-  to_.end(until, lateness);
+  return true;
 }
 
 }  // namespace hopbench

@@ -8,13 +8,12 @@
 #include <vector>
 
 #include "measure/measures.h"
-#include "seen/observation.h"
+#include "seen/forwarding_sink.h"
 
 namespace hopbench {
 
 /// Hands on
-/// - every exchange that is not healthy: not answered at the first try, or with a frame not heard well, or with a cause
-///   or undetected damage where the truth is known;
+/// - every exchange that is not healthy (seen/healthy.h);
 /// - `around` exchanges before and after each of these;
 /// - of the others those whose number is divisible by `keep_one_in`, marked as standing for so many (0: none);
 /// - everything that is no exchange (strays, states, gaps, ...).
@@ -24,7 +23,7 @@ namespace hopbench {
 ///
 /// Exchanges are held as copies while it is not known whether a failure follows, and what came between them with them:
 /// at most `around` and 64 others; beyond that the oldest are let go. Memory depends on nothing else.
-class Thinner final : public Sink {
+class Thinner final : public ForwardingSink {
  public:
   /// `to` must outlive it.
   Thinner(Sink& to, std::uint32_t keep_one_in, std::uint32_t around);
@@ -45,7 +44,6 @@ class Thinner final : public Sink {
   void exchange(const ExchangeObs& obs, const ExchangeTruth* truth) override;
   void stray(const Stray& stray) override;
   void arrival(const Arrival& arrival) override;
-  void end(Nanos until, const Lateness& lateness) override;
   /// With `around`, any exchange may be wanted whole. Without, the next that is kept.
   [[nodiscard]] std::uint64_t whole_from() const override;
   void again(std::span<const ExchangeObs> models, std::span<const Repeat> repeats) override;
@@ -60,21 +58,24 @@ class Thinner final : public Sink {
  private:
   struct Held;
 
+  /// What is held, and the tally under way, come before it.
+  bool before_handing_on() override;
   Held& hold();
   template <class T, class Copy>
   void other(const T& what, Copy copy);
   void let_go_oldest();
   void let_all_go();
   void keep_all();
-  void settle(const ExchangeObs& obs, const ExchangeTruth* truth);
+  void sample_or_tally(const ExchangeObs& obs, const ExchangeTruth* truth);
   void hand_on(const ExchangeObs& obs, const ExchangeTruth* truth);
   void counted(std::uint64_t first_number, std::uint64_t last_number, Nanos from, Nanos to, std::uint64_t exchanges);
+  /// Whether a stray before its record belonged to it.
+  bool had_stray(std::uint64_t number);
   void told(std::uint64_t number);
   void flush();
   void look_at_room();
   [[nodiscard]] bool only_tallies() const { return scarcity_ >= 6; }
 
-  Sink& to_;
   std::uint32_t keep_one_in_;
   std::uint32_t around_;
   std::uint64_t most_bytes_ = 0;  // 0: as many as there are
@@ -84,6 +85,7 @@ class Thinner final : public Sink {
   Nanos tally_span_;
   std::uint64_t after_ = 0;  // exchanges still to be handed on after a failure
   std::uint64_t next_kept_ = 0;
+  std::vector<std::uint64_t> strays_of_;  // numbers of exchanges, the newest last
   std::uint64_t kept_ = 0;
   std::uint64_t tallied_ = 0;
   MeasureFold fold_;

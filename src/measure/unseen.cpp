@@ -18,6 +18,7 @@ void CellsUnseen::blind(Nanos from, Nanos to) {
 }
 
 void CellsUnseen::append(const CellsUnseen& next) {
+  ever_seen = ever_seen || next.ever_seen;
   if (!next.seen_once) return;
   if (seen_once) {
     between(last, next.first);
@@ -29,7 +30,7 @@ void CellsUnseen::append(const CellsUnseen& next) {
   last = next.last;
 }
 
-void CellsUnseen::settle(Nanos from, Nanos until) {
+void CellsUnseen::close_ends(Nanos from, Nanos until) {
   longest = longest_in(from, until);
   seen_once = false;
   first = 0;
@@ -104,13 +105,16 @@ std::vector<CellsUnseen> cell_groups(const RunInfo& run, std::vector<GroupSpan>&
 
 Nanos answer_end(const ExchangeObs& obs) {
   if (obs.round_trip < 0) return obs.decided;
-  for (std::size_t i = obs.attempts.size(); i-- > 0;) {
-    if (obs.attempts[i].outcome != Outcome::answered) continue;
+  // The answer of an earlier try may have ended the wait of a later one. What was answered after that is not it.
+  Nanos end = -1;
+  for (const Attempt& attempt : obs.attempts) {
     // Wraps instead of overflowing, whatever a made-up capture holds.
-    return static_cast<Nanos>(static_cast<std::uint64_t>(obs.attempts[i].start) +
-                              static_cast<std::uint64_t>(obs.round_trip));
+    const auto then = static_cast<Nanos>(static_cast<std::uint64_t>(attempt.start) +
+                                         static_cast<std::uint64_t>(obs.round_trip));
+    const bool came = attempt.outcome == Outcome::answered || attempt.outcome == Outcome::late;
+    if (came && then <= obs.decided) end = std::max(end, then);
   }
-  return obs.decided;
+  return end < 0 ? obs.decided : end;
 }
 
 }  // namespace hopbench

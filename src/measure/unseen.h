@@ -26,7 +26,8 @@ struct CellsUnseen {
   std::uint16_t node = 0;  // index into RunInfo.nodes
   std::uint32_t first_cell = 0;
   std::uint32_t cells = 0;
-  bool seen_once = false;
+  bool ever_seen = false;  // in any of the runs that were merged
+  bool seen_once = false;  // in the run that may go on, or known to be missing
   Nanos first = 0;  // seen for the first and the last time
   Nanos last = 0;
   Longest longest;  // between one time and the next
@@ -39,6 +40,7 @@ struct CellsUnseen {
       seen_once = true;
     }
     last = at;
+    ever_seen = true;
   }
   [[nodiscard]] bool same_cells(const CellsUnseen& other) const {
     return node == other.node && first_cell == other.first_cell && cells == other.cells;
@@ -48,7 +50,7 @@ struct CellsUnseen {
   /// What came right after this in the same run.
   void append(const CellsUnseen& next);
   /// A run from `from` to `until` is over: its ends count as well, and nothing will be joined to them.
-  void settle(Nanos from, Nanos until);
+  void close_ends(Nanos from, Nanos until);
   /// Of a run that went from `from` to `until`, or goes on and got so far.
   [[nodiscard]] Longest longest_in(Nanos from, Nanos until) const;
 
@@ -74,7 +76,7 @@ struct GroupSpan {
 std::vector<CellsUnseen> cell_groups(const RunInfo& run, std::vector<GroupSpan>& of_entry);
 
 /// When the answer of an answered exchange ended: start of the try that was answered, and its round trip; or, if that
-/// is not told, when its outcome was settled.
+/// is not told, when its outcome was decided.
 Nanos answer_end(const ExchangeObs& obs);
 
 }  // namespace hopbench

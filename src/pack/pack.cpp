@@ -31,7 +31,8 @@ constexpr std::int64_t drop(std::int64_t ma, std::int64_t uohm) { return ma * uo
 
 }  // namespace
 
-Pack::Pack(const PackSpec& spec, std::vector<BoardInfo> boards, const Luck& luck) : spec_(spec) {
+Pack::Pack(const PackSpec& spec, std::vector<BoardInfo> boards, const Luck& luck, const PackStart& start)
+    : spec_(spec), first_(start.at / step), steps_(first_) {
   const BatterySpec& battery = spec_.battery;
   for (BoardInfo& info : boards) {
     Board board;
@@ -64,12 +65,12 @@ Pack::Pack(const PackSpec& spec, std::vector<BoardInfo> boards, const Luck& luck
       cells_[boards_[tap.board].first + tap.cell].tap = tap.uohm;
   }
   history_.resize(remembered * cells_.size());
-  if (spec_.charged) done_in_period_ = spec_.since / spec_.cycle.period;
+  if (start.charged) done_in_period_ = start.at / spec_.cycle.period;
   settle_cells();
   for (Board& board : boards_) {
     const BoardSpec& own = board.info.spec;
     const std::int64_t rise_mc = own.idle_uw * own.rise_mk_per_w / 1'000'000;
-    board.heat_uc = (board.info.board_mc ? *board.info.board_mc : air_mc(spec_.air, spec_.since) + rise_mc) * 1000;
+    board.heat_uc = (board.info.board_mc ? *board.info.board_mc : air_mc(spec_.air, now()) + rise_mc) * 1000;
     settle_board(board, 0, false, false);
   }
 }
@@ -83,13 +84,18 @@ bool Pack::moves() const {
 Nanos Pack::now() const { return steps_ * step; }
 std::int64_t Pack::charge_ma() const { return charge_ma_; }
 bool Pack::charging() const { return charging_; }
-bool Pack::charged() const { return done_in_period_ == (now() + spec_.since) / spec_.cycle.period; }
+bool Pack::charged() const { return done_in_period_ == now() / spec_.cycle.period; }
 const BoardState& Pack::board(std::size_t board) const { return boards_[board].state; }
+
+/// While the switch is closed: through the resistor, the tap that leads to it and the cell itself.
+std::int64_t Pack::bled_ua(std::int64_t uv, const BoardSpec& own, const Cell& cell) {
+  return uv * 1000 / (own.bleed_mohm + (cell.tap + cell.resistance) / 1000);
+}
 
 std::int64_t Pack::bleed_ua(const Board& board, const Cell& cell) const {
   const BoardSpec& own = board.info.spec;
   if (own.bleed_mohm <= 0) return 0;
-  return cell.uv * 1000 / own.bleed_mohm * own.bleed_duty_ppm / 1'000'000;
+  return bled_ua(cell.uv, own, cell) * own.bleed_duty_ppm / 1'000'000;
 }
 
 void Pack::advance(std::span<const std::uint32_t> bleeding, const std::vector<bool>& starting) {
@@ -124,8 +130,8 @@ void Pack::settle_current() {
   const CycleSpec& cycle = spec_.cycle;
   charge_ma_ = 0;
   charging_ = false;
-  const Nanos at = (now() + spec_.since) % cycle.period;
-  const std::int64_t period = (now() + spec_.since) / cycle.period;
+  const Nanos at = now() % cycle.period;
+  const std::int64_t period = now() / cycle.period;
   if (cycle.load_ma > 0 && at >= cycle.load_from && at < cycle.load_from + cycle.load_for) charge_ma_ -= cycle.load_ma;
   if (cycle.charge_ma <= 0 || at < cycle.charge_from || at >= cycle.charge_from + cycle.charge_for) return;
   if (done_in_period_ == period) return;
@@ -154,14 +160,15 @@ void Pack::settle_board(Board& board, std::uint32_t bleeding, bool starting, boo
     const Cell& cell = cells_[board.first + n];
     supply += cell.uv;
     if ((bleeding >> n & 1U) == 0) continue;
-    const std::int64_t nw = bleed_ua(board, cell) * cell.uv / 1000;
+    const std::int64_t over_resistor_uv = bled_ua(cell.uv, own, cell) * own.bleed_mohm / 1000;
+    const std::int64_t nw = bleed_ua(board, cell) * over_resistor_uv / 1000;
     power_nw += nw;
     hottest_nw = std::max(hottest_nw, nw);
   }
   const std::int64_t rise_uc = power_nw / 1000 * own.rise_mk_per_w / 1000;
   if (ages)
     board.heat_uc =
-        decay_toward(board.heat_uc, air_mc(spec_.air, now() + spec_.since) * 1000 + rise_uc, board.heat_share);
+        decay_toward(board.heat_uc, air_mc(spec_.air, now()) * 1000 + rise_uc, board.heat_share);
   board.heat_uc = std::min(board.heat_uc, most_mc * 1000);
   state.board_mc = static_cast<std::int32_t>(board.heat_uc / 1000);
   const std::int64_t hot_spot_mc = hottest_nw / 1000 * own.hot_spot_mk_per_w / 1'000'000;
@@ -181,7 +188,7 @@ void Pack::settle_board(Board& board, std::uint32_t bleeding, bool starting, boo
   for (std::uint32_t n = 0; n <= last; n += std::max(1U, last)) {
     const Cell& cell = cells_[board.first + n];
     const bool bled = (bleeding >> n & 1U) != 0 && own.bleed_mohm > 0;
-    supply -= drop(ma + (bled ? cell.uv / own.bleed_mohm : 0), cell.tap);
+    supply -= drop(ma + (bled ? bled_ua(cell.uv, own, cell) / 1000 : 0), cell.tap);
   }
   state.supply_uv = std::max<std::int64_t>(0, supply);
   if (own.brown_out_uv > 0) {
@@ -202,7 +209,7 @@ void Pack::remember() {
 }
 
 std::int64_t Pack::cell_uv(std::size_t board, std::uint32_t cell, Nanos at) const {
-  const std::int64_t oldest = std::max<std::int64_t>(0, steps_ - static_cast<std::int64_t>(remembered) + 1);
+  const std::int64_t oldest = std::max<std::int64_t>(first_, steps_ - static_cast<std::int64_t>(remembered) + 1);
   const std::int64_t wanted = std::clamp<std::int64_t>(at / step, oldest, steps_);
   return history_[static_cast<std::size_t>(wanted) % remembered * cells_.size() + boards_[board].first + cell];
 }
@@ -211,7 +218,7 @@ std::int64_t Pack::bleed_drop_uv(std::size_t board, std::uint32_t cell, Nanos at
   const Board& on = boards_[board];
   if (on.info.spec.bleed_mohm <= 0) return 0;
   const Cell& bled = cells_[on.first + cell];
-  return drop(cell_uv(board, cell, at) / on.info.spec.bleed_mohm, bled.tap + bled.resistance);
+  return drop(bled_ua(cell_uv(board, cell, at), on.info.spec, bled) / 1000, bled.tap + bled.resistance);
 }
 
 std::int64_t Pack::charge_ppm(std::size_t board, std::uint32_t cell) const {

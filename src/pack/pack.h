@@ -31,7 +31,7 @@ class Pack {
   /// Voltages are remembered for this many steps: what was measured a while ago is what it was then.
   static constexpr std::size_t remembered = 32;
 
-  Pack(const PackSpec& spec, std::vector<BoardInfo> boards, const Luck& luck);
+  Pack(const PackSpec& spec, std::vector<BoardInfo> boards, const Luck& luck, const PackStart& start);
 
   /// Something changes over time at all. If not, there are no grid points.
   [[nodiscard]] bool moves() const;
@@ -71,6 +71,7 @@ class Pack {
     std::int64_t heat_uc = 0;  // millionths of a degree
     BoardState state;
   };
+  [[nodiscard]] static std::int64_t bled_ua(std::int64_t uv, const BoardSpec& own, const Cell& cell);
   [[nodiscard]] std::int64_t bleed_ua(const Board& board, const Cell& cell) const;
   void settle_current();
   void settle_cells();
@@ -80,7 +81,8 @@ class Pack {
   PackSpec spec_;
   std::vector<Board> boards_;
   std::vector<Cell> cells_;
-  std::int64_t steps_ = 0;  // since time 0
+  std::int64_t first_;  // step at which it began
+  std::int64_t steps_;  // since time 0
   std::int64_t charge_ma_ = 0;
   bool charging_ = false;
   std::int64_t done_in_period_ = -1;   // number of the period whose charge is over

@@ -16,6 +16,7 @@ struct TapSpec {
   std::uint16_t board = 0;
   std::uint32_t cell = 0;
   std::int64_t uohm = 0;
+  friend bool operator==(const TapSpec&, const TapSpec&) = default;
 };
 
 /// Cells in series. Without a battery a node's cells are levels that swing (CellLevels).
@@ -30,6 +31,7 @@ struct BatterySpec {
   std::vector<TapSpec> taps;             // instead of tap_uohm
   std::int64_t leakage_ua = 0;           // of each cell, always
   std::int64_t leakage_spread_ua = 0;    // uniform +-, drawn once for each cell
+  friend bool operator==(const BatterySpec&, const BatterySpec&) = default;
 };
 
 /// One charge cycle after another: a load for a while, then the charger: constant current until some cell reaches
@@ -44,6 +46,7 @@ struct CycleSpec {
   Nanos charge_for = 0;  // at most
   std::int64_t absorb_uv = 3'550'000;
   std::int64_t done_ma = 0;
+  friend bool operator==(const CycleSpec&, const CycleSpec&) = default;
 };
 
 /// The air around the boards: a mean and a daily swing, warmest at `warmest` within the day.
@@ -51,6 +54,7 @@ struct AirSpec {
   std::int64_t mean_mc = 25'000;
   std::int64_t swing_mc = 0;  // triangle, +- around the mean
   Nanos warmest = 50'400 * second;
+  friend bool operator==(const AirSpec&, const AirSpec&) = default;
 };
 
 /// What a kind of node does to its cells and what they do to it.
@@ -74,14 +78,20 @@ struct BoardSpec {
   std::int64_t clock_ppb_per_v = 0;  // from clock_at_uv on
   std::int64_t clock_at_uv = 0;
   std::int64_t clock_step_ppb = 0;  // the clock is told in steps of this, toward zero; 0: 1000
+  friend bool operator==(const BoardSpec&, const BoardSpec&) = default;
 };
 
 struct PackSpec {
-  Nanos since = 0;       // instant of the cycle and of the air at which the run begins; a multiple of Pack::step
-  bool charged = false;  // the charge of the period in which it begins is over
   BatterySpec battery;
   CycleSpec cycle;
   AirSpec air;
+  friend bool operator==(const PackSpec&, const PackSpec&) = default;
+};
+
+/// When its clock begins, and how.
+struct PackStart {
+  Nanos at = 0;          // a multiple of Pack::step
+  bool charged = false;  // the charge of the period that it falls into is over
 };
 
 /// One board: a node, as the pack sees it.

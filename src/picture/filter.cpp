@@ -6,6 +6,8 @@
 #include <charconv>
 #include <sstream>
 
+#include "seen/healthy.h"
+
 namespace hopbench {
 namespace {
 
@@ -30,15 +32,13 @@ bool Filter::shows(const ExchangeObs& obs, const RunInfo& run) const {
   if (node && obs.node != *node) return false;
   if (outcome && obs.outcome != *outcome) return false;
   if (topic && (obs.entry >= run.entries.size() || run.entries[obs.entry].topic != *topic)) return false;
-  const auto bad = [](const HopRow& row) { return row.symptom != Symptom::none && !row.inherited; };
-  if (link &&
-      std::none_of(obs.rows.begin(), obs.rows.end(), [&](const HopRow& row) { return row.link == *link && bad(row); }))
+  if (link && std::none_of(obs.rows.begin(), obs.rows.end(),
+                           [&](const HopRow& row) { return row.link == *link && row.damaged_here(); }))
     return false;
   if (symptom &&
       std::none_of(obs.rows.begin(), obs.rows.end(), [&](const HopRow& row) { return row.symptom == *symptom; }))
     return false;
-  return !failed || std::any_of(obs.attempts.begin(), obs.attempts.end(),
-                                [](const Attempt& each) { return each.outcome != Outcome::answered; });
+  return !failed || any_try_failed(obs);
 }
 
 std::string Filter::text(const RunInfo& run) const {

@@ -104,7 +104,7 @@ std::vector<NodeState> get_nodes(std::size_t most, VarintReader& in) {
   return nodes;
 }
 
-void put_part(const Stretch& part, VarintWriter& out) {
+void put_part(const RunPart& part, VarintWriter& out) {
   std::vector<std::uint8_t> measures;
   part.measures.serialise(measures);
   out.put(measures.size());
@@ -116,7 +116,7 @@ void put_part(const Stretch& part, VarintWriter& out) {
   put_nodes(part.nodes, out);
 }
 
-bool get_part(Stretch& part, const RunInfo& run, VarintReader& in) {
+bool get_part(RunPart& part, const RunInfo& run, VarintReader& in) {
   const auto bytes = in.bytes(in.get(largest_file));
   if (!in.good() || !Measures::parse(bytes, part.measures)) return false;
   if (part.measures.links.size() != run.links.size()) return false;

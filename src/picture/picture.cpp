@@ -5,15 +5,12 @@
 #include <limits>
 #include <utility>
 
+#include "seen/healthy.h"
+
 namespace hopbench {
 namespace {
 
 constexpr Nanos usual_open = 10 * second;
-
-bool failed(const ExchangeObs& obs) {
-  return std::any_of(obs.attempts.begin(), obs.attempts.end(),
-                     [](const Attempt& each) { return each.outcome != Outcome::answered; });
-}
 
 std::uint64_t size_of(const std::string& path) {
   std::error_code error;
@@ -250,11 +247,11 @@ std::vector<RowSlice> Picture::rows(Nanos from, Nanos span, std::size_t count) {
   return rows;
 }
 
-Stretch Picture::part(Nanos from, Nanos to) {
+RunPart Picture::part(Nanos from, Nanos to) {
   if (to - from < slices_.part_span() || !read_until()) {
     MeasureFold fold;
     fold.begin(run_);
-    Stretch part;
+    RunPart part;
     std::uint32_t balancing = 0;
     bool known = false;
     bool told = false;  // what nodes are like at the end, or that nobody knows
@@ -300,7 +297,7 @@ Stretch Picture::part(Nanos from, Nanos to) {
   return slices_.part(from, to);
 }
 
-void Picture::copy(const Record& record, Found& found) {
+void Picture::copy(const Record& record, FoundExchange& found) {
   found.record = record.exchange;
   const auto* truth = truth_.of(found.record);
   found.truth_known = truth != nullptr;
@@ -311,8 +308,8 @@ void Picture::copy(const Record& record, Found& found) {
   found.attempt_truths.assign(truth->attempts.begin(), truth->attempts.end());
 }
 
-std::optional<Found> Picture::at(Nanos from, Nanos to, std::optional<std::uint16_t> link) {
-  std::optional<Found> best;
+std::optional<FoundExchange> Picture::at(Nanos from, Nanos to, std::optional<std::uint16_t> link) {
+  std::optional<FoundExchange> best;
   int best_rank = 0;
   look(from, to, [&](const Record& record) {
     if (!record.is_exchange()) return true;
@@ -326,7 +323,7 @@ std::optional<Found> Picture::at(Nanos from, Nanos to, std::optional<std::uint16
       trouble = trouble || row.symptom != Symptom::none;
     }
     if (!here) return true;
-    const int rank = trouble ? 3 : failed(obs) ? 2 : 1;
+    const int rank = trouble ? 3 : any_try_failed(obs) ? 2 : 1;
     if (rank > best_rank) {
       best_rank = rank;
       copy(record, best.emplace());
@@ -336,10 +333,10 @@ std::optional<Found> Picture::at(Nanos from, Nanos to, std::optional<std::uint16
   return best;
 }
 
-std::optional<Found> Picture::numbered(std::uint64_t number) {
+std::optional<FoundExchange> Picture::numbered(std::uint64_t number) {
   Nanos low = from();
   Nanos high = until();
-  std::optional<Found> found;
+  std::optional<FoundExchange> found;
   // Numbers rise with time but for exchanges that are open together.
   for (int i = 0; i < 70 && low <= high; ++i) {
     const Nanos middle = low + (high - low) / 2;
@@ -360,12 +357,12 @@ std::optional<Found> Picture::numbered(std::uint64_t number) {
   return std::nullopt;
 }
 
-std::optional<Found> Picture::next_failure(Nanos from, bool backwards) {
-  std::optional<Found> found;
+std::optional<FoundExchange> Picture::next_failure(Nanos from, bool backwards) {
+  std::optional<FoundExchange> found;
   const auto consider = [&](const Record& record) {
     if (!record.is_exchange()) return true;
     const auto obs = record.exchange.seen();
-    if (!failed(obs) || (slices_.filter().any() && !slices_.filter().shows(obs, run_))) return true;
+    if (!any_try_failed(obs) || (slices_.filter().any() && !slices_.filter().shows(obs, run_))) return true;
     if (backwards ? obs.start >= from : obs.start <= from) return true;
     copy(record, found.emplace());
     return backwards;  // the last one before, but the first one after

@@ -14,7 +14,7 @@
 namespace hopbench {
 
 /// One exchange with storage of its own, and why it went so where the capture tells.
-struct Found {
+struct FoundExchange {
   ExchangeRecord record;
   bool truth_known = false;
   std::vector<RowTruth> row_truths;
@@ -63,15 +63,15 @@ class Picture {
   /// there, else from the capture, of which at most `most_records` are read.
   std::vector<RowSlice> rows(Nanos from, Nanos span, std::size_t count);
   /// Measures of a stretch: exactly, from the capture, where it is short; else of the parts that it lies in.
-  Stretch part(Nanos from, Nanos to);
+  RunPart part(Nanos from, Nanos to);
 
   /// The exchange that a weave's cell is about: of those that began in [from, to), or have a frame on `link` that did,
   /// the first with trouble there, else the first with any, else the first.
-  std::optional<Found> at(Nanos from, Nanos to, std::optional<std::uint16_t> link);
-  std::optional<Found> numbered(std::uint64_t number);
+  std::optional<FoundExchange> at(Nanos from, Nanos to, std::optional<std::uint16_t> link);
+  std::optional<FoundExchange> numbered(std::uint64_t number);
   /// The first exchange that is shown, began after `from` (before it, backwards) and had a try that failed. None if
   /// there is none, or none as far as it is read.
-  std::optional<Found> next_failure(Nanos from, bool backwards);
+  std::optional<FoundExchange> next_failure(Nanos from, bool backwards);
 
   static constexpr std::size_t most_records = 60'000;
 
@@ -95,7 +95,7 @@ class Picture {
   bool look_around(Nanos from, Nanos to, F f);
   template <class F>
   bool look_on(Nanos to, F f);
-  void copy(const Record& record, Found& found);
+  void copy(const Record& record, FoundExchange& found);
   /// What nodes were like then, as far as that was read; empty: not known.
   [[nodiscard]] std::vector<NodeState> nodes_before(Nanos at) const;
 

@@ -42,7 +42,7 @@ void Slice::add(const Slice& other) {
   known = true;
 }
 
-void Stretch::add(const Stretch& later) {
+void RunPart::add(const RunPart& later) {
   measures.append(later.measures);
   for (std::size_t i = 0; i < by_balancing.size(); ++i) {
     by_balancing[i].tries += later.by_balancing[i].tries;
@@ -134,8 +134,8 @@ void Slices::join_parts() {
   parts_ = std::move(joined);
 }
 
-Stretch Slices::current_part() const {
-  Stretch part;
+RunPart Slices::current_part() const {
+  RunPart part;
   part.measures = measures_.measures();
   part.by_balancing = by_balancing_;
   part.nodes = nodes_;
@@ -192,7 +192,7 @@ void Slices::mark_not_passed(const ExchangeObs& obs, std::size_t attempt, std::u
   const HopRow* last = nullptr;
   for (const auto& row : obs.rows) {
     if (row.attempt != attempt) continue;
-    if (row.symptom != Symptom::none || row.inherited) return;
+    if (!row.heard_well()) return;
     if (last == nullptr || row.start >= last->start) last = &row;
   }
   if (last == nullptr || last->link + 1U >= run_.links.size()) return;
@@ -361,8 +361,8 @@ Slice Slices::sum(Nanos from, Nanos to) const {
   return sum;
 }
 
-Stretch Slices::part(Nanos from, Nanos to) const {
-  Stretch sum;
+RunPart Slices::part(Nanos from, Nanos to) const {
+  RunPart sum;
   const std::int64_t low = slot_of(believed(from), part_span_);
   const std::int64_t high = slot_of(believed(to) - 1, part_span_);
   for (const auto& held : parts_) {

@@ -9,7 +9,7 @@
 
 #include "measure/measures.h"
 #include "picture/filter.h"
-#include "seen/observation.h"
+#include "seen/whole_sink.h"
 #include "study/condition.h"
 
 namespace hopbench {
@@ -61,21 +61,21 @@ struct Slice {
 };
 
 /// A failure rate.
-struct Rate {
+struct TryCounts {
   std::uint64_t tries = 0;
   std::uint64_t failed = 0;
-  friend bool operator==(const Rate&, const Rate&) = default;
+  friend bool operator==(const TryCounts&, const TryCounts&) = default;
 };
 
 /// Measures of a longer part of a run, and what held at its end.
-struct Stretch {
-  Stretch() : by_balancing(bin_count) {}
+struct RunPart {
+  RunPart() : by_balancing(bin_count) {}
   Measures measures;
-  std::vector<Rate> by_balancing;  // by balancing_bin()
-  std::vector<NodeState> nodes;    // at its end; empty: not known then
+  std::vector<TryCounts> by_balancing;  // by balancing_bin()
+  std::vector<NodeState> nodes;         // at its end; empty: not known then
 
-  void add(const Stretch& later);
-  friend bool operator==(const Stretch&, const Stretch&) = default;
+  void add(const RunPart& later);
+  friend bool operator==(const RunPart&, const RunPart&) = default;
 };
 
 /// How much is kept of a chain. A slice is a power of two times 1 ms long and begins at a multiple of its length; when
@@ -87,7 +87,7 @@ struct SliceBounds {
 SliceBounds bounds_for(const RunInfo& run);
 
 /// The fold. Memory depends on the chain only.
-class Slices final : public Sink {
+class Slices final : public WholeSink {
  public:
   /// Of a whole run.
   explicit Slices(Filter filter) : filter_(std::move(filter)) {}
@@ -96,8 +96,11 @@ class Slices final : public Sink {
 
   void begin(const RunInfo& run) override;
   void exchange(const ExchangeObs& obs, const ExchangeTruth* /*not looked at*/) override;
+  // What belongs to no frame of the chain is not drawn.
   void stray(const Stray&) override {}
   void arrival(const Arrival&) override {}
+  void command(const Remark&) override {}
+  void note(const Remark&) override {}
   void tally(const Tally& tally) override;
   void state(const State& state) override;
   /// After a gap, or where records are missing, no conditions are known until the next state.
@@ -121,7 +124,7 @@ class Slices final : public Sink {
   /// Everything that began in [from, to), snapped outwards to slices.
   [[nodiscard]] Slice sum(Nanos from, Nanos to) const;
   /// Everything that was closed in [from, to), snapped outwards to parts.
-  [[nodiscard]] Stretch part(Nanos from, Nanos to) const;
+  [[nodiscard]] RunPart part(Nanos from, Nanos to) const;
   /// Nodes as the last state before `at` tells them, to within a part.
   [[nodiscard]] const std::vector<NodeState>& nodes_at(Nanos at) const;
   /// Start of the slice of `from`, or of the first one after it (before it, backwards), in which a try failed.
@@ -133,7 +136,7 @@ class Slices final : public Sink {
   friend class IndexCodec;
   struct Held {
     std::int64_t slot = 0;
-    Stretch part;
+    RunPart part;
     friend bool operator==(const Held&, const Held&) = default;
   };
 
@@ -142,7 +145,7 @@ class Slices final : public Sink {
   void roll_to(Nanos when);
   void join_slices();
   void join_parts();
-  [[nodiscard]] Stretch current_part() const;
+  [[nodiscard]] RunPart current_part() const;
   void touch(Nanos when);
   void hold(Slice& slice) const;
   void mark_not_passed(const ExchangeObs& obs, std::size_t attempt, std::uint32_t weight);
@@ -159,7 +162,7 @@ class Slices final : public Sink {
   std::vector<Held> parts_;  // those before the current one, rising
   std::int64_t part_slot_ = 0;
   MeasureFold measures_;  // of the current one
-  std::vector<Rate> by_balancing_;
+  std::vector<TryCounts> by_balancing_;
   bool begun_ = false;
   Nanos from_ = 0;
   Nanos until_ = 0;

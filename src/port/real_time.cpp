@@ -17,6 +17,9 @@ namespace asio = boost::asio;
 using boost::system::error_code;
 using Clock = std::chrono::steady_clock;
 
+/// Long enough that a client on the same processor gets on, short enough to come between two of its steps.
+constexpr Nanos restless_beat = 40 * microsecond;
+
 class Loop {
  public:
   Loop(Session& session, BytePort& port, const RealTimeOptions& options)
@@ -34,6 +37,7 @@ class Loop {
   ~Loop() { descriptor_.release(); }
 
   RealTimeEnd run() {
+    if (!ignored(SIGHUP)) signals_.add(SIGHUP);
     signals_.async_wait([this](const error_code& error, int) {
       if (!error) wind_up();
     });
@@ -46,10 +50,16 @@ class Loop {
 
  private:
   [[nodiscard]] Nanos now() const {
-    return std::chrono::duration_cast<std::chrono::nanoseconds>(Clock::now() - origin_).count();
+    return options_.from + std::chrono::duration_cast<std::chrono::nanoseconds>(Clock::now() - origin_).count();
   }
   [[nodiscard]] Clock::time_point instant(Nanos at) const {
-    return origin_ + std::chrono::duration_cast<Clock::duration>(std::chrono::nanoseconds(at));
+    return origin_ + std::chrono::duration_cast<Clock::duration>(std::chrono::nanoseconds(at - options_.from));
+  }
+
+  /// As nohup(1) leaves it: the program is to outlive its terminal.
+  [[nodiscard]] static bool ignored(int signal) {
+    struct sigaction action {};
+    return sigaction(signal, nullptr, &action) == 0 && action.sa_handler == SIG_IGN;
   }
 
   /// The first signal: a little longer, and the next one is on its own.
@@ -60,43 +70,31 @@ class Loop {
     advance();
   }
 
-  void end(RealTimeEnd::Why why) {
-    if (ended_) return;
+  void end(RealTimeEnd::Why why, Nanos at) {
     ended_ = true;
-    // What is due by now is done before the end, so that the last instant covered is a definite one.
-    const Nanos at = std::min(now(), until_);
-    if (why != RealTimeEnd::Why::stuck && session_.wake(at) == Session::Health::stuck) why = RealTimeEnd::Why::stuck;
     end_ = {why, at};
     io_.stop();
   }
 
-  void settle(Session::Health health) {
-    if (health == Session::Health::stuck) end(RealTimeEnd::Why::stuck);
-    if (health == Session::Health::port_gone) end(RealTimeEnd::Why::port_gone);
-  }
-
-  /// Does what is due, then waits for whatever can come next.
+  /// Everything that there is to do, then waits for whatever can come next.
   void advance() {
     if (ended_) return;
     const Nanos at = std::min(now(), until_);
-    settle(session_.wake(at));
-    if (!ended_ && at >= until_) end(why_at_until_);
-    if (ended_) return;
+    Session::Health health = session_.wake(at);
+    if (health == Session::Health::well) health = session_.hand_over(std::min(now(), until_));
+    tell();
+    if (health == Session::Health::stuck) return end(RealTimeEnd::Why::stuck, at);
+    if (health == Session::Health::port_gone) return end(RealTimeEnd::Why::port_gone, at);
+    if (at >= until_) return end(why_at_until_, at);
+    wait_for_port();
     Nanos next = std::min(session_.next_wake(), until_);
-    if (session_.may_read_at() <= at) {
-      wait_to_read();
-    } else if (!reading_) {
-      next = std::min(next, session_.may_read_at());
-    }
+    if (port_.restless()) next = std::min(next, now() + restless_beat);
     wait_for_due(next);
-    wait_to_write();
   }
 
   void wait_for_due(Nanos next) {
     if (next == armed_for_) return;
     armed_for_ = next;
-    due_.cancel();
-    if (next == never) return;
     due_.expires_at(instant(next));
     due_.async_wait([this](const error_code& error) {
       if (error) return;
@@ -105,24 +103,12 @@ class Loop {
     });
   }
 
-  void wait_to_read() {
-    if (reading_) return;
-    reading_ = true;
+  void wait_for_port() {
+    if (waiting_) return;
+    waiting_ = true;
     descriptor_.async_wait(asio::posix::descriptor_base::wait_read, [this](const error_code& error) {
       if (error) return;
-      reading_ = false;
-      settle(session_.take_in(std::min(now(), until_)));
-      tell();
-      advance();
-    });
-  }
-
-  void wait_to_write() {
-    if (writing_ || !session_.wants_write()) return;
-    writing_ = true;
-    descriptor_.async_wait(asio::posix::descriptor_base::wait_write, [this](const error_code& error) {
-      if (error) return;
-      writing_ = false;
+      waiting_ = false;
       advance();
     });
   }
@@ -153,8 +139,7 @@ class Loop {
   asio::posix::stream_descriptor descriptor_;
   Clock::time_point origin_ = Clock::now();
   std::optional<Nanos> armed_for_;
-  bool reading_ = false;
-  bool writing_ = false;
+  bool waiting_ = false;  // for the port
   bool ended_ = false;
   RealTimeEnd end_;
 };

@@ -12,7 +12,8 @@
 namespace hopbench {
 
 struct RealTimeOptions {
-  Nanos until = never;                           // ends then
+  Nanos from = 0;                                // what its clock shows at the start
+  Nanos until = never;                           // ends then, by that clock
   Nanos linger = 0;                              // how much longer it runs after a signal
   std::function<void()> ready;                   // called once, when bytes and signals are waited for; may be empty
   Nanos tick_every = 200 * millisecond;          // how often `tick` is called
@@ -23,11 +24,12 @@ struct RealTimeOptions {
 struct RealTimeEnd {
   enum class Why : std::uint8_t { time, signal, port_gone, stuck };
   Why why = Why::time;
-  Nanos at = 0;  // since the start; the session has been woken at this instant
+  Nanos at = 0;  // by the session's clock; it has been woken at this instant
 };
 
-/// Time zero is the call; the clock is monotonic and takes no part in changes of the date. SIGINT and SIGTERM end the
-/// run; they are then back at what they do by default, so that a second one ends the process at once.
+/// The clock shows options.from at the call. It is monotonic and takes no part in changes of the date. SIGINT, SIGTERM
+/// and, unless it is ignored, SIGHUP end the run; they are then back at what they do by default, so that a second one
+/// ends the process at once.
 RealTimeEnd run_in_real_time(Session& session, BytePort& port, const RealTimeOptions& options);
 
 }  // namespace hopbench

@@ -8,6 +8,7 @@
 #include <termios.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <cerrno>
 #include <cstring>
 #include <optional>
@@ -99,7 +100,7 @@ std::optional<PortError> set_speed(const std::string& path, int fd, std::uint32_
 std::variant<std::unique_ptr<SerialPort>, PortError> SerialPort::open(const std::string& path, const LineCoding& line) {
   auto port = std::unique_ptr<SerialPort>(new SerialPort(line));
   port->fd_ = FileDescriptor(::open(path.c_str(), O_RDWR | O_NOCTTY | O_NONBLOCK | O_CLOEXEC));
-  if (!port->fd_.valid()) return error_of(path);
+  if (!port->fd_.valid() || !port->waits_.valid()) return error_of(path);
   const int fd = port->fd_.get();
   if (isatty(fd) == 0) return PortError{fmt::format("{}: is no serial port", path)};
   // Exclusive mode does not stop a privileged program, the lock does not stop one that asks for none: both.
@@ -119,6 +120,7 @@ std::variant<std::unique_ptr<SerialPort>, PortError> SerialPort::open(const std:
     port->findings_.emplace_back("the driver does not count errors: overruns go unseen");
   }
   tcflush(fd, TCIOFLUSH);
+  port->watch(true, false);
   return port;
 }
 
@@ -134,9 +136,10 @@ SerialPort::Counters SerialPort::counters() const {
   return {raw.frame, raw.parity, raw.overrun, raw.buf_overrun, true};
 }
 
-bool SerialPort::read(Intake& intake) {
+bool SerialPort::read(Intake& intake, std::size_t most) {
+  if (most == 0) return true;
   std::array<std::uint8_t, read_at_once> buffer;
-  const ssize_t size = ::read(fd_.get(), buffer.data(), buffer.size());
+  const ssize_t size = ::read(fd_.get(), buffer.data(), std::min(most, buffer.size()));
   if (size < 0) return errno == EAGAIN || errno == EINTR;
   if (size == 0) return false;
   const Counters now = counters();

@@ -14,6 +14,7 @@
 #include "port/file_descriptor.h"
 #include "port/line_speed.h"
 #include "port/low_latency.h"
+#include "port/wait_set.h"
 
 namespace hopbench {
 
@@ -30,13 +31,18 @@ class SerialPort final : public BytePort {
   SerialPort(const SerialPort&) = delete;
   SerialPort& operator=(const SerialPort&) = delete;
 
-  [[nodiscard]] int descriptor() const override { return fd_.get(); }
+  [[nodiscard]] int descriptor() const override { return waits_.descriptor(); }
+  void watch(bool input, bool room) override { waits_.watch(fd_.get(), input, room); }
   [[nodiscard]] bool paced() const override { return true; }
-  [[nodiscard]] bool read(Intake& intake) override;
+  /// The far end of a wire cannot be seen.
+  [[nodiscard]] bool somebody_there() const override { return true; }
+  [[nodiscard]] bool read(Intake& intake, std::size_t most) override;
   [[nodiscard]] std::ptrdiff_t write(std::span<const std::uint8_t> bytes) override;
-  [[nodiscard]] std::uint64_t dropped() const override { return 0; }
+  [[nodiscard]] PortLosses losses() const override { return {}; }
   [[nodiscard]] std::string take_note() override { return {}; }
 
+  /// The terminal line itself.
+  [[nodiscard]] int line() const { return fd_.get(); }
   /// What was found when opening, one line each: actual rate, latency, what cannot be counted.
   [[nodiscard]] const std::vector<std::string>& findings() const { return findings_; }
 
@@ -55,6 +61,7 @@ class SerialPort final : public BytePort {
 
   LineCoding line_;
   FileDescriptor fd_;
+  WaitSet waits_;
   SavedLine saved_;
   LowLatency low_latency_;
   ErrorMarks marks_;

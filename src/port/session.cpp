@@ -12,6 +12,7 @@ namespace {
 constexpr std::size_t most_queued_bytes = 64 * 1024;
 /// How far a client may be ahead of the line.
 constexpr std::size_t most_chars_ahead = 2048;
+constexpr std::size_t read_at_once = 4096;
 
 }  // namespace
 
@@ -23,80 +24,122 @@ void DrivenChain::arrive(Nanos at, bool paced, std::span<const std::uint8_t> byt
                          std::span<const std::uint8_t> flags) {
   chain_->arrive(at, paced, bytes, flags);
 }
+void DrivenChain::port_was_late(Nanos from, Nanos to) { chain_->port_was_late(from, to); }
 
 Session::Session(Driven& chain, BytePort& port, const LineCoding& line) : chain_(&chain), port_(&port), line_(line) {
-  chain_->set_outlet(
-      [this](Nanos start, Period period, std::span<const std::uint8_t> bytes) { queue(start, period, bytes); });
+  chain_->set_outlet([this](std::span<const Nanos> ends, std::span<const std::uint8_t> bytes, bool one_by_one) {
+    queue(ends, bytes, one_by_one);
+  });
 }
 
-Nanos Session::chars_span(std::size_t chars, Period period) const {
-  return span_of_bits(std::uint64_t{chars} * line_.char_half_bits(), period) / 2;
+Nanos Session::chars_span(std::size_t chars) const {
+  return span_of_bits(std::uint64_t{chars} * line_.char_half_bits(), period_of_baud(line_.baud)) / 2;
 }
 
-void Session::queue(Nanos start, Period period, std::span<const std::uint8_t> bytes) {
+void Session::queue(std::span<const Nanos> ends, std::span<const std::uint8_t> bytes, bool one_by_one) {
   if (bytes.empty()) return;
-  Nanos nominal = port_->paced() ? start : start + chars_span(bytes.size(), period);
+  // A wire takes a character's time by itself.
+  const Nanos early = port_->paced() ? chars_span(1) : 0;
+  if (!one_by_one) {
+    queue_piece(port_->paced() ? ends.front() - early : ends.back(), bytes);
+    return;
+  }
+  for (std::size_t i = 0; i < bytes.size(); ++i) queue_piece(ends[i] - early, bytes.subspan(i, 1));
+}
+
+void Session::queue_piece(Nanos nominal, std::span<const std::uint8_t> bytes) {
   // Bytes keep the order in which the chain sent them.
   if (!outgoing_.empty()) nominal = std::max(nominal, outgoing_.back().nominal);
   outgoing_.push_back({nominal, {bytes.begin(), bytes.end()}, 0});
   queued_bytes_ += bytes.size();
-  while (queued_bytes_ > most_queued_bytes && outgoing_.size() > 1) {
-    const Outgoing& oldest = outgoing_.front();
-    dropped_ += oldest.bytes.size() - oldest.sent;
-    queued_bytes_ -= oldest.bytes.size();
-    outgoing_.pop_front();
-  }
+  while (queued_bytes_ > most_queued_bytes && outgoing_.size() > 1) drop_front(lateness_.not_fetched);
+}
+
+void Session::drop_front(std::uint64_t& count) {
+  count += outgoing_.front().left();
+  queued_bytes_ -= outgoing_.front().bytes.size();
+  outgoing_.pop_front();
 }
 
 Nanos Session::next_wake() const {
-  Nanos next = chain_->next_at();
+  const Nanos woken = woken_.value_or(0);
+  Nanos next = std::min(chain_->next_at(), woken + (somebody_there_ ? busy_beat : idle_beat));
   if (!blocked_ && !outgoing_.empty()) next = std::min(next, outgoing_.front().nominal);
+  if (may_read_at() > woken) next = std::min(next, may_read_at());
   return next;
 }
 
-Session::Health Session::wake(Nanos now) {
-  if (!chain_->run_until(std::max(now, chain_->now()))) return Health::stuck;
-  return send_due(now);
+bool Session::held_up(Nanos now) {
+  if (!woken_ || now <= due_ + stall_threshold) return false;
+  const Nanos span = now - *woken_;
+  ++lateness_.stalls;
+  lateness_.worst_stall = std::max(lateness_.worst_stall, span);
+  lateness_.stalled += span;
+  if (!behind_since_) behind_since_ = woken_;
+  return true;
 }
 
-Session::Health Session::send_due(Nanos now) {
+Session::Health Session::wake(Nanos now) {
+  const bool stalled = held_up(now);
+  woken_ = now;
+  intake_.clear();
+  const std::size_t room = may_read_at() <= now ? read_at_once : 0;
+  const bool there = port_->read(intake_, room);
+  somebody_there_ = port_->somebody_there();
+  if (behind_since_ && (stalled || !intake_.bytes.empty())) chain_->port_was_late(*behind_since_, now);
+  // Less than it might have been: nothing is left that had come before.
+  if (intake_.bytes.size() < room || room == 0) behind_since_.reset();
+  if (!intake_.bytes.empty()) arrive(now);
+  // What was for somebody who has gone is not for who comes next.
+  while (intake_.left && !outgoing_.empty() && outgoing_.front().nominal <= now) drop_front(lateness_.nobody_there);
+  if (!chain_->run_until(std::max(now, chain_->now()))) return Health::stuck;
+  return there ? Health::well : Health::port_gone;
+}
+
+void Session::arrive(Nanos now) {
+  // Strictly after all that the chain has done: run again, the arrival then falls into the same place.
+  const Nanos at = std::max(now, chain_->now() + 1);
+  if (!port_->paced()) line_free_at_ = std::max(line_free_at_, at) + chars_span(intake_.bytes.size());
+  chain_->arrive(at, port_->paced(), intake_.bytes, intake_.flags);
+}
+
+Session::Health Session::hand_over(Nanos now) {
   blocked_ = false;
-  while (!outgoing_.empty() && outgoing_.front().nominal <= now) {
+  while (!blocked_ && !outgoing_.empty() && outgoing_.front().nominal <= now) {
+    if (!port_->somebody_there()) {
+      drop_front(lateness_.nobody_there);
+      continue;
+    }
     Outgoing& next = outgoing_.front();
     const std::ptrdiff_t taken = port_->write(std::span(next.bytes).subspan(next.sent));
     if (taken < 0) return Health::port_gone;
-    if (taken > 0 && next.sent == 0) {
-      const Nanos late = now - next.nominal;
-      ++lateness_.sends;
-      lateness_.total += late;
-      lateness_.worst = std::max(lateness_.worst, late);
-    }
     next.sent += static_cast<std::size_t>(taken);
-    if (next.sent < next.bytes.size()) {
-      blocked_ = true;
-      break;
-    }
+    blocked_ = next.left() > 0;
+    if (blocked_) break;
+    const Nanos late = now - next.nominal;
+    ++lateness_.sends;
+    lateness_.total += late;
+    lateness_.worst = std::max(lateness_.worst, late);
+    if (late > 0) chain_->port_was_late(next.nominal, now);
     queued_bytes_ -= next.bytes.size();
     outgoing_.pop_front();
   }
+  port_->watch(may_read_at() <= now, blocked_);
+  due_ = next_wake();
   return Health::well;
 }
 
-Nanos Session::may_read_at() const { return line_free_at_ - chars_span(most_chars_ahead, period_of_baud(line_.baud)); }
+Nanos Session::may_read_at() const { return line_free_at_ - chars_span(most_chars_ahead); }
 
-Session::Health Session::take_in(Nanos now) {
-  intake_.clear();
-  const bool there = port_->read(intake_);
-  if (!intake_.bytes.empty()) {
-    // Strictly after all that the chain has done: run again, the arrival then falls into the same place.
-    const Nanos at = std::max(now, chain_->now() + 1);
-    if (!port_->paced()) {
-      line_free_at_ = std::max(line_free_at_, at) + chars_span(intake_.bytes.size(), period_of_baud(line_.baud));
-    }
-    chain_->arrive(at, port_->paced(), intake_.bytes, intake_.flags);
-  }
-  if (!there) return Health::port_gone;
-  return wake(now);
+Lateness Session::lateness() const {
+  Lateness all = lateness_;
+  const PortLosses losses = port_->losses();
+  const PortDelay delay = port_->delay();
+  all.not_fetched += losses.not_fetched;
+  all.nobody_there += losses.nobody_there;
+  all.port_median = delay.median;
+  all.port_99 = delay.most;
+  return all;
 }
 
 }  // namespace hopbench

@@ -12,7 +12,11 @@ bool is_span(Nanos span) { return span >= 0 && span <= 2 * farthest_instant; }
 bool is_span_or_none(Nanos span) { return span == -1 || is_span(span); }
 
 bool is_lateness(const Lateness& lateness) {
-  return lateness.sends <= Bounds::most_counted && is_span(lateness.worst) && is_span(lateness.total);
+  const auto counts = {lateness.sends, lateness.stalls, lateness.not_fetched, lateness.nobody_there};
+  const auto spans = {lateness.worst,   lateness.total,       lateness.worst_stall,
+                      lateness.stalled, lateness.port_median, lateness.port_99};
+  return std::all_of(counts.begin(), counts.end(), [](std::uint64_t count) { return count <= Bounds::most_counted; }) &&
+         std::all_of(spans.begin(), spans.end(), is_span);
 }
 
 }  // namespace
@@ -36,7 +40,7 @@ bool Bounds::hold_exchange(const ExchangeRecord& record) const {
   const auto& fixed = record.fixed;
   if (fixed.entry >= entries_ || (fixed.node != nowhere && fixed.node >= nodes_)) return false;
   if (!is_instant(fixed.start) || !is_instant(fixed.decided) || !is_instant(fixed.closed)) return false;
-  if (!is_span_or_none(fixed.round_trip) || !is_span_or_none(fixed.since_last)) return false;
+  if (!is_span_or_none(fixed.round_trip) || !is_span_or_none(fixed.since_last) || !is_span(fixed.port_late)) return false;
   if (record.attempts.size() > most_attempts) return false;
   const auto good_attempt = [](const Attempt& each) { return is_instant(each.start) && is_instant(each.ask_end); };
   const auto good_row = [links = links_](const HopRow& row) {
@@ -86,6 +90,9 @@ bool Bounds::hold(const ExchangeTruth& truth) const {
          std::all_of(truth.attempts.begin(), truth.attempts.end(), [&](const AttemptTruth& attempt) {
            return good_fault(attempt.fault) && (attempt.station == nowhere || attempt.station < nodes_) &&
                   (attempt.link == nowhere || attempt.link < links_);
+         }) &&
+         std::all_of(truth.strikes.begin(), truth.strikes.end(), [this](const FaultStrike& strike) {
+           return strike.fault < faults_ && (strike.link == nowhere || strike.link < links_);
          });
 }
 

@@ -11,6 +11,7 @@
 #include "record/block_writer.h"
 #include "record/capture_reader.h"
 #include "record/record_codec.h"
+#include "seen/whole_sink.h"
 
 namespace hopbench {
 
@@ -27,7 +28,7 @@ std::optional<Opening> read_opening(CaptureReader& reader);
 /// Writes to a file beside the one wanted and puts it in its place when all of it is on the disk: there is a whole
 /// capture under that name, or none. Nothing is ever written over. As a sink it takes what a run tells, and for the
 /// head and the build the ones that it was given. No thread; unlike CaptureWriter it waits for the disk.
-class CaptureCopy final : public Sink {
+class CaptureCopy final : public WholeSink {
  public:
   CaptureCopy(const std::string& path, const Opening& opening);
   /// Takes away what was not put in its place.
@@ -48,7 +49,7 @@ class CaptureCopy final : public Sink {
   /// 0, or the errno of what went wrong first.
   [[nodiscard]] int error() const { return error_ != 0 || !blocks_ ? error_ : blocks_->error(); }
 
-  void begin(const RunInfo&) override {}
+  void begin(const RunInfo&) override {}  // the opening has it
   void exchange(const ExchangeObs& obs, const ExchangeTruth* truth) override;
   void stray(const Stray& stray) override;
   void arrival(const Arrival& arrival) override;

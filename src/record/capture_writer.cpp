@@ -97,8 +97,8 @@ void CaptureWriter::flush() {
   if (thread_) thread_->flush();
 }
 
-void CaptureWriter::settle() {
-  if (thread_) thread_->settle();
+void CaptureWriter::drain() {
+  if (thread_) thread_->drain();
 }
 
 WriterThread::Counts CaptureWriter::counts() const {

@@ -9,6 +9,7 @@
 #include "record/record_codec.h"
 #include "record/segment_writer.h"
 #include "record/writer_thread.h"
+#include "seen/whole_sink.h"
 
 namespace hopbench {
 
@@ -18,7 +19,7 @@ std::uint64_t run_id_of(const std::string& scenario_text, const std::string& bus
 /// Records whatever it is told. Trouble with the file never stops the run: the first error is kept, what could not
 /// be written is counted. Called from one thread, which makes the records; another, its own, writes them. What is
 /// promised of a record when is told in docs/capture-format.md.
-class CaptureWriter final : public Sink {
+class CaptureWriter final : public WholeSink {
  public:
   /// Makes the file (see FileOps::open_new); error() tells if that failed. `ops`, and what `plan` points to, must
   /// outlive the writer.
@@ -42,11 +43,11 @@ class CaptureWriter final : public Sink {
   /// Hands over everything so far; a reader of the file sees it soon.
   void flush();
   /// The same, and waits until it is written.
-  void settle();
+  void drain();
 
   /// Bytes that its files take once all of it is written, within a thousandth and what heads of further files take.
   [[nodiscard]] std::uint64_t bytes() const { return bytes_; }
-  /// The counts are up to date after settle() and end().
+  /// The counts are up to date after drain() and end().
   [[nodiscard]] WriterThread::Counts counts() const;
   /// 0, or the errno of what went wrong first.
   [[nodiscard]] int error() const;

@@ -15,7 +15,7 @@ class SystemFileOps final : public FileOps {
     const int made = ::open(path.c_str(), flags | O_CREAT | O_EXCL, 0644);
     if (made >= 0) return made;
     if (errno != EEXIST) return -errno;
-    if (place(path) == Place::used) return -EEXIST;
+    if (path_use(path) == PathUse::used) return -EEXIST;
     const int opened = ::open(path.c_str(), flags);
     return opened >= 0 ? opened : -errno;
   }
@@ -43,11 +43,11 @@ class SystemFileOps final : public FileOps {
 
   int remove(const std::string& path) override { return ::unlink(path.c_str()) == 0 ? 0 : -errno; }
 
-  Place place(const std::string& path) override {
+  PathUse path_use(const std::string& path) override {
     struct stat there {};
-    if (::stat(path.c_str(), &there) != 0) return Place::free;
-    if (!S_ISREG(there.st_mode)) return Place::other;
-    return there.st_size != 0 ? Place::used : Place::free;
+    if (::stat(path.c_str(), &there) != 0) return PathUse::free;
+    if (!S_ISREG(there.st_mode)) return PathUse::other;
+    return there.st_size != 0 ? PathUse::used : PathUse::free;
   }
 };
 

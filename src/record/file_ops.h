@@ -29,14 +29,14 @@ class FileOps {
     return 0;
   }
 
-  enum class Place : std::uint8_t {
+  enum class PathUse : std::uint8_t {
     free,  // nothing, or an empty file
     used,  // a regular file that holds something
     other  // a device, a pipe
   };
-  virtual Place place(const std::string& path) {
+  virtual PathUse path_use(const std::string& path) {
     (void)path;
-    return Place::free;
+    return PathUse::free;
   }
 };
 

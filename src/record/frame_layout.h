@@ -27,7 +27,7 @@ enum class RecordKind : std::uint8_t {
   hole = 0,  // in no file: the reader's word for records that are missing
   head = 1,
   build = 2,
-  clean_exchange = 3,    // answered at the first try, every row heard well
+  clean_exchange = 3,    // looks_healthy(): answered at the first try, every row heard well and of no copy
   touched_exchange = 4,  // any other
   stray = 5,
   arrival = 6,

@@ -8,12 +8,13 @@
 #include "capture.pb.h"
 #include "record/bounds.h"
 #include "record/row_memo.h"
+#include "seen/healthy.h"
 
 namespace hopbench {
 namespace {
 
 constexpr std::uint32_t format_major = 1;
-constexpr std::uint32_t format_minor = 1;
+constexpr std::uint32_t format_minor = 2;
 
 // Spans are kept as differences; damaged ones must wrap, not overflow.
 Nanos plus(Nanos a, Nanos b) {
@@ -52,8 +53,10 @@ std::string describe_format() {
 std::uint32_t plus_1(std::uint16_t index) { return index == 0xffff ? 0 : std::uint32_t{index} + 1; }
 std::uint32_t plus_1(std::uint32_t index) { return index + 1; }
 
-bool all_well(const ExchangeTruth& truth) {
-  return truth.rows.empty() && std::all_of(truth.attempts.begin(), truth.attempts.end(),
+/// Nothing in it would be written. More than that of a healthy exchange: a truth that names a place without a cause is
+/// written, for what is read back is to be the same.
+bool is_blank(const ExchangeTruth& truth) {
+  return truth.rows.empty() && truth.strikes.empty() && std::all_of(truth.attempts.begin(), truth.attempts.end(),
                                            [](const AttemptTruth& attempt) { return attempt == AttemptTruth{}; });
 }
 
@@ -66,7 +69,12 @@ void put_truth(const ExchangeTruth& truth, capture::Truth& message) {
     message.add_row_bit_plus_1(plus_1(row.bit));
     message.add_row_undetected(row.undetected);
   }
-  if (all_well({{}, truth.attempts})) return;
+  for (const auto& strike : truth.strikes) {
+    message.add_strike_fault(strike.fault);
+    message.add_strike_link_plus_1(plus_1(strike.link));
+    message.add_strike_frame(strike.attempt | (strike.answering ? 0x100U : 0U) | std::uint32_t{strike.copy} << 9U);
+  }
+  if (is_blank({{}, truth.attempts, {}})) return;
   for (const auto& attempt : truth.attempts) {
     message.add_attempt_cause(static_cast<std::uint32_t>(attempt.cause));
     message.add_attempt_station_plus_1(plus_1(attempt.station));
@@ -96,6 +104,7 @@ bool read_head(const capture::Head& message, CaptureHead& head) {
   run.simulated = message.simulated();
   run.truth_known = message.truth_known();
   run.controller = message.controller();
+  if (message.has_time_out_ns()) run.time_out = message.time_out_ns();
   for (const auto& node : message.node()) {
     run.nodes.push_back(node.name());
     run.cells.push_back(node.cells());
@@ -127,6 +136,9 @@ bool read_exchange(const capture::Exchange& message, RowMemo& rows, ExchangeReco
   obs.since_last = message.has_since_last_ns() ? message.since_last_ns() : -1;
   obs.outcome = static_cast<Outcome>(message.outcome());
   obs.kept_one_in = message.kept_one_in() == 0 ? 1 : message.kept_one_in();
+  obs.ambiguous = message.ambiguous();
+  obs.doubtful = message.doubtful();
+  obs.port_late = message.port_late_ns();
   record.fixed = obs;
   record.attempts.clear();
   for (const auto& attempt : message.attempt()) {
@@ -187,6 +199,7 @@ std::span<const std::uint8_t> RecordEncoder::head(const CaptureHead& head) {
   message.set_simulated(head.run.simulated);
   message.set_truth_known(head.run.truth_known);
   message.set_controller(head.run.controller);
+  if (head.run.time_out) message.set_time_out_ns(*head.run.time_out);
   for (std::size_t i = 0; i < head.run.nodes.size(); ++i) {
     auto* node = message.add_node();
     node->set_name(head.run.nodes[i]);
@@ -248,20 +261,22 @@ std::span<const std::uint8_t> RecordEncoder::exchange(const ExchangeObs& obs, co
   }
   const auto rows = messages_->rows.columns_of(obs.rows, obs.start, obs.entry);
   // Into the strings that are there: set_...() would make another one each time.
-  if (message.rows() != rows.bytes) message.mutable_rows()->assign(rows.bytes);
+  if (message.rows() != rows) message.mutable_rows()->assign(rows);
   message.mutable_asked()->assign(chars(obs.asked), obs.asked.size());
   message.mutable_answered()->assign(chars(obs.answered), obs.answered.size());
   message.set_kept_one_in(obs.kept_one_in == 1 ? 0 : obs.kept_one_in);
+  message.set_ambiguous(obs.ambiguous);
+  message.set_doubtful(obs.doubtful);
+  message.set_port_late_ns(obs.port_late);
   message.clear_truth();
   if (truth != nullptr) {
     std::string& bytes = *message.mutable_truth();  // of a message without anything in it there are none
-    if (!all_well(*truth)) {
+    if (!is_blank(*truth)) {
       put_truth(*truth, messages_->truth);
       messages_->truth.SerializeToString(&bytes);
     }
   }
-  const bool clean = rows.all_well && obs.outcome == Outcome::answered && attempts == 1;
-  exchange_kind_ = clean ? RecordKind::clean_exchange : RecordKind::touched_exchange;
+  exchange_kind_ = looks_healthy(obs) ? RecordKind::clean_exchange : RecordKind::touched_exchange;
   const auto bytes = messages_->bytes_of(message);
   constexpr std::size_t large = 64 * 1024;
   if (bytes.size() > large) message = capture::Exchange();  // its memory is not kept
@@ -293,6 +308,13 @@ std::span<const std::uint8_t> RecordEncoder::end(const EndRecord& end) {
   message.set_sends(end.lateness.sends);
   message.set_late_worst_ns(end.lateness.worst);
   message.set_late_total_ns(end.lateness.total);
+  message.set_stalls(end.lateness.stalls);
+  message.set_worst_stall_ns(end.lateness.worst_stall);
+  message.set_stalled_ns(end.lateness.stalled);
+  message.set_not_fetched_bytes(end.lateness.not_fetched);
+  message.set_nobody_there_bytes(end.lateness.nobody_there);
+  message.set_port_median_ns(end.lateness.port_median);
+  message.set_port_99_ns(end.lateness.port_99);
   message.set_records(end.records);
   message.set_crc_of_crcs(end.crc_of_crcs);
   message.set_goes_on(end.goes_on);
@@ -414,7 +436,9 @@ RecordDecoder::Result RecordDecoder::decode(std::uint8_t kind, std::span<const s
       capture::End message;
       if (!parse(message)) return Result::unreadable;
       record.end = {message.until_ns(),
-                    {message.sends(), message.late_worst_ns(), message.late_total_ns()},
+                    {message.sends(), message.late_worst_ns(), message.late_total_ns(), message.stalls(),
+                     message.worst_stall_ns(), message.stalled_ns(), message.not_fetched_bytes(),
+                     message.nobody_there_bytes(), message.port_median_ns(), message.port_99_ns()},
                     message.records(),
                     message.crc_of_crcs(),
                     message.goes_on()};

@@ -4,6 +4,7 @@
 
 #include "capture.pb.h"
 #include "record/row_columns.h"
+#include "seen/healthy.h"
 
 namespace hopbench {
 namespace {
@@ -48,8 +49,9 @@ bool RepeatModels::repeat_of(std::span<const std::uint8_t> payload, Repeat& repe
   if (!model.known || message.node_plus_1() != model.node_plus_1 || message.rows() != model.columns ||
       message.decided_after_ns() != model.decided_after || message.closed_after_ns() != model.closed_after ||
       !message.has_round_trip_ns() || message.round_trip_ns() != model.round_trip || message.kept_one_in() > 1 ||
+      message.ambiguous() || message.doubtful() || message.port_late_ns() != 0 ||
       message.outcome() != static_cast<std::uint32_t>(Outcome::answered) || message.attempt_size() != 1 ||
-      !message.truth().empty()) {
+      !message.truth().empty()) {  // as the model, and its truth tells of nothing
     return false;
   }
   const auto& attempt = message.attempt(0);
@@ -72,8 +74,8 @@ bool RepeatModels::repeat_of(std::span<const std::uint8_t> payload, Repeat& repe
 void RepeatModels::learn(const Record& record) {
   const ExchangeRecord& exchange = record.exchange;
   const ExchangeObs& seen = exchange.fixed;
-  if (record.kind != RecordKind::clean_exchange || seen.entry >= most_models || exchange.attempts.size() != 1 ||
-      exchange.rows.size() > most_rows || seen.round_trip < 0 || seen.kept_one_in != 1 || !is_near(exchange)) {
+  if (!looks_healthy(exchange.seen()) || seen.entry >= most_models || exchange.rows.size() > most_rows ||
+      seen.round_trip < 0 || seen.kept_one_in != 1 || !is_near(exchange)) {
     return;
   }
   if (seen.entry >= models_.size()) {

@@ -1,7 +1,5 @@
 #include "record/row_memo.h"
 
-#include <algorithm>
-
 #include "record/crc32c.h"
 #include "record/row_columns.h"
 
@@ -34,11 +32,6 @@ bool same_but_for_start(std::span<const HopRow> rows, Nanos start, const std::ve
   return difference == 0;
 }
 
-bool well(std::span<const HopRow> rows) {
-  return std::all_of(rows.begin(), rows.end(),
-                     [](const HopRow& row) { return row.symptom == Symptom::none && !row.inherited; });
-}
-
 }  // namespace
 
 RowMemo::Known& RowMemo::place(std::uint32_t hint) {
@@ -46,25 +39,22 @@ RowMemo::Known& RowMemo::place(std::uint32_t hint) {
   return known_[hint % places];
 }
 
-RowMemo::Columns RowMemo::columns_of(std::span<const HopRow> rows, Nanos start, std::uint32_t entry) {
+std::string_view RowMemo::columns_of(std::span<const HopRow> rows, Nanos start, std::uint32_t entry) {
   if (rows.size() > most_rows) {
     other_.columns.clear();
     encode_rows(rows, start, other_.columns);
-    return {other_.columns, well(rows)};
+    return other_.columns;
   }
   Known& known = place(entry);
-  if (!known.columns.empty() && same_but_for_start(rows, start, known.rows)) {
-    return {known.columns, known.all_well};
-  }
+  if (!known.columns.empty() && same_but_for_start(rows, start, known.rows)) return known.columns;
   known.columns.clear();
   encode_rows(rows, start, known.columns);
-  known.all_well = well(rows);
   known.rows.assign(rows.begin(), rows.end());
   for (HopRow& row : known.rows) {
     row.start = back(row.start, start);
     row.end = back(row.end, start);
   }
-  return {known.columns, known.all_well};
+  return known.columns;
 }
 
 bool RowMemo::rows_of(std::string_view columns, Nanos start, std::vector<HopRow>& rows) {

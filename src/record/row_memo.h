@@ -17,12 +17,8 @@ namespace hopbench {
 class RowMemo {
  public:
   static constexpr std::size_t places = 256;
-  struct Columns {
-    std::string_view bytes;  // valid until the next call
-    bool all_well = false;   // every row was heard well
-  };
-  /// The columns of `rows`. `entry`: of the exchange, a hint where to look.
-  Columns columns_of(std::span<const HopRow> rows, Nanos start, std::uint32_t entry);
+  /// The columns of `rows`, valid until the next call. `entry`: of the exchange, a hint where to look.
+  std::string_view columns_of(std::span<const HopRow> rows, Nanos start, std::uint32_t entry);
   /// The inverse; false as decode_rows().
   bool rows_of(std::string_view columns, Nanos start, std::vector<HopRow>& rows);
 
@@ -30,7 +26,6 @@ class RowMemo {
   struct Known {
     std::string columns;
     std::vector<HopRow> rows;  // of an exchange that began at 0
-    bool all_well = false;
   };
   Known& place(std::uint32_t hint);
 

@@ -39,9 +39,9 @@ SegmentWriter::~SegmentWriter() = default;
 
 void SegmentWriter::open_first() {
   counts_.last_file = path_;
-  can_go_on_ = ops_.place(path_) != FileOps::Place::other;
+  can_go_on_ = ops_.path_use(path_) != FileOps::PathUse::other;
   // A second file that is left over would be taken for a part of this capture.
-  if (const auto next = segment_path(path_, 1); can_go_on_ && ops_.place(next) != FileOps::Place::free) {
+  if (const auto next = segment_path(path_, 1); can_go_on_ && ops_.path_use(next) != FileOps::PathUse::free) {
     counts_.last_file = next;
     counts_.error = EEXIST;
     can_go_on_ = false;
@@ -171,24 +171,24 @@ void SegmentWriter::lose(const Batch& batch, std::size_t from) {
 }
 
 void SegmentWriter::take(const Batch& batch) {
-  Place place;
+  Progress progress;
   try {
     if (batch.lost_before.records > 0) {
       if (file_) why_ = batch.why_lost;
       lost_.add(batch.lost_before);
     }
     int tries = 0;
-    while (place.next < batch.items().size() || (lost_.records > 0 && file_)) {
+    while (progress.next < batch.items().size() || (lost_.records > 0 && file_)) {
       if (tries++ > most_tries || !go_on()) {
-        lose(batch, place.next);
+        lose(batch, progress.next);
         break;
       }
-      take_from(batch, place);
+      take_from(batch, progress);
     }
     acknowledge();
   } catch (...) {
     give_up();
-    lose(batch, place.next);
+    lose(batch, progress.next);
   }
 }
 
@@ -198,44 +198,44 @@ void SegmentWriter::give_up() {
   can_go_on_ = false;
 }
 
-void SegmentWriter::take_from(const Batch& batch, Place& place) {
+void SegmentWriter::take_from(const Batch& batch, Progress& progress) {
   const auto& items = batch.items();
   const auto is_head = [](RecordKind kind) { return kind == RecordKind::head || kind == RecordKind::build; };
   // A later file has a head of its own.
-  while (file_->segment > 0 && place.next < items.size() && is_head(items[place.next].kind)) {
-    place.offset += items[place.next++].size;
+  while (file_->segment > 0 && progress.next < items.size() && is_head(items[progress.next].kind)) {
+    progress.offset += items[progress.next++].size;
     count_written(1);
   }
   if (lost_.records > 0 || tell_) {
     file_->lost.add(lost_);
     tell_lost(*file_->blocks, file_->lost_at);
   }
-  std::size_t first = place.next;
+  std::size_t first = progress.next;
   std::uint64_t base = file_->blocks->records();
   // Counts what has become of the items from `first` on, and goes back to the one that was not handed over.
-  const auto settle = [&] {
+  const auto count_handed_over = [&] {
     file_->blocks->flush();
     const std::uint64_t handed_over = file_->blocks->records_written();
     const std::uint64_t written = handed_over > base ? handed_over - base : 0;
     count_written(written);
-    while (place.next > first + written) place.offset -= items[--place.next].size;
+    while (progress.next > first + written) progress.offset -= items[--progress.next].size;
     return file_->blocks->error() == 0;
   };
-  while (place.next < items.size() && file_->blocks->error() == 0) {
-    const auto& item = items[place.next];
+  while (progress.next < items.size() && file_->blocks->error() == 0) {
+    const auto& item = items[progress.next];
     if (is_full_for(item.size) && plan_.clock() >= rotate_from_) {
-      if (!settle()) break;
+      if (!count_handed_over()) break;
       rotate();
-      first = place.next;
+      first = progress.next;
       base = file_->blocks->records();
       continue;
     }
-    file_->blocks->append(item.kind, batch.bytes().subspan(place.offset, item.size), item.closed);
-    place.offset += item.size;
-    ++place.next;
+    file_->blocks->append(item.kind, batch.bytes().subspan(progress.offset, item.size), item.closed);
+    progress.offset += item.size;
+    ++progress.next;
     if (is_head(item.kind)) file_->head_bytes = file_->blocks->size();
   }
-  if (!settle()) fail(file_->blocks->error(), "a write failed");
+  if (!count_handed_over()) fail(file_->blocks->error(), "a write failed");
 }
 
 bool SegmentWriter::is_full_for(std::size_t payload) const {

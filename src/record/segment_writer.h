@@ -70,7 +70,7 @@ class SegmentWriter {
     std::uint64_t lost_at = 0;      // number of that record
   };
   /// Where the writing of a batch has got to.
-  struct Place {
+  struct Progress {
     std::size_t next = 0;
     std::size_t offset = 0;
   };
@@ -81,7 +81,7 @@ class SegmentWriter {
   std::optional<File> begin_file(std::uint32_t segment, int& why);
   /// True if there is a file to write to; makes the next one if it is time to.
   bool go_on();
-  void take_from(const Batch& batch, Place& place);
+  void take_from(const Batch& batch, Progress& progress);
   void tell_lost(BlockWriter& blocks, std::uint64_t& at);
   void count_written(std::uint64_t records);
   [[nodiscard]] bool is_full_for(std::size_t payload) const;

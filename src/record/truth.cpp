@@ -21,6 +21,10 @@ bool fits(const capture::Truth& truth, const ExchangeRecord& record) {
       truth.attempt_fault_plus_1_size() != attempts) {
     return false;
   }
+  if (truth.strike_link_plus_1_size() != truth.strike_fault_size() ||
+      truth.strike_frame_size() != truth.strike_fault_size()) {
+    return false;
+  }
   for (int i = 0; i < rows; ++i) {
     if (truth.row(i) >= record.rows.size() || !is_cause(truth.row_cause(i))) return false;
   }
@@ -50,7 +54,8 @@ const ExchangeTruth* TruthReader::of(const ExchangeRecord& record) {
   if (record.truth_ && record.truth_->empty()) {
     rows_.clear();
     attempts_.assign(record.attempts.size(), AttemptTruth{});
-    truth_ = {rows_, attempts_};
+    strikes_.clear();
+    truth_ = {rows_, attempts_, strikes_};
     return &truth_;
   }
   if (!record.truth_) return nullptr;
@@ -67,7 +72,13 @@ const ExchangeTruth* TruthReader::of(const ExchangeRecord& record) {
         static_cast<Cause>(truth.attempt_cause(i)), short_minus_1(truth.attempt_station_plus_1(i)),
         short_minus_1(truth.attempt_link_plus_1(i)), truth.attempt_fault_plus_1(i) - 1};
   }
-  truth_ = {rows_, attempts_};
+  strikes_.clear();
+  for (int i = 0; i < truth.strike_fault_size(); ++i) {
+    const std::uint32_t frame = truth.strike_frame(i);
+    strikes_.push_back({truth.strike_fault(i), short_minus_1(truth.strike_link_plus_1(i)),
+                        static_cast<std::uint8_t>(frame), (frame & 0x100U) != 0, static_cast<std::uint8_t>(frame >> 9U)});
+  }
+  truth_ = {rows_, attempts_, strikes_};
   misfit_ = !bounds_.hold(truth_);
   return misfit_ ? nullptr : &truth_;
 }

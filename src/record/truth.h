@@ -29,6 +29,7 @@ class TruthReader {
   std::unique_ptr<Message> message_;
   std::vector<RowTruth> rows_;
   std::vector<AttemptTruth> attempts_;
+  std::vector<FaultStrike> strikes_;
   ExchangeTruth truth_;
   Bounds bounds_;
   bool misfit_ = false;

@@ -121,7 +121,7 @@ void WriterThread::flush() {
   work_.notify_one();
 }
 
-void WriterThread::settle() {
+void WriterThread::drain() {
   pass_on_lost(true);
   if (!filling_->empty()) hand_over(true);
   std::unique_lock lock(mutex_);
@@ -129,14 +129,14 @@ void WriterThread::settle() {
 }
 
 void WriterThread::end(const EndRecord& end) {
-  settle();
+  drain();
   ++appended_;
   {
     const std::lock_guard lock(mutex_);
     end_ = end;
   }
   work_.notify_one();
-  settle();
+  drain();
 }
 
 WriterThread::Counts WriterThread::counts() const {

@@ -32,14 +32,14 @@ class WriterThread {
   /// Hands over what there is. With WhenFull::drop only if the queue has room; the records stay here if not.
   void flush();
   /// Hands over what there is and waits until it is written.
-  void settle();
+  void drain();
   /// The run's last record. Waits until all is written and synced.
   void end(const EndRecord& end);
 
   struct Counts {
     std::uint64_t appended = 0;   // all, in the order of this list from here to the disk
     SegmentWriter::Counts files;  // as of the last batch that was written
-    std::uint64_t dropped = 0;    // in all; appended = written + dropped once all is settled
+    std::uint64_t dropped = 0;    // in all; appended = written + dropped once all is drained
   };
   [[nodiscard]] Counts counts() const;
 

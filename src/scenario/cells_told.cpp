@@ -39,6 +39,31 @@ class Listing final : public PayloadSource {
   std::uint32_t beyond_ = 0;
 };
 
+/// The cells that an ask measures out, whether they fit an answer or not.
+CellsTold cells_asked(const Protocol& protocol, const KindSpec& kind, const Frame& ask) {
+  const auto span = protocol.values_asked(ask);
+  const auto topic = protocol.topic(ask);
+  if (!span || !topic) return {};
+  const std::vector<std::pair<std::string, std::uint64_t>> none;
+  Listing listing(kind, none);
+  const auto is_cell = [](std::string_view quantity) { return quantity == "cell_mv" || quantity == "cell_uv"; };
+  for (const LayoutItem& item : protocol.topic_spec(*topic).answer) {
+    if (!item.group || item.group->name != protocol.topic_spec(*topic).values_group) continue;
+    for (const FieldSpec& field : item.group->fields) {
+      for (std::uint32_t cell = 0; is_cell(field.quantity) && cell < kind.cells; ++cell) {
+        if (cell >= span->first && cell - span->first < span->count) (void)listing.quantity(field.quantity, cell);
+      }
+    }
+  }
+  for (const RegisterSpec& shown : protocol.description().registers) {
+    for (std::uint32_t i = 0; is_cell(shown.quantity) && i < shown.count; ++i) {
+      const std::uint64_t at = std::uint64_t{shown.first} + i;
+      if (at >= span->first && at - span->first < span->count) (void)listing.quantity(shown.quantity, shown.index + i);
+    }
+  }
+  return listing.told();
+}
+
 }  // namespace
 
 CellsTold cells_told(const Protocol& protocol, const KindSpec& kind, std::uint32_t topic,
@@ -49,8 +74,9 @@ CellsTold cells_told(const Protocol& protocol, const KindSpec& kind, std::uint32
   const std::vector<std::pair<std::string, std::uint64_t>> none;
   Listing answering(kind, none);
   Frame answer = protocol.answer_to(ask, 1, 1);
-  if (protocol.fill(answer, Protocol::Side::answer, ask.payload.view(), answering)) return {};
-  return answering.told();
+  const auto reason = protocol.fill(answer, Protocol::Side::answer, ask.payload.view(), answering);
+  if (reason == Refusal::too_long) return cells_asked(protocol, kind, ask);
+  return reason ? CellsTold{} : answering.told();
 }
 
 CellsTold cells_told(const Protocol& protocol, const KindSpec& kind, std::uint32_t topic) {

@@ -18,7 +18,8 @@ struct CellsTold {
 };
 
 /// Of a node of this kind, asked for `topic` with these raw values of the ask's fields. From the lowest to the highest
-/// cell that comes up; none if the ask cannot be made or the node would refuse it.
+/// cell that comes up; none if the ask cannot be made or the node would refuse it. Cells that are asked for and do not
+/// fit an answer are told of too: they are meant to be seen, and never are.
 CellsTold cells_told(const Protocol& protocol, const KindSpec& kind, std::uint32_t topic,
                      const std::vector<std::pair<std::string, std::uint64_t>>& arguments);
 /// The same for an ask that is not known: as if it were for everything that the node has.

@@ -23,6 +23,7 @@ struct ForwardingSpec {
   std::uint32_t lag_half_bits = 2;  // by character: from the end of a character heard to the start of it sent
   std::uint32_t fifo_chars = 16;    // by character: characters heard and not yet sent; more is an overrun
   Nanos delay = 0;                  // electrical: from edge to edge
+  friend bool operator==(const ForwardingSpec&, const ForwardingSpec&) = default;
 };
 
 enum class MeasureWhen : std::uint8_t {
@@ -43,7 +44,7 @@ struct MeasurementSpec {
   Nanos snapshot = 0;  // all cells sampled
   Nanos per_cell = 0;  // conversion of each cell asked for
   Nanos period = 0;    // free running
-  Nanos since = 0;     // instant of that at which the run begins
+  friend bool operator==(const MeasurementSpec&, const MeasurementSpec&) = default;
 };
 
 /// Something that a processor does besides handling frames, again and again.
@@ -55,13 +56,14 @@ struct DutySpec {
   Nanos per_bleeding_cell = 0;  // on top, for each cell of the node that is bled
   Nanos jitter = 0;             // each start later by up to this, drawn anew
   bool masks = false;           // nobody fetches characters meanwhile
+  friend bool operator==(const DutySpec&, const DutySpec&) = default;
 };
 
 struct ProcessorSpec {
   std::vector<DutySpec> duties;
   std::uint32_t fifo_chars = 0;  // characters that the receiver keeps until they are fetched; 0: no limit
   Nanos watchdog = 0;            // a duty that takes longer restarts the node; 0: none
-  Nanos since = 0;               // instant of its duties at which the run begins
+  friend bool operator==(const ProcessorSpec&, const ProcessorSpec&) = default;
 };
 
 enum class OnBadCheck : std::uint8_t { drop, pass_on, refuse };
@@ -73,7 +75,7 @@ struct CellLevels {
   std::int64_t spread_uv = 5'000;  // uniform +-, per cell, drawn once
   std::int64_t swing_uv = 20'000;  // triangle, +- around the level
   Nanos swing_period = 86'400 * second;
-  Nanos since = 0;  // instant of the swing at which the run begins
+  friend bool operator==(const CellLevels&, const CellLevels&) = default;
 };
 
 struct KindSpec {
@@ -99,6 +101,7 @@ struct KindSpec {
   Nanos wake_up = 0;      // from the edge that wakes it: characters that begin before that are lost
   BoardSpec board;
   bool holds_line = false;  // without power, what it sends on is held low
+  friend bool operator==(const KindSpec&, const KindSpec&) = default;
 };
 
 struct NodeSpec {
@@ -107,6 +110,7 @@ struct NodeSpec {
   std::uint64_t address = 0;       // fixed, or the one that enrolment will offer it
   std::optional<ClockSpec> clock;  // instead of the kind's
   std::optional<BoardSpec> board;  // instead of the kind's
+  friend bool operator==(const NodeSpec&, const NodeSpec&) = default;
 };
 
 /// The error classes of IEC 61784-3, and two of the bench's own.
@@ -143,6 +147,7 @@ struct FaultSpec {
   std::uint32_t bits = 1;   // corruption, memory: bits flipped, at drawn places
   Nanos by = 0;             // delay: how long; repetition, insertion: pause before the copy
   std::uint64_t value = 0;  // address: the address put in; masquerade: xor on the payload's first byte
+  friend bool operator==(const FaultSpec&, const FaultSpec&) = default;
 };
 
 enum class OnLate : std::uint8_t {
@@ -156,6 +161,7 @@ struct BackOffSpec {
   std::uint32_t times = 1;  // multiplied for each further retry
   Nanos longest = never;
   Nanos jitter = 0;  // uniform in 0..jitter, added
+  friend bool operator==(const BackOffSpec&, const BackOffSpec&) = default;
 };
 
 /// One ask of the plan, for one node (or for everyone).
@@ -165,6 +171,7 @@ struct PlanEntry {
   std::string topic;
   std::vector<std::pair<std::string, std::uint64_t>> arguments;  // raw values of ask fields
   std::uint64_t every = 1;                                       // asked in every n-th round
+  friend bool operator==(const PlanEntry&, const PlanEntry&) = default;
 };
 
 struct EnrolSpec {
@@ -173,13 +180,13 @@ struct EnrolSpec {
       0;  // unanswered exchanges in a row after which a node's address is offered again; 0 never
   std::string topic = "enrol";
   std::string address_field = "address";
+  friend bool operator==(const EnrolSpec&, const EnrolSpec&) = default;
 };
 
 /// How the controller balances: from time to time it looks at what it last read of each cell, and tells the nodes which
 /// cells to bleed. A cell is bled if it is at least at start_uv and at least difference_uv above the lowest.
 struct BalancingSpec {
   Nanos every = 0;              // from look to look; 0: it does not balance
-  Nanos since = 0;              // instant of its rests at which the run begins
   std::string topic = "bleed";  // of the command
   std::string field = "cells";  // of the command's field that carries a bit for each cell
   std::int64_t start_uv = 3'400'000;
@@ -190,6 +197,7 @@ struct BalancingSpec {
   Nanos off_for = 0;
   Nanos repeat_after = 0;             // a node is told again although nothing changed; 0: never
   Nanos forget_after = 600 * second;  // what was read longer ago does not count
+  friend bool operator==(const BalancingSpec&, const BalancingSpec&) = default;
 };
 
 /// The clock by which the controller times its waiting, if it goes round and the controller does not know.
@@ -197,7 +205,7 @@ struct WrapSpec {
   std::uint32_t bits = 0;  // 0: it never does
   Nanos tick = millisecond;
   std::uint64_t starts_at = 0;  // ticks at first
-  Nanos since = 0;              // how long it has run when the run begins
+  friend bool operator==(const WrapSpec&, const WrapSpec&) = default;
 };
 
 struct ControllerSpec {
@@ -222,21 +230,25 @@ struct ControllerSpec {
   bool timer_first = false;  // after something else it looks at its timer before its receiver
   WrapSpec wrap;
   BalancingSpec balancing;
+  friend bool operator==(const ControllerSpec&, const ControllerSpec&) = default;
 };
 
 enum class Shape : std::uint8_t { ring, line };
 
-/// What a run begins with, if not with everything new: as it stands when something has gone on for a while already.
+/// What a run begins with, if not with everything new: as it stands when something has gone on for a while already. Its
+/// clock begins then: instants are those of the whole run.
 struct StartSpec {
   struct Standing {
     std::uint16_t node = 0;
     std::vector<std::int64_t> charge_ppm;  // by cell; empty: drawn as without
     std::optional<std::int32_t> board_mc;
+    friend bool operator==(const Standing&, const Standing&) = default;
   };
   Nanos at = 0;             // how long everything has gone on; a multiple of Pack::step
   std::uint64_t round = 0;  // of the controller's plan
   bool charged = false;     // the charge of the period that it falls into is over
   std::vector<Standing> nodes;
+  friend bool operator==(const StartSpec&, const StartSpec&) = default;
 };
 
 struct ChainDescription {
@@ -251,20 +263,12 @@ struct ChainDescription {
   StartSpec start;
   Nanos run_for = 0;  // how long a run is unless told otherwise; 0: not stated
   std::uint64_t seed = 1;
+  friend bool operator==(const ChainDescription&, const ChainDescription&) = default;
 };
-
-/// Takes up `start`: what goes on in time by itself is at that instant when the run begins. Once, when all else is
-/// there.
-void begin_there(ChainDescription& chain, const StartSpec& start);
 
 /// Of a plan entry that is asked in every n-th round: its first turn in a plan that begins with this round.
 constexpr std::uint64_t first_turn(std::uint64_t round, std::uint64_t every) {
   return every <= 1 ? round : (round + every - 1) / every;
-}
-
-/// Number of links of a chain of n nodes.
-constexpr std::size_t link_count(Shape shape, std::size_t nodes) {
-  return shape == Shape::ring ? nodes + 1 : 2 * nodes;
 }
 
 }  // namespace hopbench

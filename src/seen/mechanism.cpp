@@ -113,6 +113,8 @@ std::optional<Mechanism> mechanism_of(Cause cause) {
     case Cause::unclaimed:
     case Cause::refused_by_node:
     case Cause::earlier_answer:
+    case Cause::truncated:
+    case Cause::bad_ask:
       return std::nullopt;
   }
   return std::nullopt;

@@ -2,7 +2,9 @@
 // (measures, capture) gets the same, live or read back; nothing here flows back into the chain.
 #pragma once
 
+#include <compare>
 #include <cstdint>
+#include <optional>
 #include <span>
 #include <string>
 #include <string_view>
@@ -50,6 +52,7 @@ struct RunInfo {
   bool simulated = true;  // virtual time; false if a real port was part of it
   bool truth_known = true;
   std::string controller;  // names
+  std::optional<Nanos> time_out;  // from the end of its ask to when the controller gives up, if that is known
   std::vector<std::string> nodes;
   std::vector<std::uint32_t> cells;  // per node
   std::vector<LinkInfo> links;
@@ -68,6 +71,10 @@ struct HopRow {
   std::uint8_t copy = 0;     // repeated or inserted copies count up
   Symptom symptom = Symptom::none;
   bool inherited = false;  // it was already bad when it was put on this link
+
+  [[nodiscard]] bool heard_well() const { return symptom == Symptom::none && !inherited; }
+  /// On this link, not before it.
+  [[nodiscard]] bool damaged_here() const { return symptom != Symptom::none && !inherited; }
   friend bool operator==(const HopRow&, const HopRow&) = default;
 };
 
@@ -85,11 +92,14 @@ struct ExchangeObs {
   std::uint64_t turn = 0;       // that entry's n-th turn
   std::uint16_t node = 0xffff;  // destination: index into RunInfo.nodes, 0xffff everyone or unknown
   Nanos start = 0;              // first edge of the first ask
-  Nanos decided = 0;            // when its outcome was settled for the controller
+  Nanos decided = 0;            // when its outcome was decided for the controller
   Nanos closed = 0;             // when this record was closed; records come in this order
   Nanos round_trip = -1;        // of the try that was answered, first edge of ask to end of answer; -1 none
   Nanos since_last = -1;        // from the last edge the controller heard or sent before; -1 none
   Outcome outcome = Outcome::lost;
+  bool ambiguous = false;    // what was heard would have fitted another exchange as well
+  bool doubtful = false;     // the port was so late that this may have decided the outcome
+  Nanos port_late = 0;       // the most that a real port was late by meanwhile
   std::uint32_t kept_one_in = 1;  // n: of a thinned capture, one in n such exchanges was kept; 1: kept for itself
   std::span<const Attempt> attempts;
   std::span<const HopRow> rows;            // by (start, link, attempt, answering, copy)
@@ -116,9 +126,20 @@ struct AttemptTruth {
   friend bool operator==(const AttemptTruth&, const AttemptTruth&) = default;
 };
 
+/// An injected fault struck a frame, whether that did harm or not.
+struct FaultStrike {
+  std::uint32_t fault = 0;      // index into RunInfo.faults
+  std::uint16_t link = 0xffff;  // that the frame was put on; 0xffff: in the memory of a node that passed it on
+  std::uint8_t attempt = 0;
+  bool answering = false;
+  std::uint8_t copy = 0;
+  friend auto operator<=>(const FaultStrike&, const FaultStrike&) = default;
+};
+
 struct ExchangeTruth {
   std::span<const RowTruth> rows;
   std::span<const AttemptTruth> attempts;  // as many as ExchangeObs.attempts
+  std::span<const FaultStrike> strikes;    // in order
 };
 
 /// Something heard at the controller that belongs to no open exchange.
@@ -195,36 +216,43 @@ struct Remark {
   std::string_view text;
 };
 
-/// How late a real port was with what the chain wanted sent.
+/// How a real port kept up: how late it was, and what never reached the controller.
 struct Lateness {
-  std::uint64_t sends = 0;
-  Nanos worst = 0;
+  std::uint64_t sends = 0;  // pieces handed over
+  Nanos worst = 0;          // from the time it was due until the port had its last byte
   Nanos total = 0;
+  std::uint64_t stalls = 0;  // times in which nothing was read or sent though it was time to look
+  Nanos worst_stall = 0;
+  Nanos stalled = 0;               // all of them together
+  std::uint64_t not_fetched = 0;   // bytes thrown away because the controller did not fetch them
+  std::uint64_t nobody_there = 0;  // bytes thrown away because nobody had the port open
+  Nanos port_median = 0;           // what the port adds by itself, each way, as measured at the start; 0: not measured
+  Nanos port_99 = 0;               // 99 % of the measurements were no longer
+  friend bool operator==(const Lateness&, const Lateness&) = default;
 };
 
-/// Listens. Called from the thread that runs the chain, in order. What a listener has no use for it need not take up.
+/// Listens. Called from the thread that runs the chain, in order. Nothing here has a default: a kind of record added
+/// here does not compile until each listener says what it does with it. What most of them say stands in
+/// seen/forwarding_sink.h (hands everything on), seen/whole_sink.h (no repeats) and seen/ignoring_sink.h.
 class Sink {
  public:
   virtual void begin(const RunInfo&) = 0;
   virtual void exchange(const ExchangeObs&, const ExchangeTruth*) = 0;  // truth: null where it is not known
+  /// Some repeats, in the order in which they were closed. `models` are whole exchanges that were told before.
+  virtual void again(std::span<const ExchangeObs> models, std::span<const Repeat> repeats) = 0;
   virtual void stray(const Stray&) = 0;
   virtual void arrival(const Arrival&) = 0;
+  virtual void tally(const Tally&) = 0;
+  virtual void state(const State&) = 0;
+  virtual void gap(const Gap&) = 0;
+  virtual void dropped(const Dropped&) = 0;
+  virtual void command(const Remark&) = 0;
+  virtual void note(const Remark&) = 0;
   virtual void end(Nanos until, const Lateness&) = 0;  // the run is over; `until` is the last instant covered
 
   /// Exchanges from this number on are wanted whole. Repeats before it may come by again(), which says less and costs
-  /// less. Asked again after each exchange that was told whole.
-  [[nodiscard]] virtual std::uint64_t whole_from() const { return 0; }
-  /// Some repeats, in the order in which they were closed. `models` are whole exchanges that were told before.
-  virtual void again(std::span<const ExchangeObs> models, std::span<const Repeat> repeats) {
-    (void)models;
-    (void)repeats;
-  }
-  virtual void tally(const Tally&) {}
-  virtual void state(const State&) {}
-  virtual void gap(const Gap&) {}
-  virtual void dropped(const Dropped&) {}
-  virtual void command(const Remark&) {}
-  virtual void note(const Remark&) {}
+  /// less. Asked again after each exchange that was told whole. 0: again() is never called.
+  [[nodiscard]] virtual std::uint64_t whole_from() const = 0;
 
  protected:
   ~Sink() = default;

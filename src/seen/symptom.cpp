@@ -30,9 +30,11 @@ constexpr std::array<std::pair<Outcome, std::string_view>, outcome_count> outcom
     {Outcome::stale, "stale"},
     {Outcome::wrong, "wrong"},
     {Outcome::lost, "lost"},
+    {Outcome::truncated, "truncated"},
+    {Outcome::bad_ask, "bad_ask"},
 }};
 
-constexpr std::array<std::pair<Cause, std::string_view>, 42> causes{{
+constexpr std::array<std::pair<Cause, std::string_view>, 44> causes{{
     {Cause::none, "none"},
     {Cause::inherited, "inherited"},
     {Cause::bit_noise, "bit_noise"},
@@ -75,6 +77,8 @@ constexpr std::array<std::pair<Cause, std::string_view>, 42> causes{{
     {Cause::injected_memory, "injected_memory"},
     {Cause::injected_reset, "injected_reset"},
     {Cause::line_held, "line_held"},
+    {Cause::truncated, "truncated"},
+    {Cause::bad_ask, "bad_ask"},
 }};
 
 constexpr std::array<std::pair<Vantage, std::string_view>, 5> vantages{{

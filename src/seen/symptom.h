@@ -32,8 +32,10 @@ enum class Outcome : std::uint8_t {
   stale = 5,       // accepted, but the values were older than the plan allows (truth known)
   wrong = 6,       // accepted, but the values were not those that the node sent or meant (truth known)
   lost = 7,        // nothing came
+  truncated = 8,   // an answer came without all the values that were asked for
+  bad_ask = 9,     // what the controller sent was no good ask: a wrong check or marker, half a frame, garbage
 };
-inline constexpr std::size_t outcome_count = 8;
+inline constexpr std::size_t outcome_count = 10;
 
 /// Why. Only a simulation knows. Values are stored in captures.
 enum class Cause : std::uint8_t {
@@ -80,6 +82,8 @@ enum class Cause : std::uint8_t {
   injected_memory = 40,  // a node damages the frame in its own memory
   injected_reset = 41,
   line_held = 48,  // a neighbour without power held the line
+  truncated = 49,  // more values were asked for than an answer holds
+  bad_ask = 50,    // the controller's own doing: it sent no good ask
 };
 
 /// Places in arrays that count by value: one for each that this code knows, and a last one for all that it does not. A

@@ -24,7 +24,7 @@ const std::vector<std::uint16_t>& Balancer::look(Nanos now) {
   to_tell_.clear();
   candidates_.clear();
   const Nanos round = spec_.on_for + spec_.off_for;
-  const bool rests = spec_.on_for > 0 && spec_.off_for > 0 && (now + spec_.since) % round >= spec_.on_for;
+  const bool rests = spec_.on_for > 0 && spec_.off_for > 0 && now % round >= spec_.on_for;
   std::int64_t lowest = std::numeric_limits<std::int64_t>::max();
   for (const NodeCells& node : nodes_) {
     for (const Reading& reading : node.cells) {

@@ -10,7 +10,7 @@ constexpr int most_in_a_row = 64;  // duties that follow on one another; scenari
 }  // namespace
 
 Processor::Processor(const ProcessorSpec& spec, const Luck& luck, std::uint64_t station_hash)
-    : fifo_chars_(spec.fifo_chars), watchdog_(spec.watchdog), since_(spec.since) {
+    : fifo_chars_(spec.fifo_chars), watchdog_(spec.watchdog) {
   for (const DutySpec& each : spec.duties) {
     const std::uint64_t hash = name_hash(each.name, station_hash);
     Duty duty{each, 0, luck.stream(hash, Purpose::duty_length, 0), luck.stream(hash, Purpose::duty_jitter, 0), false};
@@ -30,10 +30,10 @@ Nanos Processor::longest(const Duty& duty) const {
   return std::max(duty.spec.takes, duty.spec.takes_up_to) + duty.spec.per_bleeding_cell * bleeding_;
 }
 
-Interval Processor::turn(const Duty& duty, std::int64_t n) const {
+Interval Processor::run_of(const Duty& duty, std::int64_t n) const {
   const DutySpec& spec = duty.spec;
   Interval when;
-  when.from = duty.phase + n * spec.every - since_;
+  when.from = duty.phase + n * spec.every;
   const auto number = static_cast<std::uint64_t>(n);
   if (spec.jitter > 0) {
     when.from += static_cast<Nanos>(below(static_cast<std::uint64_t>(spec.jitter) + 1, draw(duty.jitter, number, 0)));
@@ -49,10 +49,10 @@ Interval Processor::turn(const Duty& duty, std::int64_t n) const {
 
 Interval Processor::after(const Duty& duty, Nanos at, std::int64_t* number) const {
   if (!duty.runs) return {never, never};
-  const Nanos latest = duty.spec.jitter + longest(duty);  // from the start of its turn a duty is over by then
-  std::int64_t n = std::max<std::int64_t>(0, (at + since_ - duty.phase - latest) / duty.spec.every);
+  const Nanos latest = duty.spec.jitter + longest(duty);  // from the start of its run a duty is over by then
+  std::int64_t n = std::max<std::int64_t>(0, (at - duty.phase - latest) / duty.spec.every);
   for (;; ++n) {
-    const Interval when = turn(duty, n);
+    const Interval when = run_of(duty, n);
     if (when.to <= at || when.to == when.from) continue;
     if (number != nullptr) *number = n;
     return when;
@@ -116,7 +116,7 @@ void Processor::watchdog_in(Nanos from, Nanos to, std::vector<Nanos>& bites) con
     std::int64_t n = 0;
     if (after(duty, from - 1, &n).from == never) continue;
     for (;; ++n) {
-      const Interval when = turn(duty, n);
+      const Interval when = run_of(duty, n);
       if (when.from >= to) break;
       const Nanos bites_at = when.from + watchdog_;
       if (when.to > bites_at && bites_at >= from && bites_at < to) bites.push_back(bites_at);

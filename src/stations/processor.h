@@ -45,14 +45,13 @@ class Processor {
     bool runs = false;  // it takes any time at all at present
   };
   [[nodiscard]] Nanos longest(const Duty& duty) const;
-  [[nodiscard]] Interval turn(const Duty& duty, std::int64_t n) const;
-  /// The first turn of the duty that ends after `at`.
+  [[nodiscard]] Interval run_of(const Duty& duty, std::int64_t n) const;
+  /// The first run of the duty that ends after `at`.
   [[nodiscard]] Interval after(const Duty& duty, Nanos at, std::int64_t* number = nullptr) const;
 
   std::vector<Duty> duties_;
   std::uint32_t fifo_chars_;
   Nanos watchdog_;
-  Nanos since_;
   std::uint32_t bleeding_ = 0;
 };
 

@@ -20,7 +20,7 @@ std::int64_t CellValues::microvolts(std::uint32_t cell, Nanos at) const {
     value += static_cast<std::int64_t>(below(span, draw(trim_, cell, 0))) - levels_.spread_uv;
   }
   if (levels_.swing_uv != 0 && levels_.swing_period > 0) {
-    value += levels_.swing_uv * triangle_ppm(at + levels_.since, levels_.swing_period) / 1'000'000;
+    value += levels_.swing_uv * triangle_ppm(at, levels_.swing_period) / 1'000'000;
   }
   return value;
 }

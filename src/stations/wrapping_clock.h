@@ -18,7 +18,7 @@ class WrappingClock {
   [[nodiscard]] Nanos calm_until(Nanos now) const;
 
  private:
-  [[nodiscard]] std::uint64_t turn() const { return std::uint64_t{1} << spec_.bits; }
+  [[nodiscard]] std::uint64_t modulus() const { return std::uint64_t{1} << spec_.bits; }
   [[nodiscard]] std::uint64_t ticks_at(Nanos at) const;
   [[nodiscard]] std::uint64_t time_out_ticks() const { return static_cast<std::uint64_t>(time_out_ / spec_.tick); }
 

@@ -58,6 +58,10 @@ Family family_of(Ending ending) {
     case Ending::stale:
     case Ending::wrong:
       return Family::bad_value;
+    case Ending::truncated:
+      return Family::truncated;
+    case Ending::bad_ask:
+      return Family::bad_ask;
     case Ending::no_answer:
       break;
   }

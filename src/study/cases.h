@@ -21,6 +21,8 @@ enum class Family : std::uint8_t {
   refused,
   mismatched,
   bad_value,  // stale or wrong
+  truncated,  // values that did not fit
+  bad_ask,    // sent by the controller
   unseen,     // no answer, and nobody saw why
 };
 

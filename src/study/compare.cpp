@@ -240,7 +240,10 @@ std::string why_not_comparable(const Tallies& before, const Tallies& after) {
   };
   if (before.all.tries.trials <= 0) return "nothing was tried before";
   if (after.all.tries.trials <= 0) return "nothing was tried after";
-  if (before.run.simulated != after.run.simulated) return "one of them was simulated, the other was not";
+  const auto one = reality_of(before.run);
+  const auto other = reality_of(after.run);
+  if (one != other)
+    return fmt::format("not the same was real (before: {}; after: {})", in_passing(one), in_passing(other));
   if (!share_a_name(before.run.nodes, after.run.nodes)) return "they have no node in common";
   if (!share_a_name(before.topics, after.topics)) return "they have no topic in common";
   return {};
@@ -248,7 +251,8 @@ std::string why_not_comparable(const Tallies& before, const Tallies& after) {
 
 void add_cautions(Comparison& result, const Tallies& before, const Tallies& after) {
   auto& cautions = result.cautions;
-  if (result.simulated) cautions.emplace_back("Simulated: what a real chain does is not shown by this.");
+  const auto reality = anything_simulated(result.before) ? result.before : result.after;
+  if (anything_simulated(reality)) cautions.emplace_back(caution_of(reality));
   if (before.run.nodes != after.run.nodes || before.run.links.size() != after.run.links.size()) {
     cautions.emplace_back("The chains differ; places are compared where both have them.");
   }
@@ -283,7 +287,8 @@ void add_cautions(Comparison& result, const Tallies& before, const Tallies& afte
 
 Comparison compare(Tallies before, Tallies after, const CompareOptions& options) {
   Comparison result;
-  result.simulated = before.run.simulated || after.run.simulated;
+  result.before = reality_of(before.run);
+  result.after = reality_of(after.run);
   const bool cycles = std::min(before.cycles_begun, after.cycles_begun) >= least_cycles;
   if (!cycles) {
     const Nanos longest = std::max(before.until - before.from, after.until - after.from);
@@ -308,7 +313,7 @@ Comparison compare(Tallies before, Tallies after, const CompareOptions& options)
                            of(later, [](const Cluster& each) { return each.tries; }));
   }
   if (!why.empty()) {
-    result.sentence = fmt::format("Not comparable: {}.", why);
+    say(result, Verdict::not_comparable, "Not comparable", fmt::format(": {}.", why));
     add_cautions(result, before, after);
     return result;
   }

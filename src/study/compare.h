@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "judge/strata.h"
+#include "seen/reality.h"
 #include "study/tallies.h"
 
 namespace hopbench {
@@ -52,8 +53,9 @@ struct Comparison {
   Verdict verdict = Verdict::not_comparable;
   std::string sentence;  // the verdict, in words
   std::vector<std::string> cautions;
-  bool simulated = false;  // either
-  std::string unit;        // of clusters: "charge cycles", "blocks of 30 min"
+  Reality before = Reality::simulated;
+  Reality after = Reality::simulated;
+  std::string unit;  // of clusters: "charge cycles", "blocks of 30 min"
   std::size_t clusters_before = 0;
   std::size_t clusters_after = 0;
   SharePair exchanges;  // not answered

@@ -30,22 +30,27 @@ std::vector<std::string> worse_places(const Comparison& result) {
 
 }  // namespace
 
+void say(Comparison& result, Verdict verdict, std::string_view verdict_words, const std::string& rest) {
+  const std::string real = result.before == result.after ? fmt::format(" ({})", in_passing(result.before)) : "";
+  result.verdict = verdict;
+  result.sentence = fmt::format("{}{}{}", verdict_words, real, rest);
+}
+
 void decide(Comparison& result, const CompareOptions& options) {
   const auto& tries = result.tries;
   const auto& exchanges = result.exchanges;
   if (std::min(result.clusters_before, result.clusters_after) < least_clusters) {
-    result.verdict = Verdict::not_comparable;
-    result.sentence = fmt::format(
-        "Not comparable: {} before and {} after; at least {} of each are needed to tell a change from chance.",
-        result.clusters_before, result.unit.empty() ? "" : fmt::format("{} {}", result.clusters_after, result.unit),
-        least_clusters);
+    say(result, Verdict::not_comparable, "Not comparable",
+        fmt::format(": {} before and {} after; at least {} of each are needed to tell a change from chance.",
+                    result.clusters_before,
+                    result.unit.empty() ? "" : fmt::format("{} {}", result.clusters_after, result.unit),
+                    least_clusters));
     return;
   }
   if (!result.balancing.empty() && result.overlap < least_overlap) {
-    result.verdict = Verdict::not_comparable;
-    result.sentence = fmt::format(
-        "Not comparable: before and after hardly ever had equal numbers of cells balancing ({} of the tries).",
-        words::share(result.overlap));
+    say(result, Verdict::not_comparable, "Not comparable",
+        fmt::format(": before and after hardly ever had equal numbers of cells balancing ({} of the tries).",
+                    words::share(result.overlap)));
     return;
   }
   const bool equal_changed = result.common_adjusted <= compare_level && result.common.difference != 0;
@@ -58,25 +63,23 @@ void decide(Comparison& result, const CompareOptions& options) {
   const auto& main = tries.changed() ? tries : exchanges;
   const std::string what = tries.changed() ? "tries that failed" : "exchanges not answered";
   if (equal_changed && !rose && !fell && (equal_rose || places.empty())) {
-    result.verdict = equal_rose ? Verdict::worse : Verdict::better;
-    result.sentence = fmt::format(
-        "{} at equal numbers of cells balancing: {} points of tries that failed (p {} over {}). As a whole no "
-        "difference is seen.",
-        equal_rose ? "Worse" : "Better", words::points(result.common.difference), words::chance(result.common_adjusted),
-        result.unit);
+    say(result, equal_rose ? Verdict::worse : Verdict::better,
+        fmt::format("{} at equal numbers of cells balancing", equal_rose ? "Worse" : "Better"),
+        fmt::format(": {} points of tries that failed (p {} over {}). As a whole no difference is seen.",
+                    words::points(result.common.difference), words::chance(result.common_adjusted), result.unit));
     return;
   }
   if (rose || !places.empty()) {
-    result.verdict = Verdict::worse;
     if (rose) {
       const auto& up = tries.rose() ? tries : exchanges;
-      result.sentence = fmt::format("Worse: {} ({}).",
-                                    changed_by(up, tries.rose() ? "tries that failed" : "exchanges not answered"), by);
+      say(result, Verdict::worse, "Worse",
+          fmt::format(": {} ({}).", changed_by(up, tries.rose() ? "tries that failed" : "exchanges not answered"), by));
       if (fell) result.sentence += " " + changed_by(tries.rose() ? exchanges : tries, "The other measure") + ".";
     } else if (fell) {
-      result.sentence = fmt::format("Better as a whole, worse in places: {} ({}).", changed_by(main, what), by);
+      say(result, Verdict::worse, "Better as a whole, worse in places",
+          fmt::format(": {} ({}).", changed_by(main, what), by));
     } else {
-      result.sentence = "Worse in places, no difference seen as a whole.";
+      say(result, Verdict::worse, "Worse in places, no difference seen as a whole", ".");
     }
     if (!places.empty()) {
       std::vector<std::string> named(places.begin(), places.begin() + std::min<std::ptrdiff_t>(5, std::ssize(places)));
@@ -87,8 +90,7 @@ void decide(Comparison& result, const CompareOptions& options) {
     return;
   }
   if (fell) {
-    result.verdict = Verdict::better;
-    result.sentence = fmt::format("Better: {} ({}).", changed_by(main, what), by);
+    say(result, Verdict::better, "Better", fmt::format(": {} ({}).", changed_by(main, what), by));
     if (!result.balancing.empty() && !equal_changed) {
       result.sentence +=
           " At equal numbers of cells balancing no difference is seen: it is better because fewer cells balanced at "
@@ -106,12 +108,11 @@ void decide(Comparison& result, const CompareOptions& options) {
       fmt::format("a rise of tries that failed from {} to {} would have been seen four times of five",
                   words::share(tries.before.share()), words::share(tries.before.share() + tries.smallest_rise));
   if (tries.difference.high < matters) {
-    result.verdict = Verdict::no_difference;
-    result.sentence = fmt::format("No difference seen; {}.", could);
+    say(result, Verdict::no_difference, "No difference seen", fmt::format("; {}.", could));
   } else {
-    result.verdict = Verdict::cannot_say;
-    result.sentence = fmt::format("Cannot say: no difference seen, but up to {} more of the tries may fail now; {}.",
-                                  words::share(tries.difference.high), could);
+    say(result, Verdict::cannot_say, "Cannot say",
+        fmt::format(": no difference seen, but up to {} more of the tries may fail now; {}.",
+                    words::share(tries.difference.high), could));
   }
 }
 

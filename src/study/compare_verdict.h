@@ -1,12 +1,19 @@
 // What a comparison comes to, in a word and a sentence.
 #pragma once
 
+#include <string>
+#include <string_view>
+
 #include "study/compare.h"
 
 namespace hopbench {
 
 /// Of the whole, and of each group of places, after Holm.
 inline constexpr double compare_level = 0.05;
+
+/// Fills in the verdict and its sentence. The sentence may be quoted by itself, so it tells what was real: behind
+/// `verdict_words`, which `rest` follows at once.
+void say(Comparison& result, Verdict verdict, std::string_view verdict_words, const std::string& rest);
 
 /// Fills in verdict and sentence from everything else.
 void decide(Comparison& result, const CompareOptions& options);

@@ -38,7 +38,7 @@ void CounterFold::exchange(const ExchangeObs& obs) {
   if (fields.heard < 0 || fields.damaged < 0 || !protocol_->read(frame_, Protocol::Side::answer, values_)) return;
   Last now;
   for (const auto& value : values_) {
-    if (value.turn != 0) continue;
+    if (value.repetition != 0) continue;
     const auto item = static_cast<int>(value.item);
     if (item == fields.heard) now.heard = value.raw;
     if (item == fields.damaged) now.damaged = value.raw;

@@ -26,6 +26,15 @@ class CounterFold final : public Observer {
 
   void begin(const RunInfo& run) override;
   void exchange(const ExchangeObs& obs) override;
+  // Nodes tell of themselves in their answers only, and count on over what is missing.
+  void stray(const Stray&) override {}
+  void arrival(const Arrival&) override {}
+  void tally(const Tally&) override {}
+  void state(const State&) override {}
+  void gap(const Gap&) override {}
+  void dropped(const Dropped&) override {}
+  void command(const Remark&) override {}
+  void note(const Remark&) override {}
   void end(Nanos) override {}
 
   [[nodiscard]] const std::vector<NodeCounters>& counters() const { return counters_; }

@@ -9,7 +9,8 @@ namespace hopbench {
 std::string_view name_of(Ending ending) {
   constexpr std::array<std::string_view, ending_count> names{
       "damaged", "cut_short", "nothing", "overrun",    "no_room", "not_passed_on", "not_answered", "changed",
-      "late",    "ignored",   "refused", "mismatched", "stale",   "wrong",         "no_answer"};
+      "late",    "ignored",   "refused", "mismatched", "stale",   "wrong",         "no_answer",    "truncated",
+      "bad_ask"};
   return names[static_cast<std::size_t>(ending)];
 }
 

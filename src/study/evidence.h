@@ -29,8 +29,10 @@ enum class Ending : std::uint8_t {
   stale,
   wrong,
   no_answer,  // nothing came, and nobody saw where it went
+  truncated,  // an answer came without all the values that were asked for
+  bad_ask,    // the controller sent no good ask
 };
-inline constexpr std::size_t ending_count = 15;
+inline constexpr std::size_t ending_count = 17;
 std::string_view name_of(Ending ending);
 
 inline constexpr std::uint16_t no_station = 0xffff;
@@ -86,7 +88,7 @@ struct CharLength {
   double time_chars = 0;
 };
 
-/// Phases that are looked at: of ripple with two humps in each turn of a 50 Hz line, and of a 60 Hz one.
+/// Phases that are looked at: of ripple with two humps in each period of a 50 Hz line, and of a 60 Hz one.
 inline constexpr std::array<Nanos, 2> ripple_periods{10 * millisecond, 8'333'333};
 inline constexpr std::size_t phase_count = 16;
 using Phases = std::array<std::uint64_t, phase_count>;

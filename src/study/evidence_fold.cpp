@@ -58,7 +58,7 @@ void EvidenceFold::begin(const RunInfo& run) {
   highest_mv_.assign(run.nodes.size(), 0);
   was_off_.assign(run.nodes.size(), false);
   low_before_.assign(run.nodes.size(), 0);
-  now_ = Surroundings{};
+  now_ = StateBins{};
   now_.heat.assign(run.nodes.size(), unknown_bin);
   before_ = now_;
   failed_before_ = false;
@@ -111,7 +111,7 @@ void EvidenceFold::state(const State& state) {
   evidence_.conditions_known = true;
 }
 
-const EvidenceFold::Surroundings& EvidenceFold::surroundings_at(Nanos at) const {
+const EvidenceFold::StateBins& EvidenceFold::bins_at(Nanos at) const {
   // An exchange is told when it closes, mostly after at most one more change of what surrounds it.
   return at < now_.at && evidence_.conditions_known ? before_ : now_;
 }
@@ -175,7 +175,7 @@ std::uint32_t EvidenceFold::block_of(Nanos at) {
 
 std::uint32_t EvidenceFold::moment_at(Nanos at) {
   const auto block = block_of(at);
-  const auto& around = surroundings_at(at);
+  const auto& around = bins_at(at);
   Moment moment;
   moment.cycle = around.cycle;
   moment.block = block;
@@ -239,7 +239,7 @@ void EvidenceFold::count_rows(const ExchangeObs& obs, std::uint64_t weight) {
       link.phases[i][phase_of(row.start, row.end, ripple_periods[i])] += weight;
     }
     const auto sender = sender_of_[row.link];
-    const auto& around = surroundings_at(row.start);
+    const auto& around = bins_at(row.start);
     const auto heat = sender == no_station ? unknown_bin : around.heat[sender];
     auto& length = link.by_sender_heat[heat == unknown_bin ? bin_count - 1 : heat];
     length.frames += weight;
@@ -265,7 +265,7 @@ void EvidenceFold::count_times(const ExchangeObs& obs, std::size_t attempt) {
       const Nanos took = row.start - last->end;
       if (row.answering && !last->answering) {
         if (obs.entry < evidence_.entries.size()) {
-          const auto cells = surroundings_at(row.start).balancing;
+          const auto cells = bins_at(row.start).balancing;
           evidence_.entries[obs.entry].turn_around[cells == unknown_bin ? 0 : std::min<std::size_t>(cells, 7)].add(
               took);
         }

@@ -29,12 +29,16 @@ class EvidenceFold final : public Observer {
   void tally(const Tally& tally) override;
   void gap(const Gap& gap) override { hole(gap.to); }
   void dropped(const Dropped& dropped) override { hole(dropped.to); }
+  // Evidence is of frames and of what held around them.
+  void arrival(const Arrival&) override {}
+  void command(const Remark&) override {}
+  void note(const Remark&) override {}
   void end(Nanos until) override;
 
   [[nodiscard]] const Evidence& evidence() const { return evidence_; }
 
  private:
-  struct Surroundings {
+  struct StateBins {
     Nanos at = 0;
     std::uint32_t cycle = 0;
     std::uint8_t balancing = unknown_bin;
@@ -46,12 +50,11 @@ class EvidenceFold final : public Observer {
 
   /// What held before, or went before, says nothing of what comes after it.
   void hole(Nanos to);
-  static bool is_bad(const HopRow& row) { return !row.inherited && row.symptom != Symptom::none; }
   std::uint32_t block_of(Nanos at);
   void join_blocks();
   void coarsen_moments();
   std::uint32_t moment_at(Nanos at);
-  const Surroundings& surroundings_at(Nanos at) const;
+  const StateBins& bins_at(Nanos at) const;
   std::uint8_t said_by(const ExchangeObs& obs);
   void count_rows(const ExchangeObs& obs, std::uint64_t weight);
   void count_times(const ExchangeObs& obs, std::size_t attempt);
@@ -71,8 +74,8 @@ class EvidenceFold final : public Observer {
   std::vector<std::int32_t> highest_mv_;
   std::vector<bool> was_off_;
   std::vector<std::uint8_t> low_before_;  // supply bin at the last state
-  Surroundings now_;
-  Surroundings before_;
+  StateBins now_;
+  StateBins before_;
   bool failed_before_ = false;  // the exchange before this one
   bool one_silence_ = false;
   bool charging_ = false;

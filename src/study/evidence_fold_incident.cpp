@@ -86,7 +86,7 @@ Incident EvidenceFold::incident_of(const ExchangeObs& obs, std::size_t attempt) 
       incident.answering = row.answering;
       return incident;
     }
-    if (is_bad(row)) {
+    if (row.damaged_here()) {
       incident.ending = ending_of(row.symptom);
       incident.symptom = row.symptom;
       incident.link = row.link;
@@ -95,7 +95,7 @@ Incident EvidenceFold::incident_of(const ExchangeObs& obs, std::size_t attempt) 
       incident.until = row.end;
       incident.chars = row.chars;
       incident.answering = row.answering;
-      const auto& around = surroundings_at(row.start);
+      const auto& around = bins_at(row.start);
       if (sender_of_[row.link] != no_station) incident.sender_heat = around.heat[sender_of_[row.link]];
       if (incident.station != no_station) incident.receiver_heat = around.heat[incident.station];
       return incident;
@@ -121,6 +121,13 @@ Incident EvidenceFold::incident_of(const ExchangeObs& obs, std::size_t attempt) 
     case Outcome::wrong:
       incident.ending = Ending::wrong;
       incident.station = incident.node;
+      return incident;
+    case Outcome::truncated:
+      incident.ending = Ending::truncated;
+      incident.station = incident.node;
+      return incident;
+    case Outcome::bad_ask:
+      incident.ending = Ending::bad_ask;
       return incident;
     case Outcome::answered:
     case Outcome::garbled:
@@ -149,8 +156,8 @@ std::uint32_t EvidenceFold::good_before_row(const ExchangeObs& obs, const Incide
   std::uint32_t good = good_on_link_[incident.link];
   for (const auto& row : obs.rows) {
     if (row.link != incident.link || row.inherited) continue;
-    if (row.attempt == incident.attempt && is_bad(row)) break;
-    good = is_bad(row) ? 0 : good == ~0U ? good : good + 1;
+    if (row.attempt == incident.attempt && row.damaged_here()) break;
+    good = row.damaged_here() ? 0 : good == ~0U ? good : good + 1;
   }
   return good;
 }

@@ -46,7 +46,7 @@ std::string spread_of(const Evidence& evidence, const Case& which) {
                             words::count(episodes.most_incidents), words::span(episodes.longest));
 }
 
-CaseFinding finding_of(const Evidence& evidence, Case which) {
+CaseFinding finding_of(const Evidence& evidence, Reality reality, Case which) {
   CaseFinding finding;
   finding.failures = which.incidents.size() * evidence.one_incident_in;
   finding.title = fmt::format(
@@ -58,7 +58,7 @@ CaseFinding finding_of(const Evidence& evidence, Case which) {
   finding.when = whens_of(evidence, which);
   finding.candidates = candidates_for(evidence, which);
   finding.tied = tied_at_top(finding.candidates);
-  const std::string simulated = evidence.run.simulated ? " (simulated)" : "";
+  const std::string simulated = anything_simulated(reality) ? fmt::format(" ({})", in_short(reality)) : "";
   if (finding.failures < least) {
     finding.verdict = "Too few to say what it looks like.";
   } else if (finding.candidates.empty()) {
@@ -101,15 +101,15 @@ std::string vantage_sentence(const Evidence& evidence) {
 
 }  // namespace
 
-Explanation explain(const Evidence& evidence, const std::vector<NodeCounters>* counters) {
+Explanation explain(const Evidence& evidence, Reality reality, const std::vector<NodeCounters>* counters) {
   Explanation out;
-  out.simulated = evidence.run.simulated;
+  out.reality = reality;
   out.sight = evidence.sight;
-  out.headline =
-      fmt::format("{}: {} exchanges with {} tries in {}; {} tries came to nothing, {}.",
-                  evidence.run.simulated ? "Simulated" : "On a real port", words::count(evidence.exchanges),
-                  words::count(evidence.tries), words::span(evidence.until - evidence.from),
-                  words::count(evidence.failures), words::share_with_limits(evidence.failures, evidence.tries));
+  out.headline = fmt::format("{}: {} exchanges with {} tries in {}; {} tries came to nothing, {}.", at_top(reality),
+                             words::count(evidence.exchanges), words::count(evidence.tries),
+                             words::span(evidence.until - evidence.from), words::count(evidence.failures),
+                             words::share_with_limits(evidence.failures, evidence.tries));
+  if (anything_simulated(reality)) out.cautions.emplace_back(caution_of(reality));
   out.vantage = vantage_sentence(evidence);
   const auto outstanding = standing_out(evidence);
   out.where = where_of(evidence, outstanding, counters);
@@ -128,7 +128,7 @@ Explanation explain(const Evidence& evidence, const std::vector<NodeCounters>* c
   std::uint64_t left = 0;
   for (auto& each : cases) {
     if (out.cases.size() < most_cases) {
-      out.cases.push_back(finding_of(evidence, std::move(each)));
+      out.cases.push_back(finding_of(evidence, reality, std::move(each)));
     } else {
       left += each.incidents.size() * evidence.one_incident_in;
     }

@@ -7,6 +7,8 @@
 #include <vector>
 
 #include "seen/mechanism.h"
+#include "seen/reality.h"
+#include "study/advice.h"
 #include "study/counters.h"
 #include "study/when.h"
 #include "study/where.h"
@@ -31,11 +33,11 @@ struct CaseFinding {
   std::size_t tied = 0;               // the first so many cannot be told apart
   std::string verdict;                // in one sentence
   std::string not_enough;             // how much more would do; empty if there is enough
-  std::string next;                   // what would tell the first ones apart, or prove the first
+  Advice next;                        // what would tell the first ones apart, or prove the first
 };
 
 struct Explanation {
-  bool simulated = true;
+  Reality reality = Reality::simulated;
   Sight sight = Sight::controller_only;
   std::string headline;
   std::string vantage;  // what it supports
@@ -46,7 +48,8 @@ struct Explanation {
   std::vector<std::string> cautions;
 };
 
-/// Everything that follows from the evidence, and from what nodes counted, if that is known.
-Explanation explain(const Evidence& evidence, const std::vector<NodeCounters>* counters = nullptr);
+/// Everything that follows from the evidence, and from what nodes counted, if that is known. `reality`: of the run as
+/// the capture tells it, since evidence seen with a controller's eyes tells less of it.
+Explanation explain(const Evidence& evidence, Reality reality, const std::vector<NodeCounters>* counters = nullptr);
 
 }  // namespace hopbench

@@ -51,8 +51,15 @@ class Keeper final : public Sink {
     for (const Repeat& repeat : repeats) asked(models[repeat.model].entry, repeat.turn, repeat.start);
   }
   [[nodiscard]] std::uint64_t whole_from() const override { return ~std::uint64_t{0}; }
+  // Only exchanges fail.
   void stray(const Stray&) override {}
   void arrival(const Arrival&) override {}
+  void tally(const Tally&) override {}
+  void state(const State&) override {}
+  void gap(const Gap&) override {}
+  void dropped(const Dropped&) override {}
+  void command(const Remark&) override {}
+  void note(const Remark&) override {}
   void end(Nanos, const Lateness&) override {}
 
  private:
@@ -98,7 +105,7 @@ bool FailureSet::goes_in(const FailureSet& other, const std::string& entry, std:
   return mine->second.failed.contains(turn) != its->second.failed.contains(turn);
 }
 
-FailureSet failures_of(const Protocol& protocol, const ChainDescription& chain, std::uint64_t seed, Bound bound,
+FailureSet failures_of(const Protocol& protocol, const ChainDescription& chain, std::uint64_t seed, RunBound bound,
                        Nanos unit, Keep keep, const std::function<bool()>& stop) {
   FailureSet set;
   Keeper keeper(set, chain, unit, keep, stop);
@@ -107,7 +114,7 @@ FailureSet failures_of(const Protocol& protocol, const ChainDescription& chain, 
     if (bound.exchanges > 0) {
       if (!world.run_exchanges(bound.exchanges))
         set.end = world.next_at() == never ? RunEnd::nothing_more : RunEnd::stuck;
-    } else if (!world.run_until(bound.span)) {
+    } else if (!world.run_until(world.now() + bound.span)) {
       set.end = RunEnd::stuck;
     }
     world.finish({});

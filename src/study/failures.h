@@ -19,7 +19,7 @@
 namespace hopbench {
 
 /// How far a run goes: to an instant, or to a number of exchanges; just one of them is not 0.
-struct Bound {
+struct RunBound {
   Nanos span = 0;
   std::uint64_t exchanges = 0;
 };
@@ -57,7 +57,7 @@ inline constexpr std::uint64_t most_failures_kept = 200'000;
 
 /// Runs the chain in virtual time. Failures are counted by units of time of length `unit`. `stop` is asked often, from
 /// the calling thread, and ends the run if it says so.
-FailureSet failures_of(const Protocol& protocol, const ChainDescription& chain, std::uint64_t seed, Bound bound,
+FailureSet failures_of(const Protocol& protocol, const ChainDescription& chain, std::uint64_t seed, RunBound bound,
                        Nanos unit, Keep keep, const std::function<bool()>& stop);
 
 }  // namespace hopbench

@@ -7,8 +7,8 @@
 namespace hopbench {
 namespace {
 
-using What = Comparison::What;
-using Scope = Comparison::Scope;
+using What = PropertyTerm::What;
+using Scope = PropertyTerm::Scope;
 
 constexpr std::uint64_t whole_share = 1'000'000'000'000'000;
 
@@ -44,69 +44,68 @@ std::optional<std::size_t> index_of(const std::vector<std::string>& names, const
   return static_cast<std::size_t>(found - names.begin());
 }
 
-bool has_link(const RunInfo& run, const Comparison& comparison) {
+bool has_link(const RunInfo& run, const PropertyTerm& term) {
   return std::any_of(run.links.begin(), run.links.end(), [&](const LinkInfo& link) {
-    return comparison.scope == Scope::hop ? link.hop == comparison.hop : link.to == comparison.name;
+    return term.scope == Scope::hop ? link.hop == term.hop : link.to == term.name;
   });
 }
 
-std::optional<std::string> misfit_of(const Comparison& comparison, const PropertyView& view) {
-  switch (comparison.scope) {
+std::optional<std::string> misfit_of(const PropertyTerm& term, const PropertyView& view) {
+  switch (term.scope) {
     case Scope::all:
       break;
     case Scope::node:
-      if (!index_of(view.run->nodes, comparison.name)) return fmt::format("there is no node {}", comparison.name);
+      if (!index_of(view.run->nodes, term.name)) return fmt::format("there is no node {}", term.name);
       break;
     case Scope::hop:
-      if (!has_link(*view.run, comparison)) return fmt::format("there is no hop {}", comparison.hop);
+      if (!has_link(*view.run, term)) return fmt::format("there is no hop {}", term.hop);
       break;
     case Scope::into:
-      if (!has_link(*view.run, comparison)) return fmt::format("no hop leads into {}", comparison.name);
+      if (!has_link(*view.run, term)) return fmt::format("no hop leads into {}", term.name);
       break;
     case Scope::topic:
-      if (!index_of(view.measures->topics, comparison.name))
-        return fmt::format("nothing of topic {} is asked", comparison.name);
+      if (!index_of(view.measures->topics, term.name)) return fmt::format("nothing of topic {} is asked", term.name);
       break;
   }
-  const bool needs_truth = comparison.what == What::cause || comparison.what == What::undetected;
+  const bool needs_truth = term.what == What::cause || term.what == What::undetected;
   if (needs_truth && (view.causes == nullptr || !view.causes->known)) return "causes are known in a simulation only";
   return std::nullopt;
 }
 
-const ExchangeMeasures& exchanges_of(const Comparison& comparison, const PropertyView& view) {
+const ExchangeMeasures& exchanges_of(const PropertyTerm& term, const PropertyView& view) {
   const Measures& measures = *view.measures;
-  if (comparison.scope == Scope::node) return measures.nodes[*index_of(view.run->nodes, comparison.name)];
-  if (comparison.scope == Scope::topic) return measures.by_topic[*index_of(measures.topics, comparison.name)];
+  if (term.scope == Scope::node) return measures.nodes[*index_of(view.run->nodes, term.name)];
+  if (term.scope == Scope::topic) return measures.by_topic[*index_of(measures.topics, term.name)];
   return measures.all;
 }
 
-/// Adds f(index) over the links that the comparison is about.
+/// Adds f(index) over the links that the term is about.
 template <class F>
-std::uint64_t over_links(const Comparison& comparison, const PropertyView& view, F f) {
+std::uint64_t over_links(const PropertyTerm& term, const PropertyView& view, F f) {
   std::uint64_t sum = 0;
   for (std::size_t i = 0; i < view.run->links.size(); ++i) {
     const LinkInfo& link = view.run->links[i];
-    if (comparison.scope == Scope::hop && link.hop != comparison.hop) continue;
-    if (comparison.scope == Scope::into && link.to != comparison.name) continue;
+    if (term.scope == Scope::hop && link.hop != term.hop) continue;
+    if (term.scope == Scope::into && link.to != term.name) continue;
     sum += f(i);
   }
   return sum;
 }
 
-std::uint64_t longest_unseen(const Comparison& comparison, const PropertyView& view) {
+std::uint64_t longest_unseen(const PropertyTerm& term, const PropertyView& view) {
   std::uint64_t longest = 0;
   for (const CellsUnseen& group : view.measures->cells) {
-    if (comparison.scope == Scope::node && view.run->nodes.at(group.node) != comparison.name) continue;
+    if (term.scope == Scope::node && view.run->nodes.at(group.node) != term.name) continue;
     longest = std::max(longest, static_cast<std::uint64_t>(view.measures->longest_unseen(group).span));
   }
   return longest;
 }
 
-bool holds_one(const Comparison& comparison, const PropertyView& view) {
-  const ExchangeMeasures& exchanges = exchanges_of(comparison, view);
+bool holds_one(const PropertyTerm& term, const PropertyView& view) {
+  const ExchangeMeasures& exchanges = exchanges_of(term, view);
   std::uint64_t value = 0;
   std::uint64_t of = exchanges.asked;
-  switch (comparison.what) {
+  switch (term.what) {
     case What::asked:
       value = exchanges.asked;
       break;
@@ -117,62 +116,61 @@ bool holds_one(const Comparison& comparison, const PropertyView& view) {
       value = exchanges.tries;
       break;
     case What::outcome:
-      value = exchanges.outcomes[comparison.which];
+      value = exchanges.outcomes[term.which];
       break;
     case What::symptom:
-      value = over_links(comparison, view,
-                         [&](std::size_t i) { return view.measures->links[i].symptoms[comparison.which]; });
-      of = over_links(comparison, view, [&](std::size_t i) { return view.measures->links[i].frames_in; });
+      value = over_links(term, view, [&](std::size_t i) { return view.measures->links[i].symptoms[term.which]; });
+      of = over_links(term, view, [&](std::size_t i) { return view.measures->links[i].frames_in; });
       break;
     case What::undetected:
-      value = over_links(comparison, view, [&](std::size_t i) {
+      value = over_links(term, view, [&](std::size_t i) {
         return i < view.causes->undetected.size() ? view.causes->undetected[i] : std::uint64_t{0};
       });
-      of = over_links(comparison, view, [&](std::size_t i) { return view.measures->links[i].frames_in; });
+      of = over_links(term, view, [&](std::size_t i) { return view.measures->links[i].frames_in; });
       break;
     case What::round_trip: {
-      const auto at = exchanges.round_trip.percentile(comparison.parts_per_million);
+      const auto at = exchanges.round_trip.percentile(term.parts_per_million);
       if (!at) return false;
       value = static_cast<std::uint64_t>(std::max<std::int64_t>(0, *at));
       break;
     }
     case What::unseen:
-      value = longest_unseen(comparison, view);
+      value = longest_unseen(term, view);
       break;
     case What::bursts:
     case What::longest_burst: {
-      const BurstMeasures& bursts = comparison.scope == Scope::node
-                                        ? view.measures->node_bursts[*index_of(view.run->nodes, comparison.name)]
+      const BurstMeasures& bursts = term.scope == Scope::node
+                                        ? view.measures->node_bursts[*index_of(view.run->nodes, term.name)]
                                         : view.measures->bursts;
       const auto longest = bursts.longest_of_all();
-      value = comparison.what == What::bursts ? bursts.count() : longest ? longest->length : 0;
+      value = term.what == What::bursts ? bursts.count() : longest ? longest->length : 0;
       break;
     }
     case What::cause:
-      value = view.causes->tries[comparison.which];
+      value = view.causes->tries[term.which];
       of = exchanges.tries;
       break;
   }
-  return comparison.share ? compares_share(value, of, comparison.comparison, comparison.value)
-                          : compares(value, comparison.comparison, comparison.value);
+  return term.share ? compares_share(value, of, term.comparison, term.value)
+                    : compares(value, term.comparison, term.value);
 }
 
 }  // namespace
 
 std::optional<std::string> Property::misfit(const PropertyView& view) const {
-  for (const Comparison& each : comparisons_) {
+  for (const PropertyTerm& each : terms_) {
     if (auto what = misfit_of(each, view)) return what;
   }
   return std::nullopt;
 }
 
 bool Property::holds(const PropertyView& view) const {
-  return std::all_of(comparisons_.begin(), comparisons_.end(),
-                     [&](const Comparison& each) { return !misfit_of(each, view) && holds_one(each, view); });
+  return std::all_of(terms_.begin(), terms_.end(),
+                     [&](const PropertyTerm& each) { return !misfit_of(each, view) && holds_one(each, view); });
 }
 
 bool Property::name_hops(const RunInfo& run) {
-  for (Comparison& each : comparisons_) {
+  for (PropertyTerm& each : terms_) {
     if (each.scope != Scope::hop) continue;
     std::vector<std::string> to;
     for (const LinkInfo& link : run.links) {

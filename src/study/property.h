@@ -25,8 +25,8 @@ struct PropertyView {
 
 enum class PropertyOperator : std::uint8_t { more, at_least, less, at_most, equal };
 
-/// One comparison.
-struct Comparison {
+/// One term: a measure compared with a value.
+struct PropertyTerm {
   enum class What : std::uint8_t {
     asked,
     failed,
@@ -65,16 +65,16 @@ class Property {
 
   /// What does not fit the run: a node, topic or hop that it does not have, causes of a run that does not know them.
   [[nodiscard]] std::optional<std::string> misfit(const PropertyView& view) const;
-  /// False if anything does not fit. Of nothing asked no share is known: a comparison with one is false then.
+  /// False if anything does not fit. Of nothing asked no share is known: a term with one is false then.
   [[nodiscard]] bool holds(const PropertyView& view) const;
   /// The same property with hops named by the station that they lead into, so that it means the same links in a chain
   /// with fewer nodes. In a line both ways of a hop lead to other stations, so "on hop" stays one there: false is
   /// returned if a hop cannot be named so.
   [[nodiscard]] bool name_hops(const RunInfo& run);
-  [[nodiscard]] const std::vector<Comparison>& comparisons() const { return comparisons_; }
+  [[nodiscard]] const std::vector<PropertyTerm>& terms() const { return terms_; }
 
  private:
-  std::vector<Comparison> comparisons_;
+  std::vector<PropertyTerm> terms_;
 };
 
 }  // namespace hopbench

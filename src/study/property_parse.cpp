@@ -13,8 +13,8 @@
 namespace hopbench {
 namespace {
 
-using What = Comparison::What;
-using Scope = Comparison::Scope;
+using What = PropertyTerm::What;
+using Scope = PropertyTerm::Scope;
 
 /// Longer ones are refused: nobody writes them.
 constexpr std::size_t longest_text = 4096;
@@ -73,14 +73,14 @@ class Parser {
  public:
   explicit Parser(std::string_view text) : words_(words_of(text)) {}
 
-  std::vector<Comparison> all() {
-    std::vector<Comparison> comparisons{one()};
+  std::vector<PropertyTerm> all() {
+    std::vector<PropertyTerm> terms{one()};
     while (!word().text.empty()) {
       if (word().text != "and") refuse(word(), fmt::format("expected \"and\" or the end, not {}", quoted(word())));
       ++at_;
-      comparisons.push_back(one());
+      terms.push_back(one());
     }
-    return comparisons;
+    return terms;
   }
 
  private:
@@ -95,8 +95,8 @@ class Parser {
   }
   static std::string quoted(const Word& word) { return word.text.empty() ? "the end" : in_quotes(word.text); }
 
-  Comparison one() {
-    Comparison made;
+  PropertyTerm one() {
+    PropertyTerm made;
     read_measure(made);
     read_operator(made);
     read_value(made);
@@ -104,7 +104,7 @@ class Parser {
     return made;
   }
 
-  void read_measure(Comparison& made) {
+  void read_measure(PropertyTerm& made) {
     const Word& name = take();
     const auto found =
         std::find_if(plain.begin(), plain.end(), [&](const auto& each) { return each.first == name.text; });
@@ -137,7 +137,7 @@ class Parser {
                              quoted(name)));
   }
 
-  void read_percentile(Comparison& made) {
+  void read_percentile(PropertyTerm& made) {
     const Word& which = take();
     if (which.text == "max") {
       made.parts_per_million = 1'000'000;
@@ -149,7 +149,7 @@ class Parser {
     made.parts_per_million = static_cast<std::uint32_t>(*part);
   }
 
-  void read_operator(Comparison& made) {
+  void read_operator(PropertyTerm& made) {
     constexpr std::array<std::pair<std::string_view, PropertyOperator>, 5> operators{{
         {">", PropertyOperator::more},
         {">=", PropertyOperator::at_least},
@@ -164,7 +164,7 @@ class Parser {
     made.comparison = found->second;
   }
 
-  void read_value(Comparison& made) {
+  void read_value(PropertyTerm& made) {
     const Word& value = take();
     if (made.what == What::round_trip || made.what == What::unseen) {
       const auto span = parse_duration(value.text);
@@ -186,7 +186,7 @@ class Parser {
     made.value = static_cast<std::uint64_t>(*number);
   }
 
-  void read_scope(Comparison& made) {
+  void read_scope(PropertyTerm& made) {
     const Word& how = word();
     const bool on_links = made.what == What::symptom || made.what == What::undetected;
     const bool by_node = !on_links && made.what != What::cause;
@@ -234,7 +234,7 @@ std::variant<Property, PropertyError> Property::parse(std::string_view text) {
   if (text.size() > longest_text) return PropertyError{longest_text + 1, "too long"};
   try {
     Property made;
-    made.comparisons_ = Parser(text).all();
+    made.terms_ = Parser(text).all();
     return made;
   } catch (const Refused& refused) {
     return refused.error;

@@ -1,15 +1,17 @@
 #include "study/shrink.h"
 
 #include <algorithm>
-#include <map>
+#include <iterator>
 #include <optional>
+#include <set>
 
+#include "chain/chain.h"
 #include "measure/causes.h"
 #include "measure/fan_out.h"
 #include "measure/measures.h"
-#include "chain/chain.h"
 #include "pack/pack.h"
 #include "study/shrink_units.h"
+#include "work/workers.h"
 
 namespace hopbench {
 namespace {
@@ -17,35 +19,72 @@ namespace {
 constexpr int slices = 64;
 constexpr Nanos slack = 16;  // times the shortest run: room in the first round
 
-/// What came of one run.
-struct Tried {
-  bool holds = false;    // when the run was over
+/// What came of one candidate.
+struct Trial {
+  bool ran = false;      // it is a good scenario, and a run was begun
+  bool holds = false;    // when the run was over; false for one that got stuck or was stopped
   Nanos first_held = 0;  // end of the slice in which it held first; 0: in none
   std::uint64_t exchanges = 0;
   std::optional<std::string> misfit;
 };
 
+/// Runs candidates, one or several at the same time.
 class Trier {
  public:
-  Trier(const Scenario& scenario, const Property& property, std::uint64_t seed, const std::function<bool()>& stop)
-      : bus_text_(scenario.bus_text), property_(&property), seed_(seed), stop_(&stop) {}
+  Trier(const Scenario& scenario, const ShrinkPlan& plan, const StopAsked& stop)
+      : bus_text_(scenario.bus_text),
+        property_(&plan.property),
+        seed_(plan.seed),
+        stop_(&stop),
+        workers_(plan.threads) {}
 
-  /// Nothing for a text that is no good scenario, one that gets stuck, and after a stop.
-  std::optional<Tried> try_out(const std::string& text, Nanos span) {
+  Trial try_out(const std::string& text, Nanos span) {
+    Trial tried = run(text, span, *stop_);
+    runs_ += tried.ran ? 1U : 0U;
+    return tried;
+  }
+
+  /// The first of `count` candidates for which the property holds; none also after a stop.
+  std::optional<std::size_t> first(std::size_t count, const std::function<std::string(std::size_t)>& text,
+                                   const std::function<Nanos(std::size_t)>& span) {
+    std::vector<std::uint8_t> ran(count, 0);
+    const auto found = workers_.first(
+        count,
+        [&](std::size_t i, const StopAsked& unneeded) {
+          const Trial tried = run(text(i), span(i), unneeded);
+          ran[i] = tried.ran ? 1 : 0;
+          return tried.holds;
+        },
+        *stop_);
+    const std::size_t needed = found ? *found + 1 : count;
+    runs_ += static_cast<std::uint64_t>(std::count(ran.begin(), ran.begin() + static_cast<std::ptrdiff_t>(needed), 1));
+    return found;
+  }
+
+  [[nodiscard]] std::uint64_t runs() const { return runs_; }
+
+ private:
+  std::string bus_text_;
+  const Property* property_;
+  std::uint64_t seed_;
+  const StopAsked* stop_;
+  Workers workers_;
+  std::uint64_t runs_ = 0;
+
+  [[nodiscard]] Trial run(const std::string& text, Nanos span, const StopAsked& stop) const {
+    Trial tried;
     std::vector<Problem> problems;
     const auto scenario = load_scenario({"scenario", text}, stored_bus(bus_text_), problems);
-    if (!scenario) return std::nullopt;
-    ++runs_;
+    if (!scenario) return tried;
+    tried.ran = true;
     const Protocol protocol(scenario->bus);
     MeasureFold fold;
     CauseFold causes;
     FanOut all{&fold, &causes};
     Chain chain(protocol, scenario->chain, seed_, Way::repeats, Seat::simulated, all);
-    Tried tried;
     for (int i = 1; i <= slices; ++i) {
-      if ((*stop_)()) return std::nullopt;
       const Nanos until = i == slices ? span : span / slices * i;
-      if (!chain.run_until(until)) return std::nullopt;
+      if (stop() || !chain.run_until(scenario->chain.start.at + until)) return tried;
       const Measures& now = fold.measures();
       if (tried.first_held == 0 && property_->holds({&fold.run(), &now, &causes.counts()})) tried.first_held = until;
     }
@@ -57,28 +96,19 @@ class Trier {
     tried.exchanges = end.all.asked;
     return tried;
   }
-  [[nodiscard]] std::uint64_t runs() const { return runs_; }
-
- private:
-  std::string bus_text_;
-  const Property* property_;
-  std::uint64_t seed_;
-  const std::function<bool()>* stop_;
-  std::uint64_t runs_ = 0;
 };
 
 /// Whole milliseconds read better.
 Nanos rounded_up(Nanos span) { return (span + millisecond - 1) / millisecond * millisecond; }
 
 /// A run as short as can be found by looking at ever finer slices of it. What comes out holds.
-Nanos shortest(Trier& trier, const ShrinkUnits& units, const std::vector<bool>& kept, Nanos span) {
+Nanos shortest(Trier& trier, const ShrinkUnits& units, const Marks& kept, Nanos span) {
   for (int round = 0; round < 8; ++round) {
     const auto tried = trier.try_out(units.text(kept, span), span);
-    if (!tried || tried->first_held == 0) return span;
-    const Nanos shorter = rounded_up(tried->first_held);
+    if (tried.first_held == 0) return span;
+    const Nanos shorter = rounded_up(tried.first_held);
     if (shorter >= span) return span;
-    const auto verified = trier.try_out(units.text(kept, shorter), shorter);
-    if (!verified || !verified->holds) return span;
+    if (!trier.try_out(units.text(kept, shorter), shorter).holds) return span;
     span = shorter;
   }
   return span;
@@ -97,7 +127,7 @@ std::optional<Scenario> begun_later(Trier& trier, const Scenario& whole, std::ui
     MeasureFold fold;
     Chain chain(protocol, whole.chain, seed, Way::repeats, Seat::simulated, fold);
     for (Nanos lead = held / 2; lead >= shortest_lead; lead /= 4) {
-      const Nanos until = (held - lead) / Pack::step * Pack::step;
+      const Nanos until = whole.chain.start.at + (held - lead) / Pack::step * Pack::step;
       for (Nanos now = chain.now(); now < until;) {
         now = std::min(until, now + held / slices + 1);
         if (stop() || !chain.run_until(now)) return std::nullopt;
@@ -106,17 +136,28 @@ std::optional<Scenario> begun_later(Trier& trier, const Scenario& whole, std::ui
     }
   }
   std::reverse(starts.begin(), starts.end());
-  for (const StartSpec& start : starts) {
-    const Nanos since = start.at - whole.chain.start.at;
-    if (since <= 0) continue;
-    const std::string text = with_start(whole, start);
-    // Some room, for what is not stated and has to settle.
-    const auto tried = trier.try_out(text, 2 * (held - since));
-    if (!tried || !tried->holds) continue;
-    std::vector<Problem> problems;
-    return load_scenario({"scenario", text}, stored_bus(whole.bus_text), problems);
+  std::erase_if(starts, [&](const StartSpec& start) { return start.at <= whole.chain.start.at; });
+  const auto text = [&](std::size_t i) { return with_start(whole, starts[i]); };
+  // Some room, for what is not stated and has to settle.
+  const auto span = [&](std::size_t i) { return 2 * (held - (starts[i].at - whole.chain.start.at)); };
+  const auto found = trier.first(starts.size(), text, span);
+  if (!found) return std::nullopt;
+  std::vector<Problem> problems;
+  return load_scenario({"scenario", text(*found)}, stored_bus(whole.bus_text), problems);
+}
+
+/// The first of the candidates that holds. `failed`: those that do not with the run as long as it is; they are not
+/// tried again.
+std::optional<std::size_t> first_that_holds(Trier& trier, std::set<Marks>& failed, const ShrinkUnits& units,
+                                            const std::vector<Marks>& candidates, Nanos span) {
+  std::vector<std::size_t> unknown;
+  for (std::size_t i = 0; i < candidates.size(); ++i) {
+    if (!failed.contains(candidates[i])) unknown.push_back(i);
   }
-  return std::nullopt;
+  const auto text = [&](std::size_t i) { return units.text(candidates[unknown[i]], span); };
+  const auto found = trier.first(unknown.size(), text, [&](std::size_t) { return span; });
+  for (std::size_t i = 0; i < found.value_or(unknown.size()); ++i) failed.insert(candidates[unknown[i]]);
+  return found ? std::optional(unknown[*found]) : std::nullopt;
 }
 
 RunInfo run_of(const Scenario& scenario, std::uint64_t seed) {
@@ -128,34 +169,32 @@ RunInfo run_of(const Scenario& scenario, std::uint64_t seed) {
 
 }  // namespace
 
-std::vector<bool> smallest(std::size_t size, const std::function<bool(const std::vector<bool>&)>& holds,
-                           const std::function<bool()>& stop) {
+Marks smallest(std::size_t size, const FirstThatHolds& first, const std::function<bool()>& stop) {
   std::vector<std::size_t> left(size);
   for (std::size_t i = 0; i < size; ++i) left[i] = i;
-  const auto marks = [&](const std::vector<std::size_t>& kept) {
-    std::vector<bool> mark(size, false);
-    for (const std::size_t each : kept) mark[each] = true;
-    return mark;
-  };
   std::size_t parts = 2;
   while (!left.empty() && !stop()) {
     parts = std::min(parts, left.size());
-    bool less = false;
-    for (std::size_t part = 0; part < parts && !less && !stop(); ++part) {
-      const std::size_t from = left.size() * part / parts;
-      const std::size_t to = left.size() * (part + 1) / parts;
-      std::vector<std::size_t> rest(left.begin(), left.begin() + static_cast<std::ptrdiff_t>(from));
-      rest.insert(rest.end(), left.begin() + static_cast<std::ptrdiff_t>(to), left.end());
-      if (!holds(marks(rest))) continue;
-      left = std::move(rest);
-      parts = std::max<std::size_t>(parts - 1, 2);
-      less = true;
+    const auto begin_of = [&](std::size_t part) { return left.size() * part / parts; };
+    std::vector<Marks> candidates;  // all but one part
+    for (std::size_t part = 0; part < parts; ++part) {
+      Marks& marks = candidates.emplace_back(size, false);
+      for (const std::size_t each : left) marks[each] = true;
+      for (std::size_t i = begin_of(part); i < begin_of(part + 1); ++i) marks[left[i]] = false;
     }
-    if (less) continue;
-    if (parts >= left.size()) break;
-    parts *= 2;
+    if (const auto part = first(candidates)) {
+      left.erase(left.begin() + static_cast<std::ptrdiff_t>(begin_of(*part)),
+                 left.begin() + static_cast<std::ptrdiff_t>(begin_of(*part + 1)));
+      parts = std::max<std::size_t>(parts - 1, 2);
+    } else if (parts < left.size()) {
+      parts *= 2;
+    } else {
+      break;
+    }
   }
-  return marks(left);
+  Marks kept(size, false);
+  for (const std::size_t each : left) kept[each] = true;
+  return kept;
 }
 
 Shrunk shrink(const Scenario& scenario, ShrinkPlan plan, const std::function<bool()>& stop,
@@ -166,15 +205,15 @@ Shrunk shrink(const Scenario& scenario, ShrinkPlan plan, const std::function<boo
     return result;
   }
   std::optional<ShrinkUnits> all_units(std::in_place, scenario, plan.seed);
-  Trier trier(scenario, plan.property, plan.seed, stop);
-  std::vector<bool> kept(all_units->size(), true);
+  Trier trier(scenario, plan, stop);
+  Marks kept(all_units->size(), true);
   Nanos span = plan.span;
-  const auto first = trier.try_out(all_units->text(kept, span), span);
-  if (!first || !first->holds) {
+  const Trial whole = trier.try_out(all_units->text(kept, span), span);
+  if (!whole.holds) {
     result.end = stop() ? Shrunk::End::stopped : Shrunk::End::never_held;
-    if (first && first->misfit) {
+    if (whole.misfit) {
       result.end = Shrunk::End::misfit;
-      result.why = *first->misfit;
+      result.why = *whole.misfit;
     }
     result.runs = trier.runs();
     return result;
@@ -195,41 +234,39 @@ Shrunk shrink(const Scenario& scenario, ShrinkPlan plan, const std::function<boo
 
   // A shorter run makes all that follows quicker; fewer nodes may in turn let it happen sooner; and a shorter run may
   // need less. Until neither brings anything.
-  std::map<std::vector<bool>, bool> known;
+  std::set<Marks> failed;
   bool first_round = true;
   for (bool again = true; again && !stop(); first_round = false) {
     const Nanos span_before = span;
     span = shortest(trier, units, kept, span);
     if (first_round && span < plan.span / slack) {
       // With no time to spare, leaving anything out shifts the one moment that counts, and everything seems needed.
-      const auto roomy = trier.try_out(units.text(kept, span * slack), span * slack);
-      if (roomy && roomy->holds) span *= slack;
+      if (trier.try_out(units.text(kept, span * slack), span * slack).holds) span *= slack;
     }
-    if (span != span_before) known.clear();
+    if (span != span_before) failed.clear();
     std::vector<std::size_t> place;
     for (std::size_t i = 0; i < kept.size(); ++i) {
       // With time to spare, it may come about without any start: much later.
       if (kept[i] && !(first_round && units.of_start(i))) place.push_back(i);
     }
-    const auto spread = [&](const std::vector<bool>& marks) {
-      std::vector<bool> all = kept;
+    const auto spread = [&](const Marks& marks) {
+      Marks all = kept;
       for (std::size_t i = 0; i < marks.size(); ++i) all[place[i]] = marks[i];
       return all;
     };
     std::size_t fewest = place.size();
-    const auto holds = [&](const std::vector<bool>& marks) {
-      const std::vector<bool> all = spread(marks);
-      const auto found = known.find(all);
-      if (found != known.end()) return found->second;
-      const auto tried = trier.try_out(units.text(all, span), span);
-      const bool held = tried && tried->holds;
-      if (!stop()) known[all] = held;
-      const auto count = static_cast<std::size_t>(std::count(marks.begin(), marks.end(), true));
-      if (held) fewest = std::min(fewest, count);
+    const auto first = [&](const std::vector<Marks>& candidates) {
+      std::vector<Marks> all;
+      std::transform(candidates.begin(), candidates.end(), std::back_inserter(all), spread);
+      const auto found = first_that_holds(trier, failed, units, all, span);
+      if (found) {
+        const Marks& marks = candidates[*found];
+        fewest = std::min(fewest, static_cast<std::size_t>(std::count(marks.begin(), marks.end(), true)));
+      }
       if (progress) progress(fewest, span);
-      return held;
+      return found;
     };
-    std::vector<bool> less = units.still_there(spread(smallest(place.size(), holds, stop)), span);
+    Marks less = units.still_there(spread(smallest(place.size(), first, stop)), span);
     again = first_round || less != kept;
     kept = std::move(less);
   }
@@ -238,12 +275,11 @@ Shrunk shrink(const Scenario& scenario, ShrinkPlan plan, const std::function<boo
   result.text = units.text(kept, span);
   result.run_for = span;
   // What is handed over is what was tried last, with nothing in the way of it.
-  const std::function<bool()> never_stop = [] { return false; };
-  Trier last(scenario, plan.property, plan.seed, never_stop);
-  const auto tried = last.try_out(result.text, span);
+  const StopAsked never_stop = [] { return false; };
+  const Trial tried = Trier(scenario, plan, never_stop).try_out(result.text, span);
   const auto loaded = load_scenario({"scenario", result.text}, stored_bus(scenario.bus_text), problems);
   if (loaded) result.begins_after = loaded->chain.start.at;
-  result.exchanges = tried ? tried->exchanges : 0;
+  result.exchanges = tried.exchanges;
   result.runs = trier.runs();
   for (std::size_t i = 0; i < kept.size(); ++i) {
     // A start that only this search put in was not left out of anything.

@@ -5,6 +5,7 @@
 
 #include <cstdint>
 #include <functional>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -14,15 +15,19 @@
 
 namespace hopbench {
 
-/// The list without as many elements as possible, so that `holds` still does: minimising delta debugging. `holds` is
-/// asked with a mark for each element, true where it is kept; it must hold for all kept. In the end it holds, and for
-/// no single further element taken away (unless `stop` said so).
-std::vector<bool> smallest(std::size_t size, const std::function<bool(const std::vector<bool>&)>& holds,
-                           const std::function<bool()>& stop);
+/// A part of a list: a mark for each element, true where it is kept.
+using Marks = std::vector<bool>;
+/// Which of the candidates is the first that still does it; none if none does, or after a stop.
+using FirstThatHolds = std::function<std::optional<std::size_t>(const std::vector<Marks>& candidates)>;
+
+/// The list without as many elements as possible that still does it: minimising delta debugging. All kept must do it.
+/// In the end it does it, and with no single further element taken away (unless `stop` said so).
+Marks smallest(std::size_t size, const FirstThatHolds& first, const std::function<bool()>& stop);
 
 struct ShrinkPlan {
   std::uint64_t seed = 1;
-  Nanos span = 0;  // length of the first run
+  Nanos span = 0;        // length of the first run
+  unsigned threads = 1;  // runs at the same time; the result does not depend on it
   Property property;
 };
 
@@ -40,12 +45,13 @@ struct Shrunk {
   Nanos begins_after = 0;  // 0: at the beginning of everything
   Nanos run_for = 0;
   std::uint64_t exchanges = 0;       // asked in it
-  std::uint64_t runs = 0;            // that it took
+  std::uint64_t runs = 0;            // that it took, those not counted that were made ahead of time for nothing
   std::vector<std::string> removed;  // in the order of the scenario
   std::vector<std::string> kept;
 };
 
-/// `progress` is told how many units are left, now and then; may be empty.
+/// `stop` is asked from any thread. `progress` is told by the calling one how many units are left, now and then; may be
+/// empty.
 Shrunk shrink(const Scenario& scenario, ShrinkPlan plan, const std::function<bool()>& stop,
               const std::function<void(std::size_t units, Nanos span)>& progress);
 

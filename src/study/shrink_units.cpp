@@ -1,16 +1,17 @@
 #include "study/shrink_units.h"
 
 #include <fmt/format.h>
-#include <google/protobuf/text_format.h>
 
 #include <algorithm>
 #include <cstdlib>
 #include <set>
-#include <stdexcept>
 
 #include "base/duration.h"
 #include "scenario.pb.h"
+#include "text/node_list.h"
 #include "text/parse.h"
+#include "text/path_walk.h"
+#include "text/printed.h"
 
 namespace hopbench {
 namespace {
@@ -20,59 +21,13 @@ using google::protobuf::Message;
 using google::protobuf::RepeatedPtrField;
 using Names = RepeatedPtrField<std::string>;
 
-/// Where something stands: fields from the top, with an index in those that repeat and -1 in others.
-using Path = std::vector<std::pair<const FieldDescriptor*, int>>;
-
-struct Unit {
+struct Removable {
   std::string name;
-  Path path;
+  std::vector<PathStep> path;
 };
-
-bool before(const Path& a, const Path& b) {
-  return std::lexicographical_compare(a.begin(), a.end(), b.begin(), b.end(), [](const auto& x, const auto& y) {
-    return std::pair(x.first->number(), x.second) < std::pair(y.first->number(), y.second);
-  });
-}
-
-void remove_at(Message& message, const Path& path) {
-  Message* here = &message;
-  for (std::size_t i = 0; i + 1 < path.size(); ++i) {
-    const auto* reflection = here->GetReflection();
-    here = path[i].second < 0 ? reflection->MutableMessage(here, path[i].first)
-                              : reflection->MutableRepeatedMessage(here, path[i].first, path[i].second);
-  }
-  const auto* reflection = here->GetReflection();
-  const auto [field, index] = path.back();
-  if (index < 0) {
-    reflection->ClearField(here, field);
-    return;
-  }
-  for (int i = index; i + 1 < reflection->FieldSize(*here, field); ++i) reflection->SwapElements(here, field, i, i + 1);
-  reflection->RemoveLast(here, field);
-}
 
 bool is_one_of(std::string_view name, std::initializer_list<std::string_view> names) {
   return std::find(names.begin(), names.end(), name) != names.end();
-}
-
-/// Ranges become the names that they mean.
-void spell_out(Names& names, const ChainDescription& chain) {
-  const auto place = [&](std::string_view name) {
-    return std::find_if(chain.nodes.begin(), chain.nodes.end(),
-                        [&](const NodeSpec& node) { return node.name == name; });
-  };
-  Names spelled;
-  for (const std::string& name : names) {
-    const auto dots = name.find("..");
-    const auto from = dots == std::string::npos ? chain.nodes.end() : place(std::string_view(name).substr(0, dots));
-    const auto to = dots == std::string::npos ? chain.nodes.end() : place(std::string_view(name).substr(dots + 2));
-    if (from == chain.nodes.end() || to == chain.nodes.end() || to < from || place(name) != chain.nodes.end()) {
-      spelled.Add()->assign(name);
-      continue;
-    }
-    for (auto node = from; node <= to; ++node) spelled.Add()->assign(node->name);
-  }
-  names = spelled;
 }
 
 /// Leaves out names of stations that are gone. True if none is left of some.
@@ -143,84 +98,66 @@ std::string joined(const Names& names) {
   return text;
 }
 
-std::string printed(const text::Scenario& scenario) {
-  std::string text;
-  google::protobuf::TextFormat::Printer printer;
-  printer.SetUseUtf8StringEscaping(true);
-  if (!printer.PrintToString(scenario, &text)) text.clear();
-  return "# proto-message: hopbench.text.Scenario\n" + text;
-}
-
 }  // namespace
 
 struct ShrinkUnits::Impl {
   text::Scenario whole;
-  bool had_battery = false;
-  std::vector<Unit> units;
+  std::vector<Removable> units;
 
-  void add(std::string name, Path path) { units.push_back({std::move(name), std::move(path)}); }
+  void add(std::string name, const std::string& path) { units.push_back({std::move(name), parse_path(path)}); }
 
   /// A unit for each field that is stated, but for those by which it is known.
-  void add_fields(const Message& message, const std::string& owner, const Path& at,
+  void add_fields(const Message& message, const std::string& owner, const std::string& at,
                   std::initializer_list<std::string_view> skipped) {
     std::vector<const FieldDescriptor*> fields;
     message.GetReflection()->ListFields(message, &fields);
     for (const FieldDescriptor* field : fields) {
       if (is_one_of(field->name(), skipped)) continue;
       const std::string name = owner.empty() ? field->name() : owner + ": " + field->name();
-      Path path = at;
+      const std::string path = at.empty() ? field->name() : at + "." + field->name();
       if (!field->is_repeated()) {
-        path.emplace_back(field, -1);
         add(name, path);
         continue;
       }
-      for (int i = 0; i < message.GetReflection()->FieldSize(message, field); ++i) {
-        Path element = path;
-        element.emplace_back(field, i);
-        add(fmt::format("{} {}", name, i + 1), element);
-      }
+      for (int i = 0; i < message.GetReflection()->FieldSize(message, field); ++i)
+        add(fmt::format("{} {}", name, i + 1), fmt::format("{}[{}]", path, i));
     }
   }
 
   void find_units() {
-    const auto* type = text::Scenario::descriptor();
-    const auto field = [&](const char* name) { return type->FindFieldByName(name); };
-    for (int i = 0; i < whole.fault_size(); ++i) add("fault " + whole.fault(i).name(), {{field("fault"), i}});
-    for (int i = 0; i < whole.nodes_size(); ++i) add("node " + whole.nodes(i).name(), {{field("nodes"), i}});
-    const auto* poll = text::Controller::descriptor()->FindFieldByName("poll");
+    for (int i = 0; i < whole.fault_size(); ++i) add("fault " + whole.fault(i).name(), fmt::format("fault[{}]", i));
+    for (int i = 0; i < whole.nodes_size(); ++i) add("node " + whole.nodes(i).name(), fmt::format("nodes[{}]", i));
     for (int i = 0; i < whole.controller().poll_size(); ++i)
-      add("poll " + whole.controller().poll(i).name(), {{field("controller"), -1}, {poll, i}});
+      add("poll " + whole.controller().poll(i).name(), fmt::format("controller.poll[{}]", i));
     for (int i = 0; i < whole.hop_size(); ++i) {
       const std::string owner = "hop into " + joined(whole.hop(i).into());
-      add_fields(whole.hop(i), owner, {{field("hop"), i}}, {"into", "homeward"});
+      add_fields(whole.hop(i), owner, fmt::format("hop[{}]", i), {"into", "homeward"});
     }
-    add_fields(whole.every_hop(), "every hop", {{field("every_hop"), -1}}, {});
+    add_fields(whole.every_hop(), "every hop", "every_hop", {});
     for (int i = 0; i < whole.nodes_size(); ++i)
-      add_fields(whole.nodes(i), "node " + whole.nodes(i).name(), {{field("nodes"), i}},
+      add_fields(whole.nodes(i), "node " + whole.nodes(i).name(), fmt::format("nodes[{}]", i),
                  {"name", "count", "kind", "address"});
-    for (int i = 0; i < whole.kind_size(); ++i) {
-      const Path at{{field("kind"), i}};
-      add_fields(whole.kind(i), "kind " + whole.kind(i).name(), at, {"name", "topics", "measured_topics"});
-    }
-    add_fields(whole.controller(), "controller", {{field("controller"), -1}}, {"name", "poll", "enrolment"});
-    add_fields(whole, "", {},
+    for (int i = 0; i < whole.kind_size(); ++i)
+      add_fields(whole.kind(i), "kind " + whole.kind(i).name(), fmt::format("kind[{}]", i),
+                 {"name", "topics", "measured_topics"});
+    add_fields(whole.controller(), "controller", "controller", {"name", "poll", "enrolment"});
+    add_fields(whole, "", "",
                {"name", "about", "seed", "run_for", "bus", "inline_bus", "shape", "kind", "nodes", "every_hop", "hop",
                 "fault", "controller", "begins"});
-    add_fields(whole.begins(), "begins", {{field("begins"), -1}}, {"standing"});
-    const auto* standing = text::Begins::descriptor()->FindFieldByName("standing");
+    add_fields(whole.begins(), "begins", "begins", {"standing"});
     for (int i = 0; i < whole.begins().standing_size(); ++i)
-      add("begins: " + whole.begins().standing(i).node(), {{field("begins"), -1}, {standing, i}});
+      add("begins: " + whole.begins().standing(i).node(), fmt::format("begins.standing[{}]", i));
   }
 
   [[nodiscard]] text::Scenario with(const std::vector<bool>& kept, Nanos run_for) const {
     text::Scenario scenario = whole;
-    std::vector<const Path*> gone;
+    std::vector<PathEnd> gone;
     for (std::size_t i = 0; i < units.size(); ++i) {
-      if (!kept[i]) gone.push_back(&units[i].path);
+      if (kept[i]) continue;
+      const std::vector<PathEnd> ends = walk(scenario, units[i].path, WalkFor::removing);
+      gone.insert(gone.end(), ends.begin(), ends.end());
     }
-    // From the back, so that places in front stay what they are.
-    std::sort(gone.begin(), gone.end(), [](const Path* a, const Path* b) { return before(*b, *a); });
-    for (const Path* path : gone) remove_at(scenario, *path);
+    remove_all(std::move(gone));
     const bool battery = scenario.has_battery();
     if (!battery && scenario.has_begins()) {
       // Cells that nothing charges have no charge.
@@ -235,11 +172,7 @@ struct ShrinkUnits::Impl {
 
 ShrinkUnits::ShrinkUnits(const Scenario& loaded, std::uint64_t seed) : impl_(std::make_unique<Impl>()) {
   text::Scenario& whole = impl_->whole;
-  const TextFile file{"scenario", loaded.scenario_text};
-  Reporter reporter(file);
-  (void)parse_text(file, whole, reporter);
-  if (!reporter.empty()) throw std::logic_error("a scenario that was loaded cannot be read again");
-  const ChainDescription& chain = loaded.chain;
+  whole = parsed(loaded);
   whole.clear_about();
   whole.set_seed(seed);
   const std::string& bus = whole.bus();
@@ -251,25 +184,14 @@ ShrinkUnits::ShrinkUnits(const Scenario& loaded, std::uint64_t seed) : impl_(std
     (void)parse_text(bus_file, description, bus_reporter);
     *whole.mutable_inline_bus() = description;
   }
-  RepeatedPtrField<text::Nodes> single;
-  std::size_t index = 0;
-  for (const text::Nodes& group : whole.nodes()) {
-    const std::size_t count = group.has_count() ? group.count() : 1;
-    for (std::size_t i = 0; i < count && index < chain.nodes.size(); ++i, ++index) {
-      text::Nodes& node = *single.Add();
-      node = group;
-      node.clear_count();
-      node.set_name(chain.nodes[index].name);
-      node.set_address(chain.nodes[index].address);
-    }
-  }
-  *whole.mutable_nodes() = single;
-  for (auto& hop : *whole.mutable_hop()) spell_out(*hop.mutable_into(), chain);
+  take_apart(whole, [](int) { return true; });
+  const std::vector<ListedNode> nodes = listed_nodes(whole);
+  for (auto& hop : *whole.mutable_hop()) spell_out(*hop.mutable_into(), nodes);
   for (auto& fault : *whole.mutable_fault()) {
-    spell_out(*fault.mutable_into(), chain);
-    spell_out(*fault.mutable_nodes(), chain);
+    spell_out(*fault.mutable_into(), nodes);
+    spell_out(*fault.mutable_nodes(), nodes);
   }
-  for (auto& poll : *whole.mutable_controller()->mutable_poll()) spell_out(*poll.mutable_nodes(), chain);
+  for (auto& poll : *whole.mutable_controller()->mutable_poll()) spell_out(*poll.mutable_nodes(), nodes);
   impl_->find_units();
 }
 
@@ -279,19 +201,14 @@ std::size_t ShrinkUnits::size() const { return impl_->units.size(); }
 
 const std::string& ShrinkUnits::name(std::size_t unit) const { return impl_->units[unit].name; }
 
-bool ShrinkUnits::of_start(std::size_t unit) const {
-  return impl_->units[unit].path.front().first->number() == text::Scenario::kBeginsFieldNumber;
-}
+bool ShrinkUnits::of_start(std::size_t unit) const { return impl_->units[unit].path.front().field == "begins"; }
 
 std::string ShrinkUnits::text(const std::vector<bool>& kept, Nanos run_for) const {
   return printed(impl_->with(kept, run_for));
 }
 
 std::string with_start(const Scenario& loaded, const StartSpec& start) {
-  text::Scenario scenario;
-  const TextFile file{"scenario", loaded.scenario_text};
-  Reporter reporter(file);
-  (void)parse_text(file, scenario, reporter);
+  text::Scenario scenario = parsed(loaded);
   scenario.clear_begins();
   text::Begins& begins = *scenario.mutable_begins();
   begins.set_after(format_duration(start.at));

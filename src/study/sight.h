@@ -27,10 +27,13 @@ class AtController final : public Observer {
   void begin(const RunInfo& run) override;
   void exchange(const ExchangeObs& obs) override;
   void stray(const Stray& stray) override { observer_->stray(stray); }
-  void state(const State& state) override;
+  void arrival(const Arrival& arrival) override { observer_->arrival(arrival); }
   void tally(const Tally& tally) override { observer_->tally(tally); }
+  void state(const State& state) override;
   void gap(const Gap& gap) override { observer_->gap(gap); }
   void dropped(const Dropped& dropped) override { observer_->dropped(dropped); }
+  void command(const Remark& command) override { observer_->command(command); }
+  void note(const Remark& note) override { observer_->note(note); }
   void end(Nanos until) override { observer_->end(until); }
 
  private:

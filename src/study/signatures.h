@@ -16,7 +16,7 @@ std::vector<Candidate> candidates_for(const Evidence& evidence, const Case& whic
 std::size_t tied_at_top(const std::vector<Candidate>& candidates);
 
 /// What would tell the first candidates apart, or prove the first.
-std::string next_step(const Evidence& evidence, const Case& which, const std::vector<Candidate>& candidates,
-                      std::size_t tied);
+Advice next_step(const Evidence& evidence, const Case& which, const std::vector<Candidate>& candidates,
+                 std::size_t tied);
 
 }  // namespace hopbench

@@ -42,24 +42,24 @@ LateFacts late_facts(const Evidence& evidence, const Case& which) {
   }
   facts.excess = excess.mean();
   facts.same = excess.count >= 20 && excess.deviation() < 0.02 * excess.mean();
-  std::array<Spans, 8> turns{};
+  std::array<Spans, 8> turn_arounds{};
   for (std::size_t i = 0; i < evidence.entries.size(); ++i) {
     const bool concerned =
         !which.placed || station == no_station || evidence.run.entries[i].node == evidence.run.nodes[station];
     if (!concerned) continue;
     tries[measures(i)] += static_cast<double>(evidence.entries[i].tries);
-    for (std::size_t bin = 0; bin < turns.size(); ++bin) {
-      turns[bin].count += evidence.entries[i].turn_around[bin].count;
-      turns[bin].sum += evidence.entries[i].turn_around[bin].sum;
+    for (std::size_t bin = 0; bin < turn_arounds.size(); ++bin) {
+      turn_arounds[bin].count += evidence.entries[i].turn_around[bin].count;
+      turn_arounds[bin].sum += evidence.entries[i].turn_around[bin].sum;
     }
   }
   facts.both = tries[0] >= 20 && tries[1] >= 20;
   facts.measured = tries[1] > 0 ? late[1] / tries[1] : 0;
   facts.others = tries[0] > 0 ? late[0] / tries[0] : 0;
-  for (std::size_t bin = 0; bin < turns.size(); ++bin) {
-    if (turns[bin].count < 10) continue;
-    if (facts.at_rest <= 0) facts.at_rest = turns[bin].mean();
-    facts.at_most = turns[bin].mean();
+  for (std::size_t bin = 0; bin < turn_arounds.size(); ++bin) {
+    if (turn_arounds[bin].count < 10) continue;
+    if (facts.at_rest <= 0) facts.at_rest = turn_arounds[bin].mean();
+    facts.at_most = turn_arounds[bin].mean();
     facts.most_bin = bin;
   }
   return facts;

@@ -73,6 +73,14 @@ void weigh_station(Weighing& scale) {
       scale.weigh(Mechanism::measurement, 4, "values that were accepted were old, or not those of the cells");
       scale.weigh(Mechanism::injected, 2, "a masqueraded answer would pass so");
       break;
+    case Family::truncated:
+      scale.weigh(Mechanism::room, 6, "more values were asked for than an answer holds");
+      break;
+    case Family::bad_ask:
+      scale.weigh(Mechanism::controller, 6,
+                  "what the controller sent was bad before it was on any hop: a wrong check or marker, half a frame, "
+                  "or bytes that are no frame");
+      break;
     case Family::unseen:
       break;
   }

@@ -57,6 +57,11 @@ class TallyFold final : public Observer {
   void tally(const Tally& tally) override;
   void gap(const Gap&) override { hole(); }
   void dropped(const Dropped&) override { hole(); }
+  // Not compared.
+  void stray(const Stray&) override {}
+  void arrival(const Arrival&) override {}
+  void command(const Remark&) override {}
+  void note(const Remark&) override {}
   void end(Nanos until) override;
 
   [[nodiscard]] const Tallies& tallies() const { return tallies_; }

@@ -1,16 +1,13 @@
 #include "study/what_if.h"
 
 #include <algorithm>
-#include <atomic>
 #include <bit>
 #include <boost/math/distributions/binomial.hpp>
-#include <exception>
 #include <map>
-#include <mutex>
 #include <span>
-#include <thread>
 
 #include "scenario/without.h"
+#include "work/workers.h"
 
 namespace hopbench {
 namespace {
@@ -92,35 +89,6 @@ struct Runs {
   std::size_t first_set = 0;
 };
 
-/// Runs everything, on several threads. Each run has a place of its own for what comes of it, so that it does not
-/// matter which thread took which.
-std::vector<FailureSet> run_all(const Protocol& protocol, const Runs& runs, const WhatIfPlan& plan, Nanos unit,
-                                const std::function<bool()>& stop) {
-  std::vector<FailureSet> results(runs.chains.size());
-  std::atomic<std::size_t> next{0};
-  std::mutex trouble_lock;
-  std::exception_ptr trouble;
-  const auto work = [&] {
-    for (std::size_t i = next++; i < runs.chains.size(); i = next++) {
-      try {
-        const Keep keep = i < runs.first_set ? Keep::identities : Keep::totals;
-        results[i] = failures_of(protocol, runs.chains[i], plan.seed, plan.bound, unit, keep, stop);
-      } catch (...) {
-        const std::lock_guard hold(trouble_lock);
-        if (!trouble) trouble = std::current_exception();
-      }
-    }
-  };
-  {
-    std::vector<std::jthread> workers;
-    const std::size_t most = std::min<std::size_t>(std::max(1U, plan.threads), runs.chains.size());
-    for (std::size_t i = 1; i < most; ++i) workers.emplace_back(work);
-    work();
-  }
-  if (trouble) std::rethrow_exception(trouble);
-  return results;
-}
-
 /// 0 as it is, 1 without all, then without and with only each, then the sets.
 Runs runs_of(const ChainDescription& chain, const std::vector<Mechanism>& found, bool shares) {
   Runs runs;
@@ -145,14 +113,21 @@ Runs runs_of(const ChainDescription& chain, const std::vector<Mechanism>& found,
 }  // namespace
 
 WhatIf what_if(const Protocol& protocol, const ChainDescription& chain, const WhatIfPlan& plan,
-               const std::function<bool()>& stop) {
+               const std::function<bool()>& stop,
+               const std::function<void(std::size_t done, std::size_t runs)>& progress) {
   const std::vector<Mechanism> found = mechanisms_of(chain);
   const bool shares = plan.shares && found.size() <= most_for_shares;
   const Runs runs = runs_of(chain, found, shares);
   WhatIf result;
   const bool charged = chain.pack.battery.present && chain.pack.cycle.charge_ma > 0;
   result.unit = charged ? chain.pack.cycle.period : 86'400 * second;
-  const std::vector<FailureSet> sets = run_all(protocol, runs, plan, result.unit, stop);
+  std::vector<FailureSet> sets(runs.chains.size());
+  const auto run = [&](std::size_t i, const StopAsked& unneeded) {
+    const Keep keep = i < runs.first_set ? Keep::identities : Keep::totals;
+    sets[i] = failures_of(protocol, runs.chains[i], plan.seed, plan.bound, result.unit, keep, unneeded);
+  };
+  Workers workers(std::min(plan.threads, static_cast<unsigned>(sets.size())));
+  if (!workers.each(sets.size(), run, stop, progress)) result.end = RunEnd::stopped;
   for (const FailureSet& set : sets) result.end = std::max(result.end, set.end);
   const FailureSet& as_is = sets[0];
   const FailureSet& none = sets[1];

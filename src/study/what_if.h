@@ -18,7 +18,7 @@ namespace hopbench {
 
 struct WhatIfPlan {
   std::uint64_t seed = 1;
-  Bound bound;
+  RunBound bound;
   unsigned threads = 1;  // runs at the same time; the result does not depend on it
   bool shares = false;   // a run for each set of mechanisms; at most most_for_shares of them
 };
@@ -72,8 +72,9 @@ struct WhatIf {
   std::vector<TogetherFinding> together;     // most failures first; only those with any
 };
 
-/// `stop` is asked from any of the threads.
+/// `stop` is asked from any of the threads, `progress` (may be empty) is told by the calling one.
 WhatIf what_if(const Protocol& protocol, const ChainDescription& chain, const WhatIfPlan& plan,
-               const std::function<bool()>& stop);
+               const std::function<bool()>& stop,
+               const std::function<void(std::size_t done, std::size_t runs)>& progress);
 
 }  // namespace hopbench

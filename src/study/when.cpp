@@ -143,10 +143,10 @@ std::string sentence_of(const Evidence& evidence, const When& when, const Counts
                      phrase_of(when.condition), halves(when.condition, counts), test);
 }
 
-std::vector<std::string> phrases(const std::vector<When>& all, Standing standing) {
+std::vector<std::string> phrases(const std::vector<When>& all, Confounding confounding) {
   std::vector<std::string> names;
   for (const auto& when : all) {
-    if (is_state(when.condition) && when.standing == standing) names.emplace_back(phrase_of(when.condition));
+    if (is_state(when.condition) && when.confounding == confounding) names.emplace_back(phrase_of(when.condition));
   }
   return names;
 }
@@ -197,26 +197,26 @@ void part(const Evidence& evidence, const Case& which, std::vector<When>& all) {
       const auto trend = trend_of(tabulate(evidence, which, when.condition, {other.condition}));
       if (trend.tested && (trend.p > gone_above || trend.t * when.trend.t < 0)) {
         holds = false;
-        when.standing = Standing::borrowed;
+        when.confounding = Confounding::borrowed;
       } else if (!trend.tested || trend.p > level) {
         holds = false;
-        if (when.standing != Standing::borrowed) when.standing = Standing::cannot_tell;
+        if (when.confounding != Confounding::borrowed) when.confounding = Confounding::cannot_tell;
       }
     }
-    if (!holds && when.standing == Standing::cannot_tell) holds = holds_in_fit(evidence, which, all, index);
-    if (holds && others) when.standing = Standing::holds;
+    if (!holds && when.confounding == Confounding::cannot_tell) holds = holds_in_fit(evidence, which, all, index);
+    if (holds && others) when.confounding = Confounding::holds;
   }
 }
 
-std::string together_of(const std::vector<When>& all) {
+Advice together_of(const std::vector<When>& all) {
   std::vector<std::string> names;
   for (const auto& when : all) {
     if (is_state(when.condition)) names.emplace_back(phrase_of(when.condition));
   }
   if (names.size() < 2) return {};
-  const auto holds = phrases(all, Standing::holds);
-  const auto borrowed = phrases(all, Standing::borrowed);
-  const auto open = phrases(all, Standing::cannot_tell);
+  const auto holds = phrases(all, Confounding::holds);
+  const auto borrowed = phrases(all, Confounding::borrowed);
+  const auto open = phrases(all, Confounding::cannot_tell);
   std::string text = fmt::format("These move together here: {}.", words::list(names));
   if (!holds.empty())
     text += fmt::format(" Where the others are equal, {} still {}.", words::list(holds),
@@ -224,28 +224,27 @@ std::string together_of(const std::vector<When>& all) {
   if (!borrowed.empty() && !holds.empty()) {
     text += fmt::format(" The effect of {} is gone where the others are equal.", words::list(borrowed));
   }
-  if (!open.empty() || holds.empty()) {
-    const auto& which = open.empty() ? borrowed : open;
-    text += fmt::format(
-        " Whether {} {} by {} cannot be told from this capture; change one and leave the others, for example charge "
-        "once "
-        "with balancing disabled.",
-        words::list(which), which.size() == 1 ? "matters" : "matter", which.size() == 1 ? "itself" : "themselves");
-  }
-  return text;
+  if (open.empty() && !holds.empty()) return {text, false};
+  const auto& which = open.empty() ? borrowed : open;
+  text += fmt::format(
+      " Whether {} {} by {} cannot be told from this capture; change one and leave the others, for example charge once "
+      "with balancing disabled. {}",
+      words::list(which), which.size() == 1 ? "matters" : "matter", which.size() == 1 ? "itself" : "themselves",
+      watch_cells());
+  return {text, true};
 }
 
 }  // namespace
 
-std::string_view name_of(Standing standing) {
-  switch (standing) {
-    case Standing::alone:
+std::string_view name_of(Confounding confounding) {
+  switch (confounding) {
+    case Confounding::alone:
       return "alone";
-    case Standing::holds:
+    case Confounding::holds:
       return "holds";
-    case Standing::borrowed:
+    case Confounding::borrowed:
       return "gone";
-    case Standing::cannot_tell:
+    case Confounding::cannot_tell:
       break;
   }
   return "cannot_tell";

@@ -174,14 +174,13 @@ Where where_of(const Evidence& evidence, const std::vector<StandOut>& outstandin
   }
   if (where.sentences.empty()) {
     where.sentences.emplace_back(
-        ring
-            ? "On which hop cannot be told: in a ring every frame passes every hop, and the controller sees only what "
-              "comes "
-              "out. To tell: listen in the middle of the chain with an isolated tap, or have nodes asked for their own "
-              "counters of bad frames."
-            : "On which hop cannot be told: nodes far and near fail about equally often. To tell: listen in the middle "
-              "of "
-              "the chain with an isolated tap, or have nodes asked for their own counters of bad frames.");
+        ring ? "On which hop cannot be told: in a ring every frame passes every hop, and the controller sees only what "
+               "comes out."
+             : "On which hop cannot be told: nodes far and near fail about equally often.");
+    where.next = {
+        "To tell: have nodes asked for their own counters of bad frames, or listen in the middle of the chain with an "
+        "isolated tap.",
+        true};
   }
   return where;
 }

@@ -4,6 +4,7 @@
 #include <string>
 #include <vector>
 
+#include "study/advice.h"
 #include "study/counters.h"
 #include "study/evidence.h"
 #include "study/stand_out.h"
@@ -19,9 +20,9 @@ struct HopFinding {
 };
 
 struct Where {
-  std::vector<HopFinding> hops;  // that stand out; only where hops were seen
-  /// Everything else that can be said, and what would tell more.
-  std::vector<std::string> sentences;
+  std::vector<HopFinding> hops;        // that stand out; only where hops were seen
+  std::vector<std::string> sentences;  // everything else that can be said
+  Advice next;                         // what would tell more
 };
 
 /// `counters`: what nodes counted; null if it is not known.

@@ -154,6 +154,10 @@ std::string look(Family family) {
       return "answers to another request";
     case Family::bad_value:
       return "values stale or wrong";
+    case Family::truncated:
+      return "answers without all the values that were asked for";
+    case Family::bad_ask:
+      return "asks that the controller sent damaged";
     case Family::unseen:
       break;
   }

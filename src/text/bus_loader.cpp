@@ -7,8 +7,10 @@
 #include <charconv>
 #include <utility>
 
+#include "bus/misfits.h"
 #include "bus/protocol.h"
 #include "scenario/quantity.h"
+#include "scenario/told_range.h"
 #include "text/bus.h"
 #include "text/parse.h"
 #include "text/readers.h"
@@ -255,6 +257,47 @@ std::string_view name_in_text(std::string_view member) {
   return member;
 }
 
+/// Tells if a field has no room for anything that its quantity can be.
+void check_range_of(const FieldSpec& field, const Scale& scale, bool is_signed, const std::string& name,
+                    const Spot& spot) {
+  const auto quantity = quantity_named(name);
+  const auto plausible = quantity ? plausible_range(*quantity) : std::nullopt;
+  if (!plausible) return;
+  const TellRange range = sayable_range(field, scale, is_signed);
+  if (range.least <= plausible->most && range.most >= plausible->least) return;
+  const std::string_view unit = quantities()[static_cast<std::size_t>(*quantity)].unit;
+  const std::string behind = unit.empty() ? "" : fmt::format(" {}", unit);
+  spot.say(fmt::format("{} bits hold {} to {}{}, and {} is {} to {}{}; make it wider or give it a scale", field.bits,
+                       range.least, range.most, behind, name, plausible->least, plausible->most, behind));
+}
+
+void check_ranges(const BusDescription& bus, const Spot& root) {
+  for (std::size_t t = 0; t < bus.topics.size(); ++t) {
+    const TopicSpec& topic = bus.topics[t];
+    const Spot spot = root.in("topic", static_cast<int>(t));
+    for (const bool answering : {false, true}) {
+      const Layout& layout = answering ? topic.answer : topic.ask;
+      for (std::size_t i = 0; i < layout.size(); ++i) {
+        const Spot item = spot.in(answering ? "answer" : "ask", static_cast<int>(i));
+        const auto check = [&](const FieldSpec& field, const Spot& here) {
+          check_range_of(field, field.scale, field.is_signed, field.quantity, here);
+        };
+        if (layout[i].field) check(*layout[i].field, item.in("field"));
+        for (std::size_t f = 0; layout[i].group && f < layout[i].group->fields.size(); ++f) {
+          const FieldSpec& field = layout[i].group->fields[f];
+          check(field, item.in("group").in("field", static_cast<int>(f)));
+          if (layout[i].group->name != topic.values_group || !field.quantity.empty() || field.constant) continue;
+          for (std::size_t r = 0; r < bus.registers.size(); ++r) {
+            const RegisterSpec& shown = bus.registers[r];
+            check_range_of(field, shown.scale, shown.is_signed, shown.quantity,
+                           root.in("register", static_cast<int>(r)));
+          }
+        }
+      }
+    }
+  }
+}
+
 }  // namespace
 
 Spot spot_of_part(const Spot& root, std::string_view path) {
@@ -295,11 +338,23 @@ BusDescription bus_from(const text::Bus& bus, const Spot& spot) {
   return result;
 }
 
-void tell_bus_faults(const BusDescription& bus, const Spot& spot) {
-  for (const Protocol::Fault& fault : Protocol::faults_of(bus)) spot_of_part(spot, fault.part).say(fault.what);
+void tell_bus_faults(const BusDescription& bus, const Spot& spot, Demand demand) {
+  const auto faults = Protocol::faults_of(bus);
+  for (const Protocol::Fault& fault : faults) spot_of_part(spot, fault.part).say(fault.what);
+  if (!faults.empty() || demand == Demand::sound) return;
+  for (const Misfit& misfit : misfits_of(bus)) {
+    const Spot here = spot_of_part(spot, misfit.part);
+    if (misfit.surely) here.say(misfit.what);
+    if (!misfit.surely) here.warn(misfit.what);
+  }
+  check_ranges(bus, spot);
 }
 
 std::optional<BusDescription> load_bus(const TextFile& file, std::vector<Problem>& problems) {
+  return load_bus(file, Demand::works, problems);
+}
+
+std::optional<BusDescription> load_bus(const TextFile& file, Demand demand, std::vector<Problem>& problems) {
   Reporter reporter{file};
   std::optional<BusDescription> result;
   try {
@@ -308,7 +363,7 @@ std::optional<BusDescription> load_bus(const TextFile& file, std::vector<Problem
     if (reporter.empty()) {
       const Spot spot{outline, reporter};
       result = bus_from(message, spot);
-      if (reporter.empty()) tell_bus_faults(*result, spot);
+      if (reporter.empty()) tell_bus_faults(*result, spot, demand);
     }
   } catch (const TooManyProblems&) {
     // What was found up to here is told.

@@ -6,6 +6,7 @@
 #include <limits>
 
 #include "bus/bits.h"
+#include "scenario/link_table.h"
 #include "text/kind_loader.h"
 #include "text/pack_loader.h"
 #include "text/readers.h"
@@ -61,7 +62,7 @@ std::optional<Range> range_of(std::string_view pattern, const Spot& spot, const 
 class LinkPicker {
  public:
   explicit LinkPicker(const ChainDescription& chain)
-      : chain_(chain), picked_(link_count(chain.shape, chain.nodes.size())) {}
+      : chain_(chain), table_(chain.shape, chain.nodes.size()), picked_(table_.size()) {}
 
   std::vector<std::uint16_t> pick(const Patterns& patterns, std::optional<bool> homeward, const Spot& spot) {
     if (homeward && chain_.shape == Shape::ring) {
@@ -79,22 +80,26 @@ class LinkPicker {
 
  private:
   const ChainDescription& chain_;
+  LinkTable table_;
   std::vector<bool> picked_;
 
   [[nodiscard]] bool is_line() const { return chain_.shape == Shape::line; }
   [[nodiscard]] std::size_t count() const { return chain_.nodes.size(); }
-  /// The last link of both shapes leads into the controller.
-  void take_controller() { picked_.back() = true; }
-  /// Line: links N..2N-1 are hops N..1 homeward, and the one into node i (from 0) is that of hop i + 2.
-  void take_homeward(std::size_t node) {
-    if (node + 1 < count()) picked_[2 * count() - node - 2] = true;
+  void take_controller() { take(nobody, true); }
+  void take_homeward(std::size_t node) { take(node, true); }
+  void take_outward(std::size_t node) { take(node, false); }
+  /// The links into a station, in one direction; a ring has one only.
+  void take(std::size_t into, bool homeward) {
+    for (std::size_t i = 0; i < table_.size(); ++i) {
+      if (table_[i].to == into && (table_[i].homeward == homeward || !is_line())) picked_[i] = true;
+    }
   }
 
   void pick_one(const std::string& pattern, std::optional<bool> homeward, const Spot& spot) {
     const bool outward = !homeward.value_or(false);
     if (pattern == all) {
       for (std::size_t i = 0; i < count(); ++i) {
-        if (outward) picked_[i] = true;
+        if (outward) take_outward(i);
         if (is_line() && homeward.value_or(true)) take_homeward(i);
       }
       if (!is_line() || homeward.value_or(true)) take_controller();
@@ -113,7 +118,7 @@ class LinkPicker {
     }
     for (std::size_t i = range->first; i <= range->last; ++i) {
       if (outward) {
-        picked_[i] = true;
+        take_outward(i);
       } else {
         take_homeward(i);
       }
@@ -237,7 +242,7 @@ void check_fields_of_class(const Spot& spot, FaultClass kind) {
       {"while_balancing", on_frames, "faults on frames, not with RESET"},
       {"at", {C::reset}, "RESET"},
       {"bits", {C::corruption, C::memory}, "CORRUPTION and MEMORY"},
-      {"by", {C::delay, C::repetition, C::insertion}, "DELAY, REPETITION and INSERTION"},
+      {"by", {C::delay, C::repetition, C::insertion, C::sequence}, "DELAY, SEQUENCE, REPETITION and INSERTION"},
       {"value", {C::address, C::masquerade}, "ADDRESS and MASQUERADE"},
   };
   for (const Rule& rule : rules) {
@@ -280,6 +285,11 @@ std::optional<std::uint64_t> largest_address(const BusDescription* bus) {
     if (part.field && part.field->name == bus->roles.destination) return FieldCode::limit_of(*part.field);
   }
   return std::nullopt;
+}
+
+std::vector<std::uint16_t> pick_links(const Patterns& patterns, std::optional<bool> homeward, const Spot& spot,
+                                      const ChainDescription& chain) {
+  return LinkPicker{chain}.pick(patterns, homeward, spot);
 }
 
 std::vector<std::uint16_t> pick_nodes(const Patterns& patterns, std::string_view field, const Spot& spot,
@@ -363,7 +373,7 @@ std::vector<LinkSpec> links_from(const text::Scenario& scenario, const Spot& spo
     }
     read_conditions(scenario.every_hop(), here, every);
   }
-  std::vector<LinkSpec> links(link_count(chain.shape, chain.nodes.size()), every);
+  std::vector<LinkSpec> links(LinkTable(chain.shape, chain.nodes.size()).size(), every);
   if (too_many(spot, "hop", scenario.hop_size(), most_hops)) return links;
   for (int i = 0; i < scenario.hop_size(); ++i) {
     const text::Hop& hop = scenario.hop(i);
@@ -372,8 +382,7 @@ std::vector<LinkSpec> links_from(const text::Scenario& scenario, const Spot& spo
     read_conditions(hop, here, stated);
     if (hop.into_size() == 0) here.say("hop needs into: the station that it leads into");
     const std::optional<bool> homeward = hop.has_homeward() ? std::optional{hop.homeward()} : std::nullopt;
-    for (const std::uint16_t link : LinkPicker{chain}.pick(hop.into(), homeward, here))
-      overlay(hop, stated, links[link]);
+    for (const std::uint16_t link : pick_links(hop.into(), homeward, here, chain)) overlay(hop, stated, links[link]);
   }
   return links;
 }
@@ -397,7 +406,7 @@ FaultSpec fault_from(const text::Fault& fault, const Spot& spot, const ChainDesc
   if (homeward && fault.into_size() == 0) {
     spot.in("homeward").say("homeward goes with into");
   } else {
-    result.links = LinkPicker{chain}.pick(fault.into(), homeward, spot);
+    result.links = pick_links(fault.into(), homeward, spot, chain);
   }
   if (fault.nodes_size() > 0) result.nodes = pick_nodes(fault.nodes(), "nodes", spot, chain);
   if (too_many(spot, "topics", fault.topics_size(), most_in_list) ||

@@ -7,8 +7,8 @@
 #include <vector>
 
 #include "bus/description.h"
-#include "scenario/description.h"
 #include "scenario.pb.h"
+#include "scenario/description.h"
 #include "text/outline.h"
 
 namespace hopbench {
@@ -28,6 +28,11 @@ LoadedNodes nodes_from(const text::Scenario& scenario, const Spot& spot, const s
 /// Nodes that patterns (names, "a3..a9", "*") pick, each once, in chain order.
 std::vector<std::uint16_t> pick_nodes(const google::protobuf::RepeatedPtrField<std::string>& patterns,
                                       std::string_view field, const Spot& spot, const ChainDescription& chain);
+
+/// Links into the stations that patterns (names, "a3..a9", "*") pick, each once. Needs the chain's shape, nodes and
+/// controller name.
+std::vector<std::uint16_t> pick_links(const google::protobuf::RepeatedPtrField<std::string>& patterns,
+                                      std::optional<bool> homeward, const Spot& spot, const ChainDescription& chain);
 
 /// Largest address that the bus has room for; none if the bus is not known or has no addresses.
 std::optional<std::uint64_t> largest_address(const BusDescription* bus);

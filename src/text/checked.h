@@ -9,7 +9,7 @@
 namespace hopbench {
 
 struct Checked {
-  std::vector<Problem> problems;  // none: the file is good
+  std::vector<Problem> problems;  // no errors among them: the file is good
   std::string what_it_is;         // one line about a good file
 };
 

@@ -32,9 +32,19 @@ class Reporter {
   /// `file` must outlive the reporter.
   explicit Reporter(const TextFile& file);
 
-  /// Throws TooManyProblems if there are max_problems already.
+  /// An error. Throws TooManyProblems if there are max_problems already.
   void say(Place place, std::string what);
-  [[nodiscard]] bool empty() const { return found_.empty(); }
+  /// A warning. Beyond max_problems it is only counted.
+  void warn(Place place, std::string what);
+  /// No errors so far.
+  [[nodiscard]] bool empty() const { return errors_ == 0; }
+  /// As a Problem tells them, from 1.
+  struct LineAndColumn {
+    int line = 0;
+    int column = 0;
+    bool operator==(const LineAndColumn&) const = default;
+  };
+  [[nodiscard]] LineAndColumn shown(Place place) const;
   /// Appends what was said, in file order and each thing once, to `problems`.
   void hand_over(std::vector<Problem>& problems);
 
@@ -44,8 +54,11 @@ class Reporter {
   struct Found {
     Place place;
     std::string what;
+    Severity severity;
   };
   std::vector<Found> found_;
+  std::size_t errors_ = 0;
+  std::size_t warnings_ = 0;
   bool cut_ = false;
 
   [[nodiscard]] std::string_view line(int number) const;
@@ -78,12 +91,16 @@ class Spot {
   [[nodiscard]] Spot in(std::string_view field, int index = 0) const;
   [[nodiscard]] bool has(std::string_view field, int index = 0) const { return node_->find(field, index) != nullptr; }
   [[nodiscard]] const google::protobuf::Descriptor* message() const { return node_->message; }
-  /// Tells a problem: of a value at the value, of a message at the name of its field.
+  /// Tells an error: of a value at the value, of a message at the name of its field.
   void say(std::string what) const;
+  /// Tells a warning there.
+  void warn(std::string what) const;
 
  private:
   const Outline* node_;
   Reporter* reporter_;
+
+  [[nodiscard]] Place place() const { return node_->message == nullptr ? node_->value : node_->name; }
 };
 
 }  // namespace hopbench

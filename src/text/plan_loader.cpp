@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <numeric>
 #include <set>
 
 #include "bus/bits.h"
@@ -73,7 +74,9 @@ class Arguments {
   Arguments(const text::Poll& poll, const TopicSpec& topic, const Spot& spot) {
     const std::vector<Slot> slots = slots_of(topic);
     if (too_many(spot, "with", poll.with_size(), most_arguments)) return;
-    for (int i = 0; i < poll.with_size(); ++i) take(poll.with(i), slots, poll.to_everyone(), topic, spot.in("with", i));
+    for (int i = 0; i < poll.with_size(); ++i) {
+      take(poll.with(i), slots, poll.to_everyone(), topic, spot.in("with", i));
+    }
     for (const Slot& slot : slots) {
       if (!slot.needed || given_.count(slot.name) != 0) continue;
       spot.say(fmt::format("the ask of {} needs a value for {}: with {{ field: \"{}\" value: ... }}", topic.name,
@@ -82,20 +85,34 @@ class Arguments {
   }
 
   [[nodiscard]] std::vector<std::pair<std::string, std::uint64_t>> for_node(const NodeSpec* node,
-                                                                            const KindSpec* kind) const {
+                                                                            const KindSpec* kind) {
     std::vector<std::pair<std::string, std::uint64_t>> result;
-    for (const text::Argument* argument : arguments_) {
-      std::uint64_t value = argument->value();
-      if (argument->has_own() && node != nullptr && kind != nullptr) {
-        value = argument->own() == text::Argument::CELLS ? kind->cells : node->address;
+    for (Given& given : arguments_) {
+      std::uint64_t value = given.argument->value();
+      if (given.argument->has_own() && node != nullptr && kind != nullptr) {
+        const bool cells = given.argument->own() == text::Argument::CELLS;
+        value = cells ? kind->cells : node->address;
+        if (value > given.limit && !given.told) {
+          given.told = true;  // once is enough
+          given.spot.in("own").say(
+              fmt::format("{} {}, and the field {} of the ask holds 0 to {}; make it wider", node->name,
+                          cells ? fmt::format("has {} cells", value) : fmt::format("has the address {}", value),
+                          given.argument->field(), given.limit));
+        }
       }
-      result.emplace_back(argument->field(), value);
+      result.emplace_back(given.argument->field(), value);
     }
     return result;
   }
 
  private:
-  std::vector<const text::Argument*> arguments_;
+  struct Given {
+    const text::Argument* argument;
+    Spot spot;
+    std::uint64_t limit;  // of the field
+    bool told = false;
+  };
+  std::vector<Given> arguments_;
   std::set<std::string> given_;
 
   void take(const text::Argument& argument, const std::vector<Slot>& slots, bool to_everyone, const TopicSpec& topic,
@@ -120,7 +137,7 @@ class Arguments {
     } else if (argument.has_value()) {
       check_range(spot, "value", argument.value(), 0, slot->limit);
     }
-    arguments_.push_back(&argument);
+    arguments_.push_back({&argument, spot, slot == slots.end() ? ~std::uint64_t{0} : slot->limit});
   }
 };
 
@@ -144,7 +161,7 @@ void read_poll(const text::Poll& poll, const Spot& spot, const ChainDescription&
   }
   const TopicSpec* topic = topic_named(bus, poll.topic());
   if (topic == nullptr) return;
-  const Arguments arguments{poll, *topic, spot};
+  Arguments arguments{poll, *topic, spot};
   if (poll.to_everyone()) {
     entries.push_back({fmt::format("{}/{}", poll.name(), everyone), 0xffff, poll.topic(),
                        arguments.for_node(nullptr, nullptr), every});
@@ -158,9 +175,29 @@ void read_poll(const text::Poll& poll, const Spot& spot, const ChainDescription&
   }
 }
 
-std::vector<PlanEntry> plan_from(const text::Controller& controller, const Spot& spot, const ChainDescription& chain,
-                                 const BusDescription* bus) {
-  std::vector<PlanEntry> plan;
+struct Plan {
+  std::vector<PlanEntry> entries;
+  std::vector<Spot> spots;  // of the poll that each comes from
+};
+
+/// Each node is asked by all its polls before the next node.
+void order_by_node(Plan& plan) {
+  std::vector<std::size_t> order(plan.entries.size());
+  std::iota(order.begin(), order.end(), std::size_t{0});
+  // Everyone's number is the largest there is; one more wraps it round to the front.
+  const auto place = [&](std::size_t i) { return static_cast<std::uint16_t>(plan.entries[i].node + 1); };
+  std::stable_sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) { return place(a) < place(b); });
+  Plan sorted;
+  for (const std::size_t i : order) {
+    sorted.entries.push_back(std::move(plan.entries[i]));
+    sorted.spots.push_back(plan.spots[i]);
+  }
+  plan = std::move(sorted);
+}
+
+Plan plan_from(const text::Controller& controller, const Spot& spot, const ChainDescription& chain,
+               const BusDescription* bus) {
+  Plan plan;
   std::set<std::string> names;
   if (controller.poll_size() == 0) {
     spot.say(
@@ -174,18 +211,14 @@ std::vector<PlanEntry> plan_from(const text::Controller& controller, const Spot&
       here.in("name").say(
           fmt::format("there are two polls {}; each needs a name of its own", in_quotes(controller.poll(i).name())));
     }
-    read_poll(controller.poll(i), here, chain, bus, plan);
-    if (plan.size() > max_entries) {
+    read_poll(controller.poll(i), here, chain, bus, plan.entries);
+    plan.spots.resize(plan.entries.size(), here);
+    if (plan.entries.size() > max_entries) {
       here.say(fmt::format("the plan has more than {} entries (one for each poll and node)", max_entries));
       return plan;
     }
   }
-  if (controller.order() == text::Controller::NODE_BY_NODE) {
-    // Everyone's number is the largest there is; one more wraps it round to the front.
-    std::stable_sort(plan.begin(), plan.end(), [](const PlanEntry& a, const PlanEntry& b) {
-      return static_cast<std::uint16_t>(a.node + 1) < static_cast<std::uint16_t>(b.node + 1);
-    });
-  }
+  if (controller.order() == text::Controller::NODE_BY_NODE) order_by_node(plan);
   return plan;
 }
 
@@ -264,9 +297,9 @@ WrapSpec wrap_from(const text::ClockWrap& wrap, const Spot& spot, Nanos time_out
     result.bits = 0;
     return result;
   }
-  const std::uint64_t turn = std::uint64_t{1} << result.bits;
-  if (result.starts_at >= turn) spot.in("starts_at").say(fmt::format("starts_at must be below 2^{}", result.bits));
-  if (static_cast<std::uint64_t>(time_out / std::max<Nanos>(1, result.tick)) >= turn / 2)
+  const std::uint64_t modulus = std::uint64_t{1} << result.bits;
+  if (result.starts_at >= modulus) spot.in("starts_at").say(fmt::format("starts_at must be below 2^{}", result.bits));
+  if (static_cast<std::uint64_t>(time_out / std::max<Nanos>(1, result.tick)) >= modulus / 2)
     spot.say("the clock goes round within two time-outs");
   return result;
 }
@@ -288,9 +321,10 @@ std::string controller_name(const text::Scenario& scenario, const Spot& spot) {
   return scenario.controller().name();
 }
 
-ControllerSpec controller_from(const text::Controller& controller, const Spot& spot, const ChainDescription& chain,
-                               const BusDescription* bus) {
-  ControllerSpec result;
+LoadedController controller_from(const text::Controller& controller, const Spot& spot, const ChainDescription& chain,
+                                 const BusDescription* bus) {
+  LoadedController loaded;
+  ControllerSpec& result = loaded.spec;
   if (!controller.name().empty()) result.name = controller.name();
   read_span(spot, "time_out", controller.time_out(), result.time_out, Zero::refused);
   result.retries = controller.retries();
@@ -320,7 +354,9 @@ ControllerSpec controller_from(const text::Controller& controller, const Spot& s
     }
   }
   if (controller.has_receiver()) result.receiver = receiver_from(controller.receiver(), spot.in("receiver"));
-  result.plan = plan_from(controller, spot, chain, bus);
+  Plan plan = plan_from(controller, spot, chain, bus);
+  result.plan = std::move(plan.entries);
+  loaded.entry_spots = std::move(plan.spots);
   if (controller.has_balancing()) result.balancing = balancing_from(controller.balancing(), spot.in("balancing"), bus);
   if (controller.has_processor())
     result.processor = processor_from(controller.processor(), spot.in("processor"), false);
@@ -329,7 +365,7 @@ ControllerSpec controller_from(const text::Controller& controller, const Spot& s
     result.wrap = wrap_from(controller.clock_wrap(), spot.in("clock_wrap"), result.time_out);
   read_voltage(spot, "exact_within", controller.exact_within(), result.exact_within_uv);
   if (controller.has_enrolment()) result.enrol = enrolment_from(controller.enrolment(), spot.in("enrolment"), bus);
-  return result;
+  return loaded;
 }
 
 }  // namespace hopbench

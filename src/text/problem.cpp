@@ -68,9 +68,15 @@ std::string_view line_of(std::string_view text, int line) {
   return text;
 }
 
+bool has_errors(std::span<const Problem> problems) {
+  return std::any_of(problems.begin(), problems.end(),
+                     [](const Problem& problem) { return problem.severity == Severity::error; });
+}
+
 std::string render(const Problem& problem) {
-  if (problem.line <= 0) return fmt::format("{}: {}\n", problem.file, problem.what);
-  std::string text = fmt::format("{}:{}:{}: {}\n", problem.file, problem.line, problem.column, problem.what);
+  const std::string_view kind = problem.severity == Severity::warning ? "warning: " : "";
+  if (problem.line <= 0) return fmt::format("{}: {}{}\n", problem.file, kind, problem.what);
+  std::string text = fmt::format("{}:{}:{}: {}{}\n", problem.file, problem.line, problem.column, kind, problem.what);
   if (problem.source_line.empty()) return text;
 
   const std::vector<std::string> characters = characters_of(problem.source_line);

@@ -35,12 +35,21 @@ std::string_view Reporter::line(int number) const {
   return line_of(std::string_view{file_->text}.substr(line_starts_[n]), 1);
 }
 
+Reporter::LineAndColumn Reporter::shown(Place place) const {
+  return {place.line + 1, character_column(line(place.line), place.column)};
+}
+
 void Reporter::say(Place place, std::string what) {
-  if (found_.size() >= max_problems) {
+  if (errors_ >= max_problems) {
     cut_ = true;
     throw TooManyProblems{};
   }
-  found_.push_back({place, std::move(what)});
+  ++errors_;
+  found_.push_back({place, std::move(what), Severity::error});
+}
+
+void Reporter::warn(Place place, std::string what) {
+  if (++warnings_ <= max_problems) found_.push_back({place, std::move(what), Severity::warning});
 }
 
 void Reporter::hand_over(std::vector<Problem>& problems) {
@@ -49,18 +58,24 @@ void Reporter::hand_over(std::vector<Problem>& problems) {
   };
   std::stable_sort(found_.begin(), found_.end(), by_place);
   const auto same = [](const Found& a, const Found& b) {
-    return a.place.line == b.place.line && a.place.column == b.place.column && a.what == b.what;
+    return a.place.line == b.place.line && a.place.column == b.place.column && a.severity == b.severity &&
+           a.what == b.what;
   };
   found_.erase(std::unique(found_.begin(), found_.end(), same), found_.end());
   for (Found& found : found_) {
     const std::string_view source = line(found.place.line);
     // A line that no editor shows as one is no help, and a hundred copies of it would be a burden.
     const std::string_view kept = source.size() <= longest_line_kept ? source : std::string_view{};
-    problems.push_back({file_->name, found.place.line + 1, character_column(source, found.place.column),
-                        std::move(found.what), std::string{kept}});
+    const LineAndColumn at = shown(found.place);
+    problems.push_back(
+        {file_->name, at.line, at.column, std::move(found.what), std::string{kept}, found.severity});
   }
   if (cut_) problems.push_back({file_->name, 0, 0, "there are more problems than are shown here", ""});
+  if (warnings_ > max_problems) {
+    problems.push_back({file_->name, 0, 0, "there are more warnings than are shown here", "", Severity::warning});
+  }
   found_.clear();
+  errors_ = warnings_ = 0;
   cut_ = false;
 }
 
@@ -77,8 +92,8 @@ Spot Spot::in(std::string_view field, int index) const {
   return {found != nullptr ? *found : *node_, *reporter_};
 }
 
-void Spot::say(std::string what) const {
-  reporter_->say(node_->message == nullptr ? node_->value : node_->name, std::move(what));
-}
+void Spot::say(std::string what) const { reporter_->say(place(), std::move(what)); }
+
+void Spot::warn(std::string what) const { reporter_->warn(place(), std::move(what)); }
 
 }  // namespace hopbench

@@ -37,7 +37,11 @@ BusFinder buses_beside(std::string scenario_path);
 BusFinder stored_bus(std::string bus_text);
 
 /// Reads a scenario. Without a result, what is wrong has been appended to `problems`: of each file in file order, the
-/// bus description's first.
+/// bus description's first. With one, there may be warnings.
 std::optional<Scenario> load_scenario(const TextFile& file, const BusFinder& buses, std::vector<Problem>& problems);
+
+/// The same for a scenario that has been run already, from a capture: it must say something, but whether it can work is
+/// not looked at, since another hopbench may have judged that otherwise. No warnings.
+std::optional<Scenario> load_recorded(const TextFile& file, const BusFinder& buses, std::vector<Problem>& problems);
 
 }  // namespace hopbench

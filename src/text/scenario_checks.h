@@ -9,11 +9,23 @@
 #include "bus/description.h"
 #include "scenario/description.h"
 #include "text/outline.h"
+#include "text/plan_rehearsal.h"
 
 namespace hopbench {
 
 /// Addresses that two nodes share, that mean something else, or that the bus has no room for.
 void check_addresses(const ChainDescription& chain, const std::vector<Spot>& nodes, const BusDescription& bus);
+
+/// Passes left for which the bus has no room. Returns whether it told of any. `all`: what the controller asks; `root`:
+/// the scenario's spot.
+bool check_passes(const std::vector<Rehearsed>& all, const ChainDescription& chain, const Spot& root,
+                  const BusDescription& bus);
+
+/// Receivers whose votes lie on the edge of a bit.
+void check_receivers(const ChainDescription& chain, const Spot& root, const BusDescription& bus);
+
+/// Distances for which it has no room.
+void check_distances(const ChainDescription& chain, const Spot& root, const BusDescription& bus);
 
 /// Ways of forwarding that cannot do what the bus asks of a forwarding node. `root`: the scenario's spot.
 void check_forwarding(const ChainDescription& chain, const Spot& root, const BusDescription& bus);

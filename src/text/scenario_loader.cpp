@@ -4,19 +4,24 @@
 #include <set>
 
 #include "base/duration.h"
+#include "bus/protocol.h"
 #include "embedded.h"
 #include "scenario.pb.h"
 #include "text/bus.h"
 #include "text/bus_loader.h"
 #include "text/chain_loader.h"
+#include "text/entry_checks.h"
+#include "text/fault_checks.h"
 #include "text/kind_loader.h"
 #include "text/pack_loader.h"
 #include "text/parse.h"
 #include "text/plan_loader.h"
+#include "text/plan_rehearsal.h"
 #include "text/readers.h"
 #include "text/scenario.h"
 #include "text/scenario_checks.h"
 #include "text/suggest.h"
+#include "text/trip_checks.h"
 #include "text/values.h"
 
 namespace hopbench {
@@ -32,7 +37,8 @@ static_assert(static_cast<int>(Shape::line) == text::Scenario::LINE);
 /// The work of one load: the message, where it stands, what has come of it so far.
 class Loader {
  public:
-  Loader(const TextFile& file, const BusFinder& buses) : file_(file), buses_(buses), reporter_(file) {}
+  Loader(const TextFile& file, const BusFinder& buses, Demand demand)
+      : file_(file), buses_(buses), demand_(demand), reporter_(file) {}
 
   std::optional<Scenario> load(std::vector<Problem>& problems) {
     if (kind_of(file_) == TextKind::bus) {
@@ -60,9 +66,11 @@ class Loader {
  private:
   const TextFile& file_;
   const BusFinder& buses_;
+  Demand demand_;
   Reporter reporter_;
   text::Scenario message_;
   Scenario result_;
+  std::vector<Spot> entry_spots_;
   bool bus_good_ = false;
 
   [[nodiscard]] const BusDescription* bus() const { return bus_good_ ? &result_.bus : nullptr; }
@@ -76,7 +84,7 @@ class Loader {
         const Spot spot = root.in("inline_bus");
         const bool clean_before = reporter_.empty();
         result_.bus = bus_from(message_.inline_bus(), spot);
-        if (reporter_.empty()) tell_bus_faults(result_.bus, spot);
+        if (reporter_.empty()) tell_bus_faults(result_.bus, spot, demand_);
         bus_good_ = clean_before && reporter_.empty();
         break;
       }
@@ -97,7 +105,7 @@ class Loader {
       spot.say(fmt::format("the bus description {} {}", in_quotes(message_.bus()), why));
       return;
     }
-    auto bus = load_bus(*text, problems);
+    auto bus = load_bus(*text, demand_, problems);
     if (!bus) return;
     result_.bus = std::move(*bus);
     result_.bus_text = text->text;
@@ -127,16 +135,31 @@ class Loader {
     chain.pack = pack_from(message_, root, chain);
     read_faults(root);
     if (message_.has_controller()) {
-      chain.controller = controller_from(message_.controller(), root.in("controller"), chain, bus());
+      LoadedController controller = controller_from(message_.controller(), root.in("controller"), chain, bus());
+      chain.controller = std::move(controller.spec);
+      entry_spots_ = std::move(controller.entry_spots);
     }
     if (!reporter_.empty() || bus() == nullptr) return;
     check_addresses(chain, loaded.spots, *bus());
     check_forwarding(chain, root, *bus());
     check_name_hashes(chain, root);
-    if (message_.has_begins()) {
-      const StartSpec start = start_from(message_.begins(), root.in("begins"), chain);
-      if (reporter_.empty()) begin_there(chain, start);
-    }
+    if (message_.has_begins()) chain.start = start_from(message_.begins(), root.in("begins"), chain);
+    if (reporter_.empty() && demand_ == Demand::works) look_ahead(root);
+  }
+
+  /// Whether what fits together can work.
+  void look_ahead(const Spot& root) {
+    const ChainDescription& chain = result_.chain;
+    check_distances(chain, root, *bus());
+    if (!reporter_.empty()) return;
+    check_receivers(chain, root, *bus());
+    const Protocol protocol(*bus());
+    const auto all = rehearse_all(protocol, chain, root, entry_spots_);
+    check_exchanges(all, protocol, chain, check_passes(all, chain, root, *bus()));
+    check_orders(all, protocol, chain);
+    check_offers(chain, root);
+    check_trips(all, protocol, chain, root);
+    check_strikes(all, protocol, chain, root);
   }
 
   void read_kinds(const Spot& root) {
@@ -170,7 +193,11 @@ class Loader {
 }  // namespace
 
 std::optional<Scenario> load_scenario(const TextFile& file, const BusFinder& buses, std::vector<Problem>& problems) {
-  return Loader{file, buses}.load(problems);
+  return Loader{file, buses, Demand::works}.load(problems);
+}
+
+std::optional<Scenario> load_recorded(const TextFile& file, const BusFinder& buses, std::vector<Problem>& problems) {
+  return Loader{file, buses, Demand::sound}.load(problems);
 }
 
 }  // namespace hopbench

@@ -45,7 +45,9 @@ json::object side(const Tallies& tallies, std::size_t clusters) {
   json::object object;
   object["scenario"] = tallies.run.scenario;
   object["seed"] = tallies.run.seed;
-  object["simulated"] = tallies.run.simulated;
+  const auto reality = reality_of(tallies.run);
+  object["reality"] = name_of(reality);
+  object["simulated"] = anything_simulated(reality);
   object["exchanges"] = whole(tallies.all.exchanges.trials);
   object["span_ns"] = tallies.until - tallies.from;
   object["clusters"] = clusters;
@@ -60,7 +62,7 @@ std::string compare_json(const Comparison& comparison, const Tallies& before, co
   document["schema"] = "hopbench.comparison/1";
   document["verdict"] = name_of(comparison.verdict);
   document["sentence"] = comparison.sentence;
-  document["simulated"] = comparison.simulated;
+  document["simulated"] = anything_simulated(comparison.before) || anything_simulated(comparison.after);
   document["clusters"] = comparison.unit;
   document["before"] = side(before, comparison.clusters_before);
   document["after"] = side(after, comparison.clusters_after);

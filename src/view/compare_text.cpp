@@ -16,10 +16,10 @@ constexpr std::size_t most_listed = 12;
 
 std::string side_text(const char* which, const Tallies& tallies, std::size_t clusters, const std::string& unit) {
   return paragraph(0, fmt::format("{:<8}", which),
-                   fmt::format("{}, seed {}: {} over {}{}; {} {}", tallies.run.scenario, tallies.run.seed,
+                   fmt::format("{}, seed {} ({}): {} over {}; {} {}", tallies.run.scenario, tallies.run.seed,
+                               in_passing(reality_of(tallies.run)),
                                words::counted(static_cast<std::uint64_t>(tallies.all.exchanges.trials), "exchange"),
-                               words::span(tallies.until - tallies.from), tallies.run.simulated ? ", simulated" : "",
-                               clusters, unit));
+                               words::span(tallies.until - tallies.from), clusters, unit));
 }
 
 std::string count_of(Counted counts) {

@@ -20,6 +20,13 @@ json::value trend(const Trend& trend) {
   return object;
 }
 
+/// Advice as `key`, and next to it as `caution` what to mind before it is followed; null if no hand comes near a
+/// battery.
+void put_advice(json::object& object, const char* key, const Advice& advice) {
+  object[key] = advice.text;
+  object["caution"] = advice.near_battery ? json::value(battery_caution()) : json::value(nullptr);
+}
+
 json::object whens(const Whens& all) {
   json::array array;
   for (const auto& when : all.found) {
@@ -27,13 +34,13 @@ json::object whens(const Whens& all) {
     object["condition"] = name_of(when.condition);
     object["trend"] = trend(when.trend);
     object["adjusted_p"] = when.adjusted_p;
-    object["at_equal_others"] = name_of(when.standing);
+    object["at_equal_others"] = name_of(when.confounding);
     object["sentence"] = when.sentence;
     array.push_back(std::move(object));
   }
   json::object object;
   object["conditions"] = std::move(array);
-  object["together"] = all.together;
+  put_advice(object, "together", all.together);
   object["not_tested"] = all.could_not;
   return object;
 }
@@ -72,7 +79,7 @@ json::object case_object(const CaseFinding& finding, const RunInfo& run, Sight s
   object["candidates"] = std::move(candidates);
   object["verdict"] = finding.verdict;
   object["not_enough"] = finding.not_enough.empty() ? json::value(nullptr) : json::value(finding.not_enough);
-  object["next"] = finding.next;
+  put_advice(object, "next", finding.next);
   return object;
 }
 
@@ -83,11 +90,13 @@ std::string explain_json(const Explanation& explanation, const RunInfo& run, con
   document["schema"] = "hopbench.explanation/1";
   document["scenario"] = run.scenario;
   document["seed"] = whole(run.seed);
-  document["simulated"] = explanation.simulated;
+  document["reality"] = name_of(explanation.reality);
+  document["simulated"] = anything_simulated(explanation.reality);
   document["vantage"] = name_of(explanation.sight);
   document["headline"] = explanation.headline;
   json::object where;
   where["sentences"] = texts(explanation.where.sentences);
+  put_advice(where, "next", explanation.where.next);
   json::array hops;
   for (const auto& hop : explanation.where.hops) {
     json::object object;

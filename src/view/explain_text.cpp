@@ -10,39 +10,63 @@
 namespace hopbench {
 namespace {
 
-std::string case_text(const CaseFinding& finding, std::size_t number) {
+/// Puts the caution before the first advice that brings hands near a battery, and before no other.
+class Caution {
+ public:
+  std::string before(std::size_t indent, const char* label, const Advice& advice) {
+    if (said_ || !advice.near_battery) return {};
+    said_ = true;
+    return paragraph(indent, label, std::string(battery_caution()));
+  }
+
+ private:
+  bool said_ = false;
+};
+
+std::string case_text(const CaseFinding& finding, std::size_t number, Caution& care) {
   std::string out = paragraph(0, fmt::format("{:<3} ", std::to_string(number) + "."), finding.title);
   if (!finding.symptoms.empty()) out += paragraph(4, "seen     ", finding.symptoms);
   out += paragraph(4, "spread   ", finding.spread);
   for (const auto& when : finding.when.found) {
-    if (when.standing != Standing::borrowed) out += paragraph(4, "when     ", when.sentence);
+    if (when.confounding != Confounding::borrowed) out += paragraph(4, "when     ", when.sentence);
   }
-  if (!finding.when.together.empty()) out += paragraph(4, "         ", finding.when.together);
+  const auto& together = finding.when.together;
+  out += care.before(4, "caution  ", together);
+  if (!together.text.empty()) out += paragraph(4, "together ", together.text);
   if (!finding.not_enough.empty()) out += paragraph(4, "note     ", finding.not_enough);
   out += paragraph(4, "verdict  ", finding.verdict);
-  for (std::size_t i = 1; !finding.next.empty() && i < std::min<std::size_t>(finding.candidates.size(), 4); ++i) {
+  const auto& next = finding.next;
+  for (std::size_t i = 1; !next.text.empty() && i < std::min<std::size_t>(finding.candidates.size(), 4); ++i) {
     const auto& candidate = finding.candidates[i];
     const auto name = words::spaced(name_of(candidate.mechanism));
     out += paragraph(4, i < finding.tied ? "as well  " : "less so  ", fmt::format("{}: {}", name, candidate.evidence));
   }
-  if (!finding.next.empty()) out += paragraph(4, "next     ", finding.next);
+  out += care.before(4, "caution  ", next);
+  if (!next.text.empty()) out += paragraph(4, "next     ", next.text);
   return out;
 }
 
 }  // namespace
 
 std::string explain_text(const Explanation& explanation, const RunInfo& run, const CauseCounts* causes) {
+  Caution care;
   std::string out = paragraph(0, "", fmt::format("{}, seed {}", run.scenario, run.seed));
   out += paragraph(0, "", explanation.headline);
   out += paragraph(0, "", explanation.vantage);
   out += "\nWhere\n";
   for (const auto& sentence : explanation.where.sentences) out += paragraph(2, "", sentence);
   for (const auto& hop : explanation.where.hops) out += paragraph(2, "", hop.sentence);
+  const auto& tell_more = explanation.where.next;
+  out += care.before(2, "Caution: ", tell_more);
+  if (!tell_more.text.empty()) out += paragraph(2, "", tell_more.text);
   out += "\nWhen\n";
   for (const auto& when : explanation.when.found) {
-    if (when.standing != Standing::borrowed || explanation.cases.size() != 1) out += paragraph(2, "", when.sentence);
+    if (when.confounding != Confounding::borrowed || explanation.cases.size() != 1)
+      out += paragraph(2, "", when.sentence);
   }
-  if (!explanation.when.together.empty()) out += paragraph(2, "", explanation.when.together);
+  const auto& together = explanation.when.together;
+  out += care.before(2, "Caution: ", together);
+  if (!together.text.empty()) out += paragraph(2, "", together.text);
   if (explanation.when.found.empty())
     out += paragraph(2, "",
                      explanation.when.tested == 0 ? "No condition could be tested."
@@ -50,7 +74,7 @@ std::string explain_text(const Explanation& explanation, const RunInfo& run, con
   out += paragraph(2, "", explanation.when_note);
   out += "\nWhat it looks like\n";
   if (explanation.cases.empty()) out += paragraph(2, "", "Nothing failed.");
-  for (std::size_t i = 0; i < explanation.cases.size(); ++i) out += case_text(explanation.cases[i], i + 1);
+  for (std::size_t i = 0; i < explanation.cases.size(); ++i) out += case_text(explanation.cases[i], i + 1, care);
   if (!explanation.cautions.empty()) {
     out += "\nMind\n";
     for (const auto& caution : explanation.cautions) out += paragraph(2, "", caution);

@@ -42,7 +42,7 @@ void draw_curve(Screen& screen, const Histogram& times, double low, double high,
   }
 }
 
-std::string per_cent(const Rate& rate) {
+std::string per_cent(const TryCounts& rate) {
   const auto share = share_of(std::min(rate.failed, rate.tries), rate.tries);
   if (!share) return "-";
   return fmt::format("{} % ({} to {})", percent(share->value), percent(share->low), percent(share->high));
@@ -50,7 +50,7 @@ std::string per_cent(const Rate& rate) {
 
 }  // namespace
 
-Figure figure_of(const RunInfo& run, const Stretch& stretch, Subject subject, std::size_t index, Nanos from, Nanos to) {
+Figure figure_of(const RunInfo& run, const RunPart& stretch, Subject subject, std::size_t index, Nanos from, Nanos to) {
   Figure figure;
   const auto& measures = stretch.measures;
   const auto failed_of = [&](const ExchangeMeasures& part) {

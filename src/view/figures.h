@@ -16,12 +16,12 @@ struct Figure {
   Histogram times;    // transit of a hop, else round trips
   std::uint64_t tries = 0;
   std::uint64_t failed = 0;
-  std::vector<Rate> by_balancing;  // of the whole chain over that stretch
+  std::vector<TryCounts> by_balancing;  // of the whole chain over that stretch
 };
 
 enum class Subject : std::uint8_t { hop, node, topic };
 /// `index` into RunInfo.links, RunInfo.nodes, or the measures' topics.
-Figure figure_of(const RunInfo& run, const Stretch& stretch, Subject subject, std::size_t index, Nanos from, Nanos to);
+Figure figure_of(const RunInfo& run, const RunPart& stretch, Subject subject, std::size_t index, Nanos from, Nanos to);
 
 Screen figures_screen(const Figure& one, const Figure* other, const std::string& message, int width, int height);
 

@@ -30,8 +30,8 @@ void add_payload(const Protocol& protocol, const Frame& frame, Protocol::Side si
     if (item.field) {
       lines.push_back(value_text(*item.field, value));
     } else if (item.group && value.field < item.group->fields.size()) {
-      lines.push_back(
-          fmt::format("{}[{}] {}", item.group->name, value.turn, value_text(item.group->fields[value.field], value)));
+      lines.push_back(fmt::format("{}[{}] {}", item.group->name, value.repetition,
+                                  value_text(item.group->fields[value.field], value)));
     }
   }
   if (!fits) lines.emplace_back("the payload does not fit the description");

@@ -1,10 +1,12 @@
 #include "view/help.h"
 
+#include "seen/reality.h"
+
 namespace hopbench {
 namespace {
 
-// No longer than the smallest usual screen: 80 places, 22 lines.
-const char* const lines[] = {
+// With the caution between them no longer than the smallest usual screen: 80 places, 22 lines.
+const char* const reading[] = {
     "The chain runs across, hop by hop, from the controller back to it; time runs",
     "down. A letter is the worst seen of frames on that hop in that row of time:",
     "  X heard well by a station that put nothing on the next hop",
@@ -13,7 +15,10 @@ const char* const lines[] = {
     "(small: under a tenth of the frames). Down a bad hop, across a bad moment.",
     "Right of it: worst outcome (n no answer, l late, g garbled, m mismatched,",
     "r refused, s stale, w wrong), what is not all there (+ sums, n one in n kept,",
-    "! records missing, a hole is ▒), cells balancing, charge current, warmest board.",
+    "! records missing, a hole is ▒), and the most cells balancing, charge current,",
+    "warmest board.",
+};
+const char* const keys[] = {
     "",
     "arrows, h j k l  move         page up, page down, Home, End  go far",
     "+ -  shorter, longer rows     o  the whole capture",
@@ -33,7 +38,9 @@ Screen help_screen(int width, int height) {
   Screen screen(width, height);
   screen.put(0, 0, "How to read this, and its keys", Ink::heading);
   int y = 2;
-  for (const char* line : lines) screen.put(0, y++, line);
+  for (const char* line : reading) screen.put(0, y++, line);
+  screen.put(0, y++, caution_of(Reality::simulated));
+  for (const char* line : keys) screen.put(0, y++, line);
   screen.put(0, height - 1, "any key goes back", Ink::dim);
   return screen;
 }

@@ -129,12 +129,12 @@ void Inspector::whole() {
   stale_ = true;
 }
 
-void Inspector::point_at(const Found& found) {
+void Inspector::point_at(const FoundExchange& found) {
   live_ = false;
   const auto obs = found.seen();
   Nanos when = obs.start;
   for (const auto& row : obs.rows) {
-    if (row.symptom == Symptom::none || row.inherited) continue;
+    if (!row.damaged_here()) continue;
     when = row.start;
     cursor_link_ = row.link;
     break;
@@ -197,7 +197,7 @@ void Inspector::begin_journey() {
   const auto obs = found_->seen();
   const auto drawn = journey_rows(width_, height_);
   for (const auto& row : obs.rows) {
-    if (row.symptom == Symptom::none || row.inherited) continue;
+    if (!row.damaged_here()) continue;
     const auto links = picture_.run().links.size();
     if (row.link >= drawn) scroll_ = std::min<std::size_t>(row.link - drawn / 2, links - std::min(links, drawn));
     return;

@@ -83,7 +83,7 @@ class Inspector {
   void move_links(std::int64_t links);
   void keep_cursor_in_sight();
   void next_failure(bool backwards);
-  void point_at(const Found& found);
+  void point_at(const FoundExchange& found);
   void open_journey();
   void begin_journey();
   void whole();
@@ -114,9 +114,9 @@ class Inspector {
   std::size_t cursor_row_ = 0;
   bool stale_ = true;  // rows_ and stretch_ are not those of the window
   std::vector<RowSlice> rows_;
-  Stretch stretch_;
+  RunPart stretch_;
 
-  std::optional<Found> found_;
+  std::optional<FoundExchange> found_;
   std::optional<std::size_t> attempt_;
   std::size_t scroll_ = 0;
   std::size_t details_ = 0;

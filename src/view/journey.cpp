@@ -51,8 +51,8 @@ void draw_row(Screen& screen, const HopRow& row, const Axis& axis, int y) {
   LinkCell cell;
   cell.frames = cell.bad = 1;
   cell.marks = mark_of(row.symptom);
-  const auto spot = weave_spot(cell, LinkInfo{}, RowSlice{});
-  screen.put(x1 + 1 < axis.left + axis.width ? x1 + 1 : x1, y, spot.glyph, spot.ink);
+  const auto drawn = weave_cell(cell, LinkInfo{}, RowSlice{});
+  screen.put(x1 + 1 < axis.left + axis.width ? x1 + 1 : x1, y, drawn.glyph, drawn.ink);
 }
 
 /// From where one hop's frame ended to where the next one's began: time inside a station.

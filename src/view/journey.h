@@ -13,7 +13,7 @@ namespace hopbench {
 struct JourneyScene {
   const RunInfo* run = nullptr;
   const Protocol* protocol = nullptr;  // null: the bus is not known
-  const Found* found = nullptr;
+  const FoundExchange* found = nullptr;
   std::optional<std::size_t> attempt;  // that one only; none: all
   std::size_t scroll = 0;              // hops passed over
   std::size_t details = 0;             // lines of the details passed over

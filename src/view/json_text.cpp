@@ -82,6 +82,12 @@ std::string json_text(const boost::json::value& value) {
   return out;
 }
 
+void put_reality(boost::json::object& document, Reality reality) {
+  const auto caution = caution_of(reality);
+  document["reality"] = name_of(reality);
+  document["caution"] = caution.empty() ? boost::json::value(nullptr) : boost::json::value(caution);
+}
+
 double rounded(double value) { return std::strtod(fmt::format("{:.6g}", value).c_str(), nullptr); }
 
 }  // namespace hopbench

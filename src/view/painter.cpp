@@ -168,14 +168,14 @@ void Painter::paint(const Screen& screen) {
   const int columns = std::min(screen.width(), width());
   for (int y = 0; y < rows; ++y) {
     for (int x = 0; x < columns; ++x) {
-      const auto& spot = screen.at(x, y);
+      const auto& shown = screen.at(x, y);
       short pair = 0;
-      attr_t attribute = attributes(spot.ink, terminal_->colour, pair);
-      if (spot.reversed) attribute |= A_REVERSE;
-      wchar_t text[2] = {static_cast<wchar_t>(spot.glyph), 0};
+      attr_t attribute = attributes(shown.ink, terminal_->colour, pair);
+      if (shown.reversed) attribute |= A_REVERSE;
+      wchar_t text[2] = {static_cast<wchar_t>(shown.glyph), 0};
       // What takes more or less than one place would move all that comes after it.
       if (terminal_->ascii) {
-        text[0] = static_cast<wchar_t>(to_ascii(spot.glyph));
+        text[0] = static_cast<wchar_t>(to_ascii(shown.glyph));
       } else if (::wcwidth(text[0]) != 1) {
         text[0] = L'?';
       }

@@ -9,12 +9,12 @@ namespace hopbench {
 Screen::Screen(int width, int height)
     : width_(std::max(1, width)),
       height_(std::max(1, height)),
-      spots_(static_cast<std::size_t>(width_) * static_cast<std::size_t>(height_)) {}
+      cells_(static_cast<std::size_t>(width_) * static_cast<std::size_t>(height_)) {}
 
 void Screen::put(int x, int y, char32_t glyph, Ink ink) {
   if (x < 0 || y < 0 || x >= width_ || y >= height_) return;
   if (acts_on_terminal(glyph)) glyph = U'?';
-  spots_[place(x, y)] = {glyph, ink, false};
+  cells_[place(x, y)] = {glyph, ink, false};
 }
 
 void Screen::put(int x, int y, std::string_view text, Ink ink) {
@@ -27,7 +27,7 @@ void Screen::put_right(int x, int y, std::string_view text, Ink ink) {
 
 void Screen::reverse(int x, int y, int count) {
   for (int i = std::max(0, x); i < std::min(width_, x + count); ++i) {
-    if (y >= 0 && y < height_) spots_[place(i, y)].reversed = true;
+    if (y >= 0 && y < height_) cells_[place(i, y)].reversed = true;
   }
 }
 
@@ -47,8 +47,8 @@ std::string Screen::inks() const {
   std::string all;
   for (int y = 0; y < height_; ++y) {
     for (int x = 0; x < width_; ++x) {
-      const auto& spot = at(x, y);
-      all += spot.reversed ? '#' : letters[static_cast<std::size_t>(spot.ink)];
+      const auto& cell = at(x, y);
+      all += cell.reversed ? '#' : letters[static_cast<std::size_t>(cell.ink)];
     }
     all += '\n';
   }

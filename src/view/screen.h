@@ -11,11 +11,11 @@ namespace hopbench {
 /// What a place means; colours are a help only, letters and glyphs say the same.
 enum class Ink : std::uint8_t { plain, dim, strong, heading, wire, timing, dead, unseen };
 
-struct Spot {
+struct ScreenCell {
   char32_t glyph = U' ';
   Ink ink = Ink::plain;
   bool reversed = false;
-  friend bool operator==(const Spot&, const Spot&) = default;
+  friend bool operator==(const ScreenCell&, const ScreenCell&) = default;
 };
 
 class Screen {
@@ -24,7 +24,7 @@ class Screen {
 
   [[nodiscard]] int width() const { return width_; }
   [[nodiscard]] int height() const { return height_; }
-  [[nodiscard]] const Spot& at(int x, int y) const { return spots_[place(x, y)]; }
+  [[nodiscard]] const ScreenCell& at(int x, int y) const { return cells_[place(x, y)]; }
 
   /// Outside the screen nothing is put. UTF-8; each code point takes one place.
   void put(int x, int y, std::string_view text, Ink ink = Ink::plain);
@@ -45,7 +45,7 @@ class Screen {
   }
   int width_;
   int height_;
-  std::vector<Spot> spots_;
+  std::vector<ScreenCell> cells_;
 };
 
 /// What stands for a glyph where there is ASCII only.

@@ -13,6 +13,7 @@ namespace json = boost::json;
 std::string weave_json(const Picture& picture, Nanos from, Nanos span, std::span<const RowSlice> rows) {
   json::object document;
   document["schema"] = "hopbench.weave/1";
+  put_reality(document, reality_of(picture.run()));
   document["scenario"] = picture.run().scenario;
   document["filter"] = picture.slices().filter().text(picture.run());
   document["rows_of_ns"] = span;
@@ -46,6 +47,7 @@ std::string journey_json(const JourneyScene& scene) {
   const auto obs = scene.found->seen();
   json::object document;
   document["schema"] = "hopbench.journey/1";
+  put_reality(document, reality_of(*scene.run));
   document["exchange"] = obs.number;
   json::array lines;
   for (const auto& line : journey_details(scene)) lines.emplace_back(line);

@@ -4,6 +4,8 @@
 #include <cstdint>
 #include <optional>
 #include <string>
+#include <string_view>
+#include <vector>
 
 #include "measure/causes.h"
 #include "measure/measures.h"
@@ -39,8 +41,8 @@ struct Summary {
 /// link was seen from where this version does not know.
 std::string_view vantage_of(const RunInfo& run);
 
-/// The cells that went unseen longest of all; null if no cell is asked for.
-const CellsUnseen* longest_unseen(const Measures& measures);
+/// Cells by how long they went unseen, longest first; before all others those that were never seen.
+std::vector<const CellsUnseen*> by_time_unseen(const Measures& measures);
 
 /// The summary as one JSON document, indented, with a line end. docs/measure.md tells what each key means.
 std::string summary_json(const Summary& summary);

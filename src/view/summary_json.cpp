@@ -5,6 +5,7 @@
 #include <cstdlib>
 
 #include "judge/limits.h"
+#include "seen/reality.h"
 #include "view/json_text.h"
 #include "view/summary.h"
 
@@ -98,6 +99,7 @@ json::object unseen(const Summary& summary, const CellsUnseen& group) {
       group.node < summary.run.nodes.size() ? json::value(summary.run.nodes[group.node]) : json::value(nullptr);
   object["first_cell"] = group.first_cell;
   object["cells"] = group.cells;
+  object["ever_seen"] = group.ever_seen;
   object["seconds"] = static_cast<double>(longest.span) / 1e9;
   object["from_seconds"] = static_cast<double>(longest.from) / 1e9;
   if (summary.captures > 1) object["capture"] = longest.run + 1;
@@ -106,13 +108,14 @@ json::object unseen(const Summary& summary, const CellsUnseen& group) {
 
 }  // namespace
 
-const CellsUnseen* longest_unseen(const Measures& measures) {
-  const CellsUnseen* longest = nullptr;
-  for (const auto& group : measures.cells) {
-    if (longest == nullptr || measures.longest_unseen(group).span > measures.longest_unseen(*longest).span)
-      longest = &group;
-  }
-  return longest;
+std::vector<const CellsUnseen*> by_time_unseen(const Measures& measures) {
+  std::vector<const CellsUnseen*> groups;
+  for (const auto& group : measures.cells) groups.push_back(&group);
+  std::stable_sort(groups.begin(), groups.end(), [&](const CellsUnseen* a, const CellsUnseen* b) {
+    if (a->ever_seen != b->ever_seen) return b->ever_seen;
+    return measures.longest_unseen(*a).span > measures.longest_unseen(*b).span;
+  });
+  return groups;
 }
 
 std::string_view vantage_of(const RunInfo& run) {
@@ -137,6 +140,7 @@ std::string summary_json(const Summary& summary) {
   document["schema"] = "hopbench.summary/1";
   document["scenario"] = run.scenario;
   document["seed"] = whole(run.seed);
+  put_reality(document, reality_of(run));
   document["simulated_seconds"] = static_cast<double>(measures.covered()) / 1e9;
   document["vantage"] = vantage_of(run);
   if (summary.captures > 1) document["captures"] = whole(summary.captures);
@@ -144,7 +148,7 @@ std::string summary_json(const Summary& summary) {
   document["round_trip_us"] = spread(measures.all.round_trip, true);
   document["bursts"] = bursts(measures.bursts, true);
   auto& cells = document["unseen"].emplace_array();
-  for (const auto& group : measures.cells) cells.push_back(unseen(summary, group));
+  for (const auto* group : by_time_unseen(measures)) cells.push_back(unseen(summary, *group));
 
   auto& hops = document["hops"].emplace_array();
   for (std::size_t i = 0; i < run.links.size() && i < measures.links.size(); ++i) {
@@ -175,6 +179,13 @@ std::string summary_json(const Summary& summary) {
     for (std::size_t i = 0; i < summary.causes->tries.size(); ++i) {
       if (summary.causes->tries[i] > 0) causes[name_of(static_cast<Cause>(i))] = whole(summary.causes->tries[i]);
     }
+    auto& faults = document["faults"].emplace_array();
+    for (std::size_t i = 0; i < run.faults.size() && i < summary.causes->strikes.size(); ++i) {
+      json::object fault;
+      fault["fault"] = run.faults[i];
+      fault["strikes"] = whole(summary.causes->strikes[i]);
+      faults.push_back(std::move(fault));
+    }
   }
   if (!run.simulated) {
     const auto& late = measures.lateness;
@@ -183,6 +194,14 @@ std::string summary_json(const Summary& summary) {
     lateness["sends"] = whole(late.sends);
     lateness["worst_us"] = micros(late.worst);
     lateness["mean_us"] = sends > 0 ? micros(late.total / sends) : json::value(nullptr);
+    lateness["stalls"] = whole(late.stalls);
+    lateness["worst_stall_us"] = micros(late.worst_stall);
+    lateness["stalled_us"] = micros(late.stalled);
+    lateness["port_median_us"] = late.port_median > 0 ? micros(late.port_median) : json::value(nullptr);
+    lateness["port_99_us"] = late.port_99 > 0 ? micros(late.port_99) : json::value(nullptr);
+    auto& dropped = document["dropped_bytes"].emplace_object();
+    dropped["not_fetched"] = whole(late.not_fetched);
+    dropped["nobody_there"] = whole(late.nobody_there);
   }
   if (!summary.coverage.whole()) {
     auto& coverage = document["coverage"].emplace_object();
@@ -194,6 +213,8 @@ std::string summary_json(const Summary& summary) {
     coverage["gap_seconds"] = static_cast<double>(summary.coverage.gap_time) / 1e9;
     coverage["holes"] = whole(summary.coverage.holes);
     coverage["hole_seconds"] = static_cast<double>(summary.coverage.hole_time) / 1e9;
+    coverage["ambiguous"] = whole(summary.coverage.ambiguous);
+    coverage["doubtful"] = whole(summary.coverage.doubtful);
   }
   if (summary.capture.any()) {
     auto& capture = document["capture"].emplace_object();

@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "judge/limits.h"
+#include "seen/reality.h"
 #include "study/words.h"
 #include "view/number_text.h"
 #include "view/summary.h"
@@ -14,6 +15,7 @@ namespace hopbench {
 namespace {
 
 constexpr std::size_t width = 100;
+constexpr std::size_t most_told = 3;  // of a list that may be long
 
 /// Words over as many lines as it takes; later ones begin with `indent` spaces.
 std::string wrapped(const std::string& text, std::size_t indent) {
@@ -66,9 +68,8 @@ std::optional<std::size_t> worst_link(const Summary& summary) {
 
 std::string headline(const Summary& summary, std::optional<std::size_t> worst) {
   const auto& all = summary.measures.all;
-  const auto how = summary.run.simulated ? "Simulated" : "On a real port";
-  std::string text =
-      fmt::format("{}: {} exchanges were asked in {}", how, grouped(all.asked), long_span(summary.measures.covered()));
+  std::string text = fmt::format("{}: {} exchanges were asked in {}", at_top(reality_of(summary.run)),
+                                 grouped(all.asked), long_span(summary.measures.covered()));
   if (all.asked == 0) return text + ".";
   const auto answered = all[Outcome::answered];
   text += fmt::format(" and {} answered ({} %).", grouped(answered),
@@ -85,7 +86,7 @@ std::string outcomes(const ExchangeMeasures& all) {
   std::vector<std::string> parts;
   for (std::size_t i = 0; i < outcome_count; ++i) {
     if (all.outcomes[i] > 0) {
-      parts.push_back(fmt::format("{} {}", name_of(static_cast<Outcome>(i)), grouped(all.outcomes[i])));
+      parts.push_back(fmt::format("{} {}", words::spaced(name_of(static_cast<Outcome>(i))), grouped(all.outcomes[i])));
     }
   }
   if (all.unknown_outcomes() > 0) parts.push_back("unknown " + grouped(all.unknown_outcomes()));
@@ -120,16 +121,29 @@ std::string bursts(const Summary& summary) {
   return text + fmt::format("; {} failed alone", grouped(alone));
 }
 
+std::string cells_of(const Summary& summary, const CellsUnseen& group) {
+  const auto cells = group.cells == 1 ? fmt::format("cell {}", group.first_cell)
+                                      : fmt::format("cells {} to {}", group.first_cell,
+                                                    std::uint64_t{group.first_cell} + group.cells - 1);
+  const auto node = group.node < summary.run.nodes.size() ? harmless(summary.run.nodes[group.node]) : "?";
+  return fmt::format("{}, {}", node, cells);
+}
+
 std::string unseen(const Summary& summary) {
-  const auto* group = longest_unseen(summary.measures);
-  if (group == nullptr || group->node >= summary.run.nodes.size()) return "";
-  const auto longest = summary.measures.longest_unseen(*group);
-  const auto cells = group->cells == 1 ? fmt::format("cell {}", group->first_cell)
-                                       : fmt::format("cells {} to {}", group->first_cell,
-                                                     std::uint64_t{group->first_cell} + group->cells - 1);
-  return fmt::format("Unseen      no cell for more than {}: {}, {}, first from {}{} on", long_span(longest.span),
-                     harmless(summary.run.nodes[group->node]), cells, instant_text(longest.from),
-                     in_capture(summary, longest.run));
+  const auto groups = by_time_unseen(summary.measures);
+  if (groups.empty()) return "";
+  const auto never = std::count_if(groups.begin(), groups.end(), [](const auto* group) { return !group->ever_seen; });
+  if (never > 0) {
+    std::string text = fmt::format("Unseen      never seen: {}", cells_of(summary, *groups[0]));
+    for (std::size_t i = 1; i < std::min<std::size_t>(static_cast<std::size_t>(never), most_told); ++i) {
+      text += fmt::format("; {}", cells_of(summary, *groups[i]));
+    }
+    const auto rest = static_cast<std::size_t>(never) - std::min<std::size_t>(static_cast<std::size_t>(never), most_told);
+    return rest == 0 ? text : text + fmt::format("; and {} more groups of cells", grouped(rest));
+  }
+  const auto longest = summary.measures.longest_unseen(*groups[0]);
+  return fmt::format("Unseen      no cell for more than {}: {}, first from {}{} on", long_span(longest.span),
+                     cells_of(summary, *groups[0]), instant_text(longest.from), in_capture(summary, longest.run));
 }
 
 std::string lost_text(const LinkMeasures& link) {
@@ -149,7 +163,8 @@ std::string seen_text(const LinkMeasures& link, std::uint64_t undetected) {
   if (link.unknown_symptoms() > 0) parts.push_back("unknown " + grouped(link.unknown_symptoms()));
   if (link.came_damaged > 0) parts.push_back(fmt::format("came damaged {}", grouped(link.came_damaged)));
   if (link.strays > 0) parts.push_back(fmt::format("out of turn {}", grouped(link.strays)));
-  if (undetected > 0) parts.push_back(fmt::format("undetected {} (known because simulated)", grouped(undetected)));
+  if (undetected > 0)
+    parts.push_back(fmt::format("undetected {} (known because the chain is simulated)", grouped(undetected)));
   return joined(parts);
 }
 
@@ -186,9 +201,47 @@ std::string causes(const CauseCounts& counts) {
   }
   if (rows.empty()) return "";
   std::stable_sort(rows.begin(), rows.end(), [](const auto& a, const auto& b) { return a.first > b.first; });
-  std::string out = "\nWhy tries came to nothing (known because simulated)\n";
+  std::string out = "\nWhy tries came to nothing (known because the chain is simulated)\n";
   for (const auto& [count, cause] : rows) {
     out += fmt::format("  {:>11}  {}\n", grouped(count), words::spaced(name_of(static_cast<Cause>(cause))));
+  }
+  return out;
+}
+
+std::string strikes(const Summary& summary) {
+  const auto& counts = summary.causes->strikes;
+  std::string out;
+  for (std::size_t i = 0; i < counts.size() && i < summary.run.faults.size(); ++i) {
+    out += fmt::format("  {:>11}  {}\n", grouped(counts[i]), harmless(summary.run.faults[i]));
+  }
+  return out.empty() ? "" : "\nFrames that injected faults struck, whether it did harm or not\n" + out;
+}
+
+std::string port_notes(const Lateness& late) {
+  std::string out;
+  if (static_cast<Nanos>(late.sends) > 0) {
+    out += wrapped(fmt::format("Sending was late by {} on average and {} at worst, over {} sends.",
+                               short_span(late.total / static_cast<Nanos>(late.sends)), short_span(late.worst),
+                               grouped(late.sends)),
+                   0);
+  }
+  if (late.stalls > 0) {
+    out += wrapped(fmt::format("The bench was held up {} times, for {} at worst and {} in all: bytes that came in then "
+                               "were read late.",
+                               grouped(late.stalls), short_span(late.worst_stall), short_span(late.stalled)),
+                   0);
+  }
+  if (late.port_median > 0) {
+    out += wrapped(fmt::format("The port itself adds {} (median), {} (99 %), each way.", short_span(late.port_median),
+                               short_span(late.port_99)),
+                   0);
+  }
+  if (late.not_fetched > 0) {
+    out += wrapped(
+        fmt::format("{} bytes were thrown away: the controller did not read them.", grouped(late.not_fetched)), 0);
+  }
+  if (late.nobody_there > 0) {
+    out += wrapped(fmt::format("{} bytes were thrown away: nobody had the port open.", grouped(late.nobody_there)), 0);
   }
   return out;
 }
@@ -239,13 +292,18 @@ std::string trouble(const Summary& summary) {
                                long_span(coverage.gap_time), grouped(coverage.gaps)),
                    0);
   }
-  if (!summary.run.simulated && static_cast<Nanos>(summary.measures.lateness.sends) > 0) {
-    const auto& late = summary.measures.lateness;
-    out += wrapped(fmt::format("Sending was late by {} on average and {} at worst, over {} sends.",
-                               short_span(late.total / static_cast<Nanos>(late.sends)), short_span(late.worst),
-                               grouped(late.sends)),
+  if (coverage.ambiguous > 0) {
+    out += wrapped(fmt::format("In {} exchanges what was heard fits another one as well: what was whose is a guess there.",
+                               grouped(coverage.ambiguous)),
                    0);
   }
+  if (coverage.doubtful > 0) {
+    out += wrapped(fmt::format("In {} exchanges the bench was so late at the port that this may have decided what came "
+                               "of them; no verdict rests on these.",
+                               grouped(coverage.doubtful)),
+                   0);
+  }
+  if (!summary.run.simulated) out += port_notes(summary.measures.lateness);
   return out;
 }
 
@@ -269,8 +327,10 @@ std::string summary_table(const Summary& summary, const TableStyle& style) {
   }
   out += hop_rows(summary, worst, style);
   out += "  Limits are exact ones at 95 %. Half, 99 % and all of the frames heard take no longer in transit.\n";
-  if (summary.causes != nullptr) out += causes(*summary.causes);
+  if (summary.causes != nullptr) out += causes(*summary.causes) + strikes(summary);
   if (const auto more = trouble(summary); !more.empty()) out += "\n" + more;
+  const auto reality = reality_of(summary.run);
+  if (anything_simulated(reality)) out += fmt::format("\n{}\n", caution_of(reality));
   return out;
 }
 

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "seen/reality.h"
 #include "view/number_text.h"
 
 namespace hopbench {
@@ -217,9 +218,9 @@ void put_row(Screen& screen, const WeaveScene& scene, const WeaveLayout& layout,
   const bool after_end = start > scene.until;
   for (std::size_t i = 0; i < layout.hops && scene.first_link + i < run.links.size(); ++i) {
     const auto link = scene.first_link + i;
-    const auto spot = after_end ? Spot{} : weave_spot(row.slice.links[link], run.links[link], row);
+    const auto cell = after_end ? ScreenCell{} : weave_cell(row.slice.links[link], run.links[link], row);
     const int x = x_of(layout, i) + layout.column - 2;
-    screen.put(x, y, spot.glyph, spot.ink);
+    screen.put(x, y, cell.glyph, cell.ink);
     if (index == scene.cursor_row && link == scene.cursor_link) screen.reverse(x - 1, y, 3);
   }
   const int margin = screen.width() - margin_width;
@@ -228,7 +229,7 @@ void put_row(Screen& screen, const WeaveScene& scene, const WeaveLayout& layout,
     screen.put(margin, y, "not read yet", Ink::unseen);
     return;
   }
-  const auto outcome = outcome_spot(row.slice.outcomes);
+  const auto outcome = outcome_cell(row.slice.outcomes);
   screen.put(margin, y, outcome.glyph, outcome.ink);
   if (row.slice.known) {
     screen.put_right(margin + 6, y, narrow(std::to_string(row.slice.cells_balancing), 4), Ink::plain);
@@ -244,6 +245,15 @@ void put_row(Screen& screen, const WeaveScene& scene, const WeaveLayout& layout,
                            : (row.slice.missing & missing_thinned) != 0 ? U'n'
                                                                         : U' ';
   screen.put(margin + 1, y, missing, Ink::unseen);
+}
+
+/// What was real comes first, so that it is never what gives way to a narrow screen.
+std::string head_text(const WeaveScene& scene, std::size_t room) {
+  const auto& run = *scene.run;
+  const auto reality = reality_of(run);
+  const auto named = fmt::format("{} seed {}  {}", run.scenario, run.seed, scene.capture);
+  const auto whole = fmt::format("{}: {}", in_passing(reality), named);
+  return fitted(code_points(whole).size() <= room ? whole : fmt::format("{}: {}", in_short(reality), named), room);
 }
 
 }  // namespace
@@ -305,7 +315,7 @@ std::string stretch_text(Nanos from, Nanos to, Nanos span) {
   return fmt::format("{} to {}", whole_time(from, span), whole_time(same_day ? to % day : to, span));
 }
 
-Spot weave_spot(const LinkCell& cell, const LinkInfo& link, const RowSlice& row) {
+ScreenCell weave_cell(const LinkCell& cell, const LinkInfo& link, const RowSlice& row) {
   if (!row.read) return {U'░', Ink::unseen, false};
   if (link.vantage == Vantage::unseen) return {U'╎', Ink::unseen, false};
   if (!is_known(link.vantage)) return {U'?', Ink::unseen, false};
@@ -338,7 +348,7 @@ std::string mark_words(std::uint16_t seen) {
   return words;
 }
 
-Spot outcome_spot(std::uint16_t outcomes) {
+ScreenCell outcome_cell(std::uint16_t outcomes) {
   for (const auto& mark : outcome_marks) {
     if ((outcomes & (1U << mark.place)) != 0) {
       return {static_cast<char32_t>(mark.letter), mark.ink, false};
@@ -355,10 +365,7 @@ Screen weave_screen(const WeaveScene& scene, int width, int height) {
     return screen;
   }
   const auto& run = *scene.run;
-  screen.put(0, 0,
-             fitted(fmt::format("{} seed {}  {}", run.scenario, run.seed, scene.capture),
-                    static_cast<std::size_t>(std::max(10, width - 34))),
-             Ink::heading);
+  screen.put(0, 0, head_text(scene, static_cast<std::size_t>(std::max(10, width - 34))), Ink::heading);
   screen.put_right(width, 0, fmt::format("{}, rows of {}", scene.state, long_span(scene.span)), Ink::strong);
   const Nanos to = std::min(scene.until, scene.from + scene.span * static_cast<Nanos>(scene.rows.size()));
   std::string totals =

@@ -16,7 +16,7 @@ struct WeaveScene {
   Nanos from = 0;
   Nanos span = second;               // of one row
   std::span<const RowSlice> rows;    // as many as fit: WeaveLayout.rows
-  const Stretch* stretch = nullptr;  // measures of all rows together
+  const RunPart* stretch = nullptr;  // measures of all rows together
   Slice sum;                         // of all rows
   Nanos until = 0;                   // last instant of the capture, as far as known
   std::string capture;               // its name
@@ -50,13 +50,13 @@ Screen weave_screen(const WeaveScene& scene, int width, int height);
 
 /// The letter for the worst that was seen, small if under a tenth of the frames had trouble; '.' as U'·' for frames
 /// without trouble, a space for no frames, and marks for what was not seen: nothing is known of a hole.
-Spot weave_spot(const LinkCell& cell, const LinkInfo& link, const RowSlice& row);
+ScreenCell weave_cell(const LinkCell& cell, const LinkInfo& link, const RowSlice& row);
 /// What a weave's letter means, in words; "" for none.
 std::string mark_words(std::uint16_t marks);
 /// What of a row is not all there, in words; "" for nothing.
 std::string missing_words(std::uint8_t missing);
 /// One letter for the worst outcome of these.
-Spot outcome_spot(std::uint16_t outcomes);
+ScreenCell outcome_cell(std::uint16_t outcomes);
 
 /// "1.2", "47", "all": a share in per cent in at most four places.
 std::string tiny_share(std::uint64_t hits, std::uint64_t trials);

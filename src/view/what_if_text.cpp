@@ -1,5 +1,6 @@
 #include <fmt/format.h>
 
+#include "seen/reality.h"
 #include "view/number_text.h"
 #include "view/what_if_report.h"
 
@@ -70,8 +71,8 @@ void add_pairs(Text& text, const WhatIf& found) {
 
 std::string what_if_text(const std::string& scenario, std::uint64_t seed, const WhatIf& found) {
   Text text;
-  fmt::format_to(fmt::appender(text), "What if, simulated: scenario {}, seed {}, {} runs on the same luck.\n\n",
-                 harmless(scenario), seed, found.runs);
+  fmt::format_to(fmt::appender(text), "What if, {}: scenario {}, seed {}, {} runs on the same luck.\n\n",
+                 in_passing(Reality::simulated), harmless(scenario), seed, found.runs);
   fmt::format_to(fmt::appender(text), "  as it is                     {:>11} failed of {} asked ({})\n",
                  grouped(found.failed), grouped(found.asked), rate_text(found.failed, found.asked));
   fmt::format_to(fmt::appender(text), "  without all its mechanisms   {:>11} failed of {} asked ({})\n\n",
@@ -96,6 +97,7 @@ std::string what_if_text(const std::string& scenario, std::uint64_t seed, const 
       fmt::appender(text),
       "The limits (95 %) tell how far that holds for other {}.\n\"Alone\" keeps balancing, since others hang on it.\n",
       unit_text(found));
+  fmt::format_to(fmt::appender(text), "{}\n", caution_of(Reality::simulated));
   return fmt::to_string(text);
 }
 

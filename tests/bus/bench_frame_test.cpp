@@ -75,7 +75,7 @@ TEST_CASE("each field reads back") {
   std::vector<PayloadValue> values;
   REQUIRE(bench.protocol.read(read, Protocol::Side::answer, values));
   REQUIRE(values.size() == 6);
-  CHECK(values[5].turn == 2);
+  CHECK(values[5].repetition == 2);
   CHECK(values[5].value == 3305);  // cells 2, 3 and 4 were asked for
 }
 

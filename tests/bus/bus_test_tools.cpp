@@ -122,9 +122,9 @@ std::optional<std::int64_t> Source::quantity(std::string_view name, std::uint32_
   return std::nullopt;
 }
 
-std::optional<std::uint64_t> Source::argument_in(std::string_view field, std::uint32_t turn) {
+std::optional<std::uint64_t> Source::argument_in(std::string_view field, std::uint32_t repetition) {
   for (const auto& [known, values] : arguments) {
-    if (known == field && !values.empty()) return values[std::min<std::size_t>(turn, values.size() - 1)];
+    if (known == field && !values.empty()) return values[std::min<std::size_t>(repetition, values.size() - 1)];
   }
   return std::nullopt;
 }

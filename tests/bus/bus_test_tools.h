@@ -63,10 +63,11 @@ class Line {
 class Source : public PayloadSource {
  public:
   std::vector<std::pair<std::string, std::vector<std::int64_t>>> quantities;  // by index
-  std::vector<std::pair<std::string, std::vector<std::uint64_t>>> arguments;  // by turn; one value serves all turns
+  /// By repetition; one value serves all of them.
+  std::vector<std::pair<std::string, std::vector<std::uint64_t>>> arguments;
   std::optional<std::int64_t> quantity(std::string_view name, std::uint32_t index) override;
   std::optional<std::uint64_t> argument(std::string_view field) override { return argument_in(field, 0); }
-  std::optional<std::uint64_t> argument_in(std::string_view field, std::uint32_t turn) override;
+  std::optional<std::uint64_t> argument_in(std::string_view field, std::uint32_t repetition) override;
 };
 
 }  // namespace hopbench::testing

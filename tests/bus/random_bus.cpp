@@ -63,11 +63,11 @@ CheckSpec random_check(const std::string& name) {
   switch (drawn(0, 4)) {
     case 0:
       check.kind = SumKind::sum;
-      check.bits = std::array{8U, 16U, 32U}[drawn(0, 2)];
+      check.bits = std::array{5U, 7U, 8U, 16U, 32U}[drawn(0, 4)];
       break;
     case 1:
       check.kind = SumKind::negated_sum;
-      check.bits = std::array{8U, 16U}[drawn(0, 1)];
+      check.bits = std::array{7U, 8U, 16U}[drawn(0, 2)];
       break;
     case 2:
       check.kind = SumKind::exclusive_or;

@@ -4,8 +4,9 @@
 #include <new>
 
 #include "chain/chain.h"
-#include "support/small_chain.h"
+#include "seen/ignoring_sink.h"
 #include "support/catch.h"
+#include "support/small_chain.h"
 
 namespace {
 std::size_t allocations = 0;  // by operator new, in all
@@ -31,20 +32,16 @@ namespace hopbench {
 namespace {
 
 /// Counts, and keeps nothing.
-class Counter final : public Sink {
+class Counter final : public IgnoringSink {
  public:
   explicit Counter(bool whole) : whole_(whole) {}
   std::uint64_t told = 0;
   std::uint64_t failed = 0;  // at the first try
 
-  void begin(const RunInfo&) override {}
   void exchange(const ExchangeObs& seen, const ExchangeTruth*) override {
     ++told;
     if (seen.attempts.size() > 1) ++failed;
   }
-  void stray(const Stray&) override {}
-  void arrival(const Arrival&) override {}
-  void end(Nanos, const Lateness&) override {}
   [[nodiscard]] std::uint64_t whole_from() const override { return whole_ ? 0 : ~std::uint64_t{0}; }
   void again(std::span<const ExchangeObs>, std::span<const Repeat> repeats) override { told += repeats.size(); }
 

@@ -91,6 +91,8 @@ TEST_CASE("after a garbled answer it asks again at once, or waits out its time, 
 
 TEST_CASE("an ask to everyone is acted on once by each, answered by none, and comes round") {
   SmallChain small = small_chain(Shape::ring, 4, "conditions");
+  small.kind().cells = 4;
+  small.kind().board.bleed_mohm = 33'000;
   PlanEntry everyone;
   everyone.name = "bleed/everyone";
   everyone.topic = "bleed";
@@ -119,7 +121,9 @@ TEST_CASE("an ask to everyone that comes round after the next try was sent count
   const KeptExchange& each = kept.exchanges.front();
   REQUIRE(each.attempts.size() == 2);
   CHECK(each.seen.outcome == Outcome::answered);
-  CHECK(each.attempts[0].outcome == Outcome::answered);
+  CHECK(each.attempts[0].outcome == Outcome::late);
+  CHECK(why(each, 0).cause == Cause::chain_time);
+  CHECK(each.attempts[1].outcome == Outcome::answered);  // its wait was over with that
   CHECK(each.seen.round_trip == 5 * 1'400 * microsecond + 4 * 200 * microsecond);
 }
 
@@ -151,6 +155,8 @@ TEST_CASE("a refusal that comes after the next try was sent counts for its own t
 
 TEST_CASE("in a line an ask to everyone is over when it is out, and reaches the last") {
   SmallChain small = small_chain(Shape::line, 3, "conditions");
+  small.kind().cells = 4;
+  small.kind().board.bleed_mohm = 33'000;
   PlanEntry everyone;
   everyone.name = "bleed/everyone";
   everyone.topic = "bleed";

@@ -31,7 +31,7 @@ void require_sound(const ControllerSpec& controller, const Collector& kept, cons
   REQUIRE(e.seen.start <= e.seen.decided);
   REQUIRE(e.seen.decided <= e.seen.closed);
   for (std::size_t i = 0; i < e.attempts.size(); ++i) {
-    if (e.attempts[i].outcome == Outcome::answered) REQUIRE(e.attempt_truths[i].cause == Cause::none);
+    REQUIRE((e.attempts[i].outcome == Outcome::answered) == (e.attempt_truths[i].cause == Cause::none));
     if (i > 0) REQUIRE(e.attempts[i].start >= e.attempts[i - 1].ask_end);
   }
   for (std::size_t i = 0; i < e.rows.size(); ++i) {
@@ -89,6 +89,8 @@ TEST_CASE("random scenarios reach nearly every mechanism, and all that goes wron
   }
   for (std::size_t i = 0; i < outcome_count; ++i) {
     const auto outcome = static_cast<Outcome>(i);
+    // A real controller's (outside_test.cpp); and values that do not fit an answer (truncated_test.cpp).
+    if (outcome == Outcome::bad_ask || outcome == Outcome::truncated) continue;
     INFO(name_of(outcome));
     CHECK(outcomes.count(outcome) == 1);
   }

@@ -153,6 +153,8 @@ TEST_CASE("a kept address needs no second enrolment") {
 
 TEST_CASE("a reset forgets what was written") {
   SmallChain small = small_chain(Shape::ring, 1);
+  small.kind().cells = 4;
+  small.kind().board.bleed_mohm = 33'000;
   small.poll_only(0, "bleed", {{"cells", 5}});
   PlanEntry read = small.controller().plan.front();
   read.name = "read";

@@ -88,6 +88,7 @@ TEST_CASE("ten bytes to everyone round a ring of sixteen hops") {
   small.bus = buses::old_style();
   small.bus.line = {115'200, 8, Parity::none, 2};
   small.bus.framing.fixed_bytes = 10;
+  small.bus.forward.unclaimed = Unclaimed::returns;
   small.kind().forwarding.after = 0;
   small.poll_only(0xffff, "bleed", {{"cells", 0}});
   const Collector kept = small.run(1);

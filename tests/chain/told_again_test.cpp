@@ -5,8 +5,9 @@
 #include <vector>
 
 #include "base/luck.h"
-#include "support/small_chain.h"
+#include "seen/ignoring_sink.h"
 #include "support/catch.h"
+#include "support/small_chain.h"
 
 namespace hopbench {
 namespace {
@@ -35,11 +36,10 @@ Collector run_in_calls(const SmallChain& small, Way way, std::uint64_t exchanges
 }
 
 /// Keeps what is not as the rest: too many exchanges to keep them all. The others go into one number.
-class Digest final : public Sink {
+class Digest final : public IgnoringSink {
  public:
   std::uint64_t all = 0;
   std::vector<std::uint64_t> unhealthy;  // numbers
-  void begin(const RunInfo&) override {}
   void exchange(const ExchangeObs& seen, const ExchangeTruth*) override {
     const auto fold = [&](auto value) { all = name_hash(all, static_cast<std::uint64_t>(value)); };
     for (const std::uint64_t each : {seen.number, seen.turn}) fold(each);
@@ -54,7 +54,6 @@ class Digest final : public Sink {
     if (seen.outcome != Outcome::answered) unhealthy.push_back(seen.number);
   }
   void stray(const Stray& stray) override { all = name_hash(all, static_cast<std::uint64_t>(stray.at)); }
-  void arrival(const Arrival&) override {}
   void end(Nanos until, const Lateness&) override { all = name_hash(all, static_cast<std::uint64_t>(until)); }
 };
 

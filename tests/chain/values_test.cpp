@@ -26,10 +26,6 @@ TEST_CASE("a cell swings in a triangle about its level") {
     INFO("at " << p.at << " s");
     CHECK(std::abs(values.microvolts(0, p.at * second) - 3'300'000 - p.off) <= 1);
   }
-  levels.since = 30 * second;
-  const CellValues later(levels, Luck(1), name_hash("n1"));
-  for (const Nanos at : {0, 10, 30, 80})
-    CHECK(later.microvolts(0, at * second) == values.microvolts(0, (at + 30) * second));
 }
 
 TEST_CASE("cells differ from each other within their spread, and each keeps its own offset") {

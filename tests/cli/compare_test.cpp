@@ -31,17 +31,17 @@ TEST_CASE("compare tells whether it became better or worse, and returns so") {
   const auto better = folder.run("compare noisy.cap quiet.cap");
   CHECK(better.exit_code == 0);
   CHECK(better.err.empty());
-  CHECK(better.out.starts_with("Better: "));
+  CHECK(better.out.starts_with("Better (simulated): "));
   CHECK(better.out.find("hop 3 (a2 -> a3)") != std::string::npos);
-  CHECK(better.out.find("Simulated") != std::string::npos);
+  CHECK(better.out.find("about the model, not about a real chain") != std::string::npos);
 
   const auto worse = folder.run("compare quiet.cap noisy.cap");
   CHECK(worse.exit_code == 1);
-  CHECK(worse.out.starts_with("Worse: "));
+  CHECK(worse.out.starts_with("Worse (simulated): "));
 
   const auto same = folder.run("compare noisy.cap again.cap");
   CHECK(same.exit_code == 0);
-  CHECK(same.out.starts_with("No difference seen; a rise of tries that failed from "));
+  CHECK(same.out.starts_with("No difference seen (simulated); a rise of tries that failed from "));
 
   const auto json = folder.run("compare noisy.cap quiet.cap --json");
   CHECK(json.exit_code == 0);
@@ -69,7 +69,7 @@ TEST_CASE("compare says what it cannot compare, and what is wrong with what it i
   REQUIRE(folder.run("run short.txtpb --for 2s --capture short.cap").exit_code == 0);
   const auto ran = folder.run("compare short.cap short.cap");
   CHECK(ran.exit_code == 4);
-  CHECK(ran.out.starts_with("Not comparable: "));
+  CHECK(ran.out.starts_with("Not comparable (simulated): "));
   CHECK(folder.run("compare short.cap missing.cap").exit_code == 3);
   folder.write("no.cap", "this is no capture");
   CHECK(folder.run("compare short.cap no.cap").exit_code == 2);

@@ -162,7 +162,7 @@ TEST_CASE("a thinned capture, and one kept within a size, have the measures of t
     Chain chain(protocol, chain_description, 3, Way::repeats, Seat::simulated, thinner);
     REQUIRE(chain.run_exchanges(exchanges));
     chain.finish({});
-    writer.settle();
+    writer.drain();
     if (bounded) {
       CHECK(memory.bytes.size() <= most);
       CHECK(memory.bytes.size() > most / 2);  // the room there is is used
@@ -292,7 +292,7 @@ TEST_CASE("signals end a run in order, and even the last one leaves a good captu
   // The capture goes through a pipe: the run cannot get further ahead than the pipe lets it, and nothing has to be
   // waited for by the clock.
   for (const bool counted : {false, true}) {
-    for (const int signal : {SIGINT, SIGTERM, SIGKILL}) {
+    for (const int signal : {SIGINT, SIGTERM, SIGHUP, SIGKILL}) {
       CAPTURE(counted, signal);
       const Folder folder;
       const auto pipe = folder.file("pipe");

@@ -60,6 +60,8 @@ TEST_CASE("explain --what-if prints a table that says it is simulated, and JSON"
   REQUIRE(one.exit_code == 0);
   CHECK(one.out == three.out);
   CHECK(has(one.out, "\"simulated\": true"));
+  CHECK(has(one.out, "\"reality\": \"simulated\""));
+  CHECK(has(one.out, "about the model, not about a real chain"));
   CHECK(folder.run("explain --what-if " + plug_and_cable + " --exchanges 0").exit_code == 2);
   CHECK(folder.run("explain --what-if " + plug_and_cable + " --for never").exit_code == 2);
 }

@@ -33,7 +33,7 @@ void run_dry(EventQueue& queue) {
 }  // namespace
 
 TEST_CASE("an empty queue waits for ever") {
-  EventQueue queue(10);
+  EventQueue queue(10, 0);
   CHECK(queue.next_at() == never);
   CHECK(queue.now() == 0);
 }
@@ -53,7 +53,7 @@ TEST_CASE("events come by time, then rank, entity and port, in whatever order th
   std::vector<std::size_t> order{9, 3, 1, 8, 0, 6, 4, 2, 7, 5};
   for (int round = 0; round < 500; ++round) {
     std::next_permutation(order.begin(), order.end());
-    EventQueue queue(100);
+    EventQueue queue(100, 0);
     Diary diary;
     for (const std::size_t i : order)
       queue.push(sorted[i].at, sorted[i].rank, sorted[i].entity, sorted[i].port, diary, i);
@@ -65,7 +65,7 @@ TEST_CASE("events come by time, then rank, entity and port, in whatever order th
 }
 
 TEST_CASE("what is equal in all of that keeps the order in which it was queued") {
-  EventQueue queue(1'000);
+  EventQueue queue(1'000, 0);
   Diary diary;
   for (std::uint64_t i = 0; i < 200; ++i) queue.push(3, Rank::wake, 1, 0, diary, i);
   run_dry(queue);
@@ -73,7 +73,7 @@ TEST_CASE("what is equal in all of that keeps the order in which it was queued")
 }
 
 TEST_CASE("an answer on the deadline counts: arrival comes before the timer") {
-  EventQueue queue(10);
+  EventQueue queue(10, 0);
   Diary diary;
   queue.push(100, Rank::wake, 0, 0, diary, 2);
   queue.push(100, Rank::arrival, 60'000, 255, diary, 1);
@@ -82,7 +82,7 @@ TEST_CASE("an answer on the deadline counts: arrival comes before the timer") {
 }
 
 TEST_CASE("events queued at the present instant still come at it, in order") {
-  EventQueue queue(10);
+  EventQueue queue(10, 0);
   Diary diary;
   Doer doer([&](Nanos now, std::uint64_t) { queue.push(now, Rank::arrival, 0, 0, diary, 1); });
   queue.push(4, Rank::signal, 0, 0, doer, 0);
@@ -96,7 +96,7 @@ TEST_CASE("events queued at the present instant still come at it, in order") {
 TEST_CASE("events of one rank that are done out of turn keep their order among themselves") {
   std::vector<std::uint64_t> order{0, 1, 2, 3, 4, 5};
   do {
-    EventQueue queue(100);
+    EventQueue queue(100, 0);
     Diary diary;
     queue.push(4, Rank::plan, 0, 0, diary, 99);
     for (const std::uint64_t i : order) {
@@ -112,7 +112,7 @@ TEST_CASE("events of one rank that are done out of turn keep their order among t
 }
 
 TEST_CASE("a loop without time ends, and time that passes lifts the limit") {
-  EventQueue queue(50);
+  EventQueue queue(50, 0);
   std::uint64_t done = 0;
   Doer loop([&](Nanos now, std::uint64_t) {
     ++done;
@@ -127,7 +127,7 @@ TEST_CASE("a loop without time ends, and time that passes lifts the limit") {
   CHECK_FALSE(queue.step());
   CHECK(done == 50);
 
-  EventQueue walking(50);
+  EventQueue walking(50, 0);
   Diary diary;
   for (Nanos at = 1; at <= 10; ++at) {
     for (std::uint64_t i = 0; i < 50; ++i) walking.push(at, Rank::wake, 0, 0, diary, i);
@@ -137,7 +137,7 @@ TEST_CASE("a loop without time ends, and time that passes lifts the limit") {
 }
 
 TEST_CASE("time moves on without events, and never back") {
-  EventQueue queue(10);
+  EventQueue queue(10, 0);
   Diary diary;
   queue.push(100, Rank::wake, 0, 0, diary, 0);
   queue.advance(40);

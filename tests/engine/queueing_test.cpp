@@ -113,7 +113,7 @@ double wait_variance(double rho) {
 
 TEST_CASE("M/M/1: mean wait, chance of no wait, and Little's law to the nanosecond") {
   const double rho = GENERATE(0.5, 0.7, 0.8, 0.9);
-  EventQueue queue(100);
+  EventQueue queue(100, 0);
   Server server(queue, 1, random_service("service", second));
   const Arrivals arrivals(queue, customers, mean_between(rho), [&](Nanos now) { server.enter(now); });
   run_dry(queue);
@@ -132,7 +132,7 @@ TEST_CASE("M/D/1: half the wait of M/M/1") {
   // Wq = rho / (2 (1 - rho)) (Pollaczek 1930, Khinchine 1932; from memory). The wait varies less than in M/M/1, whose
   // limit is used.
   const double rho = GENERATE(0.5, 0.8);
-  EventQueue queue(100);
+  EventQueue queue(100, 0);
   Server server(queue, 1, [](std::uint64_t) { return second; });
   const Arrivals arrivals(queue, customers, mean_between(rho), [&](Nanos now) { server.enter(now); });
   run_dry(queue);
@@ -145,7 +145,7 @@ TEST_CASE("M/D/1: half the wait of M/M/1") {
 TEST_CASE("two servers in a row: what leaves the first is a Poisson stream again") {
   // Burke, "The output of a queuing system", Operations Research 4 (1956) 699-704. lambda 0.5, mu 1 and 1.25: 2 + 4/3
   // services.
-  EventQueue queue(100);
+  EventQueue queue(100, 0);
   Server first(queue, 1, random_service("first", second));
   Server other(queue, 2, random_service("other", second * 4 / 5));
   std::vector<double> between;
@@ -186,7 +186,7 @@ TEST_CASE("M/M/1/K: share of customers turned away") {
   };
   const Case c = GENERATE(Case{0.5, 1, 0.333333}, Case{0.5, 4, 0.032258}, Case{0.8, 4, 0.121847},
                           Case{0.8, 8, 0.038756}, Case{1.0, 4, 0.200000}, Case{0.9, 16, 0.022239});
-  EventQueue queue(100);
+  EventQueue queue(100, 0);
   Server server(queue, 1, random_service("service", second));
   server.room = c.room;
   constexpr std::size_t batches = 50;

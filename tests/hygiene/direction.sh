@@ -3,7 +3,7 @@
 # Each folder of src/ includes only itself and folders before it; Asio stands in port/ only, curses in view/ only, and
 # Protobuf in no folder that decides anything.
 cd "$1/src" || exit 1
-order="base bus engine seen line pack scenario stations chain text port record judge measure study picture view cli"
+order="base work bus engine seen line pack scenario stations assembly books wires chain text port record judge measure study picture view cli"
 bad=$(
   allowed=""
   for folder in $order; do
@@ -15,13 +15,13 @@ bad=$(
   done
   # port, record and measure stand side by side.
   grep -nH '#include "\(record\|measure\|view\|text\)/' port/*.h port/*.cpp
-  grep -nH '#include "\(bus\|engine\|seen\|line\|pack\|scenario\|stations\|chain\|text\|port\|record\)/' judge/*.h judge/*.cpp
+  grep -nH '#include "\(bus\|engine\|seen\|line\|pack\|scenario\|stations\|assembly\|books\|wires\|chain\|text\|port\|record\)/' judge/*.h judge/*.cpp
   grep -nH '#include "\(bus\|engine\|seen\|line\)/' pack/*.h pack/*.cpp
-  grep -nH '#include "\(port\|text\|scenario\|stations\|chain\|line\)/' record/*.h record/*.cpp measure/*.h measure/*.cpp
-  grep -nH '#include "\(stations\|chain\)/' text/*.h text/*.cpp
+  grep -nH '#include "\(port\|text\|scenario\|stations\|assembly\|books\|wires\|chain\|line\)/' record/*.h record/*.cpp measure/*.h measure/*.cpp
+  grep -nH '#include "\(stations\|assembly\|books\|wires\|chain\)/' text/*.h text/*.cpp
   grep -nH 'boost/asio' $(ls -d */ | grep -v '^port/' | sed 's|$|*|') 2>/dev/null
   grep -nH 'curses\.h' $(ls -d */ | grep -v '^view/' | sed 's|$|*|') 2>/dev/null
-  grep -nH 'google/protobuf\|\.pb\.h' base/* bus/* engine/* seen/* line/* pack/* scenario/* stations/* chain/* port/* measure/* judge/* 2>/dev/null
+  grep -nH 'google/protobuf\|\.pb\.h' base/* bus/* engine/* seen/* line/* pack/* scenario/* stations/* assembly/* books/* wires/* chain/* port/* measure/* judge/* 2>/dev/null
   for folder in */; do
     case " $order " in *" ${folder%/} "*) ;; *) echo "src/$folder stands in no order" ;; esac
   done

@@ -66,7 +66,7 @@ TEST_CASE("a frame that is surely clean is touched by nothing") {
   int timid = 0;
   for (int round = 0; round < 60; ++round) {
     const LinkSpec spec = some_link(dice);
-    Conditions conditions(spec, Luck(dice.up_to(1'000)), "into n1");
+    Conditions conditions(spec, Luck(dice.up_to(1'000)), "into n1", 0);
     Nanos at = 0;
     for (std::uint64_t frame = 0; frame < 400; ++frame) {
       at += dice.between(100, 20'000) * microsecond;
@@ -99,7 +99,7 @@ TEST_CASE("bits are hit as often as the spec says") {
   const double p = GENERATE(1e-2, 1e-3, 1e-4);
   LinkSpec spec;
   spec.bit_error = static_cast<Ppq>(p * 1e15);
-  Conditions conditions(spec, Luck(31), "into n1");
+  Conditions conditions(spec, Luck(31), "into n1", 0);
   const Timing timing(0, bit, 48, 20);  // two rows of the field, the second one in part
   const auto frames = static_cast<std::uint64_t>(400 / p / 480) + 1;
   double hits = 0;
@@ -121,7 +121,7 @@ TEST_CASE("bits are hit as often as the spec says") {
 TEST_CASE("a frame that comes in pieces is hit where it would be in one") {
   LinkSpec spec;
   spec.bit_error = 5'000'000'000'000;
-  Conditions conditions(spec, Luck(32), "into n1");
+  Conditions conditions(spec, Luck(32), "into n1", 0);
   for (std::uint64_t turn = 0; turn < 300; ++turn) {
     Strikes strikes;
     const auto whole = noise_of(conditions, key_of(1, turn), Timing(0, bit, 60, 20), strikes);
@@ -143,9 +143,9 @@ TEST_CASE("noise knows the frame, not the time, the order or the other mechanism
   LinkSpec more = noisy;
   more.contact = {50 * millisecond, 10 * millisecond, true};
   more.opens = {{0, second, false}};
-  Conditions alone(noisy, Luck(33), "into n1");
-  Conditions among(more, Luck(33), "into n1");
-  Conditions elsewhere(noisy, Luck(33), "into n2");
+  Conditions alone(noisy, Luck(33), "into n1", 0);
+  Conditions among(more, Luck(33), "into n1", 0);
+  Conditions elsewhere(noisy, Luck(33), "into n2", 0);
   int differ = 0;
   for (std::uint64_t turn = 0; turn < 400; ++turn) {
     Strikes strikes;
@@ -165,8 +165,8 @@ TEST_CASE("less noise is a part of more noise") {
   low.bit_error = 300'000'000'000;
   LinkSpec high;
   high.bit_error = 3'000'000'000'000;
-  Conditions quiet(low, Luck(34), "into n1");
-  Conditions loud(high, Luck(34), "into n1");
+  Conditions quiet(low, Luck(34), "into n1", 0);
+  Conditions loud(high, Luck(34), "into n1", 0);
   std::size_t few = 0;
   std::size_t many = 0;
   for (std::uint64_t turn = 0; turn < 2'000; ++turn) {
@@ -185,8 +185,8 @@ TEST_CASE("a burst hits bits inside it and none outside it, and nearly all of a 
   LinkSpec spec;
   spec.burst = {30 * millisecond, 3 * millisecond, certain / 2};
   const Luck luck(36);
-  Conditions conditions(spec, luck, "into n1");
-  Sojourns state(luck.stream(name_hash("into n1"), Purpose::burst_sojourn, 0), 30 * millisecond, 3 * millisecond);
+  Conditions conditions(spec, luck, "into n1", 0);
+  Sojourns state(luck.stream(name_hash("into n1"), Purpose::burst_sojourn, 0), 30 * millisecond, 3 * millisecond, 0);
   double inside = 0;
   double hit = 0;
   std::size_t in_part = 0;
@@ -218,7 +218,7 @@ TEST_CASE("an open cable reads as told, for as long as told") {
   const bool low = GENERATE(true, false);
   LinkSpec spec;
   spec.opens = {{1'000, 2'000, low}};
-  Conditions conditions(spec, Luck(35), "into n1");
+  Conditions conditions(spec, Luck(35), "into n1", 0);
   const Timing timing(500, Period{100} << 32U, 2, 20);  // 500..2500
   Levels levels;
   levels.toggle(500);

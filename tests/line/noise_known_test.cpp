@@ -55,7 +55,7 @@ TEST_CASE("noise is that of the field in any order of turns, frames, lengths and
     Dice dice(round);
     LinkSpec spec;
     spec.bit_error = rates[dice.up_to(3)];
-    Conditions conditions(spec, luck, link_name);
+    Conditions conditions(spec, luck, link_name, 0);
     std::uint64_t turn = dice.up_to(3) * 65'530;
     for (int call = 0; call < 120; ++call) {
       FrameKey key;
@@ -115,7 +115,7 @@ TEST_CASE("turns that are hit are found by looking ahead, however far they lie a
     expected.erase(std::unique(expected.begin(), expected.end()), expected.end());
     REQUIRE(expected.size() > 20);
 
-    Conditions conditions(spec, luck, link_name);
+    Conditions conditions(spec, luck, link_name, 0);
     std::vector<std::uint64_t> found;
     std::size_t looks = 0;
     for (key.turn = 0; key.turn < turns; ++looks) {

@@ -90,7 +90,7 @@ TEST_CASE("each slot turned over does what it should") {
     Receiver receiver(line, {}, period);
     std::vector<SampledChar> heard;
     receiver.receive(levels, timing, timing.end(), heard);
-    if (!receiver.idle()) receiver.settle(heard);
+    if (!receiver.idle()) receiver.decide_held(heard);
     INFO("slot " << slot);
     if (slot == 0) {  // no start bit: what follows is read from a later edge
       CHECK((heard.size() != 3 || heard[1].heard.byte != 0xa6));
@@ -128,7 +128,7 @@ TEST_CASE("pieces that follow each other are heard as one") {
       to_levels(part, line, timing, levels);
       receiver.receive(levels, timing, timing.end(), heard);
     }
-    if (!receiver.idle()) receiver.settle(heard);
+    if (!receiver.idle()) receiver.decide_held(heard);
     std::vector<std::uint8_t> read;
     for (const SampledChar& each : heard) read.push_back(each.heard.byte);
     return read;

@@ -65,7 +65,7 @@ double loss_sd(const Channel& c, std::uint64_t packets) {
 TEST_CASE("losses and runs of losses with a state that is all or nothing") {
   const Channel c = GENERATE(Channel{0.01, 0.1, 0, 1, 0.090909, 10.0}, Channel{0.05, 0.5, 0, 1, 0.090909, 2.0});
   const auto [good, bad] = sojourns_of(c.p, c.r);
-  Sojourns sojourns(Luck(21).stream(name_hash("bursts"), Purpose::burst_sojourn, 0), good, bad);
+  Sojourns sojourns(Luck(21).stream(name_hash("bursts"), Purpose::burst_sojourn, 0), good, bad, 0);
   const Seen seen = watch(1'000'000, [&](std::uint64_t i) {
     const Nanos at = static_cast<Nanos>(i) * spacing;
     return sojourns.bad_after(at).from <= at;
@@ -83,7 +83,7 @@ TEST_CASE("losses and runs of losses through the conditions of a link, a bit a p
   LinkSpec spec;
   spec.burst = {good, bad, certain / 2};
   spec.bit_error = static_cast<Ppq>(c.k_good * 1e15);
-  Conditions conditions(spec, Luck(21), "into n1");
+  Conditions conditions(spec, Luck(21), "into n1", 0);
   std::vector<std::uint32_t> inverted;
   const Seen seen = watch(200'000, [&](std::uint64_t i) {
     FrameKey key;
@@ -101,7 +101,7 @@ TEST_CASE("losses and runs of losses through the conditions of a link, a bit a p
 }
 
 TEST_CASE("sojourns have their means") {
-  Sojourns sojourns(Luck(22).stream(name_hash("bursts"), Purpose::burst_sojourn, 0), 70 * millisecond, 3 * millisecond);
+  Sojourns sojourns(Luck(22).stream(name_hash("bursts"), Purpose::burst_sojourn, 0), 70 * millisecond, 3 * millisecond, 0);
   double good = 0;
   double bad = 0;
   Nanos at = 0;
@@ -120,7 +120,7 @@ TEST_CASE("sojourns have their means") {
 
 TEST_CASE("sojourns do not depend on who asked before, or how often") {
   const StreamKey stream = Luck(23).stream(name_hash("bursts"), Purpose::burst_sojourn, 0);
-  const auto make = [&] { return Sojourns(stream, 5 * millisecond, millisecond); };
+  const auto make = [&] { return Sojourns(stream, 5 * millisecond, millisecond, 0); };
   Sojourns dense = make();
   Sojourns sparse = make();
   std::vector<Interval> by_dense;
@@ -142,7 +142,7 @@ TEST_CASE("sojourns do not depend on who asked before, or how often") {
 }
 
 TEST_CASE("without bursts nothing is ever bad") {
-  Sojourns none(Luck(24).stream(name_hash("bursts"), Purpose::burst_sojourn, 0), 0, 5);
+  Sojourns none(Luck(24).stream(name_hash("bursts"), Purpose::burst_sojourn, 0), 0, 5, 0);
   CHECK_FALSE(none.ever_bad());
   CHECK(none.bad_after(1'000 * second).from == never);
 }

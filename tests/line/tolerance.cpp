@@ -14,7 +14,7 @@ Reception receive(const LineCoding& line, const ReceiverSpec& spec, Period own, 
   Receiver receiver(line, spec, own);
   std::vector<SampledChar> heard;
   receiver.receive(levels, timing, timing.end(), heard);
-  if (!receiver.idle()) receiver.settle(heard);
+  if (!receiver.idle()) receiver.decide_held(heard);
   Reception result;
   result.exact = heard.size() == bytes.size();
   const auto mask = static_cast<std::uint8_t>((1U << line.data_bits) - 1U);

@@ -45,6 +45,7 @@ struct OwnedExchange {
   bool has_truth = true;
   std::vector<RowTruth> row_truth;
   std::vector<AttemptTruth> attempt_truth;
+  std::vector<FaultStrike> strikes;
 
   void tell(Sink& sink) const {
     ExchangeObs obs = fixed;
@@ -52,7 +53,7 @@ struct OwnedExchange {
     obs.rows = rows;
     obs.asked = asked;
     obs.answered = answered;
-    const ExchangeTruth truth{row_truth, attempt_truth};
+    const ExchangeTruth truth{row_truth, attempt_truth, strikes};
     sink.exchange(obs, has_truth ? &truth : nullptr);
   }
 };
@@ -171,7 +172,7 @@ inline OwnedExchange wild_exchange(Dice& dice, const RunInfo& info, std::uint64_
       const auto place = [&](std::size_t places) {
         return dice.chance(3) ? std::uint16_t{0xffff} : static_cast<std::uint16_t>(dice.below(places));
       };
-      truth = {static_cast<Cause>(dice.below(42)), place(info.nodes.size()), place(info.links.size()),
+      truth = {static_cast<Cause>(dice.below(51)), place(info.nodes.size()), place(info.links.size()),
                dice.chance(2) ? 0xffffffffU : static_cast<std::uint32_t>(dice.below(info.faults.size()))};
     }
     exchange.attempt_truth.push_back(truth);
@@ -192,12 +193,21 @@ inline OwnedExchange wild_exchange(Dice& dice, const RunInfo& info, std::uint64_
     row.inherited = dice.chance(6);
     exchange.rows.push_back(row);
     if (dice.chance(4)) {
-      exchange.row_truth.push_back({static_cast<std::uint32_t>(i), static_cast<Cause>(dice.below(42)),
+      exchange.row_truth.push_back({static_cast<std::uint32_t>(i), static_cast<Cause>(dice.below(51)),
                                     dice.chance(2) ? 0xffffffffU : static_cast<std::uint32_t>(dice.below(2)),
                                     dice.chance(2) ? 0xffffffffU : static_cast<std::uint32_t>(dice.below(2000)),
                                     dice.chance(9)});
     }
   }
+  for (auto strikes = dice.chance(4) ? dice.below(5) : 0; strikes > 0; --strikes) {
+    exchange.strikes.push_back({static_cast<std::uint32_t>(dice.below(2)),
+                                dice.chance(4) ? std::uint16_t{0xffff} : static_cast<std::uint16_t>(dice.below(20)),
+                                static_cast<std::uint8_t>(dice.below(4)), dice.chance(2),
+                                static_cast<std::uint8_t>(dice.chance(10) ? dice.next() : 0)});
+  }
+  fixed.ambiguous = dice.chance(10);
+  fixed.doubtful = dice.chance(10);
+  fixed.port_late = dice.chance(5) ? static_cast<Nanos>(dice.below(100'000'000)) : 0;
   exchange.asked = dice.bytes(dice.below(40));
   exchange.answered = dice.bytes(dice.below(200));
   exchange.has_truth = !dice.chance(6);
@@ -242,6 +252,15 @@ inline Run wild_run(std::uint64_t seed, std::size_t events) {
   run.until = at + 1'000'000'000;
   run.lateness = {dice.below(1000), static_cast<Nanos>(dice.below(1'000'000)),
                   static_cast<Nanos>(dice.below(100'000'000))};
+  if (dice.below(2) == 0) {
+    run.lateness.stalls = dice.below(1000);
+    run.lateness.worst_stall = static_cast<Nanos>(dice.below(1'000'000'000));
+    run.lateness.stalled = static_cast<Nanos>(dice.below(10'000'000'000));
+    run.lateness.not_fetched = dice.below(100'000);
+    run.lateness.nobody_there = dice.below(100'000);
+    run.lateness.port_median = static_cast<Nanos>(dice.below(100'000));
+    run.lateness.port_99 = static_cast<Nanos>(dice.below(10'000'000));
+  }
   return run;
 }
 

@@ -5,6 +5,7 @@
 #include "measure/causes.h"
 #include "measure/fan_out.h"
 #include "measure/value_run.h"
+#include "seen/ignoring_sink.h"
 #include "support/catch.h"
 
 using namespace hopbench;
@@ -13,7 +14,7 @@ using namespace hopbench::sample;
 namespace {
 
 /// Writes down what comes, in short: e17 an exchange, e17/10 one that stands for ten, t3-9 a tally, s a stray, ...
-class Listing final : public Sink {
+class Listing final : public IgnoringSink {
  public:
   std::string text;
   std::uint64_t longest_tally = 0;
@@ -78,16 +79,26 @@ TEST_CASE("failures are kept with what was around them, the rest as tallies in t
   CHECK(thinned(twenty({0, 1, 19}), 0, 1) == "b e0 e1 e2 t3-12 s t13-17 e18 e19 .");
 }
 
-TEST_CASE("not healthy is: tried twice, a frame not heard well, or a cause where it is known") {
-  for (int what = 0; what < 4; ++what) {
+TEST_CASE("not healthy is: tried twice, a frame not heard well or copied, or a cause where it is known") {
+  for (int what = 0; what < 5; ++what) {
     auto run = twenty({});
     auto& odd = std::get<OwnedExchange>(run.events[5]);
     if (what == 0) odd.attempts.insert(odd.attempts.begin(), {0, 0, Outcome::lost});
     if (what == 1) odd.rows[1].symptom = Symptom::check;
     if (what == 2) odd.row_truth = {{1, Cause::bit_noise, 0, 0, true}};
     if (what == 3) odd.attempt_truth[0].cause = Cause::measuring;
+    if (what == 4) odd.rows[1].copy = 1;
     CHECK(thinned(run, 0, 0) == "b t0-4 e5 t6-12 s t13-19 .");
   }
+}
+
+TEST_CASE("an exchange to which a stray belongs is not healthy") {
+  auto run = twenty({});  // its stray comes after number 12
+  auto& stray = std::get<OwnedStray>(run.events[13]);
+  stray.fixed.belongs_to = 13;
+  CHECK(thinned(run, 0, 0) == "b t0-12 s e13 t14-19 .");
+  stray.fixed.belongs_to = 12;  // told already
+  CHECK(thinned(run, 0, 0) == "b t0-12 s t13-19 .");
 }
 
 TEST_CASE("the measures of a thinned run are those of the whole, field for field") {

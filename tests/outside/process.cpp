@@ -84,6 +84,15 @@ void Process::send(int signal) const {
   REQUIRE(kill(pid_, signal) == 0);
 }
 
+void Process::close_err() { close_fd(err_fd_); }
+
+void Process::stop() const {
+  send(SIGSTOP);
+  int status = 0;
+  REQUIRE(waitpid(pid_, &status, WUNTRACED) == pid_);
+  REQUIRE(WIFSTOPPED(status));
+}
+
 int Process::wait() {
   while (out_fd_ >= 0 || err_fd_ >= 0) {
     INFO(err_);

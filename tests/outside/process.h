@@ -22,6 +22,10 @@ class Process {
   /// Waits until the standard error holds `text`; false if the program ends or the deadline passes first.
   bool says(const std::string& text);
   void send(int signal) const;
+  /// Nobody reads what it says from now on.
+  void close_err();
+  /// Stops it, and returns when it stands still.
+  void stop() const;
   /// Waits for the end. Returns the exit code, or minus the signal that ended it; fails the test after the deadline.
   int wait();
 

@@ -3,14 +3,18 @@
 
 #include <poll.h>
 #include <stdlib.h>
+#include <sys/socket.h>
+#include <sys/un.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <cstdint>
 #include <filesystem>
 #include <span>
 #include <string>
 #include <vector>
 
+#include "port/file_descriptor.h"
 #include "support/catch.h"
 
 namespace hopbench {
@@ -52,6 +56,17 @@ inline std::vector<std::uint8_t> read_bytes(int fd, std::size_t size) {
 
 inline void write_bytes(int fd, std::span<const std::uint8_t> bytes) {
   REQUIRE(::write(fd, bytes.data(), bytes.size()) == static_cast<ssize_t>(bytes.size()));
+}
+
+/// A client of the socket at `path`.
+inline FileDescriptor connect_to(const std::string& path) {
+  sockaddr_un address{};
+  address.sun_family = AF_UNIX;
+  REQUIRE(path.size() < sizeof address.sun_path);
+  std::copy(path.begin(), path.end(), address.sun_path);
+  FileDescriptor client(socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0));
+  REQUIRE(connect(client.get(), reinterpret_cast<const sockaddr*>(&address), sizeof address) == 0);
+  return client;
 }
 
 inline bool readable_within(int fd, int milliseconds) {

@@ -6,6 +6,7 @@
 
 #include <algorithm>
 #include <chrono>
+#include <csignal>
 #include <thread>
 
 #include "fixtures.h"
@@ -26,7 +27,11 @@ class EchoChain final : public Driven {
     while (!waiting_.empty() && waiting_.front().first <= until) {
       const auto [at, bytes] = waiting_.front();
       waiting_.erase(waiting_.begin());
-      outlet_(at, period_of_baud(57'600), bytes);
+      // 10 bits a character at 57,600 Bd.
+      std::vector<Nanos> ends;
+      for (std::size_t i = 1; i <= bytes.size(); ++i)
+        ends.push_back(at + static_cast<Nanos>(i * 1'000'000'000 / 5'760));
+      outlet_(ends, bytes, false);
     }
     now_ = until;
     return true;
@@ -38,7 +43,9 @@ class EchoChain final : public Driven {
     now_ = std::max(now_, at);
     waiting_.emplace_back(at + delay_, Bytes(bytes.begin(), bytes.end()));
   }
+  void port_was_late(Nanos from, Nanos to) override { late.emplace_back(from, to); }
   std::vector<Nanos> stamps;
+  std::vector<std::pair<Nanos, Nanos>> late;
 
  private:
   Outlet outlet_;
@@ -101,7 +108,7 @@ TEST_CASE("bytes go in, and come out no earlier than the chain and the line allo
 }
 
 TEST_CASE("a signal ends the loop, and the next one is back at its default") {
-  const int signal = GENERATE(SIGINT, SIGTERM);
+  const int signal = GENERATE(SIGINT, SIGTERM, SIGHUP);
   Running running(0);
   RealTimeOptions options;
   options.until = 60 * second;
@@ -113,6 +120,50 @@ TEST_CASE("a signal ends the loop, and the next one is back at its default") {
   struct sigaction action {};
   REQUIRE(sigaction(signal, nullptr, &action) == 0);
   CHECK(action.sa_handler == SIG_DFL);
+}
+
+TEST_CASE("a hang-up that is ignored stays so") {
+  Running running(0);
+  std::signal(SIGHUP, SIG_IGN);
+  RealTimeOptions options;
+  options.until = 20 * millisecond;
+  options.tick_every = millisecond;
+  options.tick = [](Nanos) { kill(getpid(), SIGHUP); };
+  const auto end = run_in_real_time(*running.session, *running.port, options);
+  CHECK(end.why == RealTimeEnd::Why::time);
+  CHECK(std::signal(SIGHUP, SIG_DFL) == SIG_IGN);
+}
+
+TEST_CASE("a loop that is held up reports for how long, and what was read then") {
+  Running running(0);
+  RealTimeOptions options;
+  options.until = 60 * second;
+  options.tick_every = 5 * millisecond;
+  Nanos from = 0;
+  Nanos held_up = 0;
+  options.tick = [&](Nanos now) {
+    if (held_up > 0) {
+      kill(getpid(), SIGINT);
+      return;
+    }
+    // Bytes come in while the loop is kept from reading: here by the one who ticks, as it would be by the scheduler.
+    write_bytes(running.client.get(), Bytes{1, 2});
+    REQUIRE(readable_within(running.port->descriptor(), patience_ms));
+    from = now;
+    const auto begun = std::chrono::steady_clock::now();
+    CHECK_FALSE(readable_within(running.client.get(), 50));
+    held_up = std::chrono::nanoseconds(std::chrono::steady_clock::now() - begun).count();
+  };
+  run_in_real_time(*running.session, *running.port, options);
+  REQUIRE(held_up > 0);
+  const Lateness lateness = running.session->lateness();
+  CHECK(lateness.stalls >= 1);
+  CHECK(lateness.worst_stall >= held_up);
+  REQUIRE(running.chain.stamps.size() >= 1);
+  const Nanos read = running.chain.stamps.front();
+  const bool told = std::any_of(running.chain.late.begin(), running.chain.late.end(),
+                                [&](const auto& late) { return late.first <= from && late.second == read; });
+  CHECK(told);
 }
 
 TEST_CASE("after a signal the loop goes on as long as it was told to, but not beyond its time") {

@@ -2,6 +2,7 @@
 #include <set>
 
 #include "record/capture_tools.h"
+#include "seen/ignoring_sink.h"
 #include "support/catch.h"
 
 using namespace hopbench;
@@ -128,19 +129,15 @@ TEST_CASE("a clean exchange over seventeen hops takes no more than 130 bytes") {
   Listing ignored;
   for (const std::uint64_t number : {0U, 15U, 4'999'999U}) {
     const auto exchange = clean_exchange(info, number, static_cast<Nanos>(number) * 1'382'400'000);
-    struct Size final : Sink {
+    struct Size final : IgnoringSink {
       RecordEncoder& encoder;
       std::size_t size = 0;
       RecordKind kind{};
       explicit Size(RecordEncoder& e) : encoder(e) {}
-      void begin(const RunInfo&) override {}
       void exchange(const ExchangeObs& obs, const ExchangeTruth* truth) override {
         size = encoder.exchange(obs, truth).size() + fragment_header_bytes;
         kind = encoder.exchange_kind();
       }
-      void stray(const Stray&) override {}
-      void arrival(const Arrival&) override {}
-      void end(Nanos, const Lateness&) override {}
     } size(encoder);
     exchange.tell(size);
     CAPTURE(number, size.size);
@@ -177,14 +174,10 @@ TEST_CASE("only exchanges with nothing amiss are marked clean") {
 TEST_CASE("observations come without their causes, and the causes are there for those who ask") {
   const auto run = wild_run(8, 60);
   const auto bytes = capture_of(run);
-  struct Truths final : Sink {
+  struct Truths final : IgnoringSink {
     int with = 0;
     int without = 0;
-    void begin(const RunInfo&) override {}
     void exchange(const ExchangeObs&, const ExchangeTruth* truth) override { ++(truth != nullptr ? with : without); }
-    void stray(const Stray&) override {}
-    void arrival(const Arrival&) override {}
-    void end(Nanos, const Lateness&) override {}
   };
   CaptureReader first(std::make_unique<MemorySource>(bytes));
   Truths seen;

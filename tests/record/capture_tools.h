@@ -20,6 +20,7 @@ namespace hopbench::sample {
 class Listing final : public Sink {
  public:
   std::vector<std::string> lines;
+  std::uint64_t repeats_below = 0;  // exchanges that may come as repeats
 
   void begin(const RunInfo& run) override {
     std::string line =
@@ -51,11 +52,20 @@ class Listing final : public Sink {
       for (const auto& r : truth->rows) {
         line += fmt::format(" row {} {} {} {} {}", r.row, static_cast<int>(r.cause), r.fault, r.bit, r.undetected);
       }
+      for (const auto& s : truth->strikes)
+        line += fmt::format(" s{} {} {} {} {}", s.fault, s.link, s.attempt, s.answering, s.copy);
       for (const auto& a : truth->attempts) {
         line += fmt::format(" try {} {} {} {}", static_cast<int>(a.cause), a.station, a.link, a.fault);
       }
     }
     lines.push_back(line);
+  }
+  [[nodiscard]] std::uint64_t whole_from() const override { return repeats_below; }
+  void again(std::span<const ExchangeObs> models, std::span<const Repeat> repeats) override {
+    for (const auto& repeat : repeats) {
+      lines.push_back(fmt::format("again {} {} {} {} {}", models[repeat.model].number, repeat.number, repeat.turn,
+                                  repeat.start, repeat.since_last));
+    }
   }
   void stray(const Stray& stray) override {
     lines.push_back(fmt::format("stray {} {} {} {}{}", stray.at, stray.link, static_cast<int>(stray.symptom),
@@ -66,7 +76,9 @@ class Listing final : public Sink {
         fmt::format("arrival {} {}{} flags{}", arrival.at, arrival.paced, hex(arrival.bytes), hex(arrival.flags)));
   }
   void end(Nanos until, const Lateness& lateness) override {
-    lines.push_back(fmt::format("end {} {} {} {}", until, lateness.sends, lateness.worst, lateness.total));
+    lines.push_back(fmt::format("end {} {} {} {} {} {} {} {} {} {} {}", until, lateness.sends, lateness.worst,
+                                lateness.total, lateness.stalls, lateness.worst_stall, lateness.stalled,
+                                lateness.not_fetched, lateness.nobody_there, lateness.port_median, lateness.port_99));
   }
   void tally(const Tally& tally) override {
     lines.push_back(fmt::format("tally {} {} {} {} {}{}", tally.from, tally.to, tally.exchanges, tally.first_number,
@@ -206,7 +218,7 @@ class MemoryFile final : public FileOps {
     return 0;
   }
   /// There is one file only: nothing goes on in another.
-  Place place(const std::string&) override { return Place::other; }
+  PathUse path_use(const std::string&) override { return PathUse::other; }
 };
 
 /// Waits rather than drops; no time passes.

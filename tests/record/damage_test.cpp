@@ -190,12 +190,12 @@ TEST_CASE("a capture can be read while it grows") {
   for (std::size_t i = 0; i < run.events.size(); ++i) {
     both([&](Sink& sink) { run.tell_event(i, sink); });
     if (dice.chance(3)) {
-      writer.settle();
+      writer.drain();
       replay(reader, read);
       REQUIRE(difference(read.lines, told.lines) == "");
     }
     if (dice.chance(10)) {
-      writer.settle();
+      writer.drain();
       replay(reader, read);
       REQUIRE(is_prefix(read.lines, told.lines));
     }

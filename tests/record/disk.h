@@ -111,10 +111,10 @@ class Disk final : public FileOps {
     step(Call::remove, path);
     return 0;
   }
-  Place place(const std::string& path) override {
+  PathUse path_use(const std::string& path) override {
     const std::lock_guard lock(mutex_);
     const auto found = files.find(path);
-    return found == files.end() || found->second.removed || found->second.bytes.empty() ? Place::free : Place::used;
+    return found == files.end() || found->second.removed || found->second.bytes.empty() ? PathUse::free : PathUse::used;
   }
 
   /// Writes wait until release().

@@ -87,7 +87,7 @@ TEST_CASE("whenever the power is cut, everything synced is there and nothing wro
       if (i % 3 != 0) continue;
       now += plan.hand_over_every;
       if (i % 9 == 0) now += plan.sync_every;
-      writer.settle();
+      writer.drain();
     }
     writer.end(run.until, run.lateness);
     REQUIRE(writer.error() == 0);

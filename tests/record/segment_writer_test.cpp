@@ -1,6 +1,7 @@
 #include <atomic>
 
 #include "record/written.h"
+#include "seen/ignoring_sink.h"
 #include "support/catch.h"
 
 using namespace hopbench;
@@ -23,9 +24,9 @@ WriterThread::Counts write_in_steps(const Run& run, Disk& disk, std::uint64_t ro
     run.tell_event(i, writer);
     if (i % records_per_step == 0) {
       now += step;
-      writer.settle();
+      writer.drain();
       writer.flush();  // nothing is there: it makes the writing thread look at the clock
-      writer.settle();
+      writer.drain();
     }
   }
   writer.end(run.until, run.lateness);
@@ -37,7 +38,7 @@ WriterThread::Counts write_in_steps(const Run& run, Disk& disk, std::uint64_t ro
 TEST_CASE("a capture that is written in one file has the bytes that its records have one by one") {
   const auto run = wild_run(50, 2000);
   MemoryFile plain;
-  struct OneByOne final : Sink {
+  struct OneByOne final : IgnoringSink {
     BlockWriter blocks;
     RecordEncoder encoder;
     explicit OneByOne(FileOps& ops) : blocks(ops, "plain", origin().run_id) {}
@@ -214,7 +215,7 @@ TEST_CASE("a full disk is asked again now and then, and what is missing is told 
   std::size_t event = 0;
   const auto some = [&](std::size_t count) {
     for (std::size_t i = 0; i < count; ++i) run.tell_event(event++, writer);
-    writer.settle();
+    writer.drain();
   };
   while (writer.dropped() == 0) some(10);
   CHECK(writer.error() == ENOSPC);
@@ -260,7 +261,7 @@ TEST_CASE("what a drop record says is when and why") {
       now += plan.try_again_every;
     }
     clean_exchange(info, i, static_cast<Nanos>(i) * second).tell(writer);
-    writer.settle();
+    writer.drain();
   }
   writer.end(10 * second, {});
   const auto lost = clean_exchange(info, 1, second).fixed;

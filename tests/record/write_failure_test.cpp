@@ -136,7 +136,7 @@ TEST_CASE("records wait for a block to fill, for flush or for the interval") {
   CHECK(writer.acknowledged() == 0);
   now = plan.hand_over_every;
   writer.tick();
-  writer.settle();
+  writer.drain();
   CHECK(writer.acknowledged() == 2);
   const auto size = file.bytes.size();
   CHECK(size > 0);
@@ -145,7 +145,7 @@ TEST_CASE("records wait for a block to fill, for flush or for the interval") {
   writer.tick();
   CHECK(file.bytes.size() == size);
   writer.flush();
-  writer.settle();
+  writer.drain();
   CHECK(file.bytes.size() > size);
 }
 

@@ -24,11 +24,11 @@ TEST_CASE("a chain in real time never waits for the disk: what finds no room is 
   writer.flush();
   const auto dropped = writer.dropped();
   disk.release();
-  writer.settle();
+  writer.drain();
   CHECK(writer.dropped() == dropped);
   while (event < run.events.size()) {
     run.tell_event(event++, writer);
-    if (event % 50 == 0) writer.settle();
+    if (event % 50 == 0) writer.drain();
   }
   writer.end(run.until, run.lateness);
   CHECK(writer.error() == 0);
@@ -48,7 +48,8 @@ TEST_CASE("a chain in real time never waits for the disk: what finds no room is 
     if (record.is_exchange() && seen == 0) closed_before = std::max(closed_before, record.exchange.fixed.start);
     if (record.kind != RecordKind::dropped) continue;
     ++seen;
-    CHECK(record.dropped.seen().from >= closed_before);
+    // Small records may have found room after the first that did not.
+    CHECK(record.dropped.seen().to >= closed_before);
     CHECK(std::string(record.dropped.seen().why) == "the disk was slower than the chain");
   }
   CHECK(seen == 1);

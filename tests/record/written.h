@@ -7,6 +7,7 @@
 #include "record/capture_tools.h"
 #include "record/disk.h"
 #include "record/segment_path.h"
+#include "seen/whole_sink.h"
 #include "support/catch.h"
 
 namespace hopbench::sample {
@@ -19,7 +20,7 @@ struct Payload {
 
 /// Keeps the payloads of all that it is told, encoded one by one without any writer. Of Head and End the kind only:
 /// what is in them hangs on the file.
-class Payloads final : public Sink {
+class Payloads final : public WholeSink {
  public:
   std::vector<Payload> all;
 
@@ -38,6 +39,7 @@ class Payloads final : public Sink {
   void tally(const Tally& tally) override { keep(RecordKind::tally, encoder_.tally(tally)); }
   void state(const State& state) override { keep(RecordKind::state, encoder_.state(state)); }
   void gap(const Gap& gap) override { keep(RecordKind::gap, encoder_.gap(gap)); }
+  void dropped(const Dropped& dropped) override { keep(RecordKind::dropped, encoder_.dropped(dropped)); }
   void command(const Remark& remark) override { keep(RecordKind::command, encoder_.remark(remark)); }
   void note(const Remark& remark) override { keep(RecordKind::note, encoder_.remark(remark)); }
 

@@ -24,7 +24,7 @@ std::vector<Nanos> ends_from(Nanos first, std::size_t count) {
   return ends;
 }
 
-/// Start of the first turn after `at` of a processor with one duty.
+/// Start of the first run after `at` of a processor with one duty.
 Nanos next_start(const Processor& processor, Nanos at) { return processor.calm_until(at); }
 
 }  // namespace

@@ -48,12 +48,12 @@ TEST_CASE("explain takes any observations, and says the same of the same ones") 
     EvidenceFold third;
     Observed third_door(third);
     tell_with_states(run, seed, third_door);
-    const auto one = explain(first.evidence());
-    const auto again = explain(third.evidence());
+    const auto one = explain(first.evidence(), Reality::simulated);
+    const auto again = explain(third.evidence(), Reality::simulated);
     CHECK(one.headline == again.headline);
     REQUIRE(one.cases.size() == again.cases.size());
     for (std::size_t i = 0; i < one.cases.size(); ++i) CHECK(one.cases[i].verdict == again.cases[i].verdict);
-    CHECK(explain(second.evidence()).where.hops.empty());
+    CHECK(explain(second.evidence(), Reality::simulated).where.hops.empty());
   }
 }
 
@@ -61,7 +61,7 @@ TEST_CASE("a capture without a single exchange is explained as one in which noth
   EvidenceFold fold;
   fold.begin(sample::ring(3));
   fold.end(second);
-  const auto explanation = explain(fold.evidence());
+  const auto explanation = explain(fold.evidence(), Reality::simulated);
   CHECK(explanation.cases.empty());
   CHECK(explanation.where.hops.empty());
 }

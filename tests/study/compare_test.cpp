@@ -1,6 +1,7 @@
 #include "study/compare.h"
 
 #include <functional>
+#include <set>
 
 #include "base/luck.h"
 #include "support/catch.h"
@@ -110,12 +111,12 @@ TEST_CASE("what cannot be compared is said so, and why") {
   const auto said = [](const Made& before, const Made& after) { return compare(before.tallies, after.tallies, {}); };
   CHECK(verdict(of(10, some, 1), of(10, some, 9)) == Verdict::not_comparable);
   auto real = of(10, some);
-  auto virtual_time = of(10, some);
   real.tallies.run.simulated = false;
-  CHECK(said(virtual_time, real).sentence == "Not comparable: one of them was simulated, the other was not.");
+  CHECK(said(of(10, some), real).sentence ==
+        "Not comparable: not the same was real (before: simulated; after: simulated chain, real controller).");
   auto others = of(10, some);
   others.tallies.run.nodes = {"c", "d"};
-  CHECK(said(of(10, some), others).sentence == "Not comparable: they have no node in common.");
+  CHECK(said(of(10, some), others).sentence == "Not comparable (simulated): they have no node in common.");
   CHECK(verdict(Made(0), of(10, some)) == Verdict::not_comparable);
   // Three blocks of time are too few.
   auto few = of(3, some);
@@ -123,6 +124,34 @@ TEST_CASE("what cannot be compared is said so, and why") {
   few.tallies.blocks = few.tallies.cycles;
   few.tallies.until = 2 * second;
   CHECK(verdict(few, few) == Verdict::not_comparable);
+}
+
+TEST_CASE("each verdict tells in its sentence what was real") {
+  std::set<Verdict> met;
+  for (const bool simulated : {true, false}) {
+    const auto sentence_of = [&](Made before, Made after) {
+      before.tallies.run.simulated = after.tallies.run.simulated = simulated;
+      const auto comparison = compare(before.tallies, after.tallies, {});
+      met.insert(comparison.verdict);
+      return comparison.sentence;
+    };
+    const std::string real = simulated ? " (simulated)" : " (simulated chain, real controller)";
+    CHECK(sentence_of(of(10, some), of(10, none)).starts_with("Better" + real + ": tries that failed fell"));
+    CHECK(sentence_of(of(10, some), of(10, many)).starts_with("Worse" + real + ": tries that failed rose"));
+    CHECK(sentence_of(of(10, some), of(10, some)).starts_with("No difference seen" + real + "; a rise"));
+    CHECK(sentence_of(of(10, some), of(10, bunched)).starts_with("Cannot say" + real + ": no difference seen"));
+    CHECK(sentence_of(of(10, some, 1), of(10, some, 9)).starts_with("Not comparable" + real + ": before and after"));
+    CHECK(sentence_of(of(3, some), of(3, some)).starts_with("Not comparable" + real + ": "));
+    auto good = Made(0);
+    auto bad = Made(0);
+    good.tallies.cycles_begun = bad.tallies.cycles_begun = 10;
+    for (int i = 0; i < 10; ++i) {
+      good.cycle(20 + i % 3, 1);
+      bad.cycle(1, 20 + i % 3);
+    }
+    CHECK(sentence_of(good, bad).starts_with("Worse in places, no difference seen as a whole" + real + "."));
+  }
+  CHECK(met.size() == 5);
 }
 
 TEST_CASE("few data with nothing in them say nothing") {

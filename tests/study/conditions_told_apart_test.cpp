@@ -16,7 +16,7 @@ Explanation explained(const made_up::Plan& plan, Eyes eyes = Eyes::every_hop) {
   EvidenceFold fold;
   AtController shut(fold);
   made_up::tell(plan, eyes == Eyes::controller ? static_cast<Observer&>(shut) : fold);
-  return explain(fold.evidence());
+  return explain(fold.evidence(), Reality::simulated);
 }
 
 bool names(const std::vector<Mechanism>& first, Mechanism mechanism) {
@@ -77,7 +77,16 @@ TEST_CASE("what always comes together is named together, with what would tell it
   CHECK(names(first, Mechanism::charger));
   CHECK(names(first, Mechanism::bleed_edges));
   REQUIRE_FALSE(explanation.cases.empty());
-  CHECK(explanation.cases.front().next.find("charger off") != std::string::npos);
+  const auto& next = explanation.cases.front().next;
+  CHECK(next.text.find("charger off") != std::string::npos);
+  CHECK(next.near_battery);
+  CHECK(next.text.ends_with(watch_cells()));
+  // The same is said of the conditions, and then as well with what to watch.
+  for (const auto* together : {&explanation.when.together, &explanation.cases.front().when.together}) {
+    CHECK(together->text.find("balancing disabled") != std::string::npos);
+    CHECK(together->near_battery);
+    CHECK(together->text.ends_with(watch_cells()));
+  }
 }
 
 TEST_CASE("a clock that runs away as its board warms is found by the length of its characters") {

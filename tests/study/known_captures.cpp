@@ -3,9 +3,9 @@
 #include <algorithm>
 #include <stdexcept>
 
+#include "chain/chain.h"
 #include "measure/fan_out.h"
 #include "measure/thinner.h"
-#include "chain/chain.h"
 #include "study/evidence_fold.h"
 #include "text/scenario.h"
 
@@ -285,8 +285,8 @@ bool accuses_balancing(const Explanation& explanation) {
     }
   }
   for (const auto& when : explanation.when.found) {
-    if (when.condition == Condition::balancing && when.standing != Standing::borrowed &&
-        when.standing != Standing::cannot_tell) {
+    if (when.condition == Condition::balancing && when.confounding != Confounding::borrowed &&
+        when.confounding != Confounding::cannot_tell) {
       return true;
     }
   }
@@ -309,7 +309,7 @@ std::pair<Explanation, Tallies> explain_thinned(const std::string& text, std::ui
   Chain chain(protocol, scenario->chain, seed, Way::repeats, Seat::simulated, sink);
   if (!chain.run_until(scenario->chain.run_for)) throw std::runtime_error("stuck");
   chain.finish({});
-  return {explain(evidence.evidence()), tallies.tallies()};
+  return {explain(evidence.evidence(), Reality::simulated), tallies.tallies()};
 }
 
 Explanation explain_scenario(const std::string& text, std::uint64_t seed, Eyes eyes) {
@@ -324,7 +324,7 @@ Explanation explain_scenario(const std::string& text, std::uint64_t seed, Eyes e
   Chain chain(protocol, scenario->chain, seed, Way::repeats, Seat::simulated, door);
   if (!chain.run_until(scenario->chain.run_for)) throw std::runtime_error("stuck");
   chain.finish({});
-  return explain(fold.evidence());
+  return explain(fold.evidence(), Reality::simulated);
 }
 
 std::vector<Mechanism> first_ones(const Explanation& explanation) {

@@ -7,6 +7,7 @@
 #include <sstream>
 
 #include "chain/chain.h"
+#include "seen/ignoring_sink.h"
 #include "seen/mechanism.h"
 #include "support/catch.h"
 #include "text/scenario.h"
@@ -16,10 +17,9 @@ namespace {
 
 const std::filesystem::path folder = std::filesystem::path(HOPBENCH_SOURCE_DIR) / "captures" / "mechanisms";
 
-struct TryCount final : Sink {
+struct TryCount final : IgnoringSink {
   std::map<Cause, std::uint64_t> tries;
   std::uint64_t failed = 0;
-  void begin(const RunInfo&) override {}
   void exchange(const ExchangeObs& obs, const ExchangeTruth* truth) override {
     for (std::size_t i = 0; i < obs.attempts.size(); ++i) {
       if (obs.attempts[i].outcome == Outcome::answered) continue;
@@ -27,9 +27,6 @@ struct TryCount final : Sink {
       ++tries[truth->attempts[i].cause];
     }
   }
-  void stray(const Stray&) override {}
-  void arrival(const Arrival&) override {}
-  void end(Nanos, const Lateness&) override {}
   [[nodiscard]] std::uint64_t whole_from() const override { return ~std::uint64_t{0}; }
 };
 
@@ -87,7 +84,8 @@ TEST_CASE("each scenario of a mechanism loses replies by it alone, and mended it
       INFO(name_of(cause) << " " << count);
       CHECK(expected.count(cause) == 1);
     }
-    CHECK(run(name + "-mended").failed <= bad.failed / 10);
+    // The mildest of them, a tenth of the edges, leaves a tenth of the failures.
+    CHECK(run(name + "-mended").failed <= bad.failed / 8);
   }
   CHECK(run("healthy").failed == 0);
   std::set<std::string> there;

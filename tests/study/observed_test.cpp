@@ -9,6 +9,14 @@ using namespace hopbench;
 namespace {
 struct Counting final : Observer {
   void begin(const RunInfo&) override {}
+  void stray(const Stray&) override {}
+  void arrival(const Arrival&) override {}
+  void tally(const Tally&) override {}
+  void state(const State&) override {}
+  void gap(const Gap&) override {}
+  void dropped(const Dropped&) override {}
+  void command(const Remark&) override {}
+  void note(const Remark&) override {}
   void exchange(const ExchangeObs& obs) override { last = obs.number; }
   void end(Nanos at) override { until = at; }
   std::uint64_t last = 0;

@@ -4,8 +4,8 @@
 #include <string>
 
 #include "base/luck.h"
-#include "measure/fan_out.h"
 #include "chain/chain.h"
+#include "measure/fan_out.h"
 #include "scenarios.h"
 
 namespace hopbench {
@@ -105,8 +105,8 @@ TEST_CASE("hops can be named by where they lead") {
   const Run run;
   Property hop = property("check_failures > 0 on hop 5 and lost > 0");
   REQUIRE(hop.name_hops(run.fold.run()));
-  CHECK(hop.comparisons()[0].scope == Comparison::Scope::into);
-  CHECK(hop.comparisons()[0].name == "n5");
+  CHECK(hop.terms()[0].scope == PropertyTerm::Scope::into);
+  CHECK(hop.terms()[0].name == "n5");
   Property none = property("check_failures > 0 on hop 9");
   CHECK_FALSE(none.name_hops(run.fold.run()));
 }

@@ -1,14 +1,15 @@
 #include "study/shrink.h"
 
 #include <algorithm>
-#include <set>
+#include <atomic>
 
+#include "chain/chain.h"
 #include "measure/causes.h"
 #include "measure/fan_out.h"
 #include "measure/measures.h"
-#include "chain/chain.h"
 #include "scenarios.h"
 #include "study/shrink_units.h"
+#include "support/scenario_text.h"
 
 namespace hopbench {
 namespace {
@@ -30,33 +31,37 @@ bool does_it(const std::string& text, const std::string& what) {
   CauseFold causes;
   FanOut all{&fold, &causes};
   Chain chain(protocol, scenario->chain, scenario->chain.seed, Way::events, Seat::simulated, all);
-  if (!chain.run_until(scenario->chain.run_for)) return false;
+  if (!chain.run_until(scenario->chain.start.at + scenario->chain.run_for)) return false;
   chain.finish({});
   return property(what).holds({&fold.run(), &fold.measures(), &causes.counts()});
 }
 
-Shrunk shrunk(const std::string& text, const std::string& what) {
+Shrunk shrunk(const std::string& text, const std::string& what, unsigned threads = 1) {
   const Scenario scenario = loaded(text);
-  return shrink(scenario, {scenario.chain.seed, scenario.chain.run_for, property(what)}, never_stop, {});
+  return shrink(scenario, {scenario.chain.seed, scenario.chain.run_for, threads, property(what)}, never_stop, {});
 }
 
 }  // namespace
 
 TEST_CASE("the smallest list is found, and nothing more can be left out of it") {
-  // The example of Zeller and Hildebrandt (2002), section 3.2: of eight changes 1, 7 and 8 make it fail together.
-  const auto needs = [](const std::vector<bool>& kept) { return kept[0] && kept[6] && kept[7]; };
-  const std::vector<bool> expected{true, false, false, false, false, false, true, true};
-  CHECK(smallest(8, needs, never_stop) == expected);
-  const auto any = [](const std::vector<bool>&) { return true; };
-  CHECK(smallest(5, any, never_stop) == std::vector<bool>(5, false));
-  CHECK(smallest(0, any, never_stop).empty());
-  const auto all = [](const std::vector<bool>& kept) { return std::count(kept.begin(), kept.end(), false) == 0; };
-  CHECK(smallest(7, all, never_stop) == std::vector<bool>(7, true));
-  const auto odd = [](const std::vector<bool>& kept) {
-    return std::count(kept.begin(), kept.end(), true) % 2 == 1 && kept[3];
+  const auto smallest_for = [](std::size_t size, const std::function<bool(const Marks&)>& holds) {
+    const FirstThatHolds first = [&](const std::vector<Marks>& candidates) -> std::optional<std::size_t> {
+      const auto found = std::find_if(candidates.begin(), candidates.end(), holds);
+      if (found == candidates.end()) return std::nullopt;
+      return static_cast<std::size_t>(found - candidates.begin());
+    };
+    return smallest(size, first, never_stop);
   };
-  const auto found = smallest(9, odd, never_stop);
-  CHECK(odd(found));
+  // The example of Zeller and Hildebrandt (2002), section 3.2: of eight changes 1, 7 and 8 make it fail together.
+  const auto needs = [](const Marks& kept) { return kept[0] && kept[6] && kept[7]; };
+  CHECK(smallest_for(8, needs) == Marks{true, false, false, false, false, false, true, true});
+  const auto any = [](const Marks&) { return true; };
+  CHECK(smallest_for(5, any) == Marks(5, false));
+  CHECK(smallest_for(0, any).empty());
+  const auto all = [](const Marks& kept) { return std::count(kept.begin(), kept.end(), false) == 0; };
+  CHECK(smallest_for(7, all) == Marks(7, true));
+  const auto odd = [](const Marks& kept) { return std::count(kept.begin(), kept.end(), true) % 2 == 1 && kept[3]; };
+  CHECK(odd(smallest_for(9, odd)));
 }
 
 TEST_CASE("a shrunk scenario still does it, and nothing more can be left out") {
@@ -171,11 +176,49 @@ TEST_CASE("a property that does not hold, does not fit, or cannot be named") {
 TEST_CASE("a shrink that is stopped keeps the best so far") {
   const Scenario scenario = loaded(six_nodes);
   const std::string what = "lost > 0 at n2";
-  int left = 64 * 12;  // asked once for each slice of a run
-  const auto stop = [&] { return --left < 0; };
-  const Shrunk result = shrink(scenario, {5, scenario.chain.run_for, property(what)}, stop, {});
-  CHECK(result.end == Shrunk::End::stopped);
-  CHECK(does_it(result.text, what));
+  for (const unsigned threads : {1U, 4U}) {
+    std::atomic<int> left = 64 * 12;  // asked before each run, and once for each slice of it
+    const auto stop = [&] { return --left < 0; };
+    const Shrunk result = shrink(scenario, {5, scenario.chain.run_for, threads, property(what)}, stop, {});
+    CHECK(result.end == Shrunk::End::stopped);
+    CHECK(does_it(result.text, what));
+  }
+}
+
+TEST_CASE("wherever a shrink is stopped, what it hands over does it") {
+  const Scenario scenario = loaded(six_nodes);
+  const std::string what = "check_failures > 1 into n5";
+  for (int asked = 1; asked < 1500; asked += 97) {
+    INFO(asked);
+    std::atomic<int> left = asked;
+    const auto stop = [&] { return --left < 0; };
+    const Shrunk result = shrink(scenario, {5, scenario.chain.run_for, 3, property(what)}, stop, {});
+    CHECK(result.end == Shrunk::End::stopped);
+    CHECK((result.text.empty() || does_it(result.text, what)));
+  }
+}
+
+TEST_CASE("a shrink gives the same with one thread and with four") {
+  std::size_t shrunk_so = 0;
+  for (std::uint64_t number = 0; number < 10; ++number) {
+    const std::string text = scenario_text(number);
+    INFO(text);
+    for (const std::string what : {"lost > 0", "late > 0", "check_failures > 1", "tries > 100 and failed > 0"}) {
+      INFO(what);
+      const Shrunk one = shrunk(text, what, 1);
+      const Shrunk four = shrunk(text, what, 4);
+      CHECK(one.end == four.end);
+      CHECK(one.text == four.text);
+      CHECK(one.begins_after == four.begins_after);
+      CHECK(one.run_for == four.run_for);
+      CHECK(one.exchanges == four.exchanges);
+      CHECK(one.runs == four.runs);
+      CHECK(one.removed == four.removed);
+      CHECK(one.kept == four.kept);
+      shrunk_so += one.end == Shrunk::End::done ? 1U : 0U;
+    }
+  }
+  CHECK(shrunk_so > 10);
 }
 
 }  // namespace hopbench

@@ -18,6 +18,13 @@ struct Kept final : Observer {
     nodes.assign(state.nodes.begin(), state.nodes.end());
     cells = state.cells_balancing;
   }
+  void stray(const Stray&) override {}
+  void arrival(const Arrival&) override {}
+  void tally(const Tally&) override {}
+  void gap(const Gap&) override {}
+  void dropped(const Dropped&) override {}
+  void command(const Remark&) override {}
+  void note(const Remark&) override {}
   void end(Nanos) override {}
   RunInfo run;
   std::vector<HopRow> rows;

@@ -1,12 +1,14 @@
 #include "study/what_if.h"
 
 #include <algorithm>
+#include <atomic>
 #include <set>
 
 #include "chain/chain.h"
 #include "scenario/without.h"
 #include "scenarios.h"
 #include "support/collector.h"
+#include "support/scenario_text.h"
 
 namespace hopbench {
 namespace {
@@ -24,7 +26,7 @@ WhatIf study(const std::string& text, unsigned threads, bool shares = false, Nan
   plan.bound.span = span;
   plan.threads = threads;
   plan.shares = shares;
-  return what_if(protocol, scenario.chain, plan, never_stop);
+  return what_if(protocol, scenario.chain, plan, never_stop, {});
 }
 
 const MechanismFinding& of(const WhatIf& found, Mechanism mechanism) {
@@ -104,21 +106,62 @@ TEST_CASE("a mechanism that the scenario does not have is not looked at, one tha
 }
 
 TEST_CASE("the result does not depend on the number of threads") {
-  const WhatIf one = study(six_nodes, 1, true, 300 * second);
-  const WhatIf four = study(six_nodes, 4, true, 300 * second);
-  CHECK(one.runs == four.runs);
-  CHECK(one.failed == four.failed);
-  CHECK(one.either == four.either);
-  REQUIRE(one.mechanisms.size() == four.mechanisms.size());
-  for (std::size_t i = 0; i < one.mechanisms.size(); ++i) {
-    const auto& a = one.mechanisms[i];
-    const auto& b = four.mechanisms[i];
-    CHECK(a.mechanism == b.mechanism);
-    CHECK(a.off.failed == b.off.failed);
-    CHECK(a.off.gone == b.off.gone);
-    CHECK(a.only.stayed == b.only.stayed);
-    CHECK(a.not_alone == b.not_alone);
-    CHECK(a.share == b.share);
+  std::vector<std::string> texts{six_nodes};
+  for (std::uint64_t number = 0; number < 8; ++number) texts.push_back(scenario_text(number));
+  std::uint64_t failed = 0;
+  for (const std::string& text : texts) {
+    INFO(text);
+    const bool few = mechanisms_of(loaded(text).chain).size() <= 5;
+    const WhatIf one = study(text, 1, few, 30 * second);
+    const WhatIf four = study(text, 4, few, 30 * second);
+    REQUIRE(one.end == RunEnd::done);
+    REQUIRE(four.end == RunEnd::done);
+    failed += one.failed;
+    CHECK(one.runs == four.runs);
+    CHECK(one.failed == four.failed);
+    CHECK(one.either == four.either);
+    CHECK(one.together.size() == four.together.size());
+    REQUIRE(one.mechanisms.size() == four.mechanisms.size());
+    for (std::size_t i = 0; i < one.mechanisms.size(); ++i) {
+      const auto& a = one.mechanisms[i];
+      const auto& b = four.mechanisms[i];
+      CHECK(a.mechanism == b.mechanism);
+      CHECK(a.off.failed == b.off.failed);
+      CHECK(a.off.gone == b.off.gone);
+      CHECK(a.only.stayed == b.only.stayed);
+      CHECK(a.not_alone == b.not_alone);
+      CHECK(a.share == b.share);
+    }
+  }
+  CHECK(failed > 200);
+}
+
+TEST_CASE("a study tells how many of its runs are done") {
+  const Scenario scenario = loaded(six_nodes);
+  const Protocol protocol(scenario.bus);
+  WhatIfPlan plan;
+  plan.bound.exchanges = 1000;
+  plan.threads = 2;
+  std::pair<std::size_t, std::size_t> last;
+  const WhatIf found = what_if(protocol, scenario.chain, plan, never_stop, [&](std::size_t done, std::size_t runs) {
+    last = {done, runs};
+  });
+  CHECK(last == std::pair<std::size_t, std::size_t>(found.runs, found.runs));
+  CHECK(found.runs > 2);
+}
+
+TEST_CASE("a study that is stopped in the middle says so, whatever was asked by then") {
+  const Scenario scenario = loaded(six_nodes);
+  const Protocol protocol(scenario.bus);
+  WhatIfPlan plan;
+  plan.bound.exchanges = 20'000;
+  for (const unsigned threads : {1U, 3U}) {
+    plan.threads = threads;
+    for (int asked = 0; asked < 20; asked += 3) {
+      std::atomic<int> left = asked;
+      const WhatIf found = what_if(protocol, scenario.chain, plan, [&] { return --left < 0; }, {});
+      CHECK(found.end == RunEnd::stopped);
+    }
   }
 }
 
@@ -166,13 +209,13 @@ TEST_CASE("a study that is stopped says so") {
   WhatIfPlan plan;
   plan.bound.exchanges = 1'000'000;
   plan.threads = 3;
-  CHECK(what_if(protocol, scenario.chain, plan, [] { return true; }).end == RunEnd::stopped);
+  CHECK(what_if(protocol, scenario.chain, plan, [] { return true; }, {}).end == RunEnd::stopped);
 }
 
 TEST_CASE("memory is bounded: a run with too many failures ends, and one that only counts goes on") {
   const Scenario scenario = loaded(replaced(six_nodes, "nodes: \"n2\" leg: ANSWERS rate: \"2%\"", "rate: \"1\""));
   const Protocol protocol(scenario.bus);
-  const Bound bound{0, most_failures_kept + 1'000};
+  const RunBound bound{0, most_failures_kept + 1'000};
   const auto kept = failures_of(protocol, scenario.chain, 1, bound, second, Keep::identities, never_stop);
   CHECK(kept.end == RunEnd::too_many_failures);
   CHECK(kept.failed == most_failures_kept + 1);

@@ -35,16 +35,16 @@ TEST_CASE("conditions of which no two tries had one alike are parted by a fit wi
     }
   }
   const auto whens = whens_of(evidence, which);
-  const auto standing = [&](Condition condition) -> std::optional<Standing> {
+  const auto confounding = [&](Condition condition) -> std::optional<Confounding> {
     for (const auto& when : whens.found) {
-      if (when.condition == condition) return when.standing;
+      if (when.condition == condition) return when.confounding;
     }
     return std::nullopt;
   };
-  REQUIRE(standing(Condition::balancing));
-  REQUIRE(standing(Condition::temperature));  // it moves along, so it has an effect as far as one looks at it alone
-  CHECK(*standing(Condition::balancing) == Standing::holds);
-  CHECK(*standing(Condition::temperature) == Standing::cannot_tell);
+  REQUIRE(confounding(Condition::balancing));
+  REQUIRE(confounding(Condition::temperature));  // it moves along, so it has an effect as far as one looks at it alone
+  CHECK(*confounding(Condition::balancing) == Confounding::holds);
+  CHECK(*confounding(Condition::temperature) == Confounding::cannot_tell);
 }
 
 namespace {

@@ -3,8 +3,8 @@
 
 #include <map>
 
-#include "measure/fan_out.h"
 #include "chain/chain.h"
+#include "measure/fan_out.h"
 #include "study/evidence_fold.h"
 #include "study/explanation.h"
 #include "support/catch.h"
@@ -37,7 +37,7 @@ Seen from_controller(const std::string& text) {
   REQUIRE(chain.run_until(scenario->chain.run_for));
   chain.finish({});
   seen.counters = counting.counters();
-  seen.explanation = explain(fold.evidence(), &seen.counters);
+  seen.explanation = explain(fold.evidence(), Reality::simulated, &seen.counters);
   return seen;
 }
 
@@ -95,4 +95,6 @@ TEST_CASE("in a ring without counters the place cannot be told, and what would t
   const auto seen = from_controller(chain_text("RING", R"(hop { into: "a5" bit_error: "1e-4" })", ""));
   CHECK(says(seen.explanation.where.sentences, "cannot be told"));
   CHECK_FALSE(says(seen.explanation.where.sentences, "a5"));
+  CHECK(seen.explanation.where.next.text.find("isolated tap") != std::string::npos);
+  CHECK(seen.explanation.where.next.near_battery);
 }

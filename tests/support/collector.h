@@ -4,7 +4,7 @@
 #include <string>
 #include <vector>
 
-#include "seen/observation.h"
+#include "seen/whole_sink.h"
 
 namespace hopbench {
 
@@ -21,7 +21,7 @@ struct KeptExchange {
 /// One line that says all of it, so that a difference can be read.
 std::string describe(const KeptExchange& exchange);
 
-class Collector final : public Sink {
+class Collector final : public WholeSink {
  public:
   void begin(const RunInfo& run) override { info = run; }
   void exchange(const ExchangeObs& seen, const ExchangeTruth* truth) override;
@@ -29,6 +29,12 @@ class Collector final : public Sink {
   void arrival(const Arrival& arrival) override { arrivals.emplace_back(arrival.bytes.begin(), arrival.bytes.end()); }
   void state(const State& state) override;
   void end(Nanos until, const Lateness& lateness) override;
+  // No chain tells of these. One that does must be compared by them, too.
+  void tally(const Tally&) override { throw std::logic_error("a tally from a chain"); }
+  void gap(const Gap&) override { throw std::logic_error("a gap from a chain"); }
+  void dropped(const Dropped&) override { throw std::logic_error("dropped records from a chain"); }
+  void command(const Remark&) override { throw std::logic_error("a command from a chain"); }
+  void note(const Remark&) override { throw std::logic_error("a note from a chain"); }
 
   [[nodiscard]] std::size_t count(Outcome outcome) const;
   [[nodiscard]] std::size_t count(Symptom symptom, std::uint16_t link) const;

@@ -132,7 +132,7 @@ RandomScenario physical_scenario(std::uint64_t number) {
     if (dice.one_in(3)) balancing.repeat_after = dice.between(5, 60) * second;
     if (dice.one_in(3)) balancing.forget_after = dice.between(5, 60) * second;
   }
-  if (dice.one_in(3)) begin_there(chain, {dice.between(1, 100) * 10 * second, dice.up_to(50), {}});
+  if (dice.one_in(3)) chain.start = {dice.between(1, 100) * 10 * second, dice.up_to(50), false, {}};
   return made;
 }
 

@@ -2,6 +2,7 @@
 
 #include <string>
 
+#include "scenario/link_table.h"
 #include "support/buses.h"
 #include "support/dice.h"
 
@@ -123,7 +124,7 @@ RandomScenario random_scenario(std::uint64_t number) {
     chain.nodes.push_back(node);
   }
   const LinkSpec quiet;
-  for (std::size_t i = 0; i < link_count(chain.shape, nodes); ++i) {
+  for (std::size_t i = 0; i < LinkTable(chain.shape, nodes).size(); ++i) {
     chain.links.push_back(dice.one_in(3) ? some_line(dice) : quiet);
   }
   const std::uint64_t faults = dice.one_in(2) ? dice.up_to(3) : 0;

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "scenario/link_table.h"
 #include "support/buses.h"
 #include "support/catch.h"
 
@@ -57,7 +58,7 @@ SmallChain small_chain(Shape shape, std::size_t nodes, const std::string& topic)
     if (topic == "readings") entry.arguments = {{"first", 0}, {"count", kind.cells}};
     made.chain.controller.plan.push_back(entry);
   }
-  made.chain.links.resize(link_count(shape, nodes));
+  made.chain.links.resize(LinkTable(shape, nodes).size());
   made.chain.controller.time_out = 100 * millisecond;
   made.chain.controller.pace = 400 * millisecond;
   return made;

@@ -22,7 +22,7 @@ void Unfolder::again(std::span<const ExchangeObs> models, std::span<const Repeat
     if (repeat.number >= whole_from()) ++too_many;
     Collector one;
     const std::vector<AttemptTruth> none(models[repeat.model].attempts.size());
-    const ExchangeTruth truth{{}, none};
+    const ExchangeTruth truth{{}, none, {}};
     one.exchange(models[repeat.model], &truth);
     KeptExchange& kept = one.exchanges.front();
     const Nanos later = repeat.start - kept.seen.start;

@@ -4,6 +4,7 @@
 #include <string>
 #include <vector>
 
+#include "seen/ignoring_sink.h"
 #include "support/collector.h"
 
 namespace hopbench {
@@ -11,7 +12,7 @@ namespace hopbench {
 /// describe() without the bytes, which a repeat does not carry.
 std::string without_bytes(KeptExchange exchange);
 
-class Unfolder final : public Sink {
+class Unfolder final : public IgnoringSink {
  public:
   /// `whole_one_in`: wants one exchange in so many whole; 0: none.
   explicit Unfolder(std::uint64_t whole_one_in) : whole_one_in_(whole_one_in) {}
@@ -20,11 +21,7 @@ class Unfolder final : public Sink {
   std::uint64_t repeated = 0;
   std::uint64_t too_many = 0;  // repeats of what was wanted whole
 
-  void begin(const RunInfo&) override {}
   void exchange(const ExchangeObs& seen, const ExchangeTruth* truth) override;
-  void stray(const Stray&) override {}
-  void arrival(const Arrival&) override {}
-  void end(Nanos, const Lateness&) override {}
   [[nodiscard]] std::uint64_t whole_from() const override {
     return whole_one_in_ > 0 ? next_whole_ : ~std::uint64_t{0};
   }

@@ -49,7 +49,7 @@ inline Scenario load_good(const std::string& text) {
   Loaded loaded = load(text);
   INFO(loaded.shown);
   REQUIRE(loaded.scenario);
-  REQUIRE(loaded.problems.empty());
+  REQUIRE(!has_errors(loaded.problems));
   return *loaded.scenario;
 }
 

@@ -46,9 +46,13 @@ TEST_CASE("the files in the source tree are the ones in the binary") {
 
 TEST_CASE("line formats as people write them") {
   const auto line_of_format = [](const std::string& format) {
-    std::string text = shipped_bus("old-style")->text;
-    text.replace(text.find("8N2"), 3, format);
-    return loaded({"b.txtpb", text}).line;
+    return loaded({"b.txtpb",
+                   "name: \"narrow\" line { format: \"" + format +
+                       "\" } framing { kind: SILENCE silence_char_tenths: 35 }\n"
+                       "part { field { name: \"none\" bits: 3 constant: 0 } } part { field { name: \"to\" bits: 5 } }\n"
+                       "part { payload {} } roles { destination: \"to\" tell_role: BY_PENDING_ASK }\n"
+                       "topic { name: \"t\" }\n"})
+        .line;
   };
   const LineCoding even = line_of_format("7E1");
   CHECK(even.data_bits == 7);
@@ -75,7 +79,7 @@ topic {
   ask { field { name: "flag" constant: 1 } }
   answer { field { name: "kind" } }
   answer { field { name: "extra" bits: 16 little_endian: true signed: true scale { num: 5 den: 2 offset: -40 } present_if: "kind" present_value: 3 } }
-  answer { group { name: "rest" to_end: true field { name: "x" digits: HEX_TEXT bits: 16 quantity: "cell_mv" } } }
+  answer { group { name: "rest" to_end: true field { name: "x" digits: HEX_TEXT bits: 32 quantity: "cell_mv" } } }
 }
 )"});
   CHECK(bus.framing.start == std::vector<std::uint8_t>{0x3a});

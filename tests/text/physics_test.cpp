@@ -180,7 +180,6 @@ TEST_CASE("where a run begins is taken, and told in one line if it is wrong") {
   CHECK(start.nodes[0].charge_ppm ==
         std::vector<std::int64_t>{912'345, 500'000, 500'000, 500'000, 500'000, 500'000, 500'000, 1'050'000});
   CHECK(start.nodes[0].board_mc == -3'250);
-  CHECK(loaded.scenario->chain.pack.since == start.at);
   struct Wrong {
     const char* what;
     const char* with;

@@ -34,7 +34,7 @@ Explanation invented() {
   finding.candidates = {
       {Mechanism::bursts, 4, "first"}, {Mechanism::contact, 3.5, "second"}, {Mechanism::cable, 1, "third"}};
   finding.tied = 2;
-  finding.next = "Do this.";
+  finding.next = {"Do this.", false};
   explanation.cases.push_back(finding);
   return explanation;
 }
@@ -74,6 +74,48 @@ TEST_CASE("an explanation as JSON can be read back, and says what is tied") {
   CHECK(candidates.at(0).at("mechanism") == "bursts");
   CHECK(candidates.at(1).at("tied_first").as_bool());
   CHECK_FALSE(candidates.at(2).at("tied_first").as_bool());
+}
+
+TEST_CASE("one caution stands before the first advice that is near a battery, in JSON beside each") {
+  const std::string line(battery_caution());
+  const auto times = [&](const std::string& text) {
+    std::size_t count = 0;
+    for (auto at = text.find(line); at != std::string::npos; at = text.find(line, at + 1)) ++count;
+    return count;
+  };
+  auto explanation = invented();
+  explanation.cases.push_back(explanation.cases.front());
+  explanation.cases.push_back(explanation.cases.front());
+  CHECK(times(explain_text(explanation, run_of_three(), nullptr)) == 0);
+  explanation.cases[1].next = {"Open the cable.", true};
+  explanation.cases[2].next = {"Measure there.", true};
+  auto text = explain_text(explanation, run_of_three(), nullptr);
+  CHECK(times(text) == 1);
+  CHECK(text.find("caution  " + line + "\n    next     Open the cable.") != std::string::npos);
+  // Wherever advice comes first, the caution comes before it.
+  explanation.cases[1].when.together = {"Change one.", true};
+  text = explain_text(explanation, run_of_three(), nullptr);
+  CHECK(times(text) == 1);
+  CHECK(text.find("caution  " + line + "\n    together Change one.") != std::string::npos);
+  explanation.when.together = {"Change another.", true};
+  text = explain_text(explanation, run_of_three(), nullptr);
+  CHECK(times(text) == 1);
+  CHECK(text.find("Caution: " + line + "\n  Change another.") != std::string::npos);
+  explanation.where.next = {"Listen there.", true};
+  text = explain_text(explanation, run_of_three(), nullptr);
+  CHECK(times(text) == 1);
+  CHECK(text.find("Caution: " + line + "\n  Listen there.") != std::string::npos);
+
+  const auto document = boost::json::parse(explain_json(explanation, run_of_three(), nullptr));
+  const boost::json::value beside(line);
+  CHECK(document.at("where").at("caution") == beside);
+  CHECK(document.at("where").at("next") == "Listen there.");
+  CHECK(document.at("when").at("caution") == beside);
+  CHECK(document.at("cases").at(0).at("caution").is_null());
+  CHECK(document.at("cases").at(0).at("when").at("caution").is_null());
+  CHECK(document.at("cases").at(1).at("when").at("caution") == beside);
+  CHECK(document.at("cases").at(1).at("caution") == beside);
+  CHECK(document.at("cases").at(2).at("caution") == beside);
 }
 
 TEST_CASE("names that would speak to the terminal are made harmless") {

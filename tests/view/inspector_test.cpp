@@ -83,7 +83,7 @@ RunInfo long_chain(std::size_t nodes) {
   return run;
 }
 
-WeaveScene scene_of(const RunInfo& run, const std::vector<RowSlice>& rows, const Stretch& stretch) {
+WeaveScene scene_of(const RunInfo& run, const std::vector<RowSlice>& rows, const RunPart& stretch) {
   WeaveScene scene;
   scene.run = &run;
   scene.rows = rows;
@@ -112,6 +112,28 @@ TEST_CASE("the weave at several sizes is the one that was looked over") {
     altered[altered.find("loss")] = 'm';
     CHECK(altered != golden(name));
   }
+}
+
+TEST_CASE("the head says first what was real, in short where there is little room") {
+  auto run = long_chain(3);
+  const RunPart stretch;
+  const std::vector<RowSlice> rows;
+  const auto head = [&](int width) {
+    auto scene = scene_of(run, rows, stretch);
+    scene.capture = "a-capture-with-a-name-that-is-rather-long.hbcap";
+    const auto text = weave_screen(scene, width, 24).text(false);
+    return text.substr(0, text.find('\n'));
+  };
+  CHECK(head(80).starts_with("simulated: long seed 0 "));
+  run.simulated = false;
+  CHECK(head(80).starts_with("simulated chain: long seed 0 "));
+  CHECK(head(200).starts_with("simulated chain, real controller: long seed 0  a-capture-"));
+  run.truth_known = false;
+  for (auto& link : run.links) link.vantage = Vantage::tapped;
+  CHECK(head(80).starts_with("real chain: long seed 0 "));
+  // The longest name of a scenario does not push it out.
+  run.scenario = std::string(300, 'x');
+  CHECK(head(80).starts_with("real chain: xxx"));
 }
 
 TEST_CASE("a journey, figures and the help are the ones that were looked over") {
@@ -225,7 +247,7 @@ TEST_CASE("a chain too long for the screen scrolls, with all of it in a strip") 
     for (auto& cell : row.slice.links) cell = {100, 0, 0, mark_of(Symptom::none)};
   }
   rows[2].slice.links[200] = {100, 40, 40, mark_of(Symptom::check)};
-  const Stretch stretch;
+  const RunPart stretch;
   auto scene = scene_of(run, rows, stretch);
   const auto left = weave_screen(scene, 80, 24).text(false);
   CHECK(left.find("n1 ") != std::string::npos);
@@ -244,20 +266,20 @@ TEST_CASE("what was not seen looks different from what was well") {
   for (auto& row : rows) row.slice.links.resize(4);
   rows[0].slice.links[0] = {1, 0, 0, mark_of(Symptom::none)};
   rows[1].read = false;
-  CHECK(weave_spot(rows[0].slice.links[0], run.links[0], rows[0]).glyph == U'·');
-  CHECK(weave_spot(rows[0].slice.links[1], run.links[1], rows[0]).glyph == U'╎');
-  CHECK(weave_spot(rows[0].slice.links[2], run.links[2], rows[0]).glyph == U' ');
-  CHECK(weave_spot(rows[1].slice.links[0], run.links[0], rows[1]).glyph == U'░');
+  CHECK(weave_cell(rows[0].slice.links[0], run.links[0], rows[0]).glyph == U'·');
+  CHECK(weave_cell(rows[0].slice.links[1], run.links[1], rows[0]).glyph == U'╎');
+  CHECK(weave_cell(rows[0].slice.links[2], run.links[2], rows[0]).glyph == U' ');
+  CHECK(weave_cell(rows[1].slice.links[0], run.links[0], rows[1]).glyph == U'░');
   rows[0].slice.missing = missing_gap;
-  CHECK(weave_spot(rows[0].slice.links[2], run.links[2], rows[0]).glyph == U'▒');
-  const Stretch stretch;
+  CHECK(weave_cell(rows[0].slice.links[2], run.links[2], rows[0]).glyph == U'▒');
+  const RunPart stretch;
   CHECK(weave_screen(scene_of(run, rows, stretch), 80, 24).text(false).find("not read yet") != std::string::npos);
 }
 
 TEST_CASE("letters tell the worst, small ones that it was little") {
   const LinkInfo link{1, "a", "b"};
   const RowSlice row;
-  const auto letter = [&](LinkCell cell) { return weave_spot(cell, link, row).glyph; };
+  const auto letter = [&](LinkCell cell) { return weave_cell(cell, link, row).glyph; };
   const auto marks = [](std::initializer_list<Symptom> all) {
     std::uint16_t bits = 1;
     for (const auto each : all) bits |= mark_of(each);
@@ -269,10 +291,10 @@ TEST_CASE("letters tell the worst, small ones that it was little") {
   CHECK(letter({100, 50, 1, marks({Symptom::framing, Symptom::overrun})}) == U'O');
   CHECK(letter({100, 50, 1, marks({Symptom::overrun, Symptom::nothing})}) == U'N');
   CHECK(letter({0, 1, 0, mark_not_passed_on}) == U'X');
-  CHECK(outcome_spot(1).glyph == U'·');
-  CHECK(outcome_spot(0).glyph == U' ');
-  CHECK(outcome_spot(1U | 1U << static_cast<unsigned>(Outcome::late)).glyph == U'l');
-  CHECK(outcome_spot(1U << static_cast<unsigned>(Outcome::lost) | 1U << static_cast<unsigned>(Outcome::late)).glyph ==
+  CHECK(outcome_cell(1).glyph == U'·');
+  CHECK(outcome_cell(0).glyph == U' ');
+  CHECK(outcome_cell(1U | 1U << static_cast<unsigned>(Outcome::late)).glyph == U'l');
+  CHECK(outcome_cell(1U << static_cast<unsigned>(Outcome::lost) | 1U << static_cast<unsigned>(Outcome::late)).glyph ==
         U'n');
 }
 
@@ -398,6 +420,8 @@ TEST_CASE("filters, exchanges, notes and files are asked for in the last line") 
   writings = at.inspector->writings();
   REQUIRE(writings.size() == 1);
   CHECK(writings[0].text.find("hopbench.weave/1") != std::string::npos);
+  CHECK(writings[0].text.find("\"reality\": \"simulated\"") != std::string::npos);
+  CHECK(writings[0].text.find("about the model, not about a real chain") != std::string::npos);
   at.type("wshown.txt");
   at.press(Key::enter);
   CHECK(at.inspector->writings().at(0).text.find("loss %") != std::string::npos);
@@ -405,7 +429,9 @@ TEST_CASE("filters, exchanges, notes and files are asked for in the last line") 
   at.press(Key::enter);
   at.type("wj.json");
   at.press(Key::enter);
-  CHECK(at.inspector->writings().at(0).text.find("hopbench.journey/1") != std::string::npos);
+  const auto journey = at.inspector->writings().at(0).text;
+  CHECK(journey.find("hopbench.journey/1") != std::string::npos);
+  CHECK(journey.find("\"reality\": \"simulated\"") != std::string::npos);
   at.type("q");
   CHECK_FALSE(at.inspector->wants_to_quit());  // back to the weave first
   at.type("q");
@@ -418,7 +444,7 @@ TEST_CASE("nothing that a capture holds can speak to the terminal") {
   run.nodes[0] = run.links[0].to = run.links[1].from = "\x1b]0;x\x07";
   std::vector<RowSlice> rows(2);
   for (auto& row : rows) row.slice.links.resize(3);
-  const Stretch stretch;
+  const RunPart stretch;
   const auto text = weave_screen(scene_of(run, rows, stretch), 80, 24).text(false);
   CHECK(
       std::none_of(text.begin(), text.end(), [](char c) { return static_cast<unsigned char>(c) < 0x20 && c != '\n'; }));

@@ -43,6 +43,8 @@ inline Run fixed_run() {
       exchange.row_truth = {{1, Cause::contact, 0xffffffff, 0, false}};
     }
     if (i == 700) exchange.row_truth = {{3, Cause::bit_noise, 0xffffffff, 99, true}};
+    // One fault struck three times: once it did harm.
+    if (i % 400 == 99) exchange.strikes = {{0, 1, 0, false, 0}};
     run.events.emplace_back(std::move(exchange));
   }
   run.until = 1000 * pace;

@@ -27,11 +27,11 @@ using Keys = std::vector<std::string>;
 TEST_CASE("the document has just the keys that docs/measure.md names") {
   const FixedSummary fixed;
   const auto document = json::parse(summary_json(fixed.summary()));
-  CHECK(keys(document) == Keys{"schema", "scenario", "seed", "simulated_seconds", "vantage", "exchanges",
-                               "round_trip_us", "bursts", "unseen", "hops", "nodes", "topics", "causes"});
+  CHECK(keys(document) == Keys{"schema", "scenario", "seed", "reality", "caution", "simulated_seconds", "vantage",
+                               "exchanges", "round_trip_us", "bursts", "unseen", "hops", "nodes", "topics", "causes", "faults"});
   CHECK(document.at("schema") == "hopbench.summary/1");
-  const Keys exchange_keys{"asked",   "answered", "late",  "garbled", "mismatched",
-                           "refused", "stale",    "wrong", "lost",    "tries"};
+  const Keys exchange_keys{"asked", "answered", "late", "garbled",   "mismatched", "refused",
+                           "stale", "wrong",    "lost", "truncated", "bad_ask",    "tries"};
   CHECK(keys(document.at("exchanges")) == exchange_keys);
   CHECK(keys(document.at("round_trip_us")) == Keys{"p50", "p90", "p99", "max"});
   REQUIRE(document.at("hops").as_array().size() == 4);
@@ -54,6 +54,7 @@ TEST_CASE("numbers are numbers and say what the measures say") {
   CHECK(document.at("seed") == 7);
   CHECK(document.at("simulated_seconds").as_double() == Approx(1382.4));
   CHECK(document.at("vantage") == "every_hop");
+  CHECK(document.at("reality") == "simulated");
   CHECK(document.at("exchanges").at("asked") == 1000);
   CHECK(document.at("exchanges").at("answered") == 998);
   CHECK(document.at("exchanges").at("tries") == 1010);
@@ -67,6 +68,8 @@ TEST_CASE("numbers are numbers and say what the measures say") {
   CHECK(document.at("hops").as_array()[3].at("undetected") == 1);
   CHECK(document.at("round_trip_us").at("max").as_double() == Approx(75899.999));
   CHECK(document.at("causes") == json::parse(R"({"bit_noise": 10, "contact": 2})"));
+  CHECK(document.at("faults") ==
+        json::parse(R"([{"fault": "a fault", "strikes": 3}, {"fault": "another", "strikes": 0}])"));
 }
 
 TEST_CASE("what is not known is null, or not there") {
@@ -85,16 +88,20 @@ TEST_CASE("what is not known is null, or not there") {
   CHECK(hop.at("undetected").is_null());
   CHECK_FALSE(document.as_object().contains("causes"));
   CHECK_FALSE(document.as_object().contains("lateness"));
+  CHECK_FALSE(document.as_object().contains("dropped_bytes"));
   CHECK_FALSE(document.as_object().contains("capture"));
 }
 
 TEST_CASE("a real port tells its lateness, a damaged capture its damage") {
   auto run = fixed_run();
   run.info.simulated = false;
-  run.lateness = {4, 3'000'000, 8'000'000};
+  run.lateness = {4, 3'000'000, 8'000'000, 2, 400'000'000, 401'000'000, 30, 28, 31'000, 95'500};
   const FixedSummary fixed(run);
   const auto document = json::parse(summary_json(fixed.summary({17, 3, 5, true})));
-  CHECK(document.at("lateness") == json::parse(R"({"sends": 4, "worst_us": 3000, "mean_us": 2000})"));
+  CHECK(document.at("lateness") ==
+        json::parse(R"({"sends": 4, "worst_us": 3000, "mean_us": 2000, "stalls": 2, "worst_stall_us": 400000,
+                        "stalled_us": 401000, "port_median_us": 31, "port_99_us": 95.5})"));
+  CHECK(document.at("dropped_bytes") == json::parse(R"({"not_fetched": 30, "nobody_there": 28})"));
   CHECK(document.at("capture") ==
         json::parse(
             R"({"bytes_skipped": 17, "records_missing": 3, "files_missing": 0, "torn_bytes": 5, "unclosed": true})"));

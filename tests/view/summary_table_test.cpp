@@ -43,12 +43,18 @@ In a row    2 failed, each alone: the exchange after it was answered
        seen: framing 5, check 5, nothing 2
     3  n2 -> n3                        998  0 (0 to 0.37)                20.8 ms  20.8 ms  20.8 ms
     4  n3 -> controller                998  0 (0 to 0.37)                20.8 ms  20.8 ms  20.8 ms
-       seen: undetected 1 (known because simulated)
+       seen: undetected 1 (known because the chain is simulated)
   Limits are exact ones at 95 %. Half, 99 % and all of the frames heard take no longer in transit.
 
-Why tries came to nothing (known because simulated)
+Why tries came to nothing (known because the chain is simulated)
            10  bit noise
             2  contact
+
+Frames that injected faults struck, whether it did harm or not
+            3  a fault
+            0  another
+
+A verdict from a simulation is about the model, not about a real chain.
 )";
   const FixedSummary fixed;
   CHECK(summary_table(fixed.summary(), {}) == expected);
@@ -151,12 +157,21 @@ TEST_CASE("a run without loss, and one without anything, are told in words") {
   const FixedSummary empty(run);
   CHECK(summary_table(empty.summary(), {}).find("0 exchanges were asked in 5.00 s.") != std::string::npos);
   run.info.simulated = false;
-  run.lateness = {4, 3'000'000, 4'000'000};
+  run.lateness = {4, 3'000'000, 4'000'000, 2, 400'000'000, 401'000'000, 1300, 28, 31'000, 95'000};
   const FixedSummary real(run);
   const auto text = summary_table(real.summary(), {});
-  CHECK(text.find("On a real port: ") != std::string::npos);
+  CHECK(text.find("\nSimulated chain, real controller: 0 exchanges") != std::string::npos);
   CHECK(text.find("late by 1.00 ms on average and 3.00 ms at worst, over 4 sends") != std::string::npos);
-  CHECK(text.find("Simulated") == std::string::npos);
+  CHECK(text.find("about the model, not about a real chain.\n") != std::string::npos);
+  CHECK(text.find("held up 2 times, for 400 ms at worst and 401 ms in all") != std::string::npos);
+  CHECK(text.find("The port itself adds 31.0 us (median), 95.0 us (99 %), each way.") != std::string::npos);
+  CHECK(text.find("1,300 bytes were thrown away: the controller did not read them.") != std::string::npos);
+  CHECK(text.find("28 bytes were thrown away: nobody had the port open.") != std::string::npos);
+  run.info.truth_known = false;
+  for (auto& link : run.info.links) link.vantage = Vantage::tapped;
+  const auto chain = summary_table(FixedSummary(run).summary(), {});
+  CHECK(chain.find("\nReal chain: 0 exchanges") != std::string::npos);
+  CHECK(chain.find("imulat") == std::string::npos);
 }
 
 TEST_CASE("numbers are written as people read them") {

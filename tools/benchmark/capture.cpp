@@ -14,6 +14,7 @@
 #include "record/block_reader.h"
 #include "record/capture_writer.h"
 #include "record/truth.h"
+#include "seen/ignoring_sink.h"
 #include "workloads.h"
 
 namespace hopbench {
@@ -37,7 +38,7 @@ class Nowhere final : public FileOps {
 };
 
 /// Exchanges with storage of their own, to be told again and again.
-struct Kept final : Sink {
+struct Kept final : IgnoringSink {
   std::vector<ExchangeRecord> records;
   RunInfo run;
   void begin(const RunInfo& info) override { run = info; }
@@ -50,9 +51,6 @@ struct Kept final : Sink {
     record.answered.assign(obs.answered.begin(), obs.answered.end());
     records.push_back(std::move(record));
   }
-  void stray(const Stray&) override {}
-  void arrival(const Arrival&) override {}
-  void end(Nanos, const Lateness&) override {}
 };
 
 double rate(double bytes, double seconds) { return bytes / seconds / 1e6; }

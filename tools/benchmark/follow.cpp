@@ -96,7 +96,7 @@ class Growing {
   void on(Nanos span) {
     until_ += span;
     if (!chain_.run_until(until_)) std::exit(3);
-    writer_.settle();
+    writer_.drain();
   }
 
  private:

@@ -1,5 +1,7 @@
 #include "workloads.h"
 
+#include "scenario/link_table.h"
+
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -38,7 +40,7 @@ Scenario ring_of(std::size_t nodes, Ppq bit_error) {
     ask.node = static_cast<std::uint16_t>(i);
     chain.controller.plan.push_back(ask);
   }
-  chain.links.assign(link_count(chain.shape, nodes), link);
+  chain.links.assign(LinkTable(chain.shape, nodes).size(), link);
   // Longer rings take longer to go round.
   chain.controller.pace = std::max(chain.controller.pace, static_cast<Nanos>(nodes) * 30 * millisecond);
   chain.controller.time_out = std::max(chain.controller.time_out, chain.controller.pace);

@@ -9,13 +9,14 @@
 #include "record/block_writer.h"
 #include "record/row_columns.h"
 #include "record/truth.h"
+#include "seen/whole_sink.h"
 
 namespace {
 
 using namespace hopbench;
 
 /// Looks at all that it is told, so that a wrong span does not go unnoticed.
-class Reads final : public Sink {
+class Reads final : public WholeSink {
  public:
   std::uint64_t sum = 0;
 

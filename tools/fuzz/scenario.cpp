@@ -16,7 +16,7 @@ namespace hopbench {
 void fuzz_scenario(const std::uint8_t* data, std::size_t size) {
   const TextFile file{"fuzz.txtpb", std::string(reinterpret_cast<const char*>(data), size)};
   const auto sound = [](bool loaded, const std::vector<Problem>& problems) {
-    if (loaded != problems.empty()) std::abort();
+    if (loaded == has_errors(problems)) std::abort();
     for (const Problem& problem : problems) {
       if (problem.file.empty() || problem.what.empty() || problem.line < 0) std::abort();
       if (render(problem).find(problem.what) == std::string::npos) std::abort();

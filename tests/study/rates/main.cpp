@@ -18,14 +18,14 @@ namespace {
 // Not the seeds that signatures were tried with.
 constexpr std::uint64_t first_seed = 1001;
 
-struct Rate {
+struct Score {
   std::uint64_t right = 0;
   std::uint64_t alone = 0;  // first, and nothing tied with it
   std::uint64_t enough = 0;
 };
 
-Rate rate_of(const KnownCapture& known, const std::string& scenario, Eyes eyes, std::uint64_t seeds, bool tell) {
-  Rate rate;
+Score rate_of(const KnownCapture& known, const std::string& scenario, Eyes eyes, std::uint64_t seeds, bool tell) {
+  Score rate;
   for (std::uint64_t i = 0; i < seeds; ++i) {
     const auto explanation = explain_scenario(scenario, first_seed + i, eyes);
     if (explanation.cases.empty() || explanation.cases.front().failures < 50) continue;
@@ -44,7 +44,7 @@ Rate rate_of(const KnownCapture& known, const std::string& scenario, Eyes eyes, 
   return rate;
 }
 
-std::string cell(const Rate& rate) {
+std::string cell(const Score& rate) {
   return rate.enough == 0 ? "too few failures" : fmt::format("{} of {}, {}", rate.right, rate.enough, rate.alone);
 }
 

@@ -1,0 +1,371 @@
+#include "assembly/assembler.h"
+
+#include <algorithm>
+
+namespace hopbench {
+namespace {
+
+// What nobody said how long it waits is waited for this long, as common controllers do; a try may come again so long
+// after the one before it.
+constexpr Nanos patience = 2 * second;
+constexpr Nanos least_patience = second;
+constexpr Nanos time_outs_waited = 4;
+
+bool nothing_came(Outcome outcome) {
+  return outcome == Outcome::lost || outcome == Outcome::garbled || outcome == Outcome::mismatched;
+}
+
+}  // namespace
+
+std::uint16_t Assembler::Setup::node_of(const Frame& ask) const {
+  const auto to = protocol.destination(ask);
+  if (!to) return addresses.size() == 1 ? 0 : nobody;
+  if (!protocol.description().roles.distance.empty()) return *to < addresses.size() ? static_cast<std::uint16_t>(*to) : nobody;
+  const auto found = std::find(addresses.begin(), addresses.end(), *to);
+  return found == addresses.end() ? nobody : static_cast<std::uint16_t>(found - addresses.begin());
+}
+
+Assembler::Assembler(Setup setup, AssemblyTaker& taker)
+    : setup_(std::move(setup)),
+      protocol_(&setup_.protocol),
+      table_(&setup_.table),
+      taker_(&taker),
+      numbered_(!protocol_->description().roles.exchange.empty()),
+      role_on_wire_(protocol_->description().roles.tell_role == TellRole::by_field) {}
+
+// ---- what the controller sends ------------------------------------------------------------------------------
+
+void Assembler::asked(const Sighting& sighting) {
+  wait_until(sighting.first_edge);
+  Pending* again = sighting.symptom == Symptom::none ? tried_again_by(sighting) : nullptr;
+  if (again != nullptr) {
+    add_try(*again, sighting);
+  } else {
+    if (sighting.symptom == Symptom::none) end_waits(sighting);
+    begin(sighting);
+  }
+  last_edge_ = std::max(last_edge_, sighting.end);
+}
+
+/// The exchange that this ask is another try of; null if it begins one.
+Assembler::Pending* Assembler::tried_again_by(const Sighting& sighting) {
+  for (auto place = open_.rbegin(); place != open_.rend(); ++place) {
+    Pending& pending = **place;
+    if (pending.decided || !pending.read || !protocol_->same_on_its_way(pending.ask, *sighting.frame)) continue;
+    if (pending.ask.role != sighting.frame->role) continue;
+    if (numbered_) return &pending;
+    const Nanos since = sighting.first_edge - pending.exchange.tries.back().ask_end;
+    if (setup_.time_out) return since <= 2 * *setup_.time_out ? &pending : nullptr;
+    mark_ambiguous(pending);  // the next round of a plan that asks one thing only looks the same
+    return &pending;
+  }
+  return nullptr;
+}
+
+/// Another ask: on a bus without exchange numbers the controller has stopped waiting for the one before.
+void Assembler::end_waits(const Sighting& sighting) {
+  const auto named = protocol_->exchange(*sighting.frame);
+  for (const auto& each : open_) {
+    Pending& pending = *each;
+    if (pending.next_asked_at == never) pending.next_asked_at = sighting.first_edge;
+    if (pending.decided || (numbered_ && pending.named != named)) continue;
+    pending.given_up = true;
+    Outcome outcome = Outcome::lost;
+    for (const AssembledTry& each_try : pending.exchange.tries) {
+      if (each_try.outcome != Outcome::lost) outcome = each_try.outcome;
+    }
+    Nanos gave_up = sighting.first_edge;
+    if (setup_.time_out) gave_up = std::min(gave_up, pending.exchange.tries.back().ask_end + *setup_.time_out);
+    decide(pending, gave_up, outcome);
+  }
+}
+
+void Assembler::begin(const Sighting& sighting) {
+  if (open_.size() >= most_open) {
+    open_.front()->waiting_for = 0;
+    close(*open_.front(), sighting.first_edge);
+    open_.pop_front();
+  }
+  Pending& pending = *open_.emplace_back(std::make_unique<Pending>());
+  AssembledExchange& exchange = pending.exchange;
+  exchange.number = next_number_++;
+  exchange.start = sighting.first_edge;
+  exchange.since_last = last_edge_ < 0 ? -1 : sighting.first_edge - last_edge_;
+  exchange.asked = *sighting.content;
+  pending.read = sighting.symptom == Symptom::none;
+  if (pending.read) {
+    pending.ask = *sighting.frame;
+    pending.named = protocol_->exchange(pending.ask);
+    exchange.topic = protocol_->topic(pending.ask).value_or(0xffffffff);
+    exchange.everyone = protocol_->bound_for(pending.ask, std::nullopt) == Protocol::Bound::everyone;
+    exchange.node = setup_.node_of(pending.ask);
+  }
+  add_try(pending, sighting);
+  if (pending.read) return;
+  exchange.tries.back().outcome = Outcome::bad_ask;
+  decide(pending, sighting.end, Outcome::bad_ask);
+}
+
+void Assembler::add_try(Pending& pending, const Sighting& sighting) {
+  AssembledTry added;
+  added.start = sighting.first_edge;
+  added.ask_end = sighting.end;
+  added.asked = sighting.mark;
+  pending.exchange.tries.push_back(added);
+  pending.asks.push_back({next_heard(table_->first()), false, sighting.first_edge});
+  Journey answer;
+  if (pending.read && pending.exchange.node == nobody && !pending.exchange.everyone) answer.next = anywhere;
+  if (pending.exchange.node != nobody) answer.next = next_heard(table_->answers_on(pending.exchange.node));
+  answer.since = sighting.end;
+  pending.answers.push_back(answer);
+  if (setup_.told_when_over && sighting.mark != no_mark) ++pending.waiting_for;
+}
+
+void Assembler::over(std::uint64_t mark, Nanos now) {
+  for (const auto& each : open_) {
+    for (const AssembledTry& tried : each->exchange.tries) {
+      if (tried.asked != mark || each->waiting_for == 0) continue;
+      --each->waiting_for;
+      wait_until(now);
+      return;
+    }
+  }
+}
+
+void Assembler::everyone_has(std::uint64_t mark, Nanos now) {
+  for (const auto& each : open_) {
+    if (!each->exchange.everyone) continue;
+    for (AssembledTry& tried : each->exchange.tries) {
+      if (tried.asked != mark) continue;
+      tried.outcome = Outcome::answered;
+      if (!each->decided || each->given_up) decide(*each, now, Outcome::answered);
+      return;
+    }
+  }
+}
+
+// ---- what comes home ------------------------------------------------------------------------------------------
+
+void Assembler::seen(const Sighting& sighting) {
+  wait_until(sighting.first_edge);
+  on_its_way(sighting);
+  if (sighting.link == table_->home()) came_home(sighting);
+}
+
+Frame Assembler::as_answer(const Frame& frame) const {
+  Frame answer = frame;
+  if (!role_on_wire_ && answer.role == Role::ask) answer.role = Role::answer;
+  return answer;
+}
+
+void Assembler::came_home(const Sighting& sighting) {
+  last_edge_ = std::max(last_edge_, sighting.end);
+  if (sighting.symptom != Symptom::none) return came_damaged(sighting);
+  if (role_on_wire_ && sighting.frame->role == Role::ask) {
+    if (!came_round(sighting)) taker_->stray(sighting);
+    return;
+  }
+  if (take_answer(sighting, as_answer(*sighting.frame))) return;
+  if (!role_on_wire_ && came_round(sighting)) return;
+  taker_->stray(sighting);
+}
+
+/// An ask that came back to the controller. Returns false if it is nobody's.
+bool Assembler::came_round(const Sighting& sighting) {
+  for (const auto& each : open_) {
+    Pending& pending = *each;
+    if (!pending.read || !protocol_->same_on_its_way(pending.ask, *sighting.frame)) continue;
+    if (pending.decided && !pending.given_up) continue;
+    AssembledTry& tried = pending.exchange.tries.back();
+    tried.came_round = true;
+    if (!pending.exchange.everyone) return true;
+    tried.outcome = Outcome::answered;
+    if (setup_.time_out && sighting.end > tried.ask_end + *setup_.time_out) tried.outcome = Outcome::late;
+    pending.exchange.round_trip = sighting.end - tried.start;
+    decide(pending, sighting.end, pending.given_up ? Outcome::late : tried.outcome);
+    return true;
+  }
+  return false;
+}
+
+bool Assembler::fits(const Pending& pending, const Frame& answer) const {
+  if (!pending.read || pending.exchange.everyone) return false;
+  if (protocol_->topic(answer) != protocol_->topic(pending.ask)) return false;
+  if (numbered_ && protocol_->exchange(answer) != pending.named) return false;
+  if (protocol_->bound_for(pending.ask, std::nullopt) == Protocol::Bound::first_unenrolled) return true;
+  const RolesSpec& roles = protocol_->description().roles;
+  if (!roles.distance.empty() && roles.source.empty()) return true;
+  const auto sender = protocol_->source(answer);
+  if (!sender) return true;
+  return roles.distance.empty() ? sender == protocol_->destination(pending.ask)
+                                : pending.exchange.node == nobody || sender == setup_.addresses[pending.exchange.node];
+}
+
+/// Returns false if nothing waits, or has waited, for such an answer.
+bool Assembler::take_answer(const Sighting& sighting, const Frame& answer) {
+  const bool readable = protocol_->reads_as_answer(answer);
+  if (!readable && !role_on_wire_) return false;
+  Pending* best = nullptr;
+  Pending* named = nullptr;
+  std::size_t fitting = 0;
+  for (const bool waiting : {true, false}) {
+    for (const auto& each : open_) {
+      Pending& pending = *each;
+      if (numbered_ && pending.read && !pending.decided && pending.named == protocol_->exchange(answer)) named = &pending;
+      const bool waits = !pending.decided;
+      if (waits != waiting || !fits(pending, answer)) continue;
+      // One that has its answer already waits for no other, unless another try of it does.
+      const bool has_it = pending.decided && !pending.given_up;
+      const bool all_answered = std::none_of(pending.exchange.tries.begin(), pending.exchange.tries.end(),
+                                             [](const AssembledTry& tried) { return nothing_came(tried.outcome); });
+      if (has_it && all_answered) continue;
+      ++fitting;
+      if (best == nullptr) best = &pending;
+    }
+  }
+  if (best == nullptr) {
+    if (named == nullptr) return false;
+    // It has the number of an exchange that asked something else, or somebody else.
+    named->exchange.tries.back().outcome = Outcome::mismatched;
+    named->exchange.answered = *sighting.content;
+    named->exchange.tries.back().answered = sighting.mark;
+    return true;
+  }
+  if (fitting > 1) mark_ambiguous(*best);
+  if (!readable) {
+    best->exchange.tries.back().outcome = Outcome::garbled;
+    best->exchange.answered = *sighting.content;
+    return true;
+  }
+  take(*best, sighting, answer);
+  return true;
+}
+
+/// Which of several tries this answers: the last, unless it came sooner after that than any answer of this node to this
+/// topic ever did.
+std::size_t Assembler::try_answered(const Pending& pending, const Sighting& sighting) const {
+  const auto& tries = pending.exchange.tries;
+  std::size_t last = tries.size() - 1;
+  const auto known = quickest_.find({pending.exchange.node, pending.exchange.topic});
+  const Nanos quickest = known == quickest_.end() ? 1 : known->second;
+  while (last > 0 && sighting.first_edge - tries[last].ask_end < quickest && nothing_came(tries[last - 1].outcome)) {
+    --last;
+  }
+  return last;
+}
+
+Outcome Assembler::outcome_of(const Pending& pending, const Frame& answer) const {
+  if (answer.role == Role::refusal) return Outcome::refused;
+  const auto wanted = protocol_->values_asked(pending.ask);
+  return wanted && protocol_->values_told(answer) < wanted->count ? Outcome::truncated : Outcome::answered;
+}
+
+void Assembler::take(Pending& pending, const Sighting& sighting, const Frame& answer) {
+  AssembledExchange& exchange = pending.exchange;
+  const std::size_t which = try_answered(pending, sighting);
+  AssembledTry& tried = exchange.tries[which];
+  const Outcome outcome = outcome_of(pending, answer);
+  const bool after_time_out = setup_.time_out && sighting.end > tried.ask_end + *setup_.time_out;
+  if (exchange.tries.size() == 1) {
+    const Nanos took = sighting.first_edge - tried.ask_end;
+    auto [known, fresh] = quickest_.try_emplace({exchange.node, exchange.topic}, took);
+    if (!fresh) known->second = std::min(known->second, took);
+  }
+  if (pending.decided && !pending.given_up) {  // another try of an exchange that is over
+    tried.outcome = after_time_out ? Outcome::late : outcome;
+    tried.answered = sighting.mark;
+    return;
+  }
+  const bool late = after_time_out || pending.given_up;
+  tried.outcome = late && outcome == Outcome::answered ? Outcome::late : outcome;
+  tried.answered = sighting.mark;
+  exchange.answered = *sighting.content;
+  // With another try on its way the controller waits again, and takes what comes.
+  const bool waits_again = !pending.given_up && which + 1 < exchange.tries.size();
+  exchange.round_trip = sighting.end - tried.start;
+  const bool was_given_up = pending.given_up;
+  pending.given_up = false;
+  const Nanos decided = was_given_up ? exchange.decided : sighting.end;
+  decide(pending, decided, late && !waits_again && outcome == Outcome::answered ? Outcome::late : outcome);
+}
+
+void Assembler::came_damaged(const Sighting& sighting) {
+  Pending* waiting = nullptr;
+  std::size_t all = 0;
+  for (const auto& each : open_) {
+    if (each->decided) continue;
+    ++all;
+    if (waiting == nullptr || !nothing_came(waiting->exchange.tries.back().outcome)) waiting = each.get();
+  }
+  if (waiting == nullptr) return taker_->stray(sighting);
+  if (all > 1) mark_ambiguous(*waiting);
+  waiting->exchange.tries.back().outcome = Outcome::garbled;
+  waiting->exchange.answered = *sighting.content;
+}
+
+// ---- the end ----------------------------------------------------------------------------------------------------
+
+void Assembler::mark_ambiguous(Pending& pending) {
+  if (!pending.exchange.ambiguous) ++ambiguous_;
+  pending.exchange.ambiguous = true;
+}
+
+void Assembler::decide(Pending& pending, Nanos now, Outcome outcome) {
+  pending.decided = true;
+  pending.exchange.decided = now;
+  pending.exchange.outcome = outcome;
+  if (outcome == Outcome::late) pending.exchange.round_trip = -1;  // it was not taken
+}
+
+/// When nothing can come of it any more, another try included.
+Nanos Assembler::closes_at(const Pending& pending) const {
+  if (pending.waiting_for > 0) return never;
+  const Nanos ask_end = pending.exchange.tries.back().ask_end;
+  if (pending.decided && !(pending.given_up && !setup_.told_when_over)) return pending.exchange.decided;
+  if (!setup_.time_out) return ask_end + patience;
+  return ask_end + std::max(time_outs_waited * *setup_.time_out, least_patience);
+}
+
+Nanos Assembler::wants_wake() const {
+  Nanos first = never;
+  for (const auto& each : open_) first = std::min(first, closes_at(*each));
+  return first;
+}
+
+void Assembler::wait_until(Nanos now) {
+  for (std::size_t i = 0; i < open_.size();) {
+    if (closes_at(*open_[i]) > now) {
+      ++i;
+      continue;
+    }
+    const auto over = std::move(open_[i]);
+    open_.erase(open_.begin() + static_cast<std::ptrdiff_t>(i));
+    close(*over, now);
+  }
+}
+
+void Assembler::close(Pending& pending, Nanos now) {
+  AssembledExchange& exchange = pending.exchange;
+  if (!pending.decided) {
+    Outcome outcome = Outcome::lost;
+    for (const AssembledTry& tried : exchange.tries) {
+      if (outcome == Outcome::lost || tried.outcome == Outcome::garbled) {
+        outcome = tried.outcome == Outcome::lost ? outcome : tried.outcome;
+      }
+    }
+    Nanos decided = std::min(now, pending.next_asked_at);
+    if (setup_.time_out) decided = std::min(now, exchange.tries.back().ask_end + *setup_.time_out);
+    decide(pending, std::max(decided, exchange.tries.back().ask_end), outcome);
+  }
+  taker_->assembled(exchange);
+}
+
+void Assembler::finish(Nanos now) {
+  while (!open_.empty()) {
+    const auto over = std::move(open_.front());
+    open_.pop_front();
+    close(*over, now);
+  }
+}
+
+}  // namespace hopbench

@@ -1,0 +1,468 @@
+#include "chain/outside_post.h"
+
+#include <algorithm>
+#include <utility>
+
+#include "books/late.h"
+#include "line/clock.h"
+#include "line/signal.h"
+#include "scenario/cells_told.h"
+#include "seen/lateness.h"
+#include "seen/rows.h"
+
+namespace hopbench {
+namespace {
+
+// Entries of asks told before; what still comes for them is called by them.
+constexpr std::size_t most_remembered = 4096;
+
+Symptom symptom_of_ask(const Finding& finding) {
+  if (finding.overrun) return Symptom::overrun;
+  if (finding.framing_error) return Symptom::framing;
+  if (finding.parity_error) return Symptom::parity;
+  switch (finding.damage) {
+    case Damage::none:
+      return Symptom::none;
+    case Damage::too_short:
+      return Symptom::too_short;
+    case Damage::too_long:
+      return Symptom::too_long;
+    case Damage::check:
+    case Damage::malformed:
+      return Symptom::check;
+  }
+  return Symptom::check;
+}
+
+Assembler::Setup set_up(const Works& works, std::optional<Nanos> time_out) {
+  Assembler::Setup setup{works.protocol, works.table, {}, std::vector<bool>(works.table.size(), false), time_out, true};
+  for (const NodeSpec& node : works.chain.nodes) setup.addresses.push_back(node.address);
+  setup.heard[works.table.home()] = true;
+  return setup;
+}
+
+template <class Map>
+void forget_oldest(Map& map) {
+  while (map.size() > most_remembered) map.erase(map.begin());
+}
+
+}  // namespace
+
+OutsidePost::OutsidePost(Works& works, std::optional<Nanos> time_out)
+    : works_(&works),
+      period_(period_of(works.chain.controller.clock, works.protocol.line().baud, works.luck,
+                        name_hash(works.chain.controller.name))),
+      hash_(name_hash("outside")),
+      time_out_(time_out),
+      assembler_(set_up(works, time_out), *this),
+      turns_(entries_of(works.chain, works.protocol).size(), 0) {
+  works.traces.hand_to(*this);
+}
+
+void OutsidePost::connect(Link& first) {
+  first_ = &first;
+  intake_.emplace(works_->protocol, first.sender_period());
+}
+
+std::vector<EntryInfo> OutsidePost::entries_of(const ChainDescription& chain, const Protocol& protocol) {
+  std::vector<EntryInfo> entries;
+  const auto& topics = protocol.description().topics;
+  for (const NodeSpec& node : chain.nodes) {
+    for (std::uint32_t topic = 0; topic < topics.size(); ++topic) {
+      const CellsTold told = cells_told(protocol, chain.kinds[node.kind], topic);
+      const std::string& name = topics[topic].name;
+      entries.push_back({"outside/" + node.name + "/" + name, node.name, name, told.first, told.cells});
+    }
+  }
+  for (const TopicSpec& topic : topics) entries.push_back({"outside/everyone/" + topic.name, "", topic.name, 0, 0});
+  entries.push_back({"outside/other", "", "", 0, 0});
+  return entries;
+}
+
+// ---- what comes in ----------------------------------------------------------------------------------------------
+
+std::uint64_t OutsidePost::begin_piece(Nanos start) {
+  Trace& trace = works_->traces.open(0, sent_, nobody, start);
+  works_->traces.attempt(trace, start, start);
+  open_row_ = 0xffffffff;
+  open_slots_ = 0;
+  open_bytes_.clear();
+  ++sent_;
+  return trace.number;
+}
+
+void OutsidePost::arrive(bool paced, std::span<const std::uint8_t> bytes, std::span<const std::uint8_t> flags) {
+  const LineCoding& line = works_->protocol.line();
+  const Period bit = first_->sender_period();
+  const auto count = static_cast<std::uint32_t>(bytes.size());
+  const Nanos now = works_->queue.now();
+  const Nanos start = paced ? now - half_edge(0, std::uint64_t{count} * line.char_half_bits(), bit) : first_->next_byte_at();
+  const Timing timing(start, bit, count, line.char_half_bits());
+  std::vector<HeardChar> chars(count);
+  for (std::uint32_t i = 0; i < count; ++i) {
+    const std::uint8_t flag = i < flags.size() ? flags[i] : 0;
+    chars[i].byte = bytes[i];
+    chars[i].framing_error = (flag & 1U) != 0;
+    chars[i].parity_error = (flag & 2U) != 0;
+    chars[i].overrun = (flag & 4U) != 0;
+    chars[i].start = timing.char_start(i);
+    chars[i].end = timing.char_end(i);
+  }
+  std::vector<Intake::Piece> pieces;
+  intake_->take(chars, pieces);
+  std::vector<Intake::Found> found = std::move(intake_->found());
+  // Whom each piece is for is known before it sets out, where all of it came at once.
+  const auto node_of_piece = [&](std::uint64_t piece) {
+    for (const Intake::Found& each : found) {
+      if (each.last_piece == piece && each.finding.damage == Damage::none) {
+        return assembler_.node_of(each.finding.frame);
+      }
+    }
+    return nobody;
+  };
+  for (const Intake::Piece& piece : pieces) {
+    if (!piece.goes_on) open_trace_ = begin_piece(timing.char_start(static_cast<std::uint32_t>(piece.from)));
+    trace_of_piece_[piece.number] = open_trace_;
+    if (Trace* trace = works_->traces.find(open_trace_)) trace->node = node_of_piece(piece.number);
+    const std::size_t size = piece.to - piece.from;
+    for (std::size_t i = piece.from; i < piece.to; ++i) open_bytes_.push_back(bytes[i]);
+    Parcel parcel;
+    parcel.passport.key = {hash_, sent_ - 1, 0, false, 0};
+    parcel.passport.exchange = open_trace_;
+    open_row_ = first_->send_bytes(bytes.subspan(piece.from, size),
+                                   flags.empty() ? flags : flags.subspan(piece.from, std::min(size, flags.size() - piece.from)),
+                                   paced, parcel, open_row_, open_slots_);
+    open_slots_ += static_cast<std::uint32_t>(size) * slots_per_char(line);
+    if (piece.over) open_trace_ = no_trace;
+  }
+  take_found(found);
+  wake_for_intake();
+}
+
+/// What the intake made out goes to assembly when it was on the line, not when it was read.
+void OutsidePost::take_found(std::vector<Intake::Found>& found) {
+  for (Intake::Found& each : found) {
+    Understood what{each.finding, {}};
+    for (std::uint64_t piece = each.first_piece; piece <= each.last_piece; ++piece) {
+      // Of damage and a frame in one piece the frame is what was asked.
+      const bool frame_follows = each.finding.damage != Damage::none &&
+                                 std::any_of(found.begin(), found.end(), [&](const Intake::Found& other) {
+                                   return other.first_piece <= piece && piece <= other.last_piece &&
+                                          other.finding.damage == Damage::none;
+                                 });
+      const auto place = trace_of_piece_.find(piece);
+      if (frame_follows || place == trace_of_piece_.end()) continue;
+      what.traces.push_back(place->second);
+      trace_of_piece_.erase(place);
+    }
+    const Nanos at = std::max(works_->queue.now(), each.finding.known_at);
+    understood_.emplace(next_understood_, what);
+    works_->queue.push(at, Rank::signal, Works::controller_entity, 0, *this,
+                       (static_cast<std::uint64_t>(understood) << 60U) | next_understood_++);
+  }
+}
+
+void OutsidePost::wake_for_intake() {
+  const Nanos wanted = intake_->wants_wake();
+  if (wanted == never || wanted == intake_wake_) return;
+  intake_wake_ = std::max(wanted, works_->queue.now());
+  works_->queue.push(intake_wake_, Rank::wake, Works::controller_entity, 2, *this,
+                     static_cast<std::uint64_t>(intake_waits) << 60U);
+}
+
+void OutsidePost::wake_for_assembly() {
+  const Nanos wanted = assembler_.wants_wake();
+  if (wanted == never || wanted == assembly_wake_) return;
+  assembly_wake_ = std::max(wanted, works_->queue.now());
+  works_->queue.push(assembly_wake_, Rank::release, Works::controller_entity, 0, *this,
+                     static_cast<std::uint64_t>(assembly_waits) << 60U);
+}
+
+bool OutsidePost::is_over(Nanos at, std::uint64_t what) const {
+  const auto kind = static_cast<Kind>(what >> 60U);
+  return (kind == intake_waits && at != intake_wake_) || (kind == assembly_waits && at != assembly_wake_);
+}
+
+void OutsidePost::on_event(Nanos now, std::uint64_t what) {
+  if (is_over(now, what)) return;
+  switch (static_cast<Kind>(what >> 60U)) {
+    case understood: {
+      const auto place = understood_.find(what & ((std::uint64_t{1} << 60U) - 1));
+      const Understood each = std::move(place->second);
+      understood_.erase(place);
+      ask(each.finding, each.traces);
+      break;
+    }
+    case intake_waits: {
+      intake_wake_ = never;
+      if (intake_->wait(now)) {
+        std::vector<Intake::Found> found = std::move(intake_->found());
+        take_found(found);
+      }
+      if (!intake_->half_read()) open_trace_ = no_trace;
+      wake_for_intake();
+      break;
+    }
+    case assembly_waits:
+      assembly_wake_ = never;
+      assembler_.wait_until(now);
+      break;
+  }
+  wake_for_assembly();
+}
+
+/// It is clear what was asked. `traces`: of the pieces that it came in; none if they are those of a frame.
+void OutsidePost::ask(const Finding& finding, std::vector<std::uint64_t> traces) {
+  const Symptom symptom = symptom_of_ask(finding);
+  const bool good = symptom == Symptom::none;
+  Content content = finding.content;
+  if (content.empty()) works_->protocol.encode(finding.frame, content);
+  const std::uint64_t mark = traces.empty() ? no_mark : next_ask_++;
+  for (const std::uint64_t number : traces) {
+    ask_of_trace_[number] = mark;
+    Trace* trace = works_->traces.find(number);
+    if (trace == nullptr) continue;
+    trace->node = good ? assembler_.node_of(finding.frame) : nobody;
+    trace->everyone =
+        good && works_->protocol.bound_for(finding.frame, std::nullopt) == Protocol::Bound::everyone;
+    trace->attempts.front().ask_end = finding.end;
+  }
+  if (mark != no_mark) {
+    Asked& asked = asked_[mark];
+    asked.open = traces.size();
+    asked.damaged = !good;
+    asked.traces = traces;
+  }
+  assembler_.asked({works_->table.first(), finding.first_edge, finding.end, finding.chars, symptom, &finding.frame,
+                     &content, mark});
+  for (const std::uint64_t number : traces) {
+    if (Trace* trace = works_->traces.find(number)) works_->traces.decide(*trace, works_->queue.now(), Outcome::lost);
+  }
+}
+
+// ---- what comes home --------------------------------------------------------------------------------------------
+
+void OutsidePost::heard(Nanos /*now*/, std::uint16_t link, const Finding& finding, Symptom symptom,
+                        const Flight* flight) {
+  Came came;
+  came.frame = finding.frame;
+  if (flight != nullptr) {
+    came.known = true;
+    came.passport = flight->parcel.passport;
+    came.end = flight->heard.end();
+    if (symptom == Symptom::none && !came.passport.key.answering) {
+      if (TryNotes* notes = works_->traces.notes(came.passport.exchange, 0)) notes->came_round = true;
+    }
+  }
+  Content content = finding.content;
+  if (content.empty()) works_->protocol.encode(finding.frame, content);
+  const std::uint64_t mark = next_mark_++;
+  came_.emplace(mark, came);
+  forget_oldest(came_);
+  assembler_.seen({link, finding.first_edge, finding.end, finding.chars, symptom, &finding.frame, &content, mark});
+  wake_for_assembly();
+}
+
+void OutsidePost::stray(const Sighting& sighting) {
+  const auto place = came_.find(sighting.mark);
+  // What it belongs to is told only of exchanges that have a number: those that are told already.
+  works_->tap.stray({sighting.end, sighting.link, sighting.content->view(), sighting.symptom});
+  if (place != came_.end()) came_.erase(place);
+}
+
+// ---- what became of it ------------------------------------------------------------------------------------------
+
+void OutsidePost::take_over(Asked& asked, const Trace& trace) {
+  const auto first_row = static_cast<std::uint32_t>(asked.rows.size());
+  asked.rows.insert(asked.rows.end(), trace.rows.begin(), trace.rows.end());
+  for (RowTruth truth : trace.row_truths) {
+    truth.row += first_row;
+    asked.row_truths.push_back(truth);
+  }
+  asked.strikes.insert(asked.strikes.end(), trace.strikes.begin(), trace.strikes.end());
+  const TryNotes& notes = trace.notes.front();
+  if (asked.notes.truth.cause == Cause::none) asked.notes.truth = notes.truth;
+  asked.notes.went_all_way = asked.notes.went_all_way || notes.went_all_way;
+}
+
+void OutsidePost::closed(Trace& trace, Nanos now) {
+  const auto place = ask_of_trace_.find(trace.number);
+  if (place == ask_of_trace_.end()) return;
+  const std::uint64_t mark = place->second;
+  ask_of_trace_.erase(place);
+  const auto found = asked_.find(mark);
+  if (found == asked_.end()) return;
+  Asked& asked = found->second;
+  take_over(asked, trace);
+  if (--asked.open > 0) return;
+  const bool everywhere = trace.everyone && asked.notes.went_all_way &&
+                          !everyone_comes_round(works_->table, works_->protocol.description());
+  if (everywhere) {
+    Nanos last = trace.start;
+    for (const HopRow& row : asked.rows) last = std::max(last, row.end);
+    assembler_.everyone_has(mark, last);
+  }
+  assembler_.over(mark, now);
+}
+
+std::uint32_t OutsidePost::entry_of(const AssembledExchange& exchange) const {
+  const auto topics = static_cast<std::uint32_t>(works_->protocol.description().topics.size());
+  const auto nodes = static_cast<std::uint32_t>(works_->chain.nodes.size());
+  if (exchange.topic >= topics) return (nodes + 1) * topics;
+  if (exchange.node != nobody) return exchange.node * topics + exchange.topic;
+  return exchange.everyone ? nodes * topics + exchange.topic : (nodes + 1) * topics;
+}
+
+/// Whether what was taken for the answer is the right one, and what the node sent; and why it came late.
+void OutsidePost::judge(const AssembledExchange& exchange, std::size_t attempt, std::uint32_t entry) {
+  const AssembledTry& tried = exchange.tries[attempt];
+  const auto place = came_.find(tried.answered);
+  if (place == came_.end() || !place->second.known) return;
+  const Came& came = place->second;
+  Attempt& told = attempts_[attempt];
+  AttemptTruth& why = truths_[attempt];
+  const auto blame = [&](const Blame& reason) {
+    if (why.cause == Cause::none) why = {reason.cause, reason.station, reason.link, reason.fault};
+  };
+  if (told.outcome == Outcome::refused || told.outcome == Outcome::garbled || told.outcome == Outcome::mismatched) return;
+  const bool mine = std::any_of(exchange.tries.begin(), exchange.tries.end(), [&](const AssembledTry& each) {
+    const auto asked = asked_.find(each.asked);
+    return asked != asked_.end() && std::count(asked->second.traces.begin(), asked->second.traces.end(),
+                                               came.passport.exchange) > 0;
+  });
+  Outcome outcome = told.outcome;
+  if (!mine) {
+    const auto earlier = entry_of_trace_.find(came.passport.exchange);
+    outcome = earlier != entry_of_trace_.end() && earlier->second == entry ? Outcome::stale : Outcome::wrong;
+    if (came.passport.forged_by != no_fault) blame(forged(came.passport, works_->chain.faults));
+    blame({Cause::earlier_answer, nobody, nobody, no_fault});
+  } else if (!came.passport.key.answering) {
+    if (!exchange.everyone) {
+      outcome = Outcome::wrong;  // its own ask came round and passes for an answer
+      blame({Cause::unclaimed, nobody, nobody, no_fault});
+    }
+  } else if (came.passport.fake || fingerprint(came.frame.payload) != came.passport.said) {
+    outcome = Outcome::wrong;
+    if (came.passport.forged_by != no_fault) blame(forged(came.passport, works_->chain.faults));
+  } else if (told.outcome == Outcome::truncated) {
+    blame({Cause::truncated, exchange.node, nobody, no_fault});
+  }
+  if (outcome != told.outcome) {
+    if (outcome_ == told.outcome) outcome_ = outcome;
+    told.outcome = outcome;
+  }
+  if (told.outcome != Outcome::late) return;
+  const Nanos deadline = time_out_ ? tried.ask_end + *time_out_ : exchange.decided;
+  blame(late_blame(came.passport.holdups, came.end - deadline, exchange.node, works_->chain.faults));
+}
+
+void OutsidePost::settle_try(const AssembledExchange& exchange, std::size_t attempt) {
+  AttemptTruth& why = truths_[attempt];
+  const AssembledTry& tried = exchange.tries[attempt];
+  if (attempts_[attempt].outcome == Outcome::answered) {
+    why = {};
+  } else if (attempts_[attempt].outcome == Outcome::bad_ask) {
+    why = {Cause::bad_ask, nobody, nobody, no_fault};
+  } else if (why.cause == Cause::none && tried.came_round) {
+    why = {exchange.everyone ? Cause::chain_time : Cause::no_address, nobody, nobody, no_fault};
+  }
+}
+
+Nanos OutsidePost::lateness_of(const AssembledExchange& exchange, Nanos until) {
+  Nanos worst = 0;
+  for (const Late& each : late_) {
+    if (each.to >= exchange.start && each.from <= until) worst = std::max(worst, each.to - each.from);
+  }
+  return worst;
+}
+
+void OutsidePost::port_was_late(Nanos from, Nanos to) {
+  if (to <= from) return;
+  late_.push_back({from, to});
+  if (late_.size() > most_remembered) late_.pop_front();
+}
+
+void OutsidePost::assembled(const AssembledExchange& exchange) {
+  const std::uint32_t entry = entry_of(exchange);
+  attempts_.clear();
+  truths_.clear();
+  rows_.clear();
+  row_truths_.clear();
+  strikes_.clear();
+  outcome_ = exchange.outcome;
+  for (std::size_t i = 0; i < exchange.tries.size(); ++i) {
+    const AssembledTry& tried = exchange.tries[i];
+    attempts_.push_back({tried.start, tried.ask_end, tried.outcome});
+    truths_.emplace_back();
+    const auto place = asked_.find(tried.asked);
+    if (place == asked_.end()) continue;
+    const Asked& asked = place->second;
+    if (!asked.damaged) truths_.back() = asked.notes.truth;
+    const auto first_row = static_cast<std::uint32_t>(rows_.size());
+    for (HopRow row : asked.rows) {
+      row.attempt = static_cast<std::uint8_t>(i);
+      row.inherited = row.inherited || (asked.damaged && !row.answering);
+      rows_.push_back(row);
+    }
+    for (RowTruth truth : asked.row_truths) {
+      truth.row += first_row;
+      if (!rows_[truth.row].inherited || !asked.damaged) row_truths_.push_back(truth);
+    }
+    for (FaultStrike strike : asked.strikes) {
+      strike.attempt = static_cast<std::uint8_t>(i);
+      strikes_.push_back(strike);
+    }
+  }
+  for (std::size_t i = 0; i < exchange.tries.size(); ++i) {
+    if (exchange.tries[i].answered != no_mark) judge(exchange, i, entry);
+    settle_try(exchange, i);
+  }
+  ExchangeObs seen;
+  seen.number = exchange.number;
+  seen.entry = entry;
+  seen.turn = turns_[entry]++;
+  seen.node = exchange.node;
+  seen.start = exchange.start;
+  seen.decided = exchange.decided;
+  seen.closed = works_->queue.now();
+  seen.round_trip = exchange.round_trip;
+  seen.since_last = exchange.since_last;
+  seen.outcome = outcome_;
+  seen.ambiguous = exchange.ambiguous;
+  seen.attempts = attempts_;
+  sort_rows(rows_, row_truths_);
+  seen.rows = rows_;
+  seen.asked = exchange.asked.view();
+  seen.answered = exchange.everyone ? std::span<const std::uint8_t>{} : exchange.answered.view();
+  seen.port_late = lateness_of(exchange, exchange.decided);
+  seen.doubtful = lateness_may_decide(seen, time_out_);
+  const ExchangeTruth truth{row_truths_, truths_, strikes_};
+  works_->tap.exchange(seen, &truth);
+  for (const AssembledTry& tried : exchange.tries) {
+    const auto asked = asked_.find(tried.asked);
+    if (asked != asked_.end()) {
+      for (const std::uint64_t trace : asked->second.traces) entry_of_trace_[trace] = entry;
+      asked_.erase(asked);
+    }
+    came_.erase(tried.answered);
+  }
+  forget_oldest(entry_of_trace_);
+  while (!late_.empty() && late_.front().to + 60 * second < works_->queue.now()) late_.pop_front();
+}
+
+void OutsidePost::finish() {
+  const Nanos now = works_->queue.now();
+  if (open_trace_ != no_trace) {
+    Finding half;
+    half.damage = Damage::too_short;
+    half.content = open_bytes_;
+    half.first_edge = half.end = now;
+    ask(half, {open_trace_});
+  }
+  for (auto& [number, each] : understood_) ask(each.finding, each.traces);
+  understood_.clear();
+  works_->traces.close_all(now, true);
+  assembler_.finish(now);
+}
+
+}  // namespace hopbench

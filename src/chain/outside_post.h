@@ -1,0 +1,122 @@
+// Where a real controller sits, behind a port. What it asked and what became of that is put together from what passes
+// the port (assembly/assembler.h); the post adds what the bench knows of the simulated chain: the frames on each hop,
+// and why something came to nothing.
+#pragma once
+
+#include <cstdint>
+#include <deque>
+#include <map>
+#include <optional>
+#include <span>
+#include <vector>
+
+#include "assembly/assembler.h"
+#include "books/trace.h"
+#include "chain/intake.h"
+#include "engine/event_queue.h"
+#include "wires/link.h"
+#include "wires/link_end.h"
+#include "wires/works.h"
+
+namespace hopbench {
+
+class OutsidePost final : public LinkEnd, public Actor, public TraceTaker, public AssemblyTaker {
+ public:
+  /// `time_out`: from the end of an ask to when the controller gives up; none: not known.
+  OutsidePost(Works& works, std::optional<Nanos> time_out);
+
+  /// The link that the controller sends on; must outlive the post.
+  void connect(Link& first);
+  /// Bytes from the port, at the chain's present instant. No more than a frame may have at once.
+  void arrive(bool paced, std::span<const std::uint8_t> bytes, std::span<const std::uint8_t> flags);
+  void port_was_late(Nanos from, Nanos to);
+  /// Nothing comes any more: what is open is told as it stands.
+  void finish();
+
+  /// Entries of RunInfo: one for each node and topic, one for each topic asked of everyone, then one for all else.
+  [[nodiscard]] static std::vector<EntryInfo> entries_of(const ChainDescription& chain, const Protocol& protocol);
+
+  void heard(Nanos now, std::uint16_t link, const Finding& finding, Symptom symptom, const Flight* flight) override;
+  [[nodiscard]] Period period() const override { return period_; }
+  void on_event(Nanos now, std::uint64_t what) override;
+  [[nodiscard]] bool is_over(Nanos at, std::uint64_t what) const override;
+  void closed(Trace& trace, Nanos now) override;
+  void assembled(const AssembledExchange& exchange) override;
+  void stray(const Sighting& sighting) override;
+
+ private:
+  enum Kind : std::uint64_t { understood = 0, intake_waits = 1, assembly_waits = 2 };
+  static constexpr std::uint64_t no_trace = ~std::uint64_t{0};
+
+  /// What was asked and is not told yet, as the bench saw it. One for each frame, or piece of damage, that was sent.
+  struct Asked {
+    std::vector<std::uint64_t> traces;  // of the pieces that it came in
+    std::size_t open = 0;               // of these are not closed
+    std::vector<HopRow> rows;
+    std::vector<RowTruth> row_truths;
+    std::vector<FaultStrike> strikes;
+    TryNotes notes;
+    bool damaged = false;  // when it was sent
+  };
+  /// What came to the controller, and all that is known of it.
+  struct Came {
+    Frame frame;
+    Passport passport;
+    Nanos end = 0;
+    bool known = false;  // the rest is
+  };
+  struct Understood {
+    Finding finding;
+    std::vector<std::uint64_t> traces;
+  };
+  struct Late {
+    Nanos from = 0;
+    Nanos to = 0;
+  };
+
+  void take_found(std::vector<Intake::Found>& found);
+  void ask(const Finding& finding, std::vector<std::uint64_t> traces);
+  void take_over(Asked& asked, const Trace& trace);
+  void wake_for_intake();
+  void wake_for_assembly();
+  [[nodiscard]] std::uint64_t begin_piece(Nanos start);
+  [[nodiscard]] std::uint32_t entry_of(const AssembledExchange& exchange) const;
+  void judge(const AssembledExchange& exchange, std::size_t attempt, std::uint32_t entry);
+  void settle_try(const AssembledExchange& exchange, std::size_t attempt);
+  [[nodiscard]] Nanos lateness_of(const AssembledExchange& exchange, Nanos until);
+
+  Works* works_;
+  Period period_;
+  std::uint64_t hash_;
+  Link* first_ = nullptr;
+  std::optional<Nanos> time_out_;
+  std::optional<Intake> intake_;
+  Assembler assembler_;
+  std::uint64_t open_trace_ = no_trace;   // of the piece that is half read
+  std::uint32_t open_row_ = 0xffffffff;
+  std::uint32_t open_slots_ = 0;
+  Content open_bytes_;
+  std::map<std::uint64_t, std::uint64_t> trace_of_piece_;  // of pieces of which nothing was found yet
+  std::uint64_t sent_ = 0;                                 // pieces
+  std::map<std::uint64_t, Understood> understood_;
+  std::uint64_t next_understood_ = 0;
+  std::map<std::uint64_t, Asked> asked_;  // by mark, not told yet
+  std::uint64_t next_ask_ = 0;
+  std::map<std::uint64_t, std::uint64_t> ask_of_trace_;
+  std::map<std::uint64_t, Came> came_;    // by mark
+  std::uint64_t next_mark_ = 0;
+  std::vector<std::uint64_t> turns_;  // by entry
+  std::map<std::uint64_t, std::uint32_t> entry_of_trace_;  // of those told not long ago
+  std::deque<Late> late_;
+  Nanos intake_wake_ = never;
+  Nanos assembly_wake_ = never;
+  // the exchange that is being told
+  std::vector<Attempt> attempts_;
+  std::vector<AttemptTruth> truths_;
+  std::vector<HopRow> rows_;
+  std::vector<RowTruth> row_truths_;
+  std::vector<FaultStrike> strikes_;
+  Outcome outcome_ = Outcome::lost;
+};
+
+}  // namespace hopbench

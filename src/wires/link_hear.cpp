@@ -1,0 +1,388 @@
+// A link's far end: what the line does to a frame, what the ear makes of it, and why.
+#include "wires/link.h"
+
+#include <algorithm>
+
+#include "stations/processor.h"
+
+namespace hopbench {
+
+namespace {
+
+Symptom symptom_of(const Finding& finding) {
+  if (finding.overrun) return Symptom::overrun;
+  if (finding.framing_error) return Symptom::framing;
+  if (finding.parity_error) return Symptom::parity;
+  switch (finding.damage) {
+    case Damage::none:
+      return Symptom::none;
+    case Damage::too_short:
+      return Symptom::too_short;
+    case Damage::too_long:
+      return Symptom::too_long;
+    case Damage::check:
+    case Damage::malformed:
+      return Symptom::check;
+  }
+  return Symptom::check;
+}
+
+// Times that a frame whose end is not clear is waited for: on a busy line something is always half heard.
+constexpr std::uint8_t most_waits = 3;
+
+}  // namespace
+
+void Link::on_signal(Nanos /*now*/, Flight& flight) {
+  const Parcel& parcel = flight.parcel;
+  if (ear_.period() != receiver_) {
+    ear_.set_period(receiver_);
+    end_silence_ = works_->protocol.end_silence(receiver_);
+  }
+  if (flight.row == 0xffffffff) {
+    flight.row = works_->traces.add_row(
+        parcel.passport.exchange,
+        {flight.sent.start(), flight.heard.end(), index_, static_cast<std::uint16_t>(flight.sent.chars()),
+         parcel.passport.key.attempt, parcel.passport.key.answering, parcel.passport.key.copy, Symptom::none, parcel.passport.inherited});
+  }
+  const Nanos stretch = flight.stretch + conditions_.spec().pulse_stretch;
+  const bool in_step = ear_.surely_in_step(flight.sent.period(), stretch);
+  // A receiver that is much slower has its last vote only after the frame has ended.
+  const Nanos votes_until = in_step ? 0 : half_edge(0, 2, receiver_);
+  works_->queue.push(flight.heard.end() + end_silence_ + votes_until, Rank::release, index_, 0, *this,
+                     word(release, flight.tag));
+
+  if (from_->off_in(flight.sent.start(), flight.sent.end())) {
+    flight.cut_off = true;
+    flight.cut_because = from_->off_because(flight.sent.start(), flight.sent.end(), Cause::injected_reset);
+    if (flight.cut_because == Cause::brown_out && from_->holds_line()) flight.cut_because = Cause::line_held;
+  }
+  if (to_->off_in(flight.heard.start(), flight.heard.end())) {
+    flight.deaf = true;
+    flight.deaf_because = to_->off_because(flight.heard.start(), flight.heard.end(), Cause::node_off);
+  }
+  if (flight.lost || flight.merged) {
+    resolve(flight, Symptom::nothing);
+    explain(flight, false);
+    return;
+  }
+
+  if (to_->ever_sleeps()) {
+    flight.asleep = to_->sleeps_at(flight.heard.start());
+    to_->heard_edges(flight.heard.end());
+  }
+
+  const ForwardingSpec* passes = passing();
+  const bool by_character = passes != nullptr && passes->kind == Forwarding::by_character;
+  bool clean = works_->way != Way::every_byte && !parcel.raw && !flight.has_wire && !flight.has_levels &&
+               flight.inverted.empty() && !flight.cut_off && !flight.deaf && !flight.asleep &&
+               ear_.idle_at(flight.heard.start()) && in_step && fetched_in_time(flight) &&
+               reads_as_said(parcel.frame) &&
+               conditions_.surely_clean(parcel.passport.key, flight.heard, flight.sent.chars() * slots_per_char_);
+  // A character that ends as the node goes off is heard, but not passed on any more.
+  if (clean && by_character && to_->off_at(flight.heard.end())) clean = false;
+  if (clean && by_character) {
+    times_.clear();
+    for (std::uint32_t i = 0; i < flight.heard.chars(); ++i) times_.push_back(flight.heard.char_end(i));
+    plan_relay(flight, times_);
+    clean = !flight.relay.overrun;
+  }
+  if (!clean) {
+    hear_bytes(flight);
+    return;
+  }
+  flight.clean = true;
+  fresh_.clear();
+  ear_.hear_clean(parcel.frame, flight.heard, flight.tag, fresh_);
+  works_->traces.row_heard_something(parcel.passport.exchange, flight.row);
+  schedule(fresh_);
+  arm();
+  if (outlet_) {
+    wire_of(flight, wire_);
+    times_.clear();
+    for (std::uint32_t i = 0; i < flight.heard.chars(); ++i) times_.push_back(flight.heard.char_end(i));
+    give_out(flight, times_, wire_.view());
+  }
+  if (passes != nullptr && !by_character) pass_electrically(flight, nullptr, false);
+}
+
+void Link::hear_bytes(Flight& flight) {
+  ++works_->byte_hearings;
+  const LineCoding& line = works_->protocol.line();
+  wire_of(flight, wire_);
+  if (flight.has_levels) {
+    levels_ = flight.levels;
+    levels_.shift(conditions_.spec().isolator_delay);
+  } else {
+    to_levels(wire_.view(), line, flight.heard, levels_);
+    levels_.stretch_lows(flight.stretch);
+  }
+  const std::uint32_t slots = flight.heard.chars() * slots_per_char_;
+  conditions_.noise(flight.parcel.passport.key, flight.heard, slots, flight.slot_offset, noise_, flight.strikes);
+  for (const std::uint32_t slot : noise_) invert_slot(line, flight.heard, slot, levels_);
+  for (const std::uint32_t slot : flight.inverted) {
+    if (slot < slots) invert_slot(line, flight.heard, slot, levels_);
+  }
+  conditions_.cuts(flight.heard, levels_, flight.strikes);
+  levels_.stretch_lows(conditions_.spec().pulse_stretch);
+  if (flight.cut_off) {  // the sender fell silent in the middle
+    const Nanos from = from_->first_off_in(flight.sent.start(), flight.sent.end()) + conditions_.spec().isolator_delay;
+    levels_.force(from, flight.heard.end(), !from_->holds_line());
+  }
+
+  chars_.clear();
+  ear_.sample(levels_, flight.heard, flight.tag, chars_);
+  lose(flight);
+
+  const ForwardingSpec* passes = passing();
+  if (passes != nullptr && passes->kind == Forwarding::by_character) {
+    times_.clear();
+    kept_.clear();
+    for (const HeardChar& each : chars_) {
+      if (to_->off_at(each.end)) continue;
+      times_.push_back(each.end);
+      kept_.push_back(each);
+    }
+    plan_relay(flight, times_);
+    flight.relay_bytes.clear();
+    flight.relay_damaged = flight.relay_damaged || flight.asleep || flight.not_fetched;
+    for (const std::uint32_t i : flight.relay.passed) {
+      flight.relay_bytes.push_back(kept_[i].byte);
+      flight.relay_damaged = flight.relay_damaged || kept_[i].framing_error || kept_[i].parity_error;
+    }
+    if (flight.relay.overrun) {  // the node's own ear has missed them too
+      flight.overrun = true;
+      flight.relay_damaged = true;
+      std::vector<HeardChar> through;
+      std::uint32_t expected = 0;
+      for (const std::uint32_t i : flight.relay.passed) {
+        through.push_back(kept_[i]);
+        through.back().overrun = through.back().overrun || i != expected;
+        expected = i + 1;
+      }
+      chars_ = through;
+    }
+  }
+
+  fresh_.clear();
+  if (flight.deaf) {
+    // Heard up to the moment the node went off, and again from the moment it is back.
+    kept_.clear();
+    for (const HeardChar& each : chars_) {
+      if (!to_->off_in(each.start, each.end)) {
+        kept_.push_back(each);
+        continue;
+      }
+      ear_.hear(kept_, fresh_);
+      kept_.clear();
+      ear_.reset();
+    }
+    ear_.hear(kept_, fresh_);
+  } else {
+    ear_.hear(chars_, fresh_);
+  }
+  if (!chars_.empty()) {
+    works_->traces.row_heard_something(flight.parcel.passport.exchange, flight.row);
+  } else if (ear_.idle_at(flight.heard.start())) {
+    resolve(flight, Symptom::nothing);
+    explain(flight, false);
+  }
+  schedule(fresh_);
+  arm();
+  if (outlet_) {
+    WireBytes out;
+    times_.clear();
+    for (const HeardChar& each : chars_) {
+      if (!out.push_back(each.byte)) break;
+      times_.push_back(each.end);
+    }
+    give_out(flight, times_, out.view());
+  }
+  if (passes != nullptr && passes->kind == Forwarding::electrical) {
+    bool same = chars_.size() == wire_.size();
+    for (std::size_t i = 0; same && i < chars_.size(); ++i) {
+      same = chars_[i].byte == wire_[i] && !chars_[i].framing_error && !chars_[i].parity_error;
+    }
+    const bool struck = flight.strikes.any() || !flight.inverted.empty() || flight.cut_off;
+    pass_electrically(flight, &levels_, struck && !same);
+  }
+}
+
+/// Whether the far end fetches every character of a frame that nothing touches before its receiver is full.
+bool Link::fetched_in_time(const Flight& flight) {
+  if (processor_ == nullptr) return true;
+  times_.clear();
+  for (std::uint32_t i = 0; i < flight.heard.chars(); ++i) times_.push_back(flight.heard.char_end(i));
+  unfetched_.clear();
+  processor_->unfetched(times_, unfetched_);
+  return unfetched_.empty();
+}
+
+/// Takes away what a station that wakes up, or that has something else to do, does not get of chars_.
+void Link::lose(Flight& flight) {
+  if (flight.asleep) {
+    const Nanos awake = flight.heard.start() + to_->wake_up();
+    const std::size_t before = chars_.size();
+    std::erase_if(chars_, [&](const HeardChar& each) { return each.start < awake; });
+    if (chars_.size() == before) flight.asleep = false;
+  }
+  if (processor_ == nullptr) return;
+  times_.clear();
+  for (const HeardChar& each : chars_) times_.push_back(each.end);
+  unfetched_.clear();
+  processor_->unfetched(times_, unfetched_);
+  if (unfetched_.empty()) return;
+  flight.not_fetched = true;
+  kept_.clear();
+  bool gone = false;
+  for (std::uint32_t i = 0, next = 0; i < chars_.size(); ++i) {
+    if (next < unfetched_.size() && unfetched_[next] == i) {
+      ++next;
+      gone = true;
+      continue;
+    }
+    kept_.push_back(chars_[i]);
+    kept_.back().overrun = kept_.back().overrun || gone;
+    gone = false;
+  }
+  chars_ = kept_;
+}
+
+void Link::give_out(const Flight& flight, std::span<const Nanos> ends, std::span<const std::uint8_t> bytes) {
+  if (!bytes.empty()) outlet_(ends, bytes, !flight.heard.back_to_back());
+}
+
+/// Whether a receiver that hears every character as sent reads this frame and nothing else.
+bool Link::reads_as_said(const Frame& frame) {
+  if (any_frame_reads_) return true;
+  Content content;
+  works_->protocol.encode(frame, content);
+  works_->protocol.wrap(content.view(), reading_);
+  const std::uint32_t beyond = 1U << works_->protocol.line().data_bits;
+  reader_.reset();
+  told_.clear();
+  HeardChar character;
+  for (const std::uint8_t byte : reading_.view()) {
+    if (byte >= beyond) return false;
+    character.byte = byte;
+    reader_.push(character, told_);
+  }
+  if (!reader_.idle() && end_silence_ > 0) reader_.silent_until(end_silence_, told_);
+  const bool well = told_.size() == 1 && told_.front().damage == Damage::none && told_.front().frame == frame;
+  told_.clear();
+  return well && reader_.idle();
+}
+
+void Link::on_release(Nanos now, Flight& flight) {
+  // Its last characters are still being puzzled over: what becomes of it is known when that is over.
+  const Nanos known_at = ear_.wants_wake();
+  if (!flight.resolved && flight.waited < most_waits && known_at != never && known_at >= now) {
+    ++flight.waited;
+    works_->queue.push(known_at, Rank::release, index_, 0, *this, word(release, flight.tag));
+    return;
+  }
+  if (!flight.resolved && !flight.explained && !flight.foreign) explain(flight, false);
+  const std::uint64_t exchange = flight.parcel.passport.exchange;
+  works_->traces.row_over(exchange, flight.row);
+  works_->flights.land(flight);
+  works_->traces.release(exchange, now);
+}
+
+void Link::schedule(std::vector<Finding>& findings) {
+  for (Finding& finding : findings) {
+    std::uint32_t place = 0;
+    if (free_findings_.empty()) {
+      place = static_cast<std::uint32_t>(findings_.size());
+      findings_.push_back(std::make_unique<Finding>());
+    } else {
+      place = free_findings_.back();
+      free_findings_.pop_back();
+    }
+    *findings_[place] = finding;
+    Nanos at = std::max(works_->queue.now(), finding.known_at);
+    if (!into_node_ && processor_ != nullptr) at = processor_->free_at(at);
+    works_->queue.push(at, Rank::arrival, index_, 1, *this, word(found, place));
+  }
+  findings.clear();
+}
+
+void Link::arm() {
+  const Nanos wanted = ear_.wants_wake();
+  if (wanted == armed_for_) return;
+  armed_for_ = wanted;
+  if (wanted != never) {
+    armed_for_ = std::max(wanted, works_->queue.now());
+    works_->queue.push(armed_for_, Rank::wake, index_, 0, *this, word(wake, 0));
+  }
+}
+
+void Link::dispatch(Nanos now, Finding& finding) {
+  Flight* first = works_->flights.find(finding.first_tag);
+  Flight* last = works_->flights.find(finding.last_tag);
+  const Symptom symptom = symptom_of(finding);
+  if (symptom == Symptom::none) {
+    if (last != nullptr && !last->resolved) {
+      resolve(*last, Symptom::none);
+      if (!last->foreign && finding.frame != last->parcel.frame) explain(*last, true);
+    }
+  } else {
+    for (Flight* each : {first, last}) {
+      if (each == nullptr || each->resolved) continue;
+      resolve(*each, symptom);
+      explain(*each, false);
+    }
+  }
+  if (to_->off_at(now)) {
+    if (last != nullptr) {
+      const Passport& passport = last->parcel.passport;
+      works_->traces.blame(passport.exchange, passport.key.attempt,
+                           {to_->off_because(now, now + 1, Cause::node_off), to_->node(), index_, no_fault});
+    }
+    return;
+  }
+  to_->heard(now, index_, finding, symptom, last);
+}
+
+void Link::resolve(Flight& flight, Symptom symptom) {
+  flight.resolved = true;
+  works_->traces.resolve_row(flight.parcel.passport.exchange, flight.row, symptom);
+}
+
+void Link::explain(Flight& flight, bool undetected) {
+  if (flight.explained) return;
+  flight.explained = true;
+  const Parcel& parcel = flight.parcel;
+  bool any = false;
+  const auto because = [&](bool true_here, Cause cause, std::uint32_t fault, std::uint32_t bit) {
+    if (!true_here) return;
+    any = true;
+    works_->traces.add_truth(parcel.passport.exchange, {flight.row, cause, fault, bit, undetected});
+    works_->traces.blame(parcel.passport.exchange, parcel.passport.key.attempt, {cause, nobody, index_, fault});
+  };
+  const bool struck = flight.injected.cause == Cause::injected_corruption ||
+                      flight.injected.cause == Cause::injected_loss || flight.lost || !flight.inverted.empty();
+  because(struck, flight.injected.cause, flight.injected.fault,
+          flight.inverted.empty() ? 0xffffffffU : flight.inverted.front());
+  because(flight.cut_off, flight.cut_because, no_fault, 0xffffffffU);
+  because(flight.strikes.open, Cause::cable_open, no_fault, 0xffffffffU);
+  because(flight.strikes.contact, Cause::contact, no_fault, 0xffffffffU);
+  because(flight.strikes.burst, Cause::burst, no_fault, flight.strikes.first_slot);
+  because(flight.strikes.noise, Cause::bit_noise, no_fault, flight.strikes.first_slot);
+  because(flight.strikes.charger, Cause::charger, no_fault, flight.strikes.first_slot);
+  because(flight.strikes.bleed_edge, Cause::bleed_edge, no_fault, flight.strikes.first_slot);
+  because(flight.deaf, flight.deaf_because, no_fault, 0xffffffffU);
+  because(flight.asleep, Cause::asleep, no_fault, 0xffffffffU);
+  because(flight.not_fetched, !into_node_ ? Cause::controller_busy : Cause::not_fetched, no_fault, 0xffffffffU);
+  because(flight.overrun, Cause::fifo_overrun, no_fault, 0xffffffffU);
+  because(flight.merged, Cause::merged, no_fault, 0xffffffffU);
+  because(parcel.passport.inherited, Cause::inherited, no_fault, 0xffffffffU);
+  if (any) return;
+  const Nanos stretch = flight.stretch + conditions_.spec().pulse_stretch;
+  const Period sent = flight.sent.period();
+  because(true,
+          ear_.surely_in_step(sent, stretch) ? Cause::merged
+          : ear_.surely_in_step(sent, 0)     ? Cause::pulse_width
+                                             : Cause::clock,
+          no_fault, 0xffffffffU);
+}
+
+}  // namespace hopbench
