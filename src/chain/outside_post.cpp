@@ -96,7 +96,8 @@ void OutsidePost::arrive(bool paced, std::span<const std::uint8_t> bytes, std::s
   const Period bit = first_->sender_period();
   const auto count = static_cast<std::uint32_t>(bytes.size());
   const Nanos now = works_->queue.now();
-  const Nanos start = paced ? now - half_edge(0, std::uint64_t{count} * line.char_half_bits(), bit) : first_->next_byte_at();
+  const Nanos start =
+      paced ? now - half_edge(0, std::uint64_t{count} * line.char_half_bits(), bit) : first_->next_byte_at();
   const Timing timing(start, bit, count, line.char_half_bits());
   std::vector<HeardChar> chars(count);
   for (std::uint32_t i = 0; i < count; ++i) {
@@ -129,9 +130,10 @@ void OutsidePost::arrive(bool paced, std::span<const std::uint8_t> bytes, std::s
     Parcel parcel;
     parcel.passport.key = {hash_, sent_ - 1, 0, false, 0};
     parcel.passport.exchange = open_trace_;
-    open_row_ = first_->send_bytes(bytes.subspan(piece.from, size),
-                                   flags.empty() ? flags : flags.subspan(piece.from, std::min(size, flags.size() - piece.from)),
-                                   paced, parcel, open_row_, open_slots_);
+    open_row_ =
+        first_->send_bytes(bytes.subspan(piece.from, size),
+                           flags.empty() ? flags : flags.subspan(piece.from, std::min(size, flags.size() - piece.from)),
+                           paced, parcel, open_row_, open_slots_);
     open_slots_ += static_cast<std::uint32_t>(size) * slots_per_char(line);
     if (piece.over) open_trace_ = no_trace;
   }
@@ -145,11 +147,11 @@ void OutsidePost::take_found(std::vector<Intake::Found>& found) {
     Understood what{each.finding, {}};
     for (std::uint64_t piece = each.first_piece; piece <= each.last_piece; ++piece) {
       // Of damage and a frame in one piece the frame is what was asked.
-      const bool frame_follows = each.finding.damage != Damage::none &&
-                                 std::any_of(found.begin(), found.end(), [&](const Intake::Found& other) {
-                                   return other.first_piece <= piece && piece <= other.last_piece &&
-                                          other.finding.damage == Damage::none;
-                                 });
+      const bool frame_follows =
+          each.finding.damage != Damage::none &&
+          std::any_of(found.begin(), found.end(), [&](const Intake::Found& other) {
+            return other.first_piece <= piece && piece <= other.last_piece && other.finding.damage == Damage::none;
+          });
       const auto place = trace_of_piece_.find(piece);
       if (frame_follows || place == trace_of_piece_.end()) continue;
       what.traces.push_back(place->second);
@@ -223,18 +225,18 @@ void OutsidePost::ask(const Finding& finding, std::vector<std::uint64_t> traces)
     Trace* trace = works_->traces.find(number);
     if (trace == nullptr) continue;
     trace->node = good ? assembler_.node_of(finding.frame) : nobody;
-    trace->everyone =
-        good && works_->protocol.bound_for(finding.frame, std::nullopt) == Protocol::Bound::everyone;
+    trace->everyone = good && works_->protocol.bound_for(finding.frame, std::nullopt) == Protocol::Bound::everyone;
     trace->attempts.front().ask_end = finding.end;
   }
   if (mark != no_mark) {
     Asked& asked = asked_[mark];
     asked.open = traces.size();
     asked.damaged = !good;
+    asked.question = good ? fingerprint(finding.frame.payload) : 0;
     asked.traces = traces;
   }
-  assembler_.asked({works_->table.first(), finding.first_edge, finding.end, finding.chars, symptom, &finding.frame,
-                     &content, mark});
+  assembler_.asked(
+      {works_->table.first(), finding.first_edge, finding.end, finding.chars, symptom, &finding.frame, &content, mark});
   for (const std::uint64_t number : traces) {
     if (Trace* trace = works_->traces.find(number)) works_->traces.decide(*trace, works_->queue.now(), Outcome::lost);
   }
@@ -324,16 +326,20 @@ void OutsidePost::judge(const AssembledExchange& exchange, std::size_t attempt, 
   const auto blame = [&](const Blame& reason) {
     if (why.cause == Cause::none) why = {reason.cause, reason.station, reason.link, reason.fault};
   };
-  if (told.outcome == Outcome::refused || told.outcome == Outcome::garbled || told.outcome == Outcome::mismatched) return;
+  if (told.outcome == Outcome::refused || told.outcome == Outcome::garbled || told.outcome == Outcome::mismatched)
+    return;
   const bool mine = std::any_of(exchange.tries.begin(), exchange.tries.end(), [&](const AssembledTry& each) {
     const auto asked = asked_.find(each.asked);
-    return asked != asked_.end() && std::count(asked->second.traces.begin(), asked->second.traces.end(),
-                                               came.passport.exchange) > 0;
+    return asked != asked_.end() &&
+           std::count(asked->second.traces.begin(), asked->second.traces.end(), came.passport.exchange) > 0;
   });
   Outcome outcome = told.outcome;
   if (!mine) {
-    const auto earlier = entry_of_trace_.find(came.passport.exchange);
-    outcome = earlier != entry_of_trace_.end() && earlier->second == entry ? Outcome::stale : Outcome::wrong;
+    const auto earlier = question_of_trace_.find(came.passport.exchange);
+    const auto asked = asked_.find(tried.asked);
+    const bool same = earlier != question_of_trace_.end() && asked != asked_.end() &&
+                      earlier->second == Question{entry, asked->second.question};
+    outcome = same ? Outcome::stale : Outcome::wrong;
     if (came.passport.forged_by != no_fault) blame(forged(came.passport, works_->chain.faults));
     blame({Cause::earlier_answer, nobody, nobody, no_fault});
   } else if (!came.passport.key.answering) {
@@ -441,12 +447,13 @@ void OutsidePost::assembled(const AssembledExchange& exchange) {
   for (const AssembledTry& tried : exchange.tries) {
     const auto asked = asked_.find(tried.asked);
     if (asked != asked_.end()) {
-      for (const std::uint64_t trace : asked->second.traces) entry_of_trace_[trace] = entry;
+      for (const std::uint64_t trace : asked->second.traces)
+        question_of_trace_[trace] = {entry, asked->second.question};
       asked_.erase(asked);
     }
     came_.erase(tried.answered);
   }
-  forget_oldest(entry_of_trace_);
+  forget_oldest(question_of_trace_);
   while (!late_.empty() && late_.front().to + 60 * second < works_->queue.now()) late_.pop_front();
 }
 

@@ -8,6 +8,7 @@
 #include <map>
 #include <optional>
 #include <span>
+#include <utility>
 #include <vector>
 
 #include "assembly/assembler.h"
@@ -56,7 +57,8 @@ class OutsidePost final : public LinkEnd, public Actor, public TraceTaker, publi
     std::vector<RowTruth> row_truths;
     std::vector<FaultStrike> strikes;
     TryNotes notes;
-    bool damaged = false;  // when it was sent
+    bool damaged = false;        // when it was sent
+    std::uint64_t question = 0;  // fingerprint of its payload
   };
   /// What came to the controller, and all that is known of it.
   struct Came {
@@ -92,7 +94,7 @@ class OutsidePost final : public LinkEnd, public Actor, public TraceTaker, publi
   std::optional<Nanos> time_out_;
   std::optional<Intake> intake_;
   Assembler assembler_;
-  std::uint64_t open_trace_ = no_trace;   // of the piece that is half read
+  std::uint64_t open_trace_ = no_trace;  // of the piece that is half read
   std::uint32_t open_row_ = 0xffffffff;
   std::uint32_t open_slots_ = 0;
   Content open_bytes_;
@@ -103,10 +105,12 @@ class OutsidePost final : public LinkEnd, public Actor, public TraceTaker, publi
   std::map<std::uint64_t, Asked> asked_;  // by mark, not told yet
   std::uint64_t next_ask_ = 0;
   std::map<std::uint64_t, std::uint64_t> ask_of_trace_;
-  std::map<std::uint64_t, Came> came_;    // by mark
+  std::map<std::uint64_t, Came> came_;  // by mark
   std::uint64_t next_mark_ = 0;
   std::vector<std::uint64_t> turns_;  // by entry
-  std::map<std::uint64_t, std::uint32_t> entry_of_trace_;  // of those told not long ago
+  /// What was asked of whom: values of the same question are old ones, of another they are wrong.
+  using Question = std::pair<std::uint32_t, std::uint64_t>;  // plan entry, fingerprint of the payload
+  std::map<std::uint64_t, Question> question_of_trace_;      // of those told not long ago
   std::deque<Late> late_;
   Nanos intake_wake_ = never;
   Nanos assembly_wake_ = never;

@@ -13,7 +13,7 @@
 namespace hopbench {
 
 /// What came of one read. `flags` as in Arrival (seen/observation.h): empty, or as long as `bytes`.
-struct Intake {
+struct PortRead {
   std::vector<std::uint8_t> bytes;
   std::vector<std::uint8_t> flags;
   bool left = false;  // who had the port open has gone since the read before
@@ -52,7 +52,7 @@ class BytePort {
   [[nodiscard]] virtual bool somebody_there() const = 0;
   /// Appends what is there, about `most` bytes; with 0 it only looks who came and went. Returns false if the port is
   /// gone.
-  [[nodiscard]] virtual bool read(Intake& intake, std::size_t most) = 0;
+  [[nodiscard]] virtual bool read(PortRead& intake, std::size_t most) = 0;
   /// Returns how many bytes were taken (0: none now), or -1 if the port is gone.
   [[nodiscard]] virtual std::ptrdiff_t write(std::span<const std::uint8_t> bytes) = 0;
   [[nodiscard]] virtual PortLosses losses() const = 0;

@@ -5,14 +5,14 @@ namespace {
 
 constexpr std::uint8_t escape_byte = 0xff;
 
-void put(Intake& intake, std::uint8_t byte, std::uint8_t flag) {
+void put(PortRead& intake, std::uint8_t byte, std::uint8_t flag) {
   intake.bytes.push_back(byte);
   intake.flags.push_back(flag);
 }
 
 }  // namespace
 
-void ErrorMarks::take(std::span<const std::uint8_t> raw, std::uint8_t error, Intake& intake) {
+void ErrorMarks::take(std::span<const std::uint8_t> raw, std::uint8_t error, PortRead& intake) {
   intake.flags.resize(intake.bytes.size(), 0);
   for (const std::uint8_t byte : raw) {
     switch (state_) {

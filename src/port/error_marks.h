@@ -9,7 +9,7 @@
 
 namespace hopbench {
 
-/// Flags of an Intake.
+/// Flags of a PortRead.
 inline constexpr std::uint8_t framing_flag = 1;
 inline constexpr std::uint8_t parity_flag = 2;
 inline constexpr std::uint8_t overrun_flag = 4;
@@ -20,7 +20,7 @@ class ErrorMarks {
  public:
   /// Appends the bytes in `raw` to `intake`, with a flag for each. `error` is the flag for a marked byte other than
   /// 00; a marked 00 looks the same as a break and counts as a framing error. At most raw.size() + 1 bytes come out.
-  void take(std::span<const std::uint8_t> raw, std::uint8_t error, Intake& intake);
+  void take(std::span<const std::uint8_t> raw, std::uint8_t error, PortRead& intake);
   /// Half a mark is held back.
   [[nodiscard]] bool pending() const { return state_ != State::plain; }
 

@@ -131,7 +131,7 @@ void PtyPort::wait_on_master(short now) {
   }
 }
 
-bool PtyPort::read(Intake& intake, std::size_t most) {
+bool PtyPort::read(PortRead& intake, std::size_t most) {
   if (see_comings()) stay_restless();
   swallow_parity();
   if (most > 0) {

@@ -32,7 +32,7 @@ class PtyPort final : public BytePort {
   void watch(bool input, bool room) override;
   [[nodiscard]] bool paced() const override { return false; }
   [[nodiscard]] bool somebody_there() const override;
-  [[nodiscard]] bool read(Intake& intake, std::size_t most) override;
+  [[nodiscard]] bool read(PortRead& intake, std::size_t most) override;
   [[nodiscard]] std::ptrdiff_t write(std::span<const std::uint8_t> bytes) override;
   [[nodiscard]] PortLosses losses() const override { return losses_; }
   [[nodiscard]] PortDelay delay() const override { return delay_; }

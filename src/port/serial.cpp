@@ -136,7 +136,7 @@ SerialPort::Counters SerialPort::counters() const {
   return {raw.frame, raw.parity, raw.overrun, raw.buf_overrun, true};
 }
 
-bool SerialPort::read(Intake& intake, std::size_t most) {
+bool SerialPort::read(PortRead& intake, std::size_t most) {
   if (most == 0) return true;
   std::array<std::uint8_t, read_at_once> buffer;
   const ssize_t size = ::read(fd_.get(), buffer.data(), std::min(most, buffer.size()));

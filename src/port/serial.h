@@ -36,7 +36,7 @@ class SerialPort final : public BytePort {
   [[nodiscard]] bool paced() const override { return true; }
   /// The far end of a wire cannot be seen.
   [[nodiscard]] bool somebody_there() const override { return true; }
-  [[nodiscard]] bool read(Intake& intake, std::size_t most) override;
+  [[nodiscard]] bool read(PortRead& intake, std::size_t most) override;
   [[nodiscard]] std::ptrdiff_t write(std::span<const std::uint8_t> bytes) override;
   [[nodiscard]] PortLosses losses() const override { return {}; }
   [[nodiscard]] std::string take_note() override { return {}; }

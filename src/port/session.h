@@ -112,7 +112,7 @@ class Session {
   Nanos due_ = 0;                      // when it was to be woken next
   bool somebody_there_ = false;        // as of woken_
   std::optional<Nanos> behind_since_;  // was held up then, and has not read all that came in meanwhile
-  Intake intake_;
+  PortRead intake_;
   Lateness lateness_;
 };
 

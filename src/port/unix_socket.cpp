@@ -117,7 +117,7 @@ void SocketPort::let_client_go() {
   waits_.watch(listener_.get(), true, false);
 }
 
-bool SocketPort::read(Intake& intake, std::size_t most) {
+bool SocketPort::read(PortRead& intake, std::size_t most) {
   if (!client_.valid()) take_client();
   if (!client_.valid()) return true;
   if (most > 0 && !input_over_) {

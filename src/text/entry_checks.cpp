@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <map>
+#include <optional>
 #include <set>
 #include <tuple>
 
@@ -58,12 +59,11 @@ bool may_saturate(Quantity quantity) {
   return quantity == Quantity::snapshot_age_ms || quantity == Quantity::serial_number;
 }
 
-/// A poll that offers an address: one that a node must not have, or the same to several.
-void check_offered(const Rehearsed& each, const TopicSpec& topic, const Protocol& protocol,
-                   const ChainDescription& chain) {
+/// What is wrong with the address that a poll offers: a node must not have it, or several would take it.
+std::optional<std::string> bad_offer(const Rehearsed& each, const Protocol& protocol, const ChainDescription& chain) {
   const EnrolSpec& enrol = chain.controller.enrol;
   const RolesSpec& roles = protocol.description().roles;
-  if (!roles.first_unenrolled || topic.name != enrol.topic || each.from == "enrolment") return;
+  if (!roles.first_unenrolled || each.entry.topic != enrol.topic || each.from == "enrolment") return std::nullopt;
   for (const auto& [field, address] : each.entry.arguments) {
     if (field != enrol.address_field) continue;
     const bool broadcast = std::find(roles.broadcast.begin(), roles.broadcast.end(), address) != roles.broadcast.end();
@@ -72,16 +72,16 @@ void check_offered(const Rehearsed& each, const TopicSpec& topic, const Protocol
                         : address == *roles.first_unenrolled  ? "the first node without an address"
                                                               : nullptr;
     if (means != nullptr) {
-      each.spot.in("topic").say(fmt::format("{} offers the address {}, which on the bus {} means {}", topic.name,
-                                            address, protocol.description().name, means));
-    } else if (each.entry.node == nobody) {
-      each.spot.in("to_everyone")
-          .say(fmt::format(
-              "{} offers everyone the address {}, and several nodes would take it; let enrolment offer each "
-              "its own",
-              topic.name, address));
+      return fmt::format("{} offers the address {}, which on the bus {} means {}", enrol.topic, address,
+                         protocol.description().name, means);
+    }
+    if (each.entry.node == nobody) {
+      return fmt::format(
+          "{} offers everyone the address {}, and several nodes would take it; let enrolment offer each its own",
+          enrol.topic, address);
     }
   }
+  return std::nullopt;
 }
 
 }  // namespace
@@ -93,7 +93,8 @@ void check_exchanges(const std::vector<Rehearsed>& all, const Protocol& protocol
   std::set<std::pair<std::string, std::string>> misread;
   for (const Rehearsed& each : all) {
     const bool used_up = each.how.end == End::ask_used_up || each.how.end == End::answer_used_up;
-    if (each.how.end != End::answered && !(used_up && passes_told)) {
+    const bool told = (used_up && passes_told) || bad_offer(each, protocol, chain);  // by another check
+    if (each.how.end != End::answered && !told) {
       failed[{each.from, each.how.end, each.how.reason, alike_by(each, chain)}].push_back(&each);
     }
     for (const Misread& value : each.how.misread) {
@@ -142,7 +143,9 @@ void check_orders(const std::vector<Rehearsed>& all, const Protocol& protocol, c
               "answers; write nodes: \"*\" to ask each",
               bus.name));
     }
-    check_offered(each, spec, protocol, chain);
+    if (const auto wrong = bad_offer(each, protocol, chain)) {
+      each.spot.in(each.entry.node == nobody ? "to_everyone" : "topic").say(*wrong);
+    }
     const auto mask = each.how.sets.find(Quantity::bleed_mask);
     if (each.from == "balancing") {
       if (chain.kinds[chain.nodes[entry.node].kind].board.bleed_mohm == 0) {

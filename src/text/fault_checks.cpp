@@ -6,7 +6,7 @@
 #include <optional>
 
 #include "base/duration.h"
-#include "scenario/strikes.h"
+#include "scenario/fault_reach.h"
 #include "text/node_names.h"
 
 namespace hopbench {
@@ -40,8 +40,8 @@ Bleeding bleeding_of(const std::vector<Rehearsed>& all, const ChainDescription& 
 /// One fault and what is known of it.
 class FaultCheck {
  public:
-  FaultCheck(const FaultSpec& fault, const Spot& spot, const Strikes& strikes, const ChainDescription& chain)
-      : fault_(&fault), spot_(spot), strikes_(&strikes), chain_(&chain) {}
+  FaultCheck(const FaultSpec& fault, const Spot& spot, const FaultReach& reach, const ChainDescription& chain)
+      : fault_(&fault), spot_(spot), reach_(&reach), chain_(&chain) {}
 
   void times(Nanos start) const {
     const Nanos end = chain_->run_for == 0 ? never : start + chain_->run_for;
@@ -84,12 +84,12 @@ class FaultCheck {
       spot_.in("rate").warn("rate is 0: the fault never strikes");
       return;
     }
-    const auto any = strikes_->any_passages(*fault_);
-    if (const Spared spared = strikes_->spares(*fault_, any); spared != Spared::no) {
+    const auto any = reach_->any_passages(*fault_);
+    if (const Spared spared = reach_->spares(*fault_, any); spared != Spared::no) {
       spot_for(spared).say(why(spared, any) + ", so this fault never strikes");
       return;
     }
-    if (const Spared spared = strikes_->spares(*fault_, planned); spared != Spared::no) {
+    if (const Spared spared = reach_->spares(*fault_, planned); spared != Spared::no) {
       spot_for(spared).warn(why(spared, planned) + ", so in this plan the fault never strikes");
       return;
     }
@@ -107,7 +107,7 @@ class FaultCheck {
  private:
   const FaultSpec* fault_;
   Spot spot_;
-  const Strikes* strikes_;
+  const FaultReach* reach_;
   const ChainDescription* chain_;
 
   static std::string span_of_run(Nanos start, Nanos end) {
@@ -174,7 +174,7 @@ class FaultCheck {
         return fault_->kind == FaultClass::address ? "the frames have that address already, or none"
                                                    : "the frames have no payload to alter";
       case Spared::too_short: {
-        const std::uint64_t most = strikes_->most_bits(*fault_, passages);
+        const std::uint64_t most = reach_->most_bits(*fault_, passages);
         return fmt::format("bits: {}, and the longest frame here has {} that it may flip", fault_->bits, most);
       }
       case Spared::no:
@@ -189,14 +189,14 @@ class FaultCheck {
 void check_strikes(const std::vector<Rehearsed>& all, const Protocol& protocol, const ChainDescription& chain,
                    const Spot& root) {
   if (chain.faults.empty()) return;
-  const Strikes strikes(protocol, chain);
+  const FaultReach reach(protocol, chain);
   const Bleeding bleeding = bleeding_of(all, chain);
   std::vector<Passage> planned;
   for (const Rehearsed& each : all) {
-    if (each.how.end != Rehearsal::End::not_asked) planned.push_back(strikes.passage_of(each.entry, each.how));
+    if (each.how.end != Rehearsal::End::not_asked) planned.push_back(reach.passage_of(each.entry, each.how));
   }
   for (std::size_t i = 0; i < chain.faults.size(); ++i) {
-    const FaultCheck check(chain.faults[i], root.in("fault", static_cast<int>(i)), strikes, chain);
+    const FaultCheck check(chain.faults[i], root.in("fault", static_cast<int>(i)), reach, chain);
     check.times(chain.start.at);
     check.balancing(bleeding);
     check.frames(planned);

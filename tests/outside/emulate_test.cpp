@@ -370,7 +370,7 @@ TEST_CASE("from nodes that forward by character an answer comes character by cha
 
 /// Waits for `size` bytes at the far end of a cable.
 Bytes read_far(PtyPort& far, std::size_t size) {
-  Intake intake;
+  PortRead intake;
   while (intake.bytes.size() < size && readable_within(far.descriptor(), patience_ms)) {
     REQUIRE(far.read(intake, 4096));
   }

@@ -10,9 +10,9 @@ namespace {
 
 using Bytes = std::vector<std::uint8_t>;
 
-Intake take_all(const Bytes& raw, std::uint8_t error = framing_flag) {
+PortRead take_all(const Bytes& raw, std::uint8_t error = framing_flag) {
   ErrorMarks marks;
-  Intake intake;
+  PortRead intake;
   marks.take(raw, error, intake);
   return intake;
 }
@@ -61,7 +61,7 @@ TEST_CASE("marks may be cut anywhere between reads") {
   for (std::size_t first = 0; first <= raw.size(); ++first) {
     for (std::size_t second = first; second <= raw.size(); ++second) {
       ErrorMarks marks;
-      Intake intake;
+      PortRead intake;
       const std::span<const std::uint8_t> all(raw);
       marks.take(all.first(first), framing_flag, intake);
       marks.take(all.subspan(first, second - first), framing_flag, intake);
@@ -76,7 +76,7 @@ TEST_CASE("marks may be cut anywhere between reads") {
 
 TEST_CASE("half a mark is held back until the rest comes") {
   ErrorMarks marks;
-  Intake intake;
+  PortRead intake;
   marks.take(Bytes{0xff, 0x00}, framing_flag, intake);
   CHECK(intake.bytes.empty());
   CHECK(marks.pending());

@@ -41,11 +41,11 @@ LineCoding with_parity() {
 }
 
 /// Reads until there is nothing to do any more, as the loop does when the descriptor is readable.
-Intake read_all(PtyPort& port) {
-  Intake all;
+PortRead read_all(PtyPort& port) {
+  PortRead all;
   for (int turns = 0; readable_within(port.descriptor(), 0); ++turns) {
     REQUIRE(turns < 20);
-    Intake intake;
+    PortRead intake;
     REQUIRE(port.read(intake, 4096));
     all.bytes.insert(all.bytes.end(), intake.bytes.begin(), intake.bytes.end());
     all.left = all.left || intake.left;
@@ -55,7 +55,7 @@ Intake read_all(PtyPort& port) {
 
 /// Waits for `size` bytes from the client.
 Bytes read_from(PtyPort& port, std::size_t size) {
-  Intake intake;
+  PortRead intake;
   while (intake.bytes.size() < size && readable_within(port.descriptor(), patience_ms)) {
     REQUIRE(port.read(intake, 4096));
   }
@@ -126,11 +126,11 @@ TEST_CASE("a client may leave and come back") {
     CHECK_FALSE(port->somebody_there());
     // No end of the port: it is told once that the client has left, and nothing is left to do.
     REQUIRE(readable_within(port->descriptor(), patience_ms));
-    const Intake last = read_all(*port);
+    const PortRead last = read_all(*port);
     CHECK(last.left);
     CHECK(last.bytes.empty());
     CHECK_FALSE(readable_within(port->descriptor(), 0));
-    Intake more;
+    PortRead more;
     CHECK(port->read(more, 4096));
     CHECK_FALSE(more.left);
     CHECK_FALSE(readable_within(port->descriptor(), 0));
@@ -183,7 +183,7 @@ TEST_CASE("while a client is far ahead it is not waited for, even if it has left
   client.reset();
   for (int turns = 0; readable_within(port->descriptor(), 0); ++turns) {
     REQUIRE(turns < 20);
-    Intake nothing;
+    PortRead nothing;
     REQUIRE(port->read(nothing, 0));
     CHECK(nothing.bytes.empty());
   }
@@ -342,7 +342,7 @@ int set_up(int client, std::uint32_t data_bits, tcflag_t more) {
 
 /// As the loop does each millisecond at least, and again at once if the port wants it.
 void look(PtyPort& port) {
-  Intake nothing;
+  PortRead nothing;
   REQUIRE(port.read(nothing, 4096));
   CHECK(port.restless());
   REQUIRE(port.read(nothing, 4096));

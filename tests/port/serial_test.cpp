@@ -72,7 +72,7 @@ TEST_CASE("every byte value comes through the marks") {
   Bytes all(256);
   for (std::size_t i = 0; i < all.size(); ++i) all[i] = static_cast<std::uint8_t>(i);
   REQUIRE(cable.far->write(all) == 256);
-  Intake intake;
+  PortRead intake;
   while (intake.bytes.size() < all.size()) {
     REQUIRE(readable_within(port->descriptor(), patience_ms));
     REQUIRE(port->read(intake, 4096));
@@ -81,7 +81,7 @@ TEST_CASE("every byte value comes through the marks") {
   CHECK(intake.flags == Bytes(256, 0));
 
   REQUIRE(port->write(all) == 256);
-  Intake back;
+  PortRead back;
   while (back.bytes.size() < all.size() && readable_within(cable.far->descriptor(), patience_ms)) {
     REQUIRE(cable.far->read(back, 4096));
   }
@@ -144,7 +144,7 @@ TEST_CASE("what is no serial port is refused in one line") {
 TEST_CASE("a port whose other end goes away is gone") {
   Cable cable;
   const auto port = open_serial(cable.path, coding(9600));
-  Intake intake;
+  PortRead intake;
   CHECK(port->read(intake, 4096));
   cable.far.reset();
   CHECK_FALSE(port->read(intake, 4096));

@@ -83,7 +83,7 @@ class FakePort final : public BytePort {
   }
   [[nodiscard]] bool paced() const override { return paced_; }
   [[nodiscard]] bool somebody_there() const override { return somebody; }
-  bool read(Intake& intake, std::size_t most) override {
+  bool read(PortRead& intake, std::size_t most) override {
     const auto size = static_cast<std::ptrdiff_t>(std::min(most, to_read.size()));
     intake.bytes.insert(intake.bytes.end(), to_read.begin(), to_read.begin() + size);
     intake.flags = flags;

@@ -44,11 +44,11 @@ void leave_behind(const std::string& path, int kind = SOCK_STREAM) {
 }
 
 /// Reads until there is nothing to do any more, as the loop does when the descriptor is readable.
-Intake read_all(SocketPort& port) {
-  Intake all;
+PortRead read_all(SocketPort& port) {
+  PortRead all;
   for (int turns = 0; readable_within(port.descriptor(), 0); ++turns) {
     REQUIRE(turns < 20);
-    Intake intake;
+    PortRead intake;
     REQUIRE(port.read(intake, 4096));
     all.bytes.insert(all.bytes.end(), intake.bytes.begin(), intake.bytes.end());
     all.left = all.left || intake.left;
@@ -99,7 +99,7 @@ TEST_CASE("the next client is served when the first has gone, and is told to wai
   CHECK(port->take_note().find("one at a time") != std::string::npos);
   CHECK(port->take_note().empty());
   first.reset();
-  const Intake next = read_all(*port);
+  const PortRead next = read_all(*port);
   CHECK(next.left);
   CHECK(next.bytes == Bytes{2});
   const Bytes answer{3};
@@ -113,9 +113,9 @@ TEST_CASE("what a client sent before it closed is read before it is let go") {
   auto client = connect_to(folder / "chain");
   write_bytes(client.get(), Bytes(5000, 0x55));
   client.reset();
-  const Intake all = read_all(*port);
+  const PortRead all = read_all(*port);
   // The rest of what was too much for one read needs no further telling, but reading.
-  Intake rest;
+  PortRead rest;
   while (port->somebody_there()) REQUIRE(port->read(rest, 4096));
   CHECK(all.bytes.size() + rest.bytes.size() == 5000);
   CHECK((all.left || rest.left));
@@ -145,11 +145,11 @@ TEST_CASE("a client of a socket that is far ahead is not waited for, even if it 
   client.reset();
   for (int turns = 0; readable_within(port->descriptor(), 0); ++turns) {
     REQUIRE(turns < 20);
-    Intake nothing;
+    PortRead nothing;
     REQUIRE(port->read(nothing, 0));
     CHECK(nothing.bytes.empty());
   }
-  Intake intake;
+  PortRead intake;
   REQUIRE(port->read(intake, 4096));
   CHECK(intake.bytes == Bytes{1, 2, 3});
 }

@@ -47,7 +47,7 @@ TEST_CASE("records with any payload are harmless when their check values are goo
     hopbench::ExchangeObs obs = exchange->fixed;
     obs.rows = exchange->rows;
     obs.attempts = exchange->attempts;
-    const hopbench::ExchangeTruth truth{exchange->row_truth, exchange->attempt_truth};
+    const hopbench::ExchangeTruth truth{exchange->row_truth, exchange->attempt_truth, exchange->strikes};
     const auto payload = encoder.exchange(obs, &truth);
     for (int i = 0; i < 200; ++i) {
       std::vector<std::uint8_t> bytes{1, 4, static_cast<std::uint8_t>(payload.size()),

@@ -27,6 +27,8 @@ struct TryCount final : IgnoringSink {
       ++tries[truth->attempts[i].cause];
     }
   }
+  // Repeats are of healthy exchanges only.
+  void again(std::span<const ExchangeObs> /*models*/, std::span<const Repeat> /*repeats*/) override {}
   [[nodiscard]] std::uint64_t whole_from() const override { return ~std::uint64_t{0}; }
 };
 

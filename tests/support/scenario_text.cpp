@@ -156,12 +156,15 @@ class Writer {
 
   void fault(std::uint64_t i) {
     add("fault { name: \"f" + std::to_string(i) + "\" ");
+    const std::string node = some_node().name;
+    // In a line nothing for a node goes into one that lies beyond it.
+    const std::string nodes = or_not("nodes: [\"" + node + "\"] ");
     switch (dice_.up_to(3)) {
       case 0:
         add("class: LOSS " + or_not("topics: \"readings\" "));
         break;
       case 1:
-        add("class: CORRUPTION bits: " + number(1, 4) + " into: " + stations() + " ");
+        add("class: CORRUPTION bits: " + number(1, 4) + " into: " + (line_ && !nodes.empty() ? "\"" + node + "\"" : stations()) + " ");
         break;
       case 2:
         add("class: DELAY by: \"" + number(20, 90) + "ms\" leg: ANSWERS ");
@@ -170,7 +173,7 @@ class Writer {
         add("class: RESET at: [\"2s\", \"4s\"] nodes: \"" + some_node().name + "\" }\n");
         return;
     }
-    add(or_not("nodes: [\"" + some_node().name + "\"] ") + or_not("from: \"1s\" to: \"4s\" ") +
+    add(nodes + or_not("from: \"1s\" to: \"4s\" ") +
         text("rate", number(1, 20) + "%") + or_not("at_most: 5 ") + "}\n");
   }
 

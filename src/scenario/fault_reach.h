@@ -36,9 +36,9 @@ enum class Spared : std::uint8_t {
   too_short,         // they have fewer bits
 };
 
-class Strikes {
+class FaultReach {
  public:
-  Strikes(const Protocol& protocol, const ChainDescription& chain);
+  FaultReach(const Protocol& protocol, const ChainDescription& chain);
 
   /// Whether the fault can strike any of these frames. Not for RESET.
   [[nodiscard]] Spared spares(const FaultSpec& fault, const std::vector<Passage>& passages) const;

@@ -1,4 +1,4 @@
-#include "scenario/strikes.h"
+#include "scenario/fault_reach.h"
 
 #include <algorithm>
 #include <set>
@@ -20,10 +20,10 @@ bool needs_whole(FaultClass kind) {
 
 }  // namespace
 
-Strikes::Strikes(const Protocol& protocol, const ChainDescription& chain)
+FaultReach::FaultReach(const Protocol& protocol, const ChainDescription& chain)
     : protocol_(&protocol), chain_(&chain), links_(chain.shape, chain.nodes.size()), rehearser_(protocol, chain) {}
 
-Strikes::Span Strikes::ask_links(const Passage& passage) const {
+FaultReach::Span FaultReach::ask_links(const Passage& passage) const {
   const std::size_t outward = links_.comes_round() ? links_.size() : chain_->nodes.size();
   if (passage.node != nobody && !rehearser_.passes_everything(passage.node))
     return {0, links_.steps_to(passage.node) + std::size_t{1}};
@@ -35,7 +35,7 @@ Strikes::Span Strikes::ask_links(const Passage& passage) const {
   return {0, stops ? chain_->nodes.size() : outward};
 }
 
-Strikes::Span Strikes::answer_links(const Passage& passage) const {
+FaultReach::Span FaultReach::answer_links(const Passage& passage) const {
   if (passage.answer.chars == 0) return {};
   if (passage.node == nobody) return {};
   const std::size_t first = links_.answers_on(passage.node);
@@ -43,14 +43,14 @@ Strikes::Span Strikes::answer_links(const Passage& passage) const {
 }
 
 /// Whether whoever sends on this link what came in has it whole by then.
-bool Strikes::sends_whole(std::size_t link) const {
+bool FaultReach::sends_whole(std::size_t link) const {
   const std::uint16_t from = links_[link].from;
   return from == nobody || chain_->kinds[chain_->nodes[from].kind].forwarding.kind == Forwarding::whole;
 }
 
 /// Calls visit(side, bits) for the frames that it can strike.
 template <class Visit>
-Spared Strikes::look(const FaultSpec& fault, const std::vector<Passage>& passages, Visit&& visit) const {
+Spared FaultReach::look(const FaultSpec& fault, const std::vector<Passage>& passages, Visit&& visit) const {
   const bool in_memory = fault.kind == FaultClass::memory;
   // How many of the links before this one it may strike: on any terms, and where frames are at hand whole.
   std::vector<std::uint32_t> on(links_.size() + 1);
@@ -109,12 +109,12 @@ Spared Strikes::look(const FaultSpec& fault, const std::vector<Passage>& passage
   return least;
 }
 
-Spared Strikes::spares(const FaultSpec& fault, const std::vector<Passage>& passages) const {
+Spared FaultReach::spares(const FaultSpec& fault, const std::vector<Passage>& passages) const {
   const bool counts_bits = fault.kind == FaultClass::corruption || fault.kind == FaultClass::memory;
   return look(fault, passages, [&](std::uint64_t bits) { return !counts_bits || bits >= fault.bits; });
 }
 
-std::uint64_t Strikes::most_bits(const FaultSpec& fault, const std::vector<Passage>& passages) const {
+std::uint64_t FaultReach::most_bits(const FaultSpec& fault, const std::vector<Passage>& passages) const {
   std::uint64_t most = 0;
   look(fault, passages, [&](std::uint64_t bits) {
     most = std::max(most, bits);
@@ -123,7 +123,7 @@ std::uint64_t Strikes::most_bits(const FaultSpec& fault, const std::vector<Passa
   return most;
 }
 
-Passage Strikes::passage_of(const PlanEntry& entry, const Rehearsal& rehearsal) const {
+Passage FaultReach::passage_of(const PlanEntry& entry, const Rehearsal& rehearsal) const {
   Passage passage;
   passage.node = entry.node;
   passage.topic = protocol_->topic_named(entry.topic).value_or(0);
@@ -136,7 +136,7 @@ Passage Strikes::passage_of(const PlanEntry& entry, const Rehearsal& rehearsal) 
   return passage;
 }
 
-std::vector<Passage> Strikes::any_passages(const FaultSpec& fault) const {
+std::vector<Passage> FaultReach::any_passages(const FaultSpec& fault) const {
   const BusDescription& bus = protocol_->description();
   const Passage::Side longest{static_cast<std::uint32_t>(2 * protocol_->most_content() + 16), protocol_->most_content(),
                               protocol_->most_payload()};
