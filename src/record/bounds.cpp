@@ -27,7 +27,7 @@ bool Bounds::take(const RunInfo& run) {
   const bool cells_told = std::all_of(run.entries.begin(), run.entries.end(), [](const EntryInfo& entry) {
     return entry.first_cell <= Bounds::most_cells && entry.cells <= Bounds::most_cells;
   });
-  if (!few_cells || !cells_told) return false;
+  if (!few_cells || !cells_told || (run.time_out && !is_span(*run.time_out))) return false;
   links_ = run.links.size();
   nodes_ = run.nodes.size();
   entries_ = run.entries.size();

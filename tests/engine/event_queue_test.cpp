@@ -149,7 +149,7 @@ TEST_CASE("time moves on without events, and never back") {
 }
 
 TEST_CASE("an instant that never comes is not waited for") {
-  EventQueue queue(10);
+  EventQueue queue(10, 0);
   Diary diary;
   queue.push(never, Rank::wake, 0, 0, diary, 1);
   CHECK(queue.next_at() == never);
@@ -161,7 +161,7 @@ TEST_CASE("an instant that never comes is not waited for") {
 }
 
 TEST_CASE("an event in the past is refused, and whoever runs the queue comes to know") {
-  EventQueue queue(10);
+  EventQueue queue(10, 0);
   Diary diary;
   queue.push(5, Rank::wake, 0, 0, diary, 1);
   REQUIRE(queue.step());

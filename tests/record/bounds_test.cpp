@@ -48,6 +48,10 @@ class Strict final : public Sink {
       REQUIRE((attempt.link == 0xffff || attempt.link < run_.links.size()));
       REQUIRE((attempt.fault == 0xffffffff || attempt.fault < run_.faults.size()));
     }
+    for (const auto& strike : truth->strikes) {
+      REQUIRE(strike.fault < run_.faults.size());
+      REQUIRE((strike.link == 0xffff || strike.link < run_.links.size()));
+    }
   }
   /// As it may be gathered from repeats, too.
   [[nodiscard]] std::uint64_t whole_from() const override { return whole ? 0 : ~std::uint64_t{0}; }
@@ -76,8 +80,11 @@ class Strict final : public Sink {
   }
   void end(Nanos until, const Lateness& lateness) override {
     instants({until});
-    REQUIRE(lateness.worst >= 0);
-    REQUIRE(lateness.total >= 0);
+    for (const Nanos span : {lateness.worst, lateness.total, lateness.worst_stall, lateness.stalled,
+                             lateness.port_median, lateness.port_99}) {
+      REQUIRE(span >= 0);
+      REQUIRE(span <= 2 * farthest_instant);
+    }
   }
   void tally(const Tally& tally) override { instants({tally.from, tally.to}); }
   void state(const State& state) override {

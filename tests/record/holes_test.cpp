@@ -4,6 +4,7 @@
 #include "cli/program.h"
 #include "record/capture_tools.h"
 #include "record/segment_files.h"
+#include "seen/ignoring_sink.h"
 #include "support/catch.h"
 
 using namespace hopbench;
@@ -12,17 +13,14 @@ using namespace hopbench::sample;
 namespace {
 
 /// Exchanges and holes, as they come.
-class Seen final : public Sink {
+class Seen final : public IgnoringSink {
  public:
   std::vector<std::uint64_t> numbers;
   std::vector<std::pair<Nanos, Nanos>> holes;
   std::uint64_t told_missing = 0;
   bool ended = false;
 
-  void begin(const RunInfo&) override {}
   void exchange(const ExchangeObs& obs, const ExchangeTruth*) override { numbers.push_back(obs.number); }
-  void stray(const Stray&) override {}
-  void arrival(const Arrival&) override {}
   void end(Nanos, const Lateness&) override { ended = true; }
   void dropped(const Dropped& dropped) override {
     CHECK(dropped.why == damage_reason);

@@ -94,9 +94,9 @@ TEST_CASE("values of a later version are said where they are seen") {
   while (picture->grow(1000) > 0) {
   }
   const auto slice = picture->slices().sum(4 * second, 5 * second);
-  CHECK(weave_spot(slice.links[1], run.info.links[1], RowSlice{}).glyph == U'?');
+  CHECK(weave_cell(slice.links[1], run.info.links[1], RowSlice{}).glyph == U'?');
   CHECK(mark_words(slice.links[1].marks) == "unknown symptom");
-  CHECK(outcome_spot(slice.outcomes).glyph == U'?');
+  CHECK(outcome_cell(slice.outcomes).glyph == U'?');
   const auto found = picture->numbered(4);
   REQUIRE(found);
   std::string text;
@@ -107,7 +107,7 @@ TEST_CASE("values of a later version are said where they are seen") {
   CHECK(text.find("unknown (60)") != std::string::npos);
   auto link = run.info.links.front();
   link.vantage = static_cast<Vantage>(61);
-  CHECK(weave_spot(LinkCell{}, link, RowSlice{}).glyph == U'?');
+  CHECK(weave_cell(LinkCell{}, link, RowSlice{}).glyph == U'?');
 }
 
 }  // namespace hopbench
