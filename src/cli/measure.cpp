@@ -12,6 +12,7 @@
 
 #include "cli/commands.h"
 #include "cli/read_capture.h"
+#include "cli/say.h"
 #include "measure/fan_out.h"
 #include "seen/reality.h"
 #include "view/number_text.h"
@@ -89,13 +90,12 @@ ExitCode measure(const MeasureOptions& options) {
     const auto& first = all.front();
     if (const auto code = read_one(options.captures[i], one); code != exit_done) return code;
     if (const auto why = i == 0 ? std::string() : difference(first, one); !why.empty()) {
-      fmt::print(stderr, "hopbench: {} cannot be added to {}: {}\n", options.captures[i], options.captures[0], why);
+      say_line("hopbench: {} cannot be added to {}: {}\n", options.captures[i], options.captures[0], why);
       return exit_bad_input;
     }
     for (std::size_t other = 0; other < i; ++other) {
       if (!overlap(all[other], one)) continue;
-      fmt::print(
-          stderr,
+      say_line(
           "hopbench: {} cannot be added to {}: the same run, over the same time: it would count twice (a capture "
           "in several files is named by its first one only)\n",
           options.captures[i], options.captures[other]);
@@ -111,6 +111,8 @@ ExitCode measure(const MeasureOptions& options) {
     note.bytes_skipped += one.damage.bytes_skipped;
     note.records_missing += one.damage.records_missing;
     note.files_missing += one.damage.segments_missing;
+    note.files_misplaced += one.damage.segments_misplaced;
+    note.files_cut += one.damage.segments_cut;
     note.causes_unreadable += one.damage.causes_unreadable;
     note.torn_bytes += one.damage.torn_bytes;
     note.unclosed = note.unclosed || one.damage.unclosed;

@@ -5,18 +5,20 @@
 #include <utility>
 #include <vector>
 
+#include "cli/say.h"
+
 namespace hopbench {
 
 std::optional<Scenario> read_scenario(const std::string& path) {
   std::string why;
   const auto file = read_text_file(path, why);
   if (!file) {
-    fmt::print(stderr, "hopbench: {}: {}\n", path, why);
+    say_line("hopbench: {}: {}\n", path, why);
     return std::nullopt;
   }
   std::vector<Problem> problems;
   auto scenario = load_scenario(*file, buses_beside(path), problems);
-  for (const auto& problem : problems) fmt::print(stderr, "{}", render(problem, *file));
+  for (const auto& problem : problems) say_line("{}", render(problem, *file));
   return scenario;
 }
 

@@ -3,13 +3,13 @@
 #include <algorithm>
 #include <array>
 #include <bit>
-#include <cstdio>
 #include <filesystem>
 #include <fstream>
 #include <system_error>
 
 #include "measure/varint.h"
 #include "record/crc32c.h"
+#include "record/new_file.h"
 
 namespace hopbench {
 namespace {
@@ -132,6 +132,9 @@ void put_damage(const CaptureDamage& damage, VarintWriter& out) {
   out.put(damage.bytes_skipped);
   out.put(damage.records_missing);
   out.put(damage.segments_missing);
+  out.put(damage.segments_misplaced);
+  out.put(damage.segments_cut);
+  out.put(damage.first_bad_segment ? *damage.first_bad_segment + std::uint64_t{1} : 0);
   out.put(damage.causes_unreadable);
   out.put((damage.sum_disagrees ? 1U : 0U) | (damage.newer ? 2U : 0U));
 }
@@ -141,6 +144,11 @@ CaptureDamage get_damage(VarintReader& in) {
   damage.bytes_skipped = in.get();
   damage.records_missing = in.get();
   damage.segments_missing = in.get();
+  damage.segments_misplaced = in.get();
+  damage.segments_cut = in.get();
+  if (const auto first = in.get(std::uint64_t{1} << 32U); first > 0) {
+    damage.first_bad_segment = static_cast<std::uint32_t>(first - 1);
+  }
   damage.causes_unreadable = in.get();
   const auto flags = in.get(3);
   damage.sum_disagrees = (flags & 1U) != 0;
@@ -268,16 +276,7 @@ bool load_index(const std::string& path, const RunInfo& run, std::uint64_t run_i
 }
 
 bool save_index(const std::string& path, const Slices& slices, const IndexPlace& place) {
-  const auto bytes = index_bytes(slices, place);
-  const std::string unfinished = path + ".new";
-  {
-    std::ofstream file(unfinished, std::ios::binary | std::ios::trunc);
-    file.write(reinterpret_cast<const char*>(bytes.data()), static_cast<std::streamsize>(bytes.size()));
-    if (!file.flush()) return false;
-  }
-  if (std::rename(unfinished.c_str(), path.c_str()) == 0) return true;
-  std::remove(unfinished.c_str());
-  return false;
+  return write_new_file(path, index_bytes(slices, place), true) == 0;
 }
 
 }  // namespace hopbench

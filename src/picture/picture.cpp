@@ -107,6 +107,8 @@ CaptureDamage Picture::damage() const {
   take_off(found.bytes_skipped, passed_by_.bytes_skipped);
   take_off(found.records_missing, passed_by_.records_missing);
   take_off(found.segments_missing, passed_by_.segments_missing);
+  take_off(found.segments_misplaced, passed_by_.segments_misplaced);
+  take_off(found.segments_cut, passed_by_.segments_cut);
   take_off(found.causes_unreadable, passed_by_.causes_unreadable);
   auto all = place_.damage;
   all.add(found);

@@ -40,7 +40,8 @@ bool Bounds::hold_exchange(const ExchangeRecord& record) const {
   const auto& fixed = record.fixed;
   if (fixed.entry >= entries_ || (fixed.node != nowhere && fixed.node >= nodes_)) return false;
   if (!is_instant(fixed.start) || !is_instant(fixed.decided) || !is_instant(fixed.closed)) return false;
-  if (!is_span_or_none(fixed.round_trip) || !is_span_or_none(fixed.since_last) || !is_span(fixed.port_late)) return false;
+  if (!is_span_or_none(fixed.round_trip) || !is_span_or_none(fixed.since_last) || !is_span(fixed.port_late))
+    return false;
   if (record.attempts.size() > most_attempts) return false;
   const auto good_attempt = [](const Attempt& each) { return is_instant(each.start) && is_instant(each.ask_end); };
   const auto good_row = [links = links_](const HopRow& row) {
@@ -87,10 +88,11 @@ bool Bounds::hold(const ExchangeTruth& truth) const {
   const auto good_fault = [this](std::uint32_t fault) { return fault == no_fault || fault < faults_; };
   return std::all_of(truth.rows.begin(), truth.rows.end(),
                      [&](const RowTruth& row) { return good_fault(row.fault); }) &&
-         std::all_of(truth.attempts.begin(), truth.attempts.end(), [&](const AttemptTruth& attempt) {
-           return good_fault(attempt.fault) && (attempt.station == nowhere || attempt.station < nodes_) &&
-                  (attempt.link == nowhere || attempt.link < links_);
-         }) &&
+         std::all_of(truth.attempts.begin(), truth.attempts.end(),
+                     [&](const AttemptTruth& attempt) {
+                       return good_fault(attempt.fault) && (attempt.station == nowhere || attempt.station < nodes_) &&
+                              (attempt.link == nowhere || attempt.link < links_);
+                     }) &&
          std::all_of(truth.strikes.begin(), truth.strikes.end(), [this](const FaultStrike& strike) {
            return strike.fault < faults_ && (strike.link == nowhere || strike.link < links_);
          });

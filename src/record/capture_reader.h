@@ -25,8 +25,8 @@ class CaptureReader {
  public:
   /// One file, whichever segment it is.
   explicit CaptureReader(std::unique_ptr<ByteSource> source);
-  /// A capture in several files, read on in order as one: with one head, one build and one end. Files of another run
-  /// among them are passed over.
+  /// A capture in several files, read on in order as one: with one head, one build and one end. Whether they belong
+  /// together is looked at where one ends and the next begins: run, number, time, and how the one before ended.
   CaptureReader(std::unique_ptr<ByteSource> first, std::unique_ptr<Segments> segments);
   ~CaptureReader();
 
@@ -79,15 +79,22 @@ class CaptureReader {
   Taken look_at(const BlockReader::Raw& raw);
   void take_end(const BlockReader::Raw& raw);
   /// False if there is no further file for now.
-  bool find_segment(std::uint32_t& number);
-  void enter_segment(std::uint32_t number);
+  bool find_segment(std::uint32_t& number, bool& last);
+  /// False if it is being begun: nothing can be said of it yet.
+  bool enter_segment(std::uint32_t number, bool last);
+  /// Of a file whose header says that it comes next. False: it tells of a time that the ones before told of.
+  bool follows(std::optional<Nanos> floor, std::uint32_t number, bool gap_told);
+  void count_bad(std::uint64_t& count, std::uint64_t by, std::uint32_t first);
+  [[nodiscard]] bool is_own(std::uint32_t number);
   void use_file(std::unique_ptr<ByteSource> source, std::uint32_t number);
   void seek_segment(Nanos time);
   void use_segment(std::uint32_t number);
 
   std::optional<BlockReader> blocks_;
   std::unique_ptr<Segments> segments_;
-  std::uint32_t segment_ = 0;  // last looked at
+  std::uint32_t segment_ = 0;         // last looked at
+  std::uint32_t segment_read_ = 0;    // that is read from
+  std::uint32_t segment_before_ = 0;  // that was before it
   std::uint32_t segments_read_ = 1;
   std::optional<std::uint64_t> run_id_;
   RecordDecoder decoder_;
@@ -97,8 +104,13 @@ class CaptureReader {
   bool head_given_ = false;
   bool build_given_ = false;
   bool sought_ = false;
-  bool ended_ = false;    // this file
-  bool goes_on_ = false;  // it said so
+  bool ended_ = false;         // this file
+  bool goes_on_ = false;       // it said so
+  Nanos until_ = 0;            // and up to when it reaches
+  bool part_ = false;          // the first file read is not the first of its capture
+  bool last_missing_ = false;  // there is no file where the last one said that it goes on
+  bool broke_off_ = false;     // the file before this one has no end, and this one has not said why
+  std::uint64_t foreign_ = 0;  // files of other runs since the last one of this
   bool newer_ = false;
   bool sum_disagrees_ = false;
   std::optional<BlockReader::Raw> held_;  // what a search came to, or what comes after a hole

@@ -56,8 +56,9 @@ std::uint32_t plus_1(std::uint32_t index) { return index + 1; }
 /// Nothing in it would be written. More than that of a healthy exchange: a truth that names a place without a cause is
 /// written, for what is read back is to be the same.
 bool is_blank(const ExchangeTruth& truth) {
-  return truth.rows.empty() && truth.strikes.empty() && std::all_of(truth.attempts.begin(), truth.attempts.end(),
-                                           [](const AttemptTruth& attempt) { return attempt == AttemptTruth{}; });
+  return truth.rows.empty() && truth.strikes.empty() &&
+         std::all_of(truth.attempts.begin(), truth.attempts.end(),
+                     [](const AttemptTruth& attempt) { return attempt == AttemptTruth{}; });
 }
 
 void put_truth(const ExchangeTruth& truth, capture::Truth& message) {

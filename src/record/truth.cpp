@@ -76,7 +76,8 @@ const ExchangeTruth* TruthReader::of(const ExchangeRecord& record) {
   for (int i = 0; i < truth.strike_fault_size(); ++i) {
     const std::uint32_t frame = truth.strike_frame(i);
     strikes_.push_back({truth.strike_fault(i), short_minus_1(truth.strike_link_plus_1(i)),
-                        static_cast<std::uint8_t>(frame), (frame & 0x100U) != 0, static_cast<std::uint8_t>(frame >> 9U)});
+                        static_cast<std::uint8_t>(frame), (frame & 0x100U) != 0,
+                        static_cast<std::uint8_t>(frame >> 9U)});
   }
   truth_ = {rows_, attempts_, strikes_};
   misfit_ = !bounds_.hold(truth_);

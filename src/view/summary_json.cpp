@@ -141,7 +141,7 @@ std::string summary_json(const Summary& summary) {
   document["scenario"] = run.scenario;
   document["seed"] = whole(run.seed);
   put_reality(document, reality_of(run));
-  document["simulated_seconds"] = static_cast<double>(measures.covered()) / 1e9;
+  document["simulated_seconds"] = static_cast<double>(summary.seen_time()) / 1e9;
   document["vantage"] = vantage_of(run);
   if (summary.captures > 1) document["captures"] = whole(summary.captures);
   document["exchanges"] = exchanges(measures.all);
@@ -221,6 +221,8 @@ std::string summary_json(const Summary& summary) {
     capture["bytes_skipped"] = whole(summary.capture.bytes_skipped);
     capture["records_missing"] = whole(summary.capture.records_missing);
     capture["files_missing"] = whole(summary.capture.files_missing);
+    capture["files_misplaced"] = whole(summary.capture.files_misplaced);
+    capture["files_cut"] = whole(summary.capture.files_cut);
     if (summary.capture.causes_unreadable > 0) {
       capture["causes_unreadable"] = whole(summary.capture.causes_unreadable);
     }

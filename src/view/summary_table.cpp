@@ -8,6 +8,7 @@
 #include "judge/limits.h"
 #include "seen/reality.h"
 #include "study/words.h"
+#include "view/file_trouble.h"
 #include "view/number_text.h"
 #include "view/summary.h"
 
@@ -69,7 +70,7 @@ std::optional<std::size_t> worst_link(const Summary& summary) {
 std::string headline(const Summary& summary, std::optional<std::size_t> worst) {
   const auto& all = summary.measures.all;
   std::string text = fmt::format("{}: {} exchanges were asked in {}", at_top(reality_of(summary.run)),
-                                 grouped(all.asked), long_span(summary.measures.covered()));
+                                 grouped(all.asked), long_span(summary.seen_time()));
   if (all.asked == 0) return text + ".";
   const auto answered = all[Outcome::answered];
   text += fmt::format(" and {} answered ({} %).", grouped(answered),
@@ -138,7 +139,8 @@ std::string unseen(const Summary& summary) {
     for (std::size_t i = 1; i < std::min<std::size_t>(static_cast<std::size_t>(never), most_told); ++i) {
       text += fmt::format("; {}", cells_of(summary, *groups[i]));
     }
-    const auto rest = static_cast<std::size_t>(never) - std::min<std::size_t>(static_cast<std::size_t>(never), most_told);
+    const auto rest =
+        static_cast<std::size_t>(never) - std::min<std::size_t>(static_cast<std::size_t>(never), most_told);
     return rest == 0 ? text : text + fmt::format("; and {} more groups of cells", grouped(rest));
   }
   const auto longest = summary.measures.longest_unseen(*groups[0]);
@@ -249,12 +251,11 @@ std::string port_notes(const Lateness& late) {
 std::string trouble(const Summary& summary) {
   std::string out;
   const auto& capture = summary.capture;
-  if (capture.files_missing > 0) {
-    out += wrapped(fmt::format("The capture is damaged: {} missing.",
-                               capture.files_missing == 1 ? std::string("one of its files is")
-                                                          : grouped(capture.files_missing) + " of its files are"),
-                   0);
-  }
+  CaptureDamage files;
+  files.segments_missing = capture.files_missing;
+  files.segments_misplaced = capture.files_misplaced;
+  files.segments_cut = capture.files_cut;
+  if (files.bad_segments() > 0) out += wrapped(fmt::format("The capture is damaged: {}.", file_trouble(files)), 0);
   if (capture.bytes_skipped > 0 || capture.records_missing > 0) {
     out += wrapped(fmt::format("The capture is damaged: {} bytes were skipped and at least {} records are missing.",
                                grouped(capture.bytes_skipped), grouped(capture.records_missing)),
@@ -293,9 +294,10 @@ std::string trouble(const Summary& summary) {
                    0);
   }
   if (coverage.ambiguous > 0) {
-    out += wrapped(fmt::format("In {} exchanges what was heard fits another one as well: what was whose is a guess there.",
-                               grouped(coverage.ambiguous)),
-                   0);
+    out +=
+        wrapped(fmt::format("In {} exchanges what was heard fits another one as well: what was whose is a guess there.",
+                            grouped(coverage.ambiguous)),
+                0);
   }
   if (coverage.doubtful > 0) {
     out += wrapped(fmt::format("In {} exchanges the bench was so late at the port that this may have decided what came "

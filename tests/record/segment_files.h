@@ -8,6 +8,7 @@
 
 #include "record/block_writer.h"
 #include "record/capture_tools.h"
+#include "record/crc32c.h"
 #include "record/segments.h"
 #include "support/catch.h"
 
@@ -16,10 +17,11 @@ namespace hopbench::sample {
 using Bytes = std::vector<std::uint8_t>;
 
 /// A capture in several files, made by hand from records of one in a single file: `starts` are the numbers of the
-/// records with which the second and later files begin.
+/// records with which the second and later files begin. `left`: as after failures, so that each of them says first that
+/// something went wrong; the one before is cut by whoever asks for it.
 class Files {
  public:
-  Files(const Bytes& whole, const std::vector<std::uint64_t>& starts) {
+  Files(const Bytes& whole, const std::vector<std::uint64_t>& starts, bool left = false) {
     CaptureReader reader(std::make_unique<MemorySource>(whole));
     BlockReader::Raw raw;
     RecordDecoder decoder;
@@ -27,6 +29,8 @@ class Files {
     Record record;
     MemoryFile file;
     auto writer = std::make_unique<BlockWriter>(file, "", 0x1122334455667788);
+    CaptureHead head;
+    Bytes build;
     std::size_t next = 0;
     Nanos floor = 0;
     const auto finish = [&] {
@@ -35,15 +39,20 @@ class Files {
       file.bytes.clear();
     };
     while (reader.next_raw(raw)) {
-      if (raw.number < 2) first_records_.emplace_back(raw.kind, Bytes(raw.payload.begin(), raw.payload.end()));
       if (next < starts.size() && raw.number == starts[next]) {
         ++next;
         writer->append(RecordKind::end, encoder.end({floor, {}, writer->records(), writer->crc_of_crcs(), true}), 0);
         finish();
-        writer = std::make_unique<BlockWriter>(file, "", 0x1122334455667788);
-        for (const auto& [kind, payload] : first_records_) writer->append(static_cast<RecordKind>(kind), payload, 0);
+        const auto number = static_cast<std::uint32_t>(files.size());
+        writer = std::make_unique<BlockWriter>(file, "", 0x1122334455667788, number, floor);
+        head.segment = number;
+        writer->append(RecordKind::head, encoder.head(head), 0);
+        writer->append(RecordKind::build, build, 0);
+        if (left) writer->append(RecordKind::dropped, encoder.dropped({floor, floor, 0, "a write failed"}), 0);
       }
       REQUIRE(decoder.decode(raw.kind, raw.payload, record) == RecordDecoder::Result::good);
+      if (record.kind == RecordKind::head) head = record.head;
+      if (record.kind == RecordKind::build) build.assign(raw.payload.begin(), raw.payload.end());
       const auto time = time_of(record);
       if (time) floor = std::max(floor, *time);
       if (record.kind == RecordKind::end) {
@@ -58,10 +67,17 @@ class Files {
   }
 
   std::vector<Bytes> files;
-
- private:
-  std::vector<std::pair<std::uint8_t, Bytes>> first_records_;
 };
+
+/// As if the file had been given another number; with good check values.
+inline void set_number(Bytes& file, std::uint32_t number) {
+  for (std::size_t at = 0; at + block_header_bytes <= file.size(); at += block_bytes) {
+    const auto header = std::span(file).subspan(at, block_header_bytes);
+    for (unsigned i = 0; i < 4; ++i) header[16 + i] = static_cast<std::uint8_t>(number >> (8 * i));
+    const auto crc = Crc32c().feed(header.first(40)).value();
+    for (unsigned i = 0; i < 4; ++i) header[40 + i] = static_cast<std::uint8_t>(crc >> (8 * i));
+  }
+}
 
 /// Segments in memory.
 class MemorySegments final : public Segments {
