@@ -162,12 +162,18 @@ TEST_CASE("whatever becomes of the files of a capture, they are read as before o
             break;
         }
       }
-      if (files.size() == 1) continue;  // a part by itself is a capture of that part
+      // A part by itself is a capture of that part; a capture of another run is one of that.
+      if (files.size() == 1 || files.at(0) == foreign) continue;
       const auto back = read_set(files);
       const bool all_there = difference(back.lines, lines).empty();
       // The first file gone altogether is no capture; one that nothing follows may have been left open.
       const bool open = back.damage.unclosed || back.lines.empty();
       CAPTURE(turn);
+      std::string what;
+      for (const auto& [number, bytes] : files) {
+        what += fmt::format("{}: {} bytes of part {}; ", number, bytes.size(), bytes.size() < 44 ? 999 : bytes[16]);
+      }
+      CAPTURE(what, back.lines.size(), lines.size());
       CHECK((all_there || back.damage.in_the_middle() || open));
       if (!all_there && !back.damage.in_the_middle()) {
         // What was read is the beginning of the run, in one piece.
