@@ -25,7 +25,7 @@ bool check_one(const std::string& path) {
     return false;
   }
   const Checked checked = check_file(*file);
-  for (const Problem& problem : checked.problems) say_line("{}", render(problem));
+  for (const Problem& problem : checked.problems) fmt::print(stderr, "{}", render(problem));
   const bool good = !has_errors(checked.problems);
   if (good) fmt::print("{}: ok ({})\n", harmless(path), harmless(checked.what_it_is));
   return good;

@@ -70,7 +70,7 @@ ExitCode emulate_again(const AgainOptions& options) {
   std::vector<Problem> problems;
   auto scenario =
       load_recorded({options.from + " (scenario)", head.scenario_text}, stored_bus(head.bus_text), problems);
-  for (const auto& problem : problems) say_line("{}", render(problem));
+  for (const auto& problem : problems) fmt::print(stderr, "{}", render(problem));
   if (!scenario) return exit_bad_input;
   apply_written(*scenario);
 

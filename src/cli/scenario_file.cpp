@@ -18,7 +18,7 @@ std::optional<Scenario> read_scenario(const std::string& path) {
   }
   std::vector<Problem> problems;
   auto scenario = load_scenario(*file, buses_beside(path), problems);
-  for (const auto& problem : problems) say_line("{}", render(problem, *file));
+  for (const auto& problem : problems) fmt::print(stderr, "{}", render(problem, *file));
   return scenario;
 }
 
