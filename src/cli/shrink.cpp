@@ -64,7 +64,8 @@ ExitCode shrink_scenario(const ShrinkOptions& options) {
     return bad_input("-o: that is the scenario itself; give another file");
   }
   std::error_code ignored;
-  if (!options.force && std::filesystem::exists(std::filesystem::symlink_status(options.output, ignored))) {
+  if (!options.force && !is_device(options.output) &&
+      std::filesystem::exists(std::filesystem::symlink_status(options.output, ignored))) {
     return bad_input(fmt::format("-o: {} is there already; name another file, or replace it with --force",
                                  harmless(options.output)));
   }

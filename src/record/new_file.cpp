@@ -57,6 +57,11 @@ int write_all(int file, std::span<const std::uint8_t> bytes) {
 
 }  // namespace
 
+bool is_device(const std::string& path) {
+  struct stat there {};
+  return ::stat(path.c_str(), &there) == 0 && !S_ISREG(there.st_mode) && !S_ISDIR(there.st_mode);
+}
+
 int open_new_file(const std::string& path) {
   const int made = ::open(path.c_str(), to_append | O_CREAT | O_EXCL | O_NOFOLLOW, 0644);
   if (made >= 0) return claimed(made, path);
@@ -91,6 +96,13 @@ void take_over_unfinished(const std::string& path, std::string_view beginning) {
 }
 
 int write_new_file(const std::string& path, std::span<const std::uint8_t> bytes, bool replace) {
+  if (is_device(path)) {
+    const int device = open_new_file(path);
+    if (device < 0) return -device;
+    const int error = write_all(device, bytes);
+    ::close(device);
+    return error;
+  }
   if (!replace && exists(path)) return EEXIST;
   const std::string unfinished = path + ".new";
   const std::size_t first = std::min<std::size_t>(bytes.size(), 8);

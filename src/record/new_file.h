@@ -18,8 +18,12 @@ int open_new_file(const std::string& path);
 void take_over_unfinished(const std::string& path, std::string_view beginning);
 
 /// Writes a whole file, under `path` + ".new" first, and gives it its name. 0 or an errno. `replace`: a file of that
-/// name, or a symbolic link itself, is replaced; otherwise EEXIST.
+/// name, or a symbolic link itself, is replaced; otherwise EEXIST. To a
+/// device it is written as it is.
 int write_new_file(const std::string& path, std::span<const std::uint8_t> bytes, bool replace);
+
+/// A device or a pipe, also through links: what is written to it replaces nothing.
+bool is_device(const std::string& path);
 
 /// Gives a file another name, where there is nothing of that name yet. 0 or an errno.
 int move_to_new(const std::string& from, const std::string& to);
