@@ -18,6 +18,14 @@ inline constexpr Nanos millisecond = 1'000'000;
 inline constexpr Nanos second = 1'000'000'000;
 /// An instant that never comes.
 inline constexpr Nanos never = std::numeric_limits<Nanos>::max();
+/// No run is longer: a hundred years of 365 days.
+inline constexpr Nanos longest_run = 36'500LL * 86'400 * second;
+/// What a run tells lies within this of 0, a hundred years and some days for what was under way at its end. So does
+/// what is read from files, and the span between two instants fits.
+inline constexpr Nanos farthest_instant = 36'525LL * 86'400 * second;
+
+/// True for what may stand in a file as an instant of a run.
+constexpr bool is_instant(Nanos at) { return at >= -farthest_instant && at <= farthest_instant; }
 
 /// Period of one bit at `baud` symbols a second (baud > 0), rounded to 2^-32 ns.
 constexpr Period period_of_baud(std::uint64_t baud) {

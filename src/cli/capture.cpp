@@ -9,6 +9,7 @@
 #include "base/duration.h"
 #include "cli/capture_check.h"
 #include "cli/commands.h"
+#include "cli/say.h"
 #include "cli/watch.h"
 #include "measure/fan_out.h"
 #include "measure/thinner.h"
@@ -35,16 +36,16 @@ struct CopyOptions {
 
 ExitCode tell(const Copied& copied, const std::string& out, const std::string& what = "") {
   if (copied.trouble != Copied::Trouble::none) {
-    fmt::print(stderr, "hopbench: {}\n", copied.why);
+    say_line("hopbench: {}\n", copied.why);
     return copied.trouble == Copied::Trouble::file ? exit_trouble : exit_bad_input;
   }
-  fmt::print("{}: {} records{}", out, grouped(copied.records), what);
+  fmt::print("{}: {} records{}", harmless(out), grouped(copied.records), what);
   if (copied.repeated > 0) fmt::print("; {} that two parts held were taken once", grouped(copied.repeated));
   fmt::print("\n");
   std::fflush(stdout);
-  for (const auto& remark : copied.remarks) fmt::print(stderr, "hopbench: {}\n", remark);
+  for (const auto& remark : copied.remarks) say_line("hopbench: {}\n", remark);
   if (!copied.damage.in_the_middle()) return exit_done;
-  fmt::print(stderr, "hopbench: {}: made from what is damaged: {}\n", out, damage_text(copied.damage));
+  say_line("hopbench: {}: made from what is damaged: {}\n", out, damage_text(copied.damage));
   return exit_incomplete;
 }
 
@@ -53,7 +54,7 @@ bool read_instant(const char* option, const std::string& text, Nanos& instant) {
   std::string why;
   const auto parsed = parse_duration(text, &why);
   if (!parsed) {
-    fmt::print(stderr, "hopbench: {} {}: {}\n", option, text, why);
+    say_line("hopbench: {} {}: {}\n", option, text, why);
     return false;
   }
   instant = *parsed;
@@ -66,7 +67,7 @@ ExitCode cut(const CopyOptions& options) {
     return exit_bad_input;
   }
   if (span.from >= span.to) {
-    fmt::print(stderr, "hopbench: --to {} does not lie after --from {}\n", options.to, options.from);
+    say_line("hopbench: --to {} does not lie after --from {}\n", options.to, options.from);
     return exit_bad_input;
   }
   return tell(cut_capture(options.file, options.out, span), options.out);
@@ -104,14 +105,13 @@ ExitCode thin(const CopyOptions& options) {
   const auto reader = open_capture(options.file, why);
   if (!reader) return tell(refused(Copied::Trouble::file, options.file + ": " + why), options.out);
   Thinner thinner(copy, options.keep_one_in, options.around);
-  copy.watch(*reader);
   const EndSignals signals;
   StopOnSignal stop;
   FanOut both{&stop, &thinner};
   try {
     replay(*reader, both);
   } catch (const Interrupted&) {
-    fmt::print(stderr, "hopbench: interrupted; {} was not made\n", options.out);
+    say_line("hopbench: interrupted; {} was not made\n", options.out);
     return exit_incomplete;
   }
   Copied copied;
@@ -119,6 +119,7 @@ ExitCode thin(const CopyOptions& options) {
   if (copied.damage.unclosed) {
     copied.remarks.push_back(options.file + ": not closed, and so is what was made of it");
     copy.leave_open();
+    if (const auto hole = reader->hole_at_end()) thinner.dropped(hole->seen());
     thinner.end(0, {});  // what it still holds
   }
   if (const int error = copy.place(); error != 0) return tell(refused_file(options.out, error), options.out);

@@ -7,8 +7,10 @@
 #include <boost/json/object.hpp>
 #include <cstdio>
 
+#include "cli/say.h"
 #include "record/capture_census.h"
 #include "seen/reality.h"
+#include "view/file_trouble.h"
 #include "view/json_text.h"
 #include "view/number_text.h"
 
@@ -35,7 +37,7 @@ std::string format_of(const CaptureHead& head) { return fmt::format("{}.{}", hea
 void print_line(const char* what, const std::string& text) { fmt::print("  {:<10}{}\n", what, text); }
 
 void print_table(const std::string& path, const CaptureCensus& census) {
-  fmt::print("{}: {}{}\n", path, census.damage.in_the_middle() ? "damaged" : "sound",
+  fmt::print("{}: {}{}\n", harmless(path), census.damage.in_the_middle() ? "damaged" : "sound",
              census.damage.unclosed ? ", not closed" : "");
   print_line("format", format_of(*census.head) +
                            (census.build ? ", by hopbench " + harmless(census.build->version) : std::string()));
@@ -92,9 +94,17 @@ json::object as_json(const std::string& path, const CaptureCensus& census) {
   object["answered"] = census.outcomes[0];
   object["tallied"] = census.tallied;
   object["dropped_records"] = census.dropped_records;
-  object["damage"] = {{"bytes_skipped", damage.bytes_skipped},       {"records_missing", damage.records_missing},
-                      {"segments_missing", damage.segments_missing}, {"torn_bytes", damage.torn_bytes},
-                      {"sum_disagrees", damage.sum_disagrees},       {"newer", damage.newer}};
+  object["damage"] = {
+      {"bytes_skipped", damage.bytes_skipped},
+      {"records_missing", damage.records_missing},
+      {"segments_missing", damage.segments_missing},
+      {"segments_misplaced", damage.segments_misplaced},
+      {"segments_cut", damage.segments_cut},
+      {"first_bad_segment", damage.first_bad_segment ? json::value(*damage.first_bad_segment) : json::value(nullptr)},
+      {"torn_bytes", damage.torn_bytes},
+      {"causes_unreadable", damage.causes_unreadable},
+      {"sum_disagrees", damage.sum_disagrees},
+      {"newer", damage.newer}};
   return object;
 }
 
@@ -106,7 +116,10 @@ int weight(ExitCode code) { return code == exit_trouble ? 3 : code == exit_bad_i
 std::string damage_text(const CaptureDamage& damage) {
   std::string text = fmt::format("{} bytes skipped, at least {} records missing", grouped(damage.bytes_skipped),
                                  grouped(damage.records_missing));
-  if (damage.segments_missing > 0) text += fmt::format(", {} files missing", grouped(damage.segments_missing));
+  if (damage.bad_segments() > 0) text += ", " + file_trouble(damage);
+  if (damage.causes_unreadable > 0) {
+    text += fmt::format(", causes of {} exchanges unreadable", grouped(damage.causes_unreadable));
+  }
   if (damage.sum_disagrees) text += ", the sum at its end does not agree";
   if (damage.newer) text += ", some of it written by a newer hopbench";
   return text;
@@ -123,13 +136,13 @@ ExitCode check_captures(const std::vector<std::string>& paths, bool as_document)
       code = verdict(census);
       if (as_document) files.push_back(as_json(path, census));
       if (code == exit_bad_input) {
-        fmt::print(stderr, "hopbench: {}: {}\n", path,
-                   census.damage.newer ? "written by a newer hopbench" : "no capture, or its head cannot be read");
+        say_line("hopbench: {}: {}\n", path,
+                 census.damage.newer ? "written by a newer hopbench" : "no capture, or its head cannot be read");
       } else if (!as_document) {
         print_table(path, census);
       }
     } else {
-      fmt::print(stderr, "hopbench: {}: {}\n", path, why);
+      say_line("hopbench: {}: {}\n", path, why);
     }
     if (weight(code) > weight(worst)) worst = code;
   }

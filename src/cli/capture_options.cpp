@@ -4,6 +4,7 @@
 
 #include <cerrno>
 
+#include "cli/say.h"
 #include "record/ack_lines.h"
 #include "record/byte_size.h"
 
@@ -14,7 +15,7 @@ namespace {
 constexpr std::uint64_t least_rotate_bytes = 1'000'000;
 
 bool refuse(const std::string& what) {
-  fmt::print(stderr, "hopbench: {}\n", what);
+  say_line("hopbench: {}\n", what);
   return false;
 }
 

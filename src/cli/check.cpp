@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "cli/commands.h"
+#include "cli/say.h"
 #include "text/checked.h"
 
 namespace hopbench {
@@ -20,13 +21,13 @@ bool check_one(const std::string& path) {
   std::string why;
   const auto file = read_text_file(path, why);
   if (!file) {
-    fmt::print(stderr, "{}: {}\n", path, why);
+    say_line("{}: {}\n", path, why);
     return false;
   }
   const Checked checked = check_file(*file);
   for (const Problem& problem : checked.problems) fmt::print(stderr, "{}", render(problem));
   const bool good = !has_errors(checked.problems);
-  if (good) fmt::print("{}: ok ({})\n", path, checked.what_it_is);
+  if (good) fmt::print("{}: ok ({})\n", harmless(path), harmless(checked.what_it_is));
   return good;
 }
 

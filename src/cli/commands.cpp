@@ -4,10 +4,12 @@
 
 #include <cstdio>
 
+#include "cli/say.h"
+
 namespace hopbench {
 
 ExitCode bad_input(const std::string& what) {
-  fmt::print(stderr, "hopbench: {}\n", what);
+  say_line("hopbench: {}\n", what);
   return exit_bad_input;
 }
 

@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "base/duration.h"
+#include "chain/chain.h"
 #include "cli/build_info.h"
 #include "cli/capture_options.h"
 #include "cli/cautions.h"
@@ -17,8 +18,8 @@
 #include "cli/emulate_again.h"
 #include "cli/listeners.h"
 #include "cli/mechanism_options.h"
+#include "cli/say.h"
 #include "cli/scenario_file.h"
-#include "chain/chain.h"
 #include "port/pty.h"
 #include "port/real_time.h"
 #include "port/serial.h"
@@ -106,7 +107,7 @@ ExitCode emulate_at_port(const EmulateOptions& options, Nanos until, std::option
   if (!scenario) return exit_bad_input;
   if (!apply(options.mechanisms, *scenario)) return exit_bad_input;
   const bool real_port = !options.serial.empty();
-  for (const auto& line : emulate_cautions(real_port)) fmt::print(stderr, "{}\n", line);
+  for (const auto& line : emulate_cautions(real_port)) say_line("{}\n", line);
   if (real_port) {
     const auto missing = missing_permissions(scenario->chain, options.permissions);
     for (const auto& line : missing) say(line);
@@ -123,8 +124,8 @@ ExitCode emulate_at_port(const EmulateOptions& options, Nanos until, std::option
     return exit_trouble;
   }
   const std::uint64_t seed = options.seed.value_or(scenario->chain.seed);
-  Chain chain(protocol, scenario->chain, seed, options.every_byte ? Way::every_byte : Way::events,
-              Seat{true, time_out}, listeners.sink());
+  Chain chain(protocol, scenario->chain, seed, options.every_byte ? Way::every_byte : Way::events, Seat{true, time_out},
+              listeners.sink());
   DrivenChain driven(chain);
   Session session(driven, *opened->port, protocol.line());
 
@@ -209,8 +210,9 @@ void add_emulate(CLI::App& app, int& exit_code) {
   command->add_option("--for", options->run_for, "End after this time, e.g. 90s; without it: at Ctrl-C")
       ->type_name("DURATION");
   command
-      ->add_option("--time-out", options->time_out,
-                   "How long your controller waits for an answer, from the end of its ask (default: not known), e.g. 150ms")
+      ->add_option(
+          "--time-out", options->time_out,
+          "How long your controller waits for an answer, from the end of its ask (default: not known), e.g. 150ms")
       ->type_name("DURATION");
   add_mechanism_options(*command, options->mechanisms);
   add_capture_options(*command, options->capture);

@@ -9,6 +9,7 @@
 #include "cli/build_info.h"
 #include "cli/listeners.h"
 #include "cli/mechanism_options.h"
+#include "cli/say.h"
 #include "record/byte_source.h"
 #include "record/capture_reader.h"
 #include "text/scenario.h"
@@ -21,10 +22,10 @@ bool read_head(const std::string& path, CaptureReader& reader, Record& record) {
   while (reader.next(record)) {
     if (record.kind != RecordKind::head) continue;
     if (!record.head.run.simulated) return true;
-    fmt::print(stderr, "hopbench: {}: no session at a port; `hopbench run` repeats a run in virtual time\n", path);
+    say_line("hopbench: {}: no session at a port; `hopbench run` repeats a run in virtual time\n", path);
     return false;
   }
-  fmt::print(stderr, "hopbench: {}: no capture, or its head cannot be read\n", path);
+  say_line("hopbench: {}: no capture, or its head cannot be read\n", path);
   return false;
 }
 
@@ -63,7 +64,7 @@ ExitCode emulate_again(const AgainOptions& options) {
   std::string why;
   const auto capture = open_capture(options.from, why);
   if (!capture) {
-    fmt::print(stderr, "hopbench: {}: {}\n", options.from, why);
+    say_line("hopbench: {}: {}\n", options.from, why);
     return exit_trouble;
   }
   CaptureReader& reader = *capture;
@@ -85,16 +86,16 @@ ExitCode emulate_again(const AgainOptions& options) {
   const Protocol protocol(scenario->bus);
   Chain chain(protocol, scenario->chain, head.run.seed, options.way, Seat{true, head.run.time_out}, listeners.sink());
   if (!feed(reader, chain)) {
-    fmt::print(stderr, "hopbench: the chain goes round without time passing, at {} ns\n", chain.now());
+    say_line("hopbench: the chain goes round without time passing, at {} ns\n", chain.now());
     return exit_bad_input;
   }
   const CaptureDamage damage = reader.damage();
   if (damage.unclosed) {
-    fmt::print(stderr, "hopbench: {}: not closed; run again as far as it goes\n", options.from);
+    say_line("hopbench: {}: not closed; run again as far as it goes\n", options.from);
   }
   if (damage.in_the_middle()) {
-    fmt::print(stderr, "hopbench: {}: damaged, {} bytes skipped; what came in there is missing from the run\n",
-               options.from, damage.bytes_skipped);
+    say_line("hopbench: {}: damaged, {} bytes skipped; what came in there is missing from the run\n", options.from,
+             damage.bytes_skipped);
   }
   listeners.print_summary(options.json);
   return listeners.capture_is_whole() && !damage.in_the_middle() ? exit_done : exit_incomplete;

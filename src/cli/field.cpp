@@ -7,6 +7,7 @@
 #include <string_view>
 
 #include "cli/commands.h"
+#include "cli/say.h"
 #include "text/field_docs.h"
 #include "text/suggest.h"
 
@@ -84,8 +85,8 @@ int run_field(const FieldOptions& options) {
     const std::string_view name = options.name;
     const std::string last{name.substr(name.rfind('.') == std::string_view::npos ? 0 : name.rfind('.') + 1)};
     const std::string near = nearest(last, field_doc_names());
-    fmt::print(stderr, "hopbench field: there is no field {}{}\n", in_quotes(name),
-               near.empty() ? "; hopbench field lists them all" : "; did you mean " + near + "?");
+    say_line("hopbench field: there is no field {}{}\n", in_quotes(name),
+             near.empty() ? "; hopbench field lists them all" : "; did you mean " + near + "?");
     return exit_bad_input;
   }
   for (const FieldDoc* doc : found) print_one(*doc);

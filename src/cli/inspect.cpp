@@ -1,5 +1,7 @@
 // `hopbench inspect`: a capture on the terminal, complete or still growing.
+#include <fcntl.h>
 #include <fmt/format.h>
+#include <unistd.h>
 
 #include <cerrno>
 #include <chrono>
@@ -11,6 +13,7 @@
 
 #include "cli/commands.h"
 #include "cli/read_capture.h"
+#include "cli/say.h"
 #include "cli/watch.h"
 #include "view/inspector.h"
 #include "view/painter.h"
@@ -39,9 +42,12 @@ std::string text_of(const std::string& path) {
 
 /// What to say of it. Nothing that is there already is written over: it may be the capture itself.
 std::string write(const Writing& writing) {
-  std::FILE* file = std::fopen(writing.path.c_str(), writing.append ? "abe" : "wbxe");
+  // Never through a symbolic link: it may lead to the capture itself.
+  const int how = writing.append ? O_APPEND : O_EXCL;
+  const int made = ::open(writing.path.c_str(), O_WRONLY | O_CREAT | O_CLOEXEC | O_NOFOLLOW | O_NONBLOCK | how, 0644);
+  std::FILE* file = made < 0 ? nullptr : ::fdopen(made, "ab");
   if (file == nullptr) {
-    const bool there = errno == EEXIST;
+    const bool there = errno == EEXIST || errno == ELOOP;
     return fmt::format("{} {}", there ? "not written, there is a file already:" : "cannot be written:", writing.path);
   }
   const bool whole = std::fwrite(writing.text.data(), 1, writing.text.size(), file) == writing.text.size();
@@ -103,7 +109,7 @@ ExitCode run_inspect(const Options& options) {
   bool no_capture = false;
   const auto picture = Picture::open(options.capture, why, no_capture);
   if (!picture) {
-    fmt::print(stderr, "hopbench: {}: {}\n", options.capture, why);
+    say_line("hopbench: {}: {}\n", options.capture, why);
     return no_capture ? exit_bad_input : exit_trouble;
   }
   const auto protocol = bus_of(options.capture, picture->scenario_text(), picture->bus_text());
@@ -111,14 +117,14 @@ ExitCode run_inspect(const Options& options) {
   {
     const auto painter = Painter::open({options.ascii, colour_wanted(STDOUT_FILENO)}, why);
     if (!painter) {
-      fmt::print(stderr, "hopbench: {}; for the same numbers as text: hopbench measure {}\n", why, options.capture);
+      say_line("hopbench: {}; for the same numbers as text: hopbench measure {}\n", why, options.capture);
       return exit_trouble;
     }
     look(*painter, *picture, inspector, options.follow);
   }
   if (!options.no_index) picture->keep();
   if (picture->damage().in_the_middle()) {
-    fmt::print(stderr, "hopbench: {}: damaged in the middle; what is missing was not shown\n", options.capture);
+    say_line("hopbench: {}: damaged in the middle; what is missing was not shown\n", options.capture);
   }
   return exit_done;
 }

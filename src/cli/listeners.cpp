@@ -9,7 +9,9 @@
 #include <cstring>
 #include <utility>
 
+#include "cli/say.h"
 #include "record/byte_size.h"
+#include "record/new_file.h"
 #include "view/summary.h"
 
 namespace hopbench {
@@ -25,7 +27,7 @@ bool Listeners::record_to(const CaptureOptions& options, CaptureOrigin origin, W
   if (counts.files == 0) {
     const int error = capture_->error();
     const char* remedy = error == EEXIST ? "; captures are never written over: name another or remove it" : "";
-    fmt::print(stderr, "hopbench: {}: {}{}\n", counts.last_file, std::strerror(error), remedy);
+    say_line("hopbench: {}: {}{}\n", counts.last_file, file_error(error), remedy);
     return false;
   }
   if (options.keep_one_in || !options.at_most.empty()) {
@@ -57,7 +59,7 @@ bool Listeners::capture_is_whole() {
                                                                       : "no record is missing";
   const std::string further =
       counts.files.files > 1 ? fmt::format("; it goes on in {}", counts.files.last_file) : std::string();
-  fmt::print(stderr, "hopbench: {}: {}; {}{}\n", capture_path_, why, missing, further);
+  say_line("hopbench: {}: {}; {}{}\n", capture_path_, why, missing, further);
   return false;
 }
 

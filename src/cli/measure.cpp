@@ -12,6 +12,7 @@
 
 #include "cli/commands.h"
 #include "cli/read_capture.h"
+#include "cli/say.h"
 #include "measure/fan_out.h"
 #include "seen/reality.h"
 #include "view/number_text.h"
@@ -70,6 +71,7 @@ bool overlap(const Measured& a, const Measured& b) {
       a.fold.run().seed != b.fold.run().seed) {
     return a.fold.run().scenario == b.fold.run().scenario && one.all.asked > 0 && one == two;
   }
+  if (one.from == never || two.from == never) return false;
   const Nanos common = std::min(one.until, two.until) - std::max(one.from, two.from);
   const Nanos shorter = std::min(one.until - one.from, two.until - two.from);
   return common > shorter / 2;
@@ -88,13 +90,12 @@ ExitCode measure(const MeasureOptions& options) {
     const auto& first = all.front();
     if (const auto code = read_one(options.captures[i], one); code != exit_done) return code;
     if (const auto why = i == 0 ? std::string() : difference(first, one); !why.empty()) {
-      fmt::print(stderr, "hopbench: {} cannot be added to {}: {}\n", options.captures[i], options.captures[0], why);
+      say_line("hopbench: {} cannot be added to {}: {}\n", options.captures[i], options.captures[0], why);
       return exit_bad_input;
     }
     for (std::size_t other = 0; other < i; ++other) {
       if (!overlap(all[other], one)) continue;
-      fmt::print(
-          stderr,
+      say_line(
           "hopbench: {} cannot be added to {}: the same run, over the same time: it would count twice (a capture "
           "in several files is named by its first one only)\n",
           options.captures[i], options.captures[other]);
@@ -110,6 +111,9 @@ ExitCode measure(const MeasureOptions& options) {
     note.bytes_skipped += one.damage.bytes_skipped;
     note.records_missing += one.damage.records_missing;
     note.files_missing += one.damage.segments_missing;
+    note.files_misplaced += one.damage.segments_misplaced;
+    note.files_cut += one.damage.segments_cut;
+    note.causes_unreadable += one.damage.causes_unreadable;
     note.torn_bytes += one.damage.torn_bytes;
     note.unclosed = note.unclosed || one.damage.unclosed;
     in_the_middle = in_the_middle || one.damage.in_the_middle();
@@ -120,8 +124,7 @@ ExitCode measure(const MeasureOptions& options) {
   fmt::print("{}", options.json ? summary_json(summary) : summary_table(summary, {colour_wanted(STDOUT_FILENO)}));
   std::fflush(stdout);
   for (std::size_t i = 0; i < damages.size(); ++i)
-    tell_damage(options.captures[i], damages[i],
-                "how long a cell went unseen, and what failed in a row, may come from what is missing");
+    tell_damage(options.captures[i], damages[i], "what failed in a row goes on across what is missing");
   return in_the_middle ? exit_incomplete : exit_done;
 }
 

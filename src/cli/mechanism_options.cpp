@@ -5,6 +5,7 @@
 #include <optional>
 #include <string_view>
 
+#include "cli/say.h"
 #include "scenario/without.h"
 #include "text/suggest.h"
 
@@ -20,7 +21,7 @@ std::optional<std::vector<Mechanism>> named(const std::vector<std::string>& name
     if (!mechanism) {
       std::string list;
       for (const Mechanism each : mechanisms()) list += fmt::format("{}{}", list.empty() ? "" : ", ", name_of(each));
-      fmt::print(stderr, "hopbench: {}: there is no mechanism {}; there are {}\n", option, in_quotes(name), list);
+      say_line("hopbench: {}: there is no mechanism {}; there are {}\n", option, in_quotes(name), list);
       return std::nullopt;
     }
     found.push_back(*mechanism);

@@ -5,6 +5,7 @@
 
 #include <cstdio>
 
+#include "cli/say.h"
 #include "view/terminal.h"
 
 namespace hopbench {
@@ -15,13 +16,13 @@ ProgressLine::~ProgressLine() { clear(); }
 
 void ProgressLine::show(const std::string& text) {
   if (!shows_) return;
-  fmt::print(stderr, "\r\x1b[K{}", text);
+  say_line("\r\x1b[K{}", text);
   std::fflush(stderr);
   shown_ = true;
 }
 
 void ProgressLine::clear() {
-  if (shown_) fmt::print(stderr, "\r\x1b[K");
+  if (shown_) say_line("\r\x1b[K");
   std::fflush(stderr);
   shown_ = false;
 }

@@ -5,8 +5,10 @@
 #include <cstdio>
 #include <vector>
 
+#include "cli/say.h"
 #include "record/from_head.h"
 #include "text/scenario.h"
+#include "view/file_trouble.h"
 #include "view/number_text.h"
 
 namespace hopbench {
@@ -15,7 +17,7 @@ ExitCode read_capture(const std::string& path, Sink& sink, CaptureRead& read) {
   std::string why;
   const auto capture = open_capture(path, why);
   if (!capture) {
-    fmt::print(stderr, "hopbench: {}: {}\n", path, why);
+    say_line("hopbench: {}: {}\n", path, why);
     return exit_trouble;
   }
   FromHead head(sink);
@@ -23,19 +25,20 @@ ExitCode read_capture(const std::string& path, Sink& sink, CaptureRead& read) {
   read.run = head.run();
   read.damage = capture->damage();
   if (head.seen()) return exit_done;
-  fmt::print(stderr, "hopbench: {}: {}\n", path, why_no_capture(read.damage));
+  say_line("hopbench: {}: {}\n", path, why_no_capture(read.damage));
   return exit_bad_input;
 }
 
 void tell_damage(const std::string& path, const CaptureDamage& damage, const char* of_the_middle) {
-  const auto say = [&](const std::string& what) { fmt::print(stderr, "hopbench: {}: {}\n", path, what); };
+  const auto say = [&](const std::string& what) { say_line("hopbench: {}: {}\n", path, what); };
   if (damage.bytes_skipped > 0 || damage.records_missing > 0) {
     say(fmt::format("damaged: {} bytes skipped, at least {} records missing", grouped(damage.bytes_skipped),
                     grouped(damage.records_missing)));
   }
-  if (damage.segments_missing > 0)
-    say(damage.segments_missing == 1 ? "one of its files is missing"
-                                     : fmt::format("{} of its files are missing", grouped(damage.segments_missing)));
+  if (damage.bad_segments() > 0) say(file_trouble(damage));
+  if (damage.causes_unreadable > 0) {
+    say(fmt::format("the causes of {} exchanges cannot be read", grouped(damage.causes_unreadable)));
+  }
   if (damage.in_the_middle()) say(of_the_middle);
   if (damage.newer) say("some of it was written by a newer hopbench");
   if (damage.sum_disagrees) say("its records are not those that were written: the sum at its end does not agree");

@@ -8,15 +8,16 @@
 #include <vector>
 
 #include "base/duration.h"
+#include "chain/chain.h"
 #include "cli/build_info.h"
 #include "cli/capture_options.h"
 #include "cli/commands.h"
 #include "cli/listeners.h"
 #include "cli/mechanism_options.h"
 #include "cli/run_length.h"
+#include "cli/say.h"
 #include "cli/scenario_file.h"
 #include "cli/watch.h"
-#include "chain/chain.h"
 
 namespace hopbench {
 namespace {
@@ -94,7 +95,8 @@ ExitCode run(const RunOptions& options) {
     const Protocol protocol(scenario->bus);
     Chain chain(protocol, scenario->chain, seed, options.every_byte ? Way::every_byte : Way::repeats, Seat::simulated,
                 all);
-    finish = counted ? run_exchanges(chain, *options.exchanges) : run_until(chain, chain.now() + span, watch, listeners);
+    finish =
+        counted ? run_exchanges(chain, *options.exchanges) : run_until(chain, chain.now() + span, watch, listeners);
     if (counted && finish == Finish::interrupted) {
       // The chain was left in the middle of something: what was open in it stays untold.
       all.end(chain.now(), {});
@@ -106,14 +108,13 @@ ExitCode run(const RunOptions& options) {
   const bool whole = listeners.capture_is_whole();
   switch (finish) {
     case Finish::stuck:
-      fmt::print(stderr, "hopbench: {}: the chain goes round without time passing; the run ended there\n",
-                 options.scenario);
+      say_line("hopbench: {}: the chain goes round without time passing; the run ended there\n", options.scenario);
       return exit_bad_input;
     case Finish::interrupted:
-      fmt::print(stderr, "hopbench: interrupted; the summary tells of the run up to there\n");
+      say_line("hopbench: interrupted; the summary tells of the run up to there\n");
       return exit_incomplete;
     case Finish::nothing_more:
-      fmt::print(stderr, "hopbench: {}: the plan had nothing more to ask\n", options.scenario);
+      say_line("hopbench: {}: the plan had nothing more to ask\n", options.scenario);
       return exit_incomplete;
     case Finish::done:
       break;

@@ -11,8 +11,9 @@ std::optional<Nanos> read_for(const std::string& text) {
   if (text.empty()) return 0;
   std::string why;
   const auto span = parse_duration(text, &why);
-  if (span && *span > 0) return span;
-  (void)bad_input(fmt::format("--for {}: {}", text, why.empty() ? "must be longer than nothing" : why));
+  if (span && *span > 0 && *span <= longest_run) return span;
+  if (why.empty()) why = *span > 0 ? "a run lasts at most 36500d" : "must be longer than nothing";
+  (void)bad_input(fmt::format("--for {}: {}", text, why));
   return std::nullopt;
 }
 

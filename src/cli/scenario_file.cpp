@@ -5,13 +5,15 @@
 #include <utility>
 #include <vector>
 
+#include "cli/say.h"
+
 namespace hopbench {
 
 std::optional<Scenario> read_scenario(const std::string& path) {
   std::string why;
   const auto file = read_text_file(path, why);
   if (!file) {
-    fmt::print(stderr, "hopbench: {}: {}\n", path, why);
+    say_line("hopbench: {}: {}\n", path, why);
     return std::nullopt;
   }
   std::vector<Problem> problems;

@@ -2,18 +2,21 @@
 #include <fmt/format.h>
 
 #include <filesystem>
-#include <fstream>
 #include <memory>
 #include <optional>
+#include <span>
 #include <string>
+#include <system_error>
 
 #include "base/duration.h"
 #include "cli/commands.h"
 #include "cli/progress_line.h"
 #include "cli/run_length.h"
+#include "cli/say.h"
 #include "cli/scenario_file.h"
 #include "cli/threads_option.h"
 #include "cli/watch.h"
+#include "record/new_file.h"
 #include "seen/reality.h"
 #include "study/shrink.h"
 #include "view/number_text.h"
@@ -27,6 +30,7 @@ struct ShrinkOptions {
   std::string output;
   std::optional<std::uint64_t> seed;
   std::string span;
+  bool force = false;
   EditOptions edits;
   unsigned threads = 0;  // 0: as many as the machine has
 };
@@ -56,9 +60,15 @@ ExitCode shrink_scenario(const ShrinkOptions& options) {
   if (!asked) return exit_bad_input;
   const auto scenario = read_scenario(options.scenario, options.edits);
   if (!scenario) return exit_bad_input;
-  std::error_code not_there;
-  if (std::filesystem::equivalent(options.scenario, options.output, not_there))
+  if (is_same_file(options.scenario, options.output)) {
     return bad_input("-o: that is the scenario itself; give another file");
+  }
+  std::error_code ignored;
+  if (!options.force && !is_device(options.output) &&
+      std::filesystem::exists(std::filesystem::symlink_status(options.output, ignored))) {
+    return bad_input(fmt::format("-o: {} is there already; name another file, or replace it with --force",
+                                 harmless(options.output)));
+  }
   plan.span = length_of_run(*asked, scenario->chain);
   plan.seed = options.seed.value_or(scenario->chain.seed);
   plan.threads = threads_or_all(options.threads);
@@ -74,7 +84,7 @@ ExitCode shrink_scenario(const ShrinkOptions& options) {
   switch (shrunk.end) {
     case Shrunk::End::never_held:
       fmt::print("{}: in {} of {}, seed {}, this does not come about: {}\n", at_top(Reality::simulated),
-                 long_span(plan.span), harmless(scenario->chain.name), plan.seed, options.keep);
+                 long_span(plan.span), harmless(scenario->chain.name), plan.seed, harmless(options.keep));
       return exit_failed;
     case Shrunk::End::cannot_name:
       return bad_input("--keep: \"on hop\": it is not one station that this hop leads into; write \"into STATION\"");
@@ -85,14 +95,12 @@ ExitCode shrink_scenario(const ShrinkOptions& options) {
       break;
   }
   if (shrunk.text.empty()) {
-    fmt::print(stderr, "hopbench: interrupted before anything was found\n");
+    say_line("hopbench: interrupted before anything was found\n");
     return exit_incomplete;
   }
-  std::ofstream file(options.output, std::ios::binary);
-  file << shrunk.text;
-  file.close();
-  if (!file) {
-    fmt::print(stderr, "hopbench: {}: cannot be written\n", options.output);
+  const std::span text(reinterpret_cast<const std::uint8_t*>(shrunk.text.data()), shrunk.text.size());
+  if (const int error = write_new_file(options.output, text, options.force); error != 0) {
+    say_line("hopbench: {}: {}\n", harmless(options.output), file_error(error));
     return exit_trouble;
   }
   print_list("Left out", shrunk.removed);
@@ -100,10 +108,10 @@ ExitCode shrink_scenario(const ShrinkOptions& options) {
   const std::string begins =
       shrunk.begins_after > 0 ? fmt::format(", begun after {}", format_duration(shrunk.begins_after)) : "";
   fmt::print("{}: {} still does it, in {}{} and {} exchanges, seed {} ({} runs tried):\n  {}\n",
-             at_top(Reality::simulated), options.output, format_duration(shrunk.run_for), begins,
-             grouped(shrunk.exchanges), plan.seed, grouped(shrunk.runs), options.keep);
+             at_top(Reality::simulated), harmless(options.output), format_duration(shrunk.run_for), begins,
+             grouped(shrunk.exchanges), plan.seed, grouped(shrunk.runs), harmless(options.keep));
   if (shrunk.end == Shrunk::End::stopped) {
-    fmt::print(stderr, "hopbench: interrupted; more might be left out\n");
+    say_line("hopbench: interrupted; more might be left out\n");
     return exit_incomplete;
   }
   fmt::print("None of what was kept can be left out by itself.\n");
@@ -120,6 +128,7 @@ void add_shrink(CLI::App& app, int& exit_code) {
       ->type_name("PROPERTY")
       ->required();
   command->add_option("-o,--output", options->output, "File for the smallest scenario")->type_name("FILE")->required();
+  command->add_flag("--force", options->force, "Replace what is there under the name of -o");
   command->add_option("--seed", options->seed, "Seed instead of the scenario's");
   command->add_option("--for", options->span, "Length of the first run; otherwise as the scenario says, or 1h")
       ->type_name("DURATION");

@@ -1,14 +1,15 @@
 // `hopbench explain SCENARIO --what-if`: which mechanism the failures of a scenario need.
 #include "cli/what_if.h"
-
-#include <fmt/format.h>
-
 #include "cli/commands.h"
 #include "cli/progress_line.h"
 #include "cli/run_length.h"
+#include "cli/say.h"
 #include "cli/scenario_file.h"
 #include "cli/threads_option.h"
 #include "cli/watch.h"
+
+#include <fmt/format.h>
+
 #include "scenario/without.h"
 #include "study/what_if.h"
 #include "view/number_text.h"
@@ -48,16 +49,15 @@ int what_if_command(const WhatIfOptions& options) {
   line.clear();
   switch (found.end) {
     case RunEnd::stopped:
-      fmt::print(stderr, "hopbench: interrupted; nothing can be said of half the runs\n");
+      say_line("hopbench: interrupted; nothing can be said of half the runs\n");
       return exit_incomplete;
     case RunEnd::stuck:
       return bad_input(fmt::format("{}: the chain goes round without time passing", options.scenario));
     case RunEnd::nothing_more:
-      fmt::print(stderr, "hopbench: {}: the plan had nothing more to ask\n", options.scenario);
+      say_line("hopbench: {}: the plan had nothing more to ask\n", options.scenario);
       return exit_incomplete;
     case RunEnd::too_many_failures:
-      fmt::print(stderr, "hopbench: more than {} failures in one run; give a shorter --for\n",
-                 grouped(most_failures_kept));
+      say_line("hopbench: more than {} failures in one run; give a shorter --for\n", grouped(most_failures_kept));
       return exit_incomplete;
     case RunEnd::done:
       break;

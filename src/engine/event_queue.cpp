@@ -1,7 +1,6 @@
 #include "engine/event_queue.h"
 
 #include <algorithm>
-#include <cassert>
 #include <iterator>
 
 namespace hopbench {
@@ -13,7 +12,11 @@ bool EventQueue::Later::operator()(const Event& a, const Event& b) const {
 }
 
 void EventQueue::push(Nanos at, Rank rank, std::uint16_t entity, std::uint8_t port, Actor& actor, std::uint64_t what) {
-  assert(at >= now_);
+  if (at == never) return;
+  if (at < now_) {
+    refused_ = true;
+    return;
+  }
   const std::uint64_t order =
       (static_cast<std::uint64_t>(rank) << 24U) | (static_cast<std::uint64_t>(entity) << 8U) | port;
   heap_.push_back({at, order, sequence_++, &actor, what});
@@ -21,6 +24,7 @@ void EventQueue::push(Nanos at, Rank rank, std::uint16_t entity, std::uint8_t po
 }
 
 bool EventQueue::step() {
+  if (refused_ || heap_.empty()) return false;
   const Nanos at = heap_.front().at;
   if (at > now_) {
     at_this_instant_ = 0;

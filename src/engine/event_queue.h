@@ -49,16 +49,18 @@ class EventQueue {
   /// `most_at_one_instant`: events at one instant after which the run counts as stuck. Its clock begins at `start`.
   EventQueue(std::uint64_t most_at_one_instant, Nanos start) : now_(start), limit_(most_at_one_instant) {}
 
-  /// Tells `actor` at `at`, which must not lie before now(). `what` is the actor's own word. The actor must live until
-  /// then.
+  /// Tells `actor` at `at`. `what` is the actor's own word. The actor must live until then. At `never` nobody is told.
+  /// An instant before now() is refused, and the queue is stuck from then on: time does not go back.
   void push(Nanos at, Rank rank, std::uint16_t entity, std::uint8_t port, Actor& actor, std::uint64_t what);
 
-  /// When the next event is due; `never` if none is queued.
-  [[nodiscard]] Nanos next_at() const { return heap_.empty() ? never : heap_.front().at; }
+  /// When the next event is due; `never` if none is queued. Of a queue that is stuck: now.
+  [[nodiscard]] Nanos next_at() const { return refused_ ? now_ : heap_.empty() ? never : heap_.front().at; }
   [[nodiscard]] Nanos now() const { return now_; }
 
-  /// Rank of the next event. The queue must not be empty.
-  [[nodiscard]] Rank next_rank() const { return static_cast<Rank>(heap_.front().order >> 24U); }
+  /// Rank of the next event; of none, the last one there is.
+  [[nodiscard]] Rank next_rank() const {
+    return heap_.empty() ? Rank::release : static_cast<Rank>(heap_.front().order >> 24U);
+  }
   [[nodiscard]] std::size_t size() const { return heap_.size(); }
 
   /// Forgets events that are over, and tells when the first one after the next is due; `never` if there is none. Looks
@@ -70,7 +72,7 @@ class EventQueue {
   /// Takes the next event out undone.
   void drop_next();
 
-  /// Does the next event. The queue must not be empty. Returns false, doing nothing, if it is stuck.
+  /// Does the next event. Returns false, doing nothing, if there is none or the queue is stuck.
   [[nodiscard]] bool step();
 
   /// Moves now() on to `at` (not backwards, and not beyond the next event).
@@ -103,6 +105,7 @@ class EventQueue {
   std::uint64_t sequence_ = 0;
   std::uint64_t at_this_instant_ = 0;
   std::uint64_t limit_;
+  bool refused_ = false;  // an event that lay in the past
 };
 
 }  // namespace hopbench

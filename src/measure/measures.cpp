@@ -1,6 +1,7 @@
 #include "measure/measures.h"
 
 #include <algorithm>
+#include <numeric>
 
 namespace hopbench {
 namespace {
@@ -13,6 +14,11 @@ void add_up(std::array<std::uint64_t, N>& to, const std::array<std::uint64_t, N>
 template <std::size_t N>
 void take_off(std::array<std::uint64_t, N>& from, const std::array<std::uint64_t, N>& what) {
   for (std::size_t i = 0; i < N; ++i) from[i] -= what[i];
+}
+
+template <std::size_t N>
+std::uint64_t sum_of(const std::array<std::uint64_t, N>& counts) {
+  return std::accumulate(counts.begin(), counts.end(), std::uint64_t{0});
 }
 
 template <class T>
@@ -115,8 +121,10 @@ void LinkMeasures::add_damaged(const HopRow& row, std::uint64_t times) {
     return;
   }
   frames_in += times;
-  if (const auto symptom = static_cast<std::size_t>(row.symptom); symptom < symptom_count) symptoms[symptom] += times;
+  if (const auto place = place_of(row.symptom); place < symptom_count) symptoms[place] += times;
 }
+
+std::uint64_t LinkMeasures::unknown_symptoms() const { return frames_in - std::min(frames_in, sum_of(symptoms)); }
 
 void LinkMeasures::merge(const LinkMeasures& other) {
   frames_in += other.frames_in;
@@ -139,9 +147,11 @@ void LinkMeasures::minus(const LinkMeasures& earlier) {
 void ExchangeMeasures::add(const ExchangeObs& obs, std::uint64_t times) {
   asked += times;
   tries += times * obs.attempts.size();
-  if (const auto outcome = static_cast<std::size_t>(obs.outcome); outcome < outcome_count) outcomes[outcome] += times;
+  if (const auto place = place_of(obs.outcome); place < outcome_count) outcomes[place] += times;
   if (obs.round_trip >= 0) round_trip.add(obs.round_trip, times);
 }
+
+std::uint64_t ExchangeMeasures::unknown_outcomes() const { return asked - std::min(asked, sum_of(outcomes)); }
 
 void ExchangeMeasures::merge(const ExchangeMeasures& other) {
   asked += other.asked;

@@ -33,6 +33,8 @@ struct LinkMeasures {
     transit.add(static_cast<Nanos>(static_cast<std::uint64_t>(row.end) - static_cast<std::uint64_t>(row.start)), times);
   }
   void add_damaged(const HopRow& row, std::uint64_t times);
+  /// Of `frames_in`: with a symptom of a later version.
+  [[nodiscard]] std::uint64_t unknown_symptoms() const;
   void merge(const LinkMeasures& other);
   void minus(const LinkMeasures& earlier);
   friend bool operator==(const LinkMeasures&, const LinkMeasures&) = default;
@@ -47,6 +49,8 @@ struct ExchangeMeasures {
 
   [[nodiscard]] std::uint64_t operator[](Outcome outcome) const { return outcomes[static_cast<std::size_t>(outcome)]; }
   void add(const ExchangeObs& obs, std::uint64_t times);
+  /// Of `asked`: with an outcome of a later version.
+  [[nodiscard]] std::uint64_t unknown_outcomes() const;
   void merge(const ExchangeMeasures& other);
   void minus(const ExchangeMeasures& earlier);
   friend bool operator==(const ExchangeMeasures&, const ExchangeMeasures&) = default;

@@ -89,6 +89,19 @@ class HistogramCodec {
 
 namespace {
 
+Nanos get_instant(VarintReader& in, Nanos base) {
+  const Nanos at = in.get_relative(base);
+  if (!is_instant(at)) in.fail();
+  return at;
+}
+
+/// Not negative, and no longer than between two instants.
+Nanos get_span(VarintReader& in, Nanos base) {
+  const Nanos span = in.get_relative(base);
+  if (span < 0 || span > 2 * farthest_instant) in.fail();
+  return span;
+}
+
 // ---- exchanges ----
 
 bool counts_equal(const ExchangeMeasures& a, const ExchangeMeasures& b) {
@@ -182,12 +195,12 @@ bool get(BurstMeasures& m, Nanos base, VarintReader& in) {
   if ((head & 2U) == 0) return in.good();
   for (auto* stretch : {&m.head, &m.tail}) {
     stretch->length = in.get(most_counted);
-    stretch->from = in.get_relative(base);
+    stretch->from = get_instant(in, base);
   }
   const std::uint64_t longest = in.get(2 * most_counted + 1);
   m.longest.length = longest >> 1U;
   m.longest.from_known = (longest & 1U) != 0;
-  m.longest.from = in.get_relative(base);
+  m.longest.from = get_instant(in, base);
   m.longest.run = static_cast<std::uint32_t>(in.get(most_runs));
   for (auto& count : m.closed) count = in.get(most_counted);
   return in.good();
@@ -235,13 +248,13 @@ bool get_cells(std::vector<CellsUnseen>& cells, std::uint64_t written, Nanos bas
     group.seen_once = (head & 1U) != 0;
     group.ever_seen = written == 1 ? group.seen_once : (head & 2U) != 0;
     if (group.seen_once) {
-      before.first = group.first = in.get_relative(before.first);
-      before.last = group.last = in.get_relative(before.last);
+      before.first = group.first = get_instant(in, before.first);
+      before.last = group.last = get_instant(in, before.last);
     }
-    group.longest.span = in.get_relative(before.longest.span);
-    group.longest.from = in.get_relative(before.longest.from);
+    group.longest.span = get_span(in, before.longest.span);
+    group.longest.from = get_instant(in, before.longest.from);
     group.longest.run = static_cast<std::uint32_t>(in.get(most_runs));
-    if (!in.good() || group.longest.span < 0) return false;
+    if (!in.good()) return false;
     before.node = group.node;
     before.longest = group.longest;
   }
@@ -273,8 +286,8 @@ void put_port(const Lateness& late, VarintWriter& out) {
 }
 
 void get_port(Lateness& late, VarintReader& in) {
-  for (std::uint64_t* count : {&late.stalls, &late.not_fetched, &late.nobody_there}) *count = in.get();
-  for (Nanos* span : {&late.worst_stall, &late.stalled, &late.port_median, &late.port_99}) *span = in.get_relative(0);
+  for (std::uint64_t* count : {&late.stalls, &late.not_fetched, &late.nobody_there}) *count = in.get(most_counted);
+  for (Nanos* span : {&late.worst_stall, &late.stalled, &late.port_median, &late.port_99}) *span = get_span(in, 0);
 }
 
 std::uint64_t flags_of(const Measures& m) {
@@ -298,9 +311,9 @@ bool get_all(Measures& m, VarintReader& in) {
   const std::uint64_t flags = in.get(all_flags);
   m.ended = (flags & flag_ended) != 0;
   m.runs = static_cast<std::uint32_t>(in.get(most_runs));
-  m.from = (flags & flag_told) != 0 ? in.get_relative(0) : never;
+  m.from = (flags & flag_told) != 0 ? get_instant(in, 0) : never;
   const Nanos base = m.from == never ? 0 : m.from;
-  m.until = in.get_relative(base);
+  m.until = get_instant(in, base);
   m.links.resize(room(most_links));
   for (auto& link : m.links) {
     if (!get(link, doublings, in)) return false;
@@ -333,10 +346,10 @@ bool get_all(Measures& m, VarintReader& in) {
   }
   if (!get_cells(m.cells, written, base, in)) return false;
   if ((flags & flag_more) != 0) {
-    m.arrivals = in.get();
-    m.lateness.sends = in.get();
-    m.lateness.worst = in.get_relative(0);
-    m.lateness.total = in.get_relative(0);
+    m.arrivals = in.get(most_counted);
+    m.lateness.sends = in.get(most_counted);
+    m.lateness.worst = get_span(in, 0);
+    m.lateness.total = get_span(in, 0);
   }
   if ((flags & flag_port) != 0) get_port(m.lateness, in);
   return in.good() && in.left() == 0;

@@ -3,21 +3,21 @@
 #include <algorithm>
 #include <array>
 #include <bit>
-#include <cstdio>
 #include <filesystem>
 #include <fstream>
 #include <system_error>
 
 #include "base/varint.h"
 #include "record/crc32c.h"
+#include "record/new_file.h"
 
 namespace hopbench {
 namespace {
 
 constexpr std::array<std::uint8_t, 8> magic{'h', 'o', 'p', 's', 'l', 'i', 'c', 'e'};
-constexpr std::uint64_t version = 1;
+constexpr std::uint64_t version = 2;
 constexpr std::uint64_t largest_file = 512ULL << 20U;
-constexpr std::uint16_t every_mark = 0x3ff;
+constexpr std::uint64_t every_outcome = (std::uint64_t{1} << (outcome_count + 1)) - 1;
 
 std::uint64_t wide(std::int64_t value) { return folded(value); }
 
@@ -76,7 +76,7 @@ void get_slice(Slice& slice, VarintReader& in) {
   slice.exchanges = static_cast<std::uint32_t>(in.get(~0U));
   slice.tries = static_cast<std::uint32_t>(in.get(~0U));
   slice.failed_tries = static_cast<std::uint32_t>(in.get(~0U));
-  slice.outcomes = static_cast<std::uint16_t>(in.get(0xff));
+  slice.outcomes = static_cast<std::uint16_t>(in.get(every_outcome));
   const auto flags = in.get(0x1f);
   slice.missing = static_cast<std::uint8_t>(flags >> 1U);
   slice.known = (flags & 1U) != 0;
@@ -128,6 +128,34 @@ bool get_part(RunPart& part, const RunInfo& run, VarintReader& in) {
   return in.good();
 }
 
+void put_damage(const CaptureDamage& damage, VarintWriter& out) {
+  out.put(damage.bytes_skipped);
+  out.put(damage.records_missing);
+  out.put(damage.segments_missing);
+  out.put(damage.segments_misplaced);
+  out.put(damage.segments_cut);
+  out.put(damage.first_bad_segment ? *damage.first_bad_segment + std::uint64_t{1} : 0);
+  out.put(damage.causes_unreadable);
+  out.put((damage.sum_disagrees ? 1U : 0U) | (damage.newer ? 2U : 0U));
+}
+
+CaptureDamage get_damage(VarintReader& in) {
+  CaptureDamage damage;
+  damage.bytes_skipped = in.get();
+  damage.records_missing = in.get();
+  damage.segments_missing = in.get();
+  damage.segments_misplaced = in.get();
+  damage.segments_cut = in.get();
+  if (const auto first = in.get(std::uint64_t{1} << 32U); first > 0) {
+    damage.first_bad_segment = static_cast<std::uint32_t>(first - 1);
+  }
+  damage.causes_unreadable = in.get();
+  const auto flags = in.get(3);
+  damage.sum_disagrees = (flags & 1U) != 0;
+  damage.newer = (flags & 2U) != 0;
+  return damage;
+}
+
 }  // namespace
 
 class IndexCodec {
@@ -155,6 +183,7 @@ class IndexCodec {
       put_part(held.part, out);
     }
     out.put(slices.known_ ? 1 : 0);
+    out.put(wide(slices.since_));
     out.put(slices.cells_balancing_);
     out.put(wide(slices.charge_ma_));
     out.put(wide(slices.board_mc_));
@@ -183,6 +212,7 @@ class IndexCodec {
       slices.parts_.push_back(std::move(held));
     }
     slices.known_ = in.get(1) != 0;
+    slices.since_ = get_slot(in, 1);
     slices.cells_balancing_ = static_cast<std::uint32_t>(in.get(~0U));
     slices.charge_ma_ = get_int(in);
     slices.board_mc_ = get_int(in);
@@ -202,6 +232,7 @@ std::vector<std::uint8_t> index_bytes(const Slices& slices, const IndexPlace& pl
   out.put(place.number);
   out.put(place.bytes);
   out.put(place.ended ? 1 : 0);
+  put_damage(place.damage, out);
   out.put(slices.run().links.size());
   IndexCodec::write(slices, out);
   const std::uint32_t crc = Crc32c().feed(bytes).value();
@@ -225,6 +256,7 @@ bool read_index(std::span<const std::uint8_t> bytes, const RunInfo& run, std::ui
   read.number = in.get();
   read.bytes = in.get();
   read.ended = in.get(1) != 0;
+  read.damage = get_damage(in);
   if (in.get() != run.links.size() || !in.good() || read.run_id != run_id || !IndexCodec::read(run, in, slices)) {
     slices.begin(run);
     return false;
@@ -244,16 +276,7 @@ bool load_index(const std::string& path, const RunInfo& run, std::uint64_t run_i
 }
 
 bool save_index(const std::string& path, const Slices& slices, const IndexPlace& place) {
-  const auto bytes = index_bytes(slices, place);
-  const std::string unfinished = path + ".new";
-  {
-    std::ofstream file(unfinished, std::ios::binary | std::ios::trunc);
-    file.write(reinterpret_cast<const char*>(bytes.data()), static_cast<std::streamsize>(bytes.size()));
-    if (!file.flush()) return false;
-  }
-  if (std::rename(unfinished.c_str(), path.c_str()) == 0) return true;
-  std::remove(unfinished.c_str());
-  return false;
+  return write_new_file(path, index_bytes(slices, place), true) == 0;
 }
 
 }  // namespace hopbench

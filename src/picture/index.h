@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "picture/slices.h"
+#include "record/capture_damage.h"
 
 namespace hopbench {
 
@@ -19,6 +20,7 @@ struct IndexPlace {
   std::uint64_t number = 0;  // of that exchange; of a tally its last
   std::uint64_t bytes = 0;   // of the capture's first file: it must not be shorter
   bool ended = false;        // its end is in the index
+  CaptureDamage damage;      // found up to there; how it ends is not kept
   friend bool operator==(const IndexPlace&, const IndexPlace&) = default;
 };
 

@@ -22,6 +22,13 @@ Nanos later(Nanos at, Nanos by) {
   return at > std::numeric_limits<Nanos>::max() - by ? std::numeric_limits<Nanos>::max() : at + by;
 }
 
+/// Where a stretch begins in which nobody knows what happened; none if the record tells of no such thing.
+std::optional<Nanos> hole_in(const Record& record) {
+  if (record.kind == RecordKind::gap) return record.gap.from;
+  if (record.kind == RecordKind::dropped || record.kind == RecordKind::hole) return record.dropped.from;
+  return std::nullopt;
+}
+
 }  // namespace
 
 Picture::~Picture() = default;
@@ -48,26 +55,21 @@ std::unique_ptr<Picture> Picture::open(const std::string& path, std::string& why
   picture->place_.run_id = record.head.run_id;
   picture->slices_.begin(picture->run_);
   if (const auto latest = picture->look_->latest()) picture->latest_ = *latest;
+  picture->truth_.begin(picture->run_);
   IndexPlace place;
-  bool use_index = false;
-  if (load_index(index_path(path), picture->run_, record.head.run_id, picture->slices_, place) &&
-      place.bytes <= size_of(path)) {
-    picture->place_ = place;
-    use_index = picture->go_on_after_index();
-  }
-  if (!use_index) {
-    picture->slices_.begin(picture->run_);
-    picture->place_ = {};
-    picture->place_.run_id = record.head.run_id;
-  }
+  const bool there = load_index(index_path(path), picture->run_, record.head.run_id, picture->slices_, place) &&
+                     place.bytes <= size_of(path);
+  if (!there || !picture->go_on_after(place)) picture->begin_anew(Filter{});
   return picture;
 }
 
-bool Picture::go_on_after_index() {
+bool Picture::go_on_after(const IndexPlace& place) {
+  place_ = place;
   // A capture that ended stays as it is.
   if (place_.ended && latest_ <= slices_.until()) {
     caught_up_ = true;
     reader_->latest();
+    passed_by_ = reader_->damage();
     return true;
   }
   place_.ended = false;
@@ -75,15 +77,51 @@ bool Picture::go_on_after_index() {
   Record record;
   while (reader_->next(record)) {
     const auto time = time_of(record);
-    if (!time || *time > place_.closed) break;
+    if (!time) continue;
+    if (*time > place_.closed) break;
     const auto number = record.is_exchange() ? record.exchange.fixed.number : record.tally.fixed.last_number;
     if (*time != place_.closed || number != place_.number) continue;
+    passed_by_ = reader_->damage();
     return true;
   }
   // Not there: the capture is not the one that the index was made of.
-  std::string why;
-  reader_ = open_capture(path_, why);
   return false;
+}
+
+void Picture::begin_anew(Filter filter) {
+  slices_ = Slices(std::move(filter));
+  slices_.begin(run_);
+  std::string why;
+  if (auto again = open_capture(path_, why)) reader_ = std::move(again);
+  const auto run_id = place_.run_id;
+  place_ = {};
+  place_.run_id = run_id;
+  passed_by_ = CaptureDamage{};
+  after_hole_ = false;
+  caught_up_ = false;
+}
+
+CaptureDamage Picture::damage() const {
+  auto found = reader_->damage();
+  const auto take_off = [](std::uint64_t& count, std::uint64_t known) { count -= std::min(count, known); };
+  take_off(found.bytes_skipped, passed_by_.bytes_skipped);
+  take_off(found.records_missing, passed_by_.records_missing);
+  take_off(found.segments_missing, passed_by_.segments_missing);
+  take_off(found.segments_misplaced, passed_by_.segments_misplaced);
+  take_off(found.segments_cut, passed_by_.segments_cut);
+  take_off(found.causes_unreadable, passed_by_.causes_unreadable);
+  auto all = place_.damage;
+  all.add(found);
+  return all;
+}
+
+void Picture::settle_damage() {
+  auto all = damage();
+  all.torn_bytes = 0;
+  all.unclosed = true;
+  place_.damage = all;
+  passed_by_ = reader_->damage();
+  after_hole_ = false;
 }
 
 std::size_t Picture::grow(std::size_t records) {
@@ -97,6 +135,8 @@ std::size_t Picture::grow(std::size_t records) {
     ++count;
     pass_on(record_, slices_);
     const auto time = time_of(record_);
+    after_hole_ = after_hole_ || record_.kind == RecordKind::hole;
+    if ((after_hole_ && time) || record_.kind == RecordKind::end) settle_damage();
     if (time) {
       place_.closed = *time;
       place_.number = record_.is_exchange() ? record_.exchange.fixed.number : record_.tally.fixed.last_number;
@@ -124,26 +164,39 @@ Nanos Picture::from() const { return slices_.empty() ? std::min<Nanos>(0, latest
 Nanos Picture::until() const { return slices_.empty() ? latest_ : std::max(latest_, slices_.until()); }
 
 void Picture::show(Filter filter) {
-  slices_ = Slices(std::move(filter));
-  slices_.begin(run_);
-  std::string why;
-  if (auto again = open_capture(path_, why)) reader_ = std::move(again);
-  const auto run_id = place_.run_id;
-  place_ = {};
-  place_.run_id = run_id;
-  caught_up_ = false;
+  if (!slices_.filter().any() && filter.any()) whole_ = Whole{slices_, place_};
+  const bool all_again = !filter.any() && whole_;
+  begin_anew(std::move(filter));
+  if (!all_again) return;
+  slices_ = std::move(whole_->slices);
+  if (slices_.empty() || !go_on_after(whole_->place)) begin_anew(Filter{});
+  whole_.reset();
 }
 
 bool Picture::keep() const {
-  if (slices_.filter().any() || slices_.empty()) return true;
-  IndexPlace place = place_;
+  const bool filtered = slices_.filter().any();
+  if (filtered && !whole_) return true;
+  const auto& slices = filtered ? whole_->slices : slices_;
+  if (slices.empty()) return true;
+  IndexPlace place = filtered ? whole_->place : place_;
   place.bytes = size_of(path_);
-  return save_index(index_path(path_), slices_, place);
+  return save_index(index_path(path_), slices, place);
 }
 
 template <class F>
 bool Picture::look(Nanos from, Nanos to, F f) {
   look_->seek(from);
+  return look_on(to, f);
+}
+
+template <class F>
+bool Picture::look_around(Nanos from, Nanos to, F f) {
+  look_->seek_before(from);
+  return look_on(to, f);
+}
+
+template <class F>
+bool Picture::look_on(Nanos to, F f) {
   const Nanos past = later(to, std::max(usual_open, 2 * longest_open_));
   Record record;
   for (std::size_t count = 0; look_->next(record); ++count) {
@@ -155,6 +208,14 @@ bool Picture::look(Nanos from, Nanos to, F f) {
   return true;
 }
 
+std::vector<NodeState> Picture::nodes_before(Nanos at) const {
+  const auto until = read_until();
+  if (!until || at > *until) return {};  // not read so far
+  const auto around = slices_.sum(at, at + 1);
+  if (!around.known || (around.missing & missing_hole) != 0) return {};
+  return slices_.nodes_at(at);
+}
+
 std::vector<RowSlice> Picture::rows(Nanos from, Nanos span, std::size_t count) {
   std::vector<RowSlice> rows(count);
   const auto until = read_until();
@@ -164,11 +225,12 @@ std::vector<RowSlice> Picture::rows(Nanos from, Nanos span, std::size_t count) {
   if (!coarse || !reaches) {
     Slices close(slices_.filter(), from, span, count);
     close.begin(run_);
-    if (until && from > slices_.from()) close.assume(slices_.sum(from, from + 1));
-    const bool all = look(from, to, [&](const Record& record) {
+    if (until && from > slices_.from() && from < *until) close.assume(slices_.sum(from, from + 1));
+    const bool all = look_around(from, to, [&](const Record& record) {
       pass_on(record, close);
       return true;
     });
+    if (all) close.hold_until(std::min(to, latest_));
     const bool whole = all || close.until() >= to;
     if (whole || !coarse) {
       for (std::size_t i = 0; i < count; ++i) {
@@ -194,16 +256,23 @@ RunPart Picture::part(Nanos from, Nanos to) {
     RunPart part;
     std::uint32_t balancing = 0;
     bool known = false;
+    bool told = false;  // what nodes are like at the end, or that nobody knows
     const auto around = slices_.sum(from, from + 1);
-    if (around.known) {
+    if (around.known && (around.missing & missing_hole) == 0) {
       known = true;
       balancing = around.cells_balancing;
     }
-    const bool all = look(from, to, [&](const Record& record) {
+    const bool all = look_around(from, to, [&](const Record& record) {
       if (record.kind == RecordKind::state && record.state.fixed.at < to) {
         known = true;
         balancing = record.state.fixed.cells_balancing;
         part.nodes = record.state.nodes;
+        told = true;
+      }
+      if (const auto hole = hole_in(record); hole && *hole < to) {
+        known = false;
+        part.nodes.clear();
+        told = true;
       }
       if (record.kind == RecordKind::tally && record.tally.fixed.from >= from && record.tally.fixed.from < to) {
         if (!slices_.filter().any()) fold.tally(record.tally.seen());
@@ -223,13 +292,11 @@ RunPart Picture::part(Nanos from, Nanos to) {
     });
     if (all) {
       part.measures = fold.measures();
-      if (part.nodes.empty()) part.nodes = slices_.nodes_at(to);
+      if (!told) part.nodes = nodes_before(from);
       return part;
     }
   }
-  RunPart part = slices_.part(from, to);
-  if (part.nodes.empty()) part.nodes = slices_.nodes_at(to);
-  return part;
+  return slices_.part(from, to);
 }
 
 void Picture::copy(const Record& record, FoundExchange& found) {

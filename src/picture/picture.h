@@ -50,12 +50,13 @@ class Picture {
   /// First and last instant, as far as known: the last one from the capture's end, whether read or not.
   [[nodiscard]] Nanos from() const;
   [[nodiscard]] Nanos until() const;
-  [[nodiscard]] CaptureDamage damage() const { return reader_->damage(); }
+  /// Up to where it has been read, also where that was done for an index.
+  [[nodiscard]] CaptureDamage damage() const;
   [[nodiscard]] const Slices& slices() const { return slices_; }
 
-  /// Shows these exchanges only: the whole is read anew.
+  /// Shows these exchanges only: the whole is read anew. With everything shown again, goes on where it had got to.
   void show(Filter filter);
-  /// Leaves what has been read beside the capture, if everything is shown. False if that failed.
+  /// Leaves beside the capture what has been read with everything shown. False if that failed.
   bool keep() const;
 
   /// `count` rows of `span` each, from `from` (a multiple of `span`). From slices if they are short enough and reach
@@ -75,12 +76,28 @@ class Picture {
   static constexpr std::size_t most_records = 60'000;
 
  private:
+  /// What has been read with everything shown, while only some of it is.
+  struct Whole {
+    Slices slices;
+    IndexPlace place;
+  };
+
   Picture() = default;
-  bool go_on_after_index();
+  /// What was found damaged so far lies before place_.
+  void settle_damage();
+  void begin_anew(Filter filter);
+  bool go_on_after(const IndexPlace& place);
   /// Calls f(record) for exchanges and other records from `from` on, until it returns false or `to` is well past.
   template <class F>
   bool look(Nanos from, Nanos to, F f);
+  /// The same from some records earlier on, so that nothing is missed of what held, or was missing, at `from`.
+  template <class F>
+  bool look_around(Nanos from, Nanos to, F f);
+  template <class F>
+  bool look_on(Nanos to, F f);
   void copy(const Record& record, FoundExchange& found);
+  /// What nodes were like then, as far as that was read; empty: not known.
+  [[nodiscard]] std::vector<NodeState> nodes_before(Nanos at) const;
 
   std::string path_;
   RunInfo run_;
@@ -91,6 +108,9 @@ class Picture {
   TruthReader truth_;
   Slices slices_{Filter{}};
   IndexPlace place_;
+  CaptureDamage passed_by_;  // what reader_ found before that place
+  bool after_hole_ = false;  // and something more since
+  std::optional<Whole> whole_;
   Nanos latest_ = 0;
   bool caught_up_ = false;
   Nanos longest_open_ = 0;  // from start to close, of any exchange so far

@@ -9,27 +9,30 @@ namespace {
 constexpr std::size_t most_cells = 1'000'000;
 constexpr std::size_t most_part_rows = 4096;
 
+/// Of a window, which may reach beyond any run.
 Nanos believed(Nanos at) { return std::clamp<Nanos>(at, -farthest_instant, farthest_instant); }
 
 std::int64_t half(std::int64_t slot) { return slot >= 0 ? slot / 2 : -((-slot + 1) / 2); }
 
-std::uint32_t whole(std::uint64_t value) { return static_cast<std::uint32_t>(std::min<std::uint64_t>(value, ~0U)); }
+void raise(std::uint32_t& count, std::uint64_t by) {
+  count = static_cast<std::uint32_t>(std::min<std::uint64_t>(count + std::min<std::uint64_t>(by, ~0U), ~0U));
+}
 
 }  // namespace
 
 void LinkCell::add(const LinkCell& other) {
-  frames += other.frames;
-  bad += other.bad;
-  checks += other.checks;
+  raise(frames, other.frames);
+  raise(bad, other.bad);
+  raise(checks, other.checks);
   marks |= other.marks;
 }
 
 void Slice::add(const Slice& other) {
   if (links.size() < other.links.size()) links.resize(other.links.size());
   for (std::size_t i = 0; i < other.links.size(); ++i) links[i].add(other.links[i]);
-  exchanges += other.exchanges;
-  tries += other.tries;
-  failed_tries += other.failed_tries;
+  raise(exchanges, other.exchanges);
+  raise(tries, other.tries);
+  raise(failed_tries, other.failed_tries);
   outcomes |= other.outcomes;
   missing |= other.missing;
   if (!other.known) return;
@@ -45,7 +48,7 @@ void RunPart::add(const RunPart& later) {
     by_balancing[i].tries += later.by_balancing[i].tries;
     by_balancing[i].failed += later.by_balancing[i].failed;
   }
-  if (!later.nodes.empty()) nodes = later.nodes;
+  nodes = later.nodes;
 }
 
 SliceBounds bounds_for(const RunInfo& run) {
@@ -68,6 +71,7 @@ void Slices::begin(const RunInfo& run) {
   parts_.clear();
   begun_ = false;
   known_ = false;
+  since_ = 0;
   nodes_.clear();
   by_balancing_.assign(bin_count, {});
   measures_.begin(run);
@@ -155,7 +159,6 @@ void Slices::roll_to(Nanos when) {
 }
 
 Slice* Slices::at(Nanos when) {
-  when = believed(when);
   if (fixed_) {
     const std::int64_t place = slot_of(when, span_) - first_;
     if (place < 0 || place >= static_cast<std::int64_t>(slices_.size())) return nullptr;
@@ -197,28 +200,27 @@ void Slices::mark_not_passed(const ExchangeObs& obs, std::size_t attempt, std::u
   const auto& next = run_.links[last->link + 1U];
   if (link.vantage == Vantage::unseen || next.vantage == Vantage::unseen || link.to != next.from) return;
   if (auto* slice = at(last->end)) {
-    slice->links[last->link + 1U].bad += weight;
+    raise(slice->links[last->link + 1U].bad, weight);
     slice->links[last->link + 1U].marks |= mark_not_passed_on;
   }
 }
 
 void Slices::exchange(const ExchangeObs& obs, const ExchangeTruth*) {
-  roll_to(believed(obs.closed));
-  touch(believed(obs.start));
-  touch(believed(obs.decided));
+  roll_to(obs.closed);
+  touch(obs.start);
+  touch(obs.decided);
   if (filter_.any() && !filter_.shows(obs, run_)) return;
   // What an exchange of a thinned capture stands for is in the tallies, into which a filter cannot look.
   const std::uint32_t sample = std::max(1U, obs.kept_one_in);
   const std::uint32_t weight = filter_.any() ? sample : 1;
-  std::uint32_t failed = 0;
+  std::uint64_t failed = 0;
   for (const auto& each : obs.attempts) failed += each.outcome == Outcome::answered ? 0 : weight;
-  const auto tries = static_cast<std::uint32_t>(obs.attempts.size()) * weight;
   if (auto* slice = at(obs.start)) {
-    hold(*slice);
-    slice->exchanges += weight;
-    slice->tries += tries;
-    slice->failed_tries += failed;
-    slice->outcomes |= static_cast<std::uint16_t>(1U << static_cast<unsigned>(obs.outcome));
+    if (obs.start >= since_) hold(*slice);
+    raise(slice->exchanges, weight);
+    raise(slice->tries, std::uint64_t{obs.attempts.size()} * weight);
+    raise(slice->failed_tries, failed);
+    slice->outcomes |= static_cast<std::uint16_t>(1U << place_of(obs.outcome));
     if (sample > 1) slice->missing |= missing_thinned;
   }
   if (!fixed_) {
@@ -234,7 +236,7 @@ void Slices::exchange(const ExchangeObs& obs, const ExchangeTruth*) {
   Nanos high = 0;
   for (const auto& row : obs.rows) {
     if (row.link >= run_.links.size() || row.inherited) continue;
-    const Nanos when = believed(row.start);
+    const Nanos when = row.start;
     if (when < low || when >= high) {
       slice = at(when);
       low = slot_of(when, span_) * span_;
@@ -242,11 +244,11 @@ void Slices::exchange(const ExchangeObs& obs, const ExchangeTruth*) {
     }
     if (slice == nullptr) continue;
     auto& cell = slice->links[row.link];
-    cell.frames += weight;
+    raise(cell.frames, weight);
     cell.marks |= mark_of(row.symptom);
     if (row.symptom == Symptom::none) continue;
-    cell.bad += weight;
-    if (row.symptom == Symptom::check) cell.checks += weight;
+    raise(cell.bad, weight);
+    if (row.symptom == Symptom::check) raise(cell.checks, weight);
   }
   if (failed == 0) return;
   for (std::size_t i = 0; i < obs.attempts.size(); ++i) {
@@ -256,9 +258,9 @@ void Slices::exchange(const ExchangeObs& obs, const ExchangeTruth*) {
 }
 
 void Slices::tally(const Tally& tally) {
-  roll_to(believed(tally.to));
-  touch(believed(tally.from));
-  touch(believed(tally.to));
+  roll_to(tally.to);
+  touch(tally.from);
+  touch(tally.to);
   auto* slice = at(tally.from);
   if (slice != nullptr) slice->missing |= missing_tallied;
   Measures measures;
@@ -266,71 +268,84 @@ void Slices::tally(const Tally& tally) {
   if (filter_.any() || !Measures::parse(tally.measures, measures) || measures.links.size() != run_.links.size()) return;
   if (!fixed_) measures_.tally(tally);
   if (slice == nullptr) return;
-  slice->exchanges += whole(measures.all.asked);
-  slice->tries += whole(measures.all.tries);
-  slice->failed_tries += whole(measures.all.tries - std::min(measures.all.tries, measures.all[Outcome::answered]));
+  raise(slice->exchanges, measures.all.asked);
+  raise(slice->tries, measures.all.tries);
+  raise(slice->failed_tries, measures.all.tries - std::min(measures.all.tries, measures.all[Outcome::answered]));
   for (std::size_t i = 0; i < outcome_count; ++i) {
     if (measures.all.outcomes[i] > 0) slice->outcomes |= static_cast<std::uint16_t>(1U << i);
   }
+  if (measures.all.unknown_outcomes() > 0) slice->outcomes |= static_cast<std::uint16_t>(1U << outcome_count);
   for (std::size_t i = 0; i < measures.links.size(); ++i) {
     const auto& link = measures.links[i];
     auto& cell = slice->links[i];
-    cell.frames += whole(link.frames_in);
-    cell.bad += whole(link.frames_in - std::min(link.frames_in, link.frames_out));
-    cell.checks += whole(link.symptoms[static_cast<std::size_t>(Symptom::check)]);
+    raise(cell.frames, link.frames_in);
+    raise(cell.bad, link.frames_in - std::min(link.frames_in, link.frames_out));
+    raise(cell.checks, link.symptoms[static_cast<std::size_t>(Symptom::check)]);
     for (std::size_t s = 0; s < symptom_count; ++s) {
       if (link.symptoms[s] > 0) cell.marks |= static_cast<std::uint16_t>(1U << s);
     }
+    if (link.unknown_symptoms() > 0) cell.marks |= mark_unknown;
   }
 }
 
-void Slices::state(const State& state) {
-  const Nanos when = believed(state.at);
-  roll_to(when);
-  // What held until now goes on until now.
-  if (known_ && begun_ && !fixed_) at(std::max(when - 1, from_));
-  touch(when);
-  if (!fixed_) measures_.state(state);
-  if (fixed_) {
-    // Slices that are over before it, and in which nothing was asked.
-    const std::int64_t over = std::clamp<std::int64_t>(slot_of(when, span_) - first_, 0, std::ssize(slices_));
-    for (std::int64_t i = 0; i < over; ++i) {
-      auto& slice = slices_[static_cast<std::size_t>(i)];
-      if (!slice.known) hold(slice);
-    }
+void Slices::hold_until(Nanos when) {
+  if (!begun_) return;
+  if (!fixed_) {
+    at(std::max(when - 1, from_));
+    return;
   }
+  // Of slices that are there already, those in which it held.
+  const std::int64_t from = std::max<std::int64_t>(0, slot_of(since_, span_) - first_);
+  const std::int64_t to = std::min<std::int64_t>(std::ssize(slices_) - 1, slot_of(when - 1, span_) - first_);
+  for (std::int64_t i = from; i <= to; ++i) hold(slices_[static_cast<std::size_t>(i)]);
+}
+
+void Slices::state(const State& state) {
+  roll_to(state.at);
+  hold_until(state.at);
+  touch(state.at);
+  if (!fixed_) measures_.state(state);
   known_ = true;
+  since_ = state.at;
   cells_balancing_ = state.cells_balancing;
   charge_ma_ = state.charge_ma;
   nodes_.assign(state.nodes.begin(), state.nodes.end());
   board_mc_ = nodes_.empty() ? 0 : nodes_.front().board_mc;
   for (const auto& node : nodes_) board_mc_ = std::max(board_mc_, node.board_mc);
-  if (auto* slice = at(when)) hold(*slice);
+  if (auto* slice = at(state.at)) hold(*slice);
 }
 
 void Slices::assume(const Slice& before) {
-  if (!before.known) return;
+  if (!before.known || (before.missing & missing_hole) != 0) return;
   known_ = true;
+  since_ = first_ * span_;
+  touch(since_);
   cells_balancing_ = before.cells_balancing;
   charge_ma_ = before.charge_ma;
   board_mc_ = before.board_mc;
 }
 
-void Slices::mark(Nanos from, Nanos to, std::uint8_t missing) {
-  from = believed(from);
-  to = believed(to);
+void Slices::dropped(const Dropped& dropped) {
+  hole(dropped.from, dropped.to, missing_dropped);
+  if (!fixed_) measures_.dropped(dropped);
+}
+
+void Slices::hole(Nanos from, Nanos to, std::uint8_t missing) {
+  roll_to(from);
+  hold_until(from);
   touch(from);
   touch(to);
+  known_ = false;
+  since_ = to;
+  nodes_.clear();
   at(to);
-  for (std::int64_t slot = std::max(slot_of(from, span_), first_); slot <= slot_of(to, span_); ++slot) {
-    const auto place = static_cast<std::size_t>(slot - first_);
-    if (place >= slices_.size()) break;
-    slices_[place].missing |= missing;
+  const std::int64_t last = std::min<std::int64_t>(slot_of(to, span_) - first_, std::ssize(slices_) - 1);
+  for (auto i = std::max<std::int64_t>(slot_of(from, span_) - first_, 0); i <= last; ++i) {
+    slices_[static_cast<std::size_t>(i)].missing |= missing;
   }
 }
 
 void Slices::end(Nanos until, const Lateness&) {
-  until = believed(until);
   touch(until);
   if (!fixed_) at(until);
 }

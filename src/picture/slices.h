@@ -14,15 +14,15 @@
 
 namespace hopbench {
 
-/// Instants of made-up captures are kept within this much of 0: 100 years.
-inline constexpr Nanos farthest_instant = 36'500LL * 86'400 * second;
-
 /// Bits of LinkCell.marks: one for each Symptom, and those below.
+inline constexpr std::uint16_t mark_unknown = 1U << 10U;  // a symptom of a later version
 inline constexpr std::uint16_t mark_of(Symptom symptom) {
-  return static_cast<std::uint16_t>(1U << static_cast<unsigned>(symptom));
+  const std::size_t place = place_of(symptom);
+  return place == symptom_count ? mark_unknown : static_cast<std::uint16_t>(1U << place);
 }
 /// A station heard the frame before it well and put nothing on this link.
 inline constexpr std::uint16_t mark_not_passed_on = 1U << 9U;
+inline constexpr std::uint16_t every_mark = 0x7ff;
 
 /// Frames that began on one link in one slice.
 struct LinkCell {
@@ -31,22 +31,25 @@ struct LinkCell {
   std::uint32_t checks = 0;  // of those: a check value did not agree
   std::uint16_t marks = 0;   // what was seen at least once
 
+  /// Counts stop at their largest value.
   void add(const LinkCell& other);
   friend bool operator==(const LinkCell&, const LinkCell&) = default;
 };
 
 /// Bits of Slice.missing.
 inline constexpr std::uint8_t missing_gap = 1;      // a part in which nothing was seen
-inline constexpr std::uint8_t missing_dropped = 2;  // records that the writer left out
+inline constexpr std::uint8_t missing_dropped = 2;  // records: left out by the writer or a cut, or damaged
 inline constexpr std::uint8_t missing_tallied = 4;  // exchanges that came in sums only
 inline constexpr std::uint8_t missing_thinned = 8;  // one in n stands for all
+/// What happened then is not known: not the same as nothing.
+inline constexpr std::uint8_t missing_hole = missing_gap | missing_dropped;
 
 struct Slice {
   std::vector<LinkCell> links;
   std::uint32_t exchanges = 0;
   std::uint32_t tries = 0;
   std::uint32_t failed_tries = 0;
-  std::uint16_t outcomes = 0;  // a bit for each Outcome that an exchange had
+  std::uint16_t outcomes = 0;  // a bit for each place_of() the outcome of an exchange
   std::uint8_t missing = 0;
   bool known = false;  // conditions, as follow: the highest in the slice
   std::uint32_t cells_balancing = 0;
@@ -69,7 +72,7 @@ struct RunPart {
   RunPart() : by_balancing(bin_count) {}
   Measures measures;
   std::vector<TryCounts> by_balancing;  // by balancing_bin()
-  std::vector<NodeState> nodes;         // at its end; empty: not known
+  std::vector<NodeState> nodes;         // at its end; empty: not known then
 
   void add(const RunPart& later);
   friend bool operator==(const RunPart&, const RunPart&) = default;
@@ -100,11 +103,14 @@ class Slices final : public WholeSink {
   void note(const Remark&) override {}
   void tally(const Tally& tally) override;
   void state(const State& state) override;
-  void gap(const Gap& gap) override { mark(gap.from, gap.to, missing_gap); }
-  void dropped(const Dropped& dropped) override { mark(dropped.from, dropped.to, missing_dropped); }
+  /// After a gap, or where records are missing, no conditions are known until the next state.
+  void gap(const Gap& gap) override { hole(gap.from, gap.to, missing_gap); }
+  void dropped(const Dropped& dropped) override;
   void end(Nanos until, const Lateness&) override;
-  /// What held before the first state that it is told of.
+  /// What held before the first state that it is told of; nothing where that is in doubt.
   void assume(const Slice& before);
+  /// What holds is known to have held until then.
+  void hold_until(Nanos when);
 
   [[nodiscard]] const RunInfo& run() const { return run_; }
   [[nodiscard]] const Filter& filter() const { return filter_; }
@@ -134,7 +140,7 @@ class Slices final : public WholeSink {
     friend bool operator==(const Held&, const Held&) = default;
   };
 
-  void mark(Nanos from, Nanos to, std::uint8_t missing);
+  void hole(Nanos from, Nanos to, std::uint8_t missing);
   Slice* at(Nanos when);  // null: outside
   void roll_to(Nanos when);
   void join_slices();
@@ -160,8 +166,9 @@ class Slices final : public WholeSink {
   bool begun_ = false;
   Nanos from_ = 0;
   Nanos until_ = 0;
-  // What holds now.
+  // What holds now, and since when.
   bool known_ = false;
+  Nanos since_ = 0;
   std::uint32_t cells_balancing_ = 0;
   std::int32_t charge_ma_ = 0;
   std::int32_t board_mc_ = 0;

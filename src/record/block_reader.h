@@ -37,6 +37,8 @@ class BlockReader {
     bool newer = false;                 // a block is of a version that this code does not know
   };
   [[nodiscard]] Damage damage() const;
+  /// The same up to the last record that was given, without a look at the file.
+  [[nodiscard]] const Damage& passed_over() const { return damage_; }
   /// Of the run that is read; none until the first good block.
   [[nodiscard]] std::optional<std::uint64_t> run_id() const { return run_id_; }
   [[nodiscard]] ByteSource& source() { return *source_; }

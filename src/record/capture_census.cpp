@@ -2,6 +2,8 @@
 
 #include <algorithm>
 
+#include "record/truth.h"
+
 namespace hopbench {
 namespace {
 
@@ -51,6 +53,7 @@ CaptureCensus census_of(CaptureReader& reader) {
   BlockReader::Raw raw;
   std::uint64_t unreadable_records = 0;
   std::uint64_t unreadable_bytes = 0;
+  TruthReader truths;
   while (reader.next_raw(raw)) {
     const auto result = decoder.decode(raw.kind, raw.payload, record);
     if (result == RecordDecoder::Result::unreadable) {
@@ -60,7 +63,11 @@ CaptureCensus census_of(CaptureReader& reader) {
     }
     ++census.records;
     ++census.kinds[raw.kind % census.kinds.size()];
-    if (result == RecordDecoder::Result::good) count(census, record);
+    if (result != RecordDecoder::Result::good) continue;
+    count(census, record);
+    if (record.kind == RecordKind::head) truths.begin(record.head.run);
+    if (record.is_exchange()) static_cast<void>(truths.of(record.exchange));
+    if (record.is_exchange() && truths.misfit()) reader.causes_unreadable();
   }
   census.damage = reader.damage();
   census.damage.records_missing += unreadable_records;

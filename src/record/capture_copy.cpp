@@ -6,7 +6,9 @@
 
 #include <cerrno>
 #include <cstdio>
-#include <filesystem>
+#include <string_view>
+
+#include "record/new_file.h"
 
 namespace hopbench {
 namespace {
@@ -16,25 +18,7 @@ bool exists(const std::string& path) {
   return ::lstat(path.c_str(), &info) == 0;
 }
 
-/// Only where there is nothing of that name. 0 or an errno.
-int move_to(const std::string& from, const std::string& to) {
-  if (::renameat2(AT_FDCWD, from.c_str(), AT_FDCWD, to.c_str(), RENAME_NOREPLACE) == 0) return 0;
-  if (errno != EINVAL && errno != ENOSYS) return errno;
-  // A file system that cannot promise it: look first.
-  if (exists(to)) return EEXIST;
-  return ::rename(from.c_str(), to.c_str()) == 0 ? 0 : errno;
-}
-
-/// A name is sure to outlive a power cut only when its folder is on the disk too. 0 or an errno.
-int sync_folder_of(const std::string& path) {
-  const auto folder = std::filesystem::path(path).parent_path();
-  const int file = ::open(folder.empty() ? "." : folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC);
-  if (file < 0) return errno;
-  // A file system that cannot sync folders says so with EINVAL; there is nothing more to ask of it.
-  const int error = ::fsync(file) == 0 || errno == EINVAL ? 0 : errno;
-  ::close(file);
-  return error;
-}
+constexpr std::string_view beginning{"HBC\x1a", 4};  // of each block
 
 }  // namespace
 
@@ -55,10 +39,12 @@ std::optional<Opening> read_opening(CaptureReader& reader) {
 }
 
 CaptureCopy::CaptureCopy(const std::string& path, const Opening& opening) : path_(path), part_(path + ".part") {
-  if (exists(path_)) {
+  struct stat left {};
+  if (exists(path_) || (::lstat(part_.c_str(), &left) == 0 && !S_ISREG(left.st_mode))) {
     error_ = EEXIST;
     return;
   }
+  take_over_unfinished(part_, beginning);
   blocks_.emplace(system_file_ops(), part_, opening.head.run_id);
   made_ = blocks_->error() == 0;
   blocks_->append(RecordKind::head, opening.head_bytes, 0);
@@ -66,8 +52,8 @@ CaptureCopy::CaptureCopy(const std::string& path, const Opening& opening) : path
 }
 
 CaptureCopy::~CaptureCopy() {
+  if (made_) ::unlink(part_.c_str());  // while it is locked: nobody else has taken it over
   blocks_.reset();
-  if (made_) ::unlink(part_.c_str());
 }
 
 void CaptureCopy::put(RecordKind kind, std::span<const std::uint8_t> payload, Nanos time) {
@@ -90,18 +76,14 @@ void CaptureCopy::append_end(Nanos until, const Lateness& lateness) {
   blocks_->append(RecordKind::end, encoder_.end(end), 0);
 }
 
-void CaptureCopy::tell_of(const CaptureDamage& damage, Nanos until) {
-  if (damage.in_the_middle()) dropped({until, until, damage.records_missing, "what this was made from is damaged"});
-}
-
 int CaptureCopy::place() {
   if (blocks_) blocks_->sync();
   error_ = error();
-  blocks_.reset();
-  if (error_ == 0) error_ = move_to(part_, path_);
+  if (error_ == 0) error_ = move_to_new(part_, path_);
   if (error_ == 0) {
     made_ = false;
-    error_ = sync_folder_of(path_);
+    error_ = -system_file_ops().sync_directory(path_);  // only then is the name sure to outlive a power cut
+    blocks_.reset();
   }
   return error_;
 }
@@ -113,7 +95,6 @@ void CaptureCopy::exchange(const ExchangeObs& obs, const ExchangeTruth* truth) {
 void CaptureCopy::stray(const Stray& stray) { put(RecordKind::stray, encoder_.stray(stray), 0); }
 void CaptureCopy::arrival(const Arrival& arrival) { put(RecordKind::arrival, encoder_.arrival(arrival), 0); }
 void CaptureCopy::end(Nanos until, const Lateness& lateness) {
-  if (original_ != nullptr) tell_of(original_->damage(), until);
   if (!leave_open_) append_end(until, lateness);
 }
 void CaptureCopy::tally(const Tally& tally) { put(RecordKind::tally, encoder_.tally(tally), tally.to); }

@@ -39,10 +39,6 @@ class CaptureCopy final : public WholeSink {
   /// A record as it is. `time`: see time_of(); 0 if none.
   void append(const BlockReader::Raw& raw, Nanos time);
   void append_end(Nanos until, const Lateness& lateness);
-  /// What it is made from turned out to be damaged: if so, says before its end that something is missing.
-  void tell_of(const CaptureDamage& damage, Nanos until);
-  /// end() looks at the damage of the one that it is made from. `original` must live until then.
-  void watch(const CaptureReader& original) { original_ = &original; }
   /// Leaves the capture without an end, as the one it is made from: end() is not written any more.
   void leave_open() { leave_open_ = true; }
   /// Puts it in its place. 0, or the errno of what went wrong first.
@@ -73,7 +69,6 @@ class CaptureCopy final : public WholeSink {
   int error_ = 0;
   bool made_ = false;  // the file beside is ours
   bool leave_open_ = false;
-  const CaptureReader* original_ = nullptr;
   std::uint64_t records_ = 0;
   std::optional<BlockWriter> blocks_;
   RecordEncoder encoder_;

@@ -31,11 +31,8 @@ class Joiner {
     for (const auto& path : paths) {
       if (!take(path)) return copied_;
     }
-    if (end_) {
-      copy_->tell_of(copied_.damage, end_->until);
-      copy_->append_end(end_->until, end_->lateness);
-    }
-    if (!end_) copy_->tell_of(copied_.damage, 0);
+    if (const auto hole = holes_.at_end(); hole && !end_) copy_->dropped(hole->seen());
+    if (end_) copy_->append_end(end_->until, end_->lateness);
     if (!end_) copied_.remarks.push_back(paths.back() + ": not closed, and so is what was joined");
     copied_.records = copy_->records();
     if (const int error = copy_->place(); error != 0) return refused_file(out_, error);
@@ -80,7 +77,7 @@ class Joiner {
     copied_.repeated += repeated;
     if (!(reader = open(path))) return false;
     copy_rest(*reader, path, repeated);
-    add(reader->damage());
+    copied_.damage.add(reader->damage());
     return true;
   }
 
@@ -147,12 +144,17 @@ class Joiner {
     bool first_of_part = true;
     std::optional<EndRecord> end;
     while (reader.next_raw(raw)) {
+      if (const auto missing = reader.missing()) holes_.missed(*missing);
       if (is_opening(raw)) continue;
       if (is(raw, RecordKind::end)) {
-        if (decoder_.decode(raw.kind, raw.payload, record_) == RecordDecoder::Result::good) end = record_.end;
+        if (decoder_.decode(raw.kind, raw.payload, record_) != RecordDecoder::Result::good) continue;
+        end = record_.end;
+        known_ = true;
+        copy_hole();
         continue;
       }
       const bool cut_mark = count++ == 0 && is_cut_mark(raw);
+      if (cut_mark) holes_.given_until(record_.dropped.to);
       if (cut_mark && last_path_.empty()) {
         copy_->append(raw, 0);
         continue;
@@ -161,8 +163,12 @@ class Joiner {
         tell_hole(path);
         continue;
       }
-      if (count <= repeated) continue;
+      if (count <= repeated) {
+        holes_.forget();  // the part before has it
+        continue;
+      }
       const auto time = time_in(raw);
+      copy_hole();
       if (time && first_of_part) first_time_ = *time;
       if (time) first_of_part = false;
       if (time) last_time_ = std::max(last_time_, *time);
@@ -170,6 +176,7 @@ class Joiner {
       recent_.push_back(hash_of(raw));
       if (recent_.size() > remembered) recent_.pop_front();
     }
+    if (const auto missing = reader.missing_at_end()) holes_.missed(*missing);
     // A part that lies inside what was taken ends nothing.
     if (end && end_ && end->until < end_->until) end = end_;
     end_ = end;
@@ -177,11 +184,19 @@ class Joiner {
     last_path_ = path;
   }
 
+  /// What is missing before record_, if it could be read.
+  void copy_hole() {
+    if (!known_) return;
+    if (const auto hole = holes_.close(record_)) copy_->dropped(hole->seen());
+  }
+
   /// The part before may not reach as far as this one's start.
   void tell_hole(const std::string& path) {
     const Nanos to = record_.dropped.to;
     if (to <= known_until_) return;
-    copy_->dropped({known_until_, to, 0, cut_reason});
+    // What was under way when the part before ended is in neither.
+    const Nanos from = std::max(std::min(known_until_, last_time_), std::min<Nanos>(0, to));
+    copy_->dropped({from, to, 0, cut_reason});
     copied_.remarks.push_back(path + ": begins later than " + last_path_ +
                               " ends; what lies between is told as left out");
   }
@@ -197,19 +212,8 @@ class Joiner {
   }
 
   std::optional<Nanos> time_in(const BlockReader::Raw& raw) {
-    if (decoder_.decode(raw.kind, raw.payload, record_) != RecordDecoder::Result::good) return std::nullopt;
-    return time_of(record_);
-  }
-
-  void add(const CaptureDamage& damage) {
-    auto& all = copied_.damage;
-    all.bytes_skipped += damage.bytes_skipped;
-    all.records_missing += damage.records_missing;
-    all.torn_bytes += damage.torn_bytes;
-    all.segments_missing += damage.segments_missing;
-    all.unclosed = damage.unclosed;
-    all.sum_disagrees = all.sum_disagrees || damage.sum_disagrees;
-    all.newer = all.newer || damage.newer;
+    known_ = decoder_.decode(raw.kind, raw.payload, record_) == RecordDecoder::Result::good;
+    return known_ ? time_of(record_) : std::nullopt;
   }
 
   std::string out_;
@@ -224,8 +228,10 @@ class Joiner {
   Nanos last_time_ = std::numeric_limits<Nanos>::min();
   Nanos known_until_ = std::numeric_limits<Nanos>::min();
   std::optional<EndRecord> end_;
+  Holes holes_;
   RecordDecoder decoder_;
   Record record_;
+  bool known_ = false;  // record_ is what was read last
 };
 
 }  // namespace

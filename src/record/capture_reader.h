@@ -5,78 +5,96 @@
 #include <memory>
 #include <optional>
 #include <string>
+#include <utility>
 
 #include "record/block_reader.h"
+#include "record/capture_damage.h"
+#include "record/holes.h"
 #include "record/overlap.h"
 #include "record/record_codec.h"
+#include "record/record_time.h"
 #include "record/records.h"
 #include "record/repeat_models.h"
 #include "record/segments.h"
 
 namespace hopbench {
 
-/// What is amiss with a capture, up to where it has been read. Over all its segments.
-struct CaptureDamage {
-  std::uint64_t bytes_skipped = 0;     // in the middle; none of them gave a record
-  std::uint64_t records_missing = 0;   // at least; those after the last good block header cannot be counted
-  std::uint64_t torn_bytes = 0;        // a last write that did not get through whole: normal after a crash
-  std::uint64_t segments_missing = 0;  // files that must have been there: later ones are
-  bool unclosed = true;                // no end: still growing, or its writer did not get to end it
-  bool sum_disagrees = false;          // every fragment is good, yet they are not those that were written
-  bool newer = false;                  // written by a newer version than this code can read
-
-  [[nodiscard]] bool in_the_middle() const {
-    return bytes_skipped > 0 || records_missing > 0 || segments_missing > 0 || sum_disagrees || newer;
-  }
-};
-
-/// Damaged parts are passed over and told of in damage(); no input makes it throw or give a record that was not
-/// written (short of forged check values).
+/// Damaged parts are passed over and told of in damage(), and where they lay by a record of the kind `hole`; no input
+/// makes it throw or give another record that was not written (short of forged check values).
 class CaptureReader {
  public:
   /// One file, whichever segment it is.
   explicit CaptureReader(std::unique_ptr<ByteSource> source);
-  /// A capture in several files, read on in order as one: with one head, one build and one end. Files of another run
-  /// among them are passed over.
+  /// A capture in several files, read on in order as one: with one head, one build and one end. Whether they belong
+  /// together is looked at where one ends and the next begins: run, number, time, and how the one before ended.
   CaptureReader(std::unique_ptr<ByteSource> first, std::unique_ptr<Segments> segments);
   ~CaptureReader();
 
   /// False: no whole record for now. In a capture that grows it may be called again. `record.number` counts in each
-  /// file from 0.
+  /// file from 0. Where records are missing a hole comes first, from the last instant told of to the next one.
   bool next(Record& record);
   /// The same, but an exchange that is like one of `models` (null: none) is told as `repeat`; `repeated` is true then.
   bool next(Record& record, RepeatModels* models, Repeat& repeat, bool& repeated);
-  /// The same without decoding, and with the kinds that this code does not know: for copying.
+  /// The same without decoding and holes, and with the kinds that this code does not know: for copying.
   bool next_raw(BlockReader::Raw& raw);
+  /// Records missing right before the last one that next_raw() gave: none, or how many at least.
+  [[nodiscard]] std::optional<std::uint64_t> missing() const { return missing_; }
+  /// The same after all that there is now.
+  [[nodiscard]] std::optional<std::uint64_t> missing_at_end() const;
+  /// A hole that a search passed over and that reaches the time it was for; told once, here or by next().
+  std::optional<DroppedRecord> take_hole() { return std::exchange(hole_, std::nullopt); }
+  /// What is missing at the end as a hole, after next() has given all that there is.
+  [[nodiscard]] std::optional<DroppedRecord> hole_at_end() const;
   /// Goes on with the first record that is an exchange closed at `time` or later, a tally that ends then or later, or
   /// the end: the same one that reading from the start comes to. Reads O(log blocks) headers and few blocks. What is
   /// passed over so is not looked at for damage, and an end's sum is not compared any more.
   void seek(Nanos time);
+  /// Goes on some records earlier, with those that go along with an exchange closed before `time` and tell of what held
+  /// or was missing after it: states, gaps, records left out.
+  void seek_before(Nanos time);
 
   /// Goes to the last files and blocks and gives the latest instant that a record there tells of; none if none does.
   /// Reading goes on at the end then.
   std::optional<Nanos> latest();
 
   [[nodiscard]] CaptureDamage damage() const;
+  /// Causes that belong to a record of this capture cannot be read: see record/truth.h.
+  void causes_unreadable() { ++causes_unreadable_; }
   /// Files begun so far.
   [[nodiscard]] std::uint32_t segments_read() const { return segments_read_; }
 
  private:
   enum class Taken : std::uint8_t { give, pass_over };
+  /// What was passed over so far: if any of it has changed, something is missing.
+  struct PassedOver {
+    std::uint64_t trouble = 0;
+    std::uint64_t records = 0;
+  };
 
+  bool give(BlockReader::Raw& raw);
+  [[nodiscard]] PassedOver passed_over() const;
+  /// Missing since it was last asked.
+  std::optional<std::uint64_t> take_missing();
   bool next_in_file(BlockReader::Raw& raw);
   Taken look_at(const BlockReader::Raw& raw);
   void take_end(const BlockReader::Raw& raw);
   /// False if there is no further file for now.
-  bool find_segment(std::uint32_t& number);
-  void enter_segment(std::uint32_t number);
+  bool find_segment(std::uint32_t& number, bool& last);
+  /// False if it is being begun: nothing can be said of it yet.
+  bool enter_segment(std::uint32_t number, bool last);
+  /// Of a file whose header says that it comes next. False: it tells of a time that the ones before told of.
+  bool follows(std::optional<Nanos> floor, std::uint32_t number, bool gap_told);
+  void count_bad(std::uint64_t& count, std::uint64_t by, std::uint32_t first);
+  [[nodiscard]] bool is_own(std::uint32_t number);
   void use_file(std::unique_ptr<ByteSource> source, std::uint32_t number);
   void seek_segment(Nanos time);
   void use_segment(std::uint32_t number);
 
   std::optional<BlockReader> blocks_;
   std::unique_ptr<Segments> segments_;
-  std::uint32_t segment_ = 0;  // last looked at
+  std::uint32_t segment_ = 0;         // last looked at
+  std::uint32_t segment_read_ = 0;    // that is read from
+  std::uint32_t segment_before_ = 0;  // that was before it
   std::uint32_t segments_read_ = 1;
   std::optional<std::uint64_t> run_id_;
   RecordDecoder decoder_;
@@ -86,21 +104,27 @@ class CaptureReader {
   bool head_given_ = false;
   bool build_given_ = false;
   bool sought_ = false;
-  bool ended_ = false;    // this file
-  bool goes_on_ = false;  // it said so
+  bool ended_ = false;         // this file
+  bool goes_on_ = false;       // it said so
+  Nanos until_ = 0;            // and up to when it reaches
+  bool part_ = false;          // the first file read is not the first of its capture
+  bool last_missing_ = false;  // there is no file where the last one said that it goes on
+  bool broke_off_ = false;     // the file before this one has no end, and this one has not said why
+  std::uint64_t foreign_ = 0;  // files of other runs since the last one of this
   bool newer_ = false;
   bool sum_disagrees_ = false;
-  std::optional<BlockReader::Raw> held_;  // what a search came to
+  std::optional<BlockReader::Raw> held_;  // what a search came to, or what comes after a hole
+  PassedOver told_;
+  std::optional<std::uint64_t> missing_;
+  Holes holes_;
+  std::optional<DroppedRecord> hole_;
+  std::uint64_t causes_unreadable_ = 0;
   std::uint64_t unreadable_records_ = 0;
   std::uint64_t unreadable_bytes_ = 0;
 };
 
 /// The capture at `path` with all its segments. Null if it cannot be opened, with the reason in a few words in `why`.
 std::unique_ptr<CaptureReader> open_capture(const std::string& path, std::string& why);
-
-/// When the record took its place in the order of time: exchanges when they were closed, tallies when they end. None
-/// for other kinds: they go with what comes before them.
-std::optional<Nanos> time_of(const Record& record);
 
 /// Reads records and gathers those exchanges into repeats that a sink does not want whole. What it tells has the same
 /// measures.

@@ -1,8 +1,9 @@
 #include "record/copy_trouble.h"
 
 #include <cerrno>
-#include <cstring>
 #include <utility>
+
+#include "record/new_file.h"
 
 namespace hopbench {
 
@@ -14,10 +15,10 @@ Copied refused(Copied::Trouble trouble, std::string why) {
 }
 
 Copied refused_file(const std::string& path, int error) {
-  const char* remedy = error == EEXIST ? "; captures are never written over: name another or remove it (or the"
-                                         " .part beside it that an interrupted command left)"
+  const char* remedy = error == EEXIST ? "; captures are never written over: name another or remove it (or what lies"
+                                         " beside it as .part)"
                                        : "";
-  return refused(Copied::Trouble::file, path + ": " + std::strerror(error) + remedy);
+  return refused(Copied::Trouble::file, path + ": " + file_error(error) + remedy);
 }
 
 }  // namespace hopbench

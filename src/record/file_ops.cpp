@@ -5,20 +5,14 @@
 #include <unistd.h>
 #include <cerrno>
 
+#include "record/new_file.h"
+
 namespace hopbench {
 namespace {
 
 class SystemFileOps final : public FileOps {
  public:
-  int open_new(const std::string& path) override {
-    const int flags = O_WRONLY | O_APPEND | O_CLOEXEC;
-    const int made = ::open(path.c_str(), flags | O_CREAT | O_EXCL, 0644);
-    if (made >= 0) return made;
-    if (errno != EEXIST) return -errno;
-    if (path_use(path) == PathUse::used) return -EEXIST;
-    const int opened = ::open(path.c_str(), flags);
-    return opened >= 0 ? opened : -errno;
-  }
+  int open_new(const std::string& path) override { return open_new_file(path); }
 
   std::ptrdiff_t write(int file, std::span<const std::uint8_t> bytes) override {
     const ssize_t written = ::write(file, bytes.data(), bytes.size());
@@ -45,8 +39,11 @@ class SystemFileOps final : public FileOps {
 
   PathUse path_use(const std::string& path) override {
     struct stat there {};
-    if (::stat(path.c_str(), &there) != 0) return PathUse::free;
+    if (::lstat(path.c_str(), &there) != 0) return PathUse::free;
+    const bool link = S_ISLNK(there.st_mode);
+    if (link && ::stat(path.c_str(), &there) != 0) return PathUse::used;
     if (!S_ISREG(there.st_mode)) return PathUse::other;
+    if (link) return PathUse::used;
     return there.st_size != 0 ? PathUse::used : PathUse::free;
   }
 };

@@ -24,6 +24,7 @@ inline constexpr std::uint16_t block_version = 1;
 /// What a record is, told in its fragment header so that a search can pass over records without reading them.
 /// At most 63. Values are stored: add, never renumber.
 enum class RecordKind : std::uint8_t {
+  hole = 0,  // in no file: the reader's word for records that are missing
   head = 1,
   build = 2,
   clean_exchange = 3,    // looks_healthy(): answered at the first try, every row heard well and of no copy

@@ -6,6 +6,7 @@
 #include <limits>
 
 #include "capture.pb.h"
+#include "record/bounds.h"
 #include "record/row_memo.h"
 #include "seen/healthy.h"
 
@@ -55,8 +56,9 @@ std::uint32_t plus_1(std::uint32_t index) { return index + 1; }
 /// Nothing in it would be written. More than that of a healthy exchange: a truth that names a place without a cause is
 /// written, for what is read back is to be the same.
 bool is_blank(const ExchangeTruth& truth) {
-  return truth.rows.empty() && truth.strikes.empty() && std::all_of(truth.attempts.begin(), truth.attempts.end(),
-                                           [](const AttemptTruth& attempt) { return attempt == AttemptTruth{}; });
+  return truth.rows.empty() && truth.strikes.empty() &&
+         std::all_of(truth.attempts.begin(), truth.attempts.end(),
+                     [](const AttemptTruth& attempt) { return attempt == AttemptTruth{}; });
 }
 
 void put_truth(const ExchangeTruth& truth, capture::Truth& message) {
@@ -82,7 +84,14 @@ void put_truth(const ExchangeTruth& truth, capture::Truth& message) {
   }
 }
 
-void read_head(const capture::Head& message, CaptureHead& head) {
+/// Before anything is made for each of them: a name costs more room here than in the file.
+bool too_many(const capture::Head& message) {
+  const auto more = [](int size, std::size_t most) { return static_cast<std::size_t>(size) > most; };
+  return more(message.link_size(), Bounds::most_links) || more(message.node_size(), Bounds::most_nodes) ||
+         more(message.entry_size(), Bounds::most_entries) || more(message.fault_size(), Bounds::most_faults);
+}
+
+bool read_head(const capture::Head& message, CaptureHead& head) {
   head.major = message.major();
   head.minor = message.minor();
   head.run_id = message.run_id();
@@ -102,6 +111,7 @@ void read_head(const capture::Head& message, CaptureHead& head) {
     run.cells.push_back(node.cells());
   }
   for (const auto& link : message.link()) {
+    if (link.hop() > 0xffff || link.vantage() > 0xff) return false;
     run.links.push_back({static_cast<std::uint16_t>(link.hop()), link.from(), link.to(), link.homeward(),
                          static_cast<Vantage>(link.vantage())});
   }
@@ -110,6 +120,7 @@ void read_head(const capture::Head& message, CaptureHead& head) {
   }
   for (const auto& fault : message.fault()) run.faults.push_back(fault);
   head.run = std::move(run);
+  return true;
 }
 
 bool read_exchange(const capture::Exchange& message, RowMemo& rows, ExchangeRecord& record) {
@@ -365,6 +376,7 @@ std::span<const std::uint8_t> RecordEncoder::remark(const Remark& remark) {
 }
 
 struct RecordDecoder::Messages {
+  Bounds bounds;
   capture::Exchange exchange;
   capture::Tally tally;
   capture::State state;
@@ -382,8 +394,8 @@ RecordDecoder::Result RecordDecoder::decode(std::uint8_t kind, std::span<const s
   switch (static_cast<RecordKind>(kind)) {
     case RecordKind::head: {
       capture::Head message;
-      if (!parse(message)) return Result::unreadable;
-      read_head(message, record.head);
+      if (!parse(message) || too_many(message) || !read_head(message, record.head)) return Result::unreadable;
+      if (!messages_->bounds.take(record.head.run)) return Result::unreadable;
       break;
     }
     case RecordKind::build: {
@@ -469,11 +481,12 @@ RecordDecoder::Result RecordDecoder::decode(std::uint8_t kind, std::span<const s
       record.remark = {message.at_ns(), message.text()};
       break;
     }
+    case RecordKind::hole:
     default:
       return Result::unknown_kind;
   }
   record.kind = static_cast<RecordKind>(kind);
-  return Result::good;
+  return messages_->bounds.hold(record) ? Result::good : Result::unreadable;
 }
 
 }  // namespace hopbench

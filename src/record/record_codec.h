@@ -40,7 +40,7 @@ class RecordEncoder {
   RecordKind exchange_kind_ = RecordKind::clean_exchange;
 };
 
-/// Reads payloads.
+/// Reads payloads. What is beyond the bounds (record/bounds.h) of the last head that it read is unreadable.
 class RecordDecoder {
  public:
   RecordDecoder();

@@ -140,8 +140,8 @@ struct Record {
   TallyRecord tally;
   StateRecord state;
   GapRecord gap;
-  DroppedRecord dropped;
-  RemarkRecord remark;  // a command or a note
+  DroppedRecord dropped;  // or a hole
+  RemarkRecord remark;    // a command or a note
 
   [[nodiscard]] bool is_exchange() const {
     return kind == RecordKind::clean_exchange || kind == RecordKind::touched_exchange;

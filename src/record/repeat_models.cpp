@@ -1,5 +1,7 @@
 #include "record/repeat_models.h"
 
+#include <algorithm>
+
 #include "capture.pb.h"
 #include "record/row_columns.h"
 #include "seen/healthy.h"
@@ -9,6 +11,23 @@ namespace {
 
 Nanos minus(Nanos a, Nanos b) {
   return static_cast<Nanos>(static_cast<std::uint64_t>(a) - static_cast<std::uint64_t>(b));
+}
+
+/// Models reach no farther from their start; so far from the ends of time no repeat of one can lie beyond them.
+constexpr Nanos farthest_reach = 3600 * second;
+
+bool is_near(Nanos at, Nanos start) {
+  const Nanos apart = minus(at, start);
+  return apart >= -farthest_reach && apart <= farthest_reach;
+}
+
+bool is_near(const ExchangeRecord& exchange) {
+  const Nanos start = exchange.fixed.start;
+  const auto near_row = [start](const HopRow& row) { return is_near(row.start, start) && is_near(row.end, start); };
+  const auto& attempt = exchange.attempts.front();
+  return is_near(exchange.fixed.decided, start) && is_near(exchange.fixed.closed, start) &&
+         is_near(attempt.start, start) && is_near(attempt.ask_end, start) &&
+         std::all_of(exchange.rows.begin(), exchange.rows.end(), near_row);
 }
 
 }  // namespace
@@ -40,6 +59,10 @@ bool RepeatModels::repeat_of(std::span<const std::uint8_t> payload, Repeat& repe
       attempt.outcome() != static_cast<std::uint32_t>(Outcome::answered)) {
     return false;
   }
+  // What lies near the ends of time, or is no span, is for whoever reads it whole to refuse.
+  constexpr Nanos farthest_start = farthest_instant - farthest_reach;
+  if (message.start_ns() < -farthest_start || message.start_ns() > farthest_start) return false;
+  if (message.since_last_ns() < -1 || message.since_last_ns() > farthest_instant) return false;
   repeat.model = message.entry();
   repeat.number = message.number();
   repeat.turn = message.turn();
@@ -52,7 +75,7 @@ void RepeatModels::learn(const Record& record) {
   const ExchangeRecord& exchange = record.exchange;
   const ExchangeObs& seen = exchange.fixed;
   if (!looks_healthy(exchange.seen()) || seen.entry >= most_models || exchange.rows.size() > most_rows ||
-      seen.round_trip < 0 || seen.kept_one_in != 1) {
+      seen.round_trip < 0 || seen.kept_one_in != 1 || !is_near(exchange)) {
     return;
   }
   if (seen.entry >= models_.size()) {

@@ -44,11 +44,25 @@ class SegmentFiles final : public Segments {
       const auto number = number_in(name);
       if (number && fs::path(segment_path(path_, *number)).filename() == name) numbers.push_back(*number);
     }
+    // One may know what lies in a folder that one may not list.
+    if (error) return by_name();
     std::sort(numbers.begin(), numbers.end());
     return numbers;
   }
 
  private:
+  [[nodiscard]] std::vector<std::uint32_t> by_name() const {
+    constexpr std::uint32_t most_passed_over = 1000;  // as a writer passes over names that are taken
+    std::vector<std::uint32_t> numbers;
+    for (std::uint32_t number = 1, last = 0; number - last <= most_passed_over; ++number) {
+      std::error_code ignored;
+      if (!fs::exists(segment_path(path_, number), ignored)) continue;
+      numbers.push_back(number);
+      last = number;
+    }
+    return numbers;
+  }
+
   [[nodiscard]] std::optional<std::uint32_t> number_in(std::string_view name) const {
     if (before_.empty() || !name.starts_with(before_)) return std::nullopt;
     name.remove_prefix(before_.size());

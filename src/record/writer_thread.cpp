@@ -59,7 +59,9 @@ void WriterThread::append(const Batch::Item& item, std::span<const std::uint8_t>
     lose(item, "a record was longer than a capture can hold");
     return;
   }
-  const bool full = !filling_->items().empty() && filling_->bytes().size() + payload.size() > batch_bytes;
+  // What comes after a lost record must not stand before the one that tells of it.
+  const bool full =
+      !filling_->items().empty() && (lost_.records > 0 || filling_->bytes().size() + payload.size() > batch_bytes);
   if (full && !hand_over(when_full_ == WhenFull::wait)) {
     lose(item, "the disk was slower than the chain");
     return;

@@ -23,6 +23,9 @@ enum class Vantage : std::uint8_t {
   at_port = 3,    // the computer's own port
   reported = 4,   // a node's own counters
 };
+/// "unknown (57)" of a value that this code does not know.
+std::string_view name_of(Vantage vantage);
+bool is_known(Vantage vantage);
 
 /// One direction of one hop. Index 0.. in the order a frame travels: ring, links 0..N are hops 1..N+1; line,
 /// links 0..N-1 are hops 1..N outward and links N..2N-1 are hops N..1 homeward.

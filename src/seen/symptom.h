@@ -86,6 +86,16 @@ enum class Cause : std::uint8_t {
   bad_ask = 50,    // the controller's own doing: it sent no good ask
 };
 
+/// Places in arrays that count by value: one for each that this code knows, and a last one for all that it does not. A
+/// capture of a later version may hold them.
+constexpr std::size_t place_of(Symptom symptom) {
+  return static_cast<std::size_t>(symptom) < symptom_count ? static_cast<std::size_t>(symptom) : symptom_count;
+}
+constexpr std::size_t place_of(Outcome outcome) {
+  return static_cast<std::size_t>(outcome) < outcome_count ? static_cast<std::size_t>(outcome) : outcome_count;
+}
+
+/// "unknown (57)" of a value that this code does not know.
 std::string_view name_of(Symptom symptom);
 std::string_view name_of(Outcome outcome);
 std::string_view name_of(Cause cause);

@@ -281,7 +281,7 @@ CaseFacts facts_of(const Evidence& evidence, const Case& which) {
   std::map<std::uint32_t, double> entries;
   for (const auto i : which.incidents) {
     const auto& incident = evidence.incidents[i];
-    facts.share[static_cast<std::size_t>(incident.symptom) % symptom_count] += 1 / facts.n;
+    facts.share[place_of(incident.symptom)] += 1 / facts.n;
     if (incident.good_before == 0) facts.in_a_row += 1 / facts.n;
     if (incident.attempt == 0) facts.first_try += 1 / facts.n;
     nodes[incident.node] += 1 / facts.n;

@@ -41,15 +41,15 @@ struct Pace {
 };
 
 struct CaseFacts {
-  double n = 0;                               // incidents kept
-  std::array<double, symptom_count> share{};  // of the incidents, by symptom
-  double damaged = 0;                         // framing, parity, check, too long
-  double framing = 0;                         // of the damaged
-  double gone = 0;                            // nothing
-  double cut = 0;                             // too short
-  double rate = 0;                            // incidents per try
-  double link_rate = 0;                       // of the frames on its first link: not heard well
-  double entry_rate = 0;                      // of the tries of its most frequent plan entry: failed
+  double n = 0;                                   // incidents kept
+  std::array<double, symptom_count + 1> share{};  // of the incidents, by place_of() the symptom
+  double damaged = 0;                             // framing, parity, check, too long
+  double framing = 0;                             // of the damaged
+  double gone = 0;                                // nothing
+  double cut = 0;                                 // too short
+  double rate = 0;                                // incidents per try
+  double link_rate = 0;                           // of the frames on its first link: not heard well
+  double entry_rate = 0;                          // of the tries of its most frequent plan entry: failed
   Episodes episodes;
   double clumped = 0;  // share of incidents in episodes of two or more
   double clumped_by_chance = 0;

@@ -108,8 +108,8 @@ struct Travelled {
 };
 
 struct LinkEvidence {
-  std::uint64_t frames = 0;  // that were good when they were put on it
-  std::array<std::uint64_t, symptom_count> symptoms{};
+  std::uint64_t frames = 0;                                 // that were good when they were put on it
+  std::array<std::uint64_t, symptom_count + 1> symptoms{};  // by place_of()
   std::array<CharLength, bin_count> by_sender_heat{};
   std::array<std::uint64_t, bin_count> frames_by_chars{};  // length_bin of the frame
   std::array<std::uint64_t, bin_count> bad_by_chars{};

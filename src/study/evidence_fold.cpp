@@ -12,6 +12,9 @@ namespace {
 
 constexpr Nanos first_block_span = 60 * second;
 
+/// Not an instant of any run.
+constexpr Nanos not_yet = -farthest_instant - 1;
+
 constexpr std::uint8_t low_supply = 2;  // bin of the supply: 4 % or more below its highest
 
 /// Adds every second block to the one before it.
@@ -29,10 +32,6 @@ void join_pairs(Blocks& blocks) {
 }
 
 }  // namespace
-
-Nanos EvidenceFold::believed(Nanos at) { return std::clamp<Nanos>(at, -longest_believed, longest_believed); }
-
-Nanos EvidenceFold::apart(Nanos a, Nanos b) { return believed(a) - believed(b); }
 
 void EvidenceFold::begin(const RunInfo& run) {
   evidence_ = Evidence{};
@@ -54,7 +53,7 @@ void EvidenceFold::begin(const RunInfo& run) {
     if (to != no_station && hops_to_[to] == 0) hops_to_[to] = link.hop;
   }
   good_on_link_.assign(run.links.size(), ~0U);
-  heard_until_.assign(run.links.size(), -longest_believed);
+  heard_until_.assign(run.links.size(), not_yet);
   good_with_node_.assign(run.nodes.size() + 1, ~0U);
   highest_mv_.assign(run.nodes.size(), 0);
   was_off_.assign(run.nodes.size(), false);
@@ -80,9 +79,8 @@ std::uint16_t EvidenceFold::node_named(const std::string& name) const {
 void EvidenceFold::conditions(const ConditionValues& conditions) {
   if (before_.size() >= most_before) before_.pop_front();
   before_.push_back(now_);
-  now_.at = believed(conditions.at);
+  now_.at = conditions.at;
   now_.sources = conditions.sources;
-  for (Source& source : now_.sources) source.oldest = believed(source.oldest);
   for (std::size_t i = 0; i < told_count; ++i) evidence_.known[i].tellable = conditions.sources[i].tellable;
   evidence_.as_told = conditions.as_told;
   const bool charging = conditions.charge_ma.value_or(0) > 0;
@@ -131,6 +129,20 @@ void EvidenceFold::count_known(const StateBins& around, Nanos at) {
   for (std::size_t i = 0; i < told_count; ++i) {
     if (bins[i] != unknown_bin) evidence_.known[i].count(around.sources[i], at);
   }
+}
+
+void EvidenceFold::hole(Nanos to) {
+  ++evidence_.missing_spans;
+  if (before_.size() >= most_before) before_.pop_front();
+  before_.push_back(now_);
+  now_.at = to;
+  now_.sources = {};
+  now_.balancing = now_.charge = now_.temperature = now_.supply = unknown_bin;
+  now_.heat.assign(now_.heat.size(), unknown_bin);
+  failed_before_ = false;
+  std::fill(heard_until_.begin(), heard_until_.end(), not_yet);
+  std::fill(good_on_link_.begin(), good_on_link_.end(), ~0U);
+  std::fill(good_with_node_.begin(), good_with_node_.end(), ~0U);
 }
 
 void EvidenceFold::join_blocks() {
@@ -223,7 +235,7 @@ void EvidenceFold::count_rows(const ExchangeObs& obs, std::uint64_t weight) {
     if (row.inherited) continue;
     auto& link = evidence_.links[row.link];
     ++link.frames;
-    ++link.symptoms[static_cast<std::size_t>(row.symptom) % symptom_count];
+    ++link.symptoms[place_of(row.symptom)];
     const bool bad = row.symptom != Symptom::none;
     if (link.travelled.size() <= hops) link.travelled.resize(hops + 1);
     link.travelled[hops].frames += weight;
@@ -234,14 +246,14 @@ void EvidenceFold::count_rows(const ExchangeObs& obs, std::uint64_t weight) {
     link.frames_by_chars[size] += weight;
     if (bad) link.bad_by_chars[size] += weight;
     auto& until = heard_until_[row.link];
-    if (until > -longest_believed) {
-      const auto silence = silence_of(std::max<Nanos>(0, apart(row.start, until)));
+    if (until > not_yet) {
+      const auto silence = silence_of(std::max<Nanos>(0, row.start - until));
       link.frames_by_silence[silence] += weight;
       if (bad) link.bad_by_silence[silence] += weight;
     }
-    until = std::max(until, believed(row.end));
+    until = std::max(until, row.end);
     for (std::size_t i = 0; i < ripple_periods.size(); ++i) {
-      link.phases[i][phase_of(believed(row.start), believed(row.end), ripple_periods[i])] += weight;
+      link.phases[i][phase_of(row.start, row.end, ripple_periods[i])] += weight;
     }
     const auto sender = sender_of_[row.link];
     const auto& around = bins_at(row.start);
@@ -267,7 +279,7 @@ void EvidenceFold::count_times(const ExchangeObs& obs, std::size_t attempt) {
     if (row.attempt != attempt || row.copy != 0 || row.link >= receiver_of_.size()) continue;
     if (last != nullptr && receiver_of_[last->link] == sender_of_[row.link] && row.start >= last->end) {
       const auto station = sender_of_[row.link];
-      const Nanos took = apart(row.start, last->end);
+      const Nanos took = row.start - last->end;
       if (row.answering && !last->answering) {
         if (obs.entry < evidence_.entries.size()) {
           const auto cells = bins_at(row.start).balancing;
@@ -313,13 +325,13 @@ std::uint8_t EvidenceFold::said_by(const ExchangeObs& obs) {
 }
 
 void EvidenceFold::exchange(const ExchangeObs& obs) {
-  const Nanos start = believed(obs.start);
+  const Nanos start = obs.start;
   if (obs.doubtful) {
     ++evidence_.doubtful;
     // The next one still comes after it.
     failed_before_ = obs.outcome != Outcome::answered;
     for (const auto& row : obs.rows) {
-      if (row.link < heard_until_.size()) heard_until_[row.link] = std::max(heard_until_[row.link], believed(row.end));
+      if (row.link < heard_until_.size()) heard_until_[row.link] = std::max(heard_until_[row.link], row.end);
     }
     return;
   }
@@ -327,11 +339,11 @@ void EvidenceFold::exchange(const ExchangeObs& obs) {
     evidence_.from = evidence_.until = start;
     started_ = true;
   }
-  evidence_.until = std::max(evidence_.until, believed(obs.closed));
+  evidence_.until = std::max(evidence_.until, obs.closed);
   const std::uint64_t weight = std::max<std::uint64_t>(1, obs.kept_one_in);
   const auto tries = std::max<std::size_t>(1, obs.attempts.size());
   ++evidence_.exchanges;
-  if (obs.round_trip >= 0) evidence_.round_trips.add(believed(obs.round_trip));
+  if (obs.round_trip >= 0) evidence_.round_trips.add(obs.round_trip);
   if (obs.outcome != Outcome::answered) ++evidence_.exchanges_failed;
   if (weight > 1) ++evidence_.samples;
   evidence_.tries += tries;
@@ -382,11 +394,11 @@ void EvidenceFold::exchange(const ExchangeObs& obs) {
     ++evidence_.moments[moment].failures;
     if (entry_known) ++evidence_.entries[obs.entry].failures;
     Incident incident = incident_of(obs, attempt);
-    incident.at = believed(incident.at);
-    incident.until = std::max(incident.at, believed(incident.until));
+    incident.at = incident.at;
+    incident.until = std::max(incident.at, incident.until);
     if (attempt < obs.attempts.size()) {
       const bool last = attempt + 1 == obs.attempts.size();
-      incident.waited = apart(last ? obs.decided : obs.attempts[attempt + 1].start, obs.attempts[attempt].ask_end);
+      incident.waited = (last ? obs.decided : obs.attempts[attempt + 1].start) - obs.attempts[attempt].ask_end;
     }
     incident.moment = moment;
     incident.bins = bins;
@@ -400,11 +412,11 @@ void EvidenceFold::exchange(const ExchangeObs& obs) {
 
 void EvidenceFold::tally(const Tally& tally) {
   evidence_.tallied += tally.exchanges;
-  if (!started_) evidence_.from = evidence_.until = believed(tally.from);
+  if (!started_) evidence_.from = evidence_.until = tally.from;
   started_ = true;
-  evidence_.until = std::max(evidence_.until, believed(tally.to));
+  evidence_.until = std::max(evidence_.until, tally.to);
   // What was last heard on a link, or went well, is in it.
-  std::fill(heard_until_.begin(), heard_until_.end(), -longest_believed);
+  std::fill(heard_until_.begin(), heard_until_.end(), not_yet);
   Measures measures;
   if (!Measures::parse(tally.measures, measures) || measures.links.size() != evidence_.links.size() ||
       measures.nodes.size() != good_with_node_.size()) {
@@ -426,12 +438,13 @@ void EvidenceFold::tally(const Tally& tally) {
     auto& link = evidence_.links[i];
     link.frames += measures.links[i].frames_in;
     for (std::size_t s = 0; s < symptom_count; ++s) link.symptoms[s] += measures.links[i].symptoms[s];
+    link.symptoms[symptom_count] += measures.links[i].unknown_symptoms();
     more(good_on_link_[i], measures.links[i].frames_out);
   }
 }
 
 void EvidenceFold::end(Nanos until) {
-  evidence_.until = std::max(evidence_.until, believed(until));
+  evidence_.until = std::max(evidence_.until, until);
   if (evidence_.exchanges > 1) {
     evidence_.usual_gap = (evidence_.until - evidence_.from) /
                           static_cast<Nanos>(std::min<std::uint64_t>(evidence_.exchanges, 1ULL << 40U));

@@ -28,8 +28,8 @@ class EvidenceFold final : public Observer {
   void stray(const Stray&) override { ++evidence_.strays; }
   void conditions(const ConditionValues& conditions) override;
   void tally(const Tally& tally) override;
-  void gap(const Gap&) override { ++evidence_.missing_spans; }
-  void dropped(const Dropped&) override { ++evidence_.missing_spans; }
+  void gap(const Gap& gap) override { hole(gap.to); }
+  void dropped(const Dropped& dropped) override { hole(dropped.to); }
   // Evidence is of frames and of what held around them.
   void arrival(const Arrival&) override {}
   void command(const Remark&) override {}
@@ -52,10 +52,8 @@ class EvidenceFold final : public Observer {
   /// An exchange is told when it closes, and as much may have changed since it began.
   static constexpr std::size_t most_before = 16;
 
-  static constexpr Nanos longest_believed = 36'500LL * 86'400 * second;  // a made-up capture may hold any instant
-  static Nanos believed(Nanos at);
-  /// a - b of instants that may be anything.
-  static Nanos apart(Nanos a, Nanos b);
+  /// What held before, or went before, says nothing of what comes after it.
+  void hole(Nanos to);
   std::uint32_t block_of(Nanos at);
   void join_blocks();
   void coarsen_moments();

@@ -34,7 +34,7 @@ void EvidenceFold::find_delay(const ExchangeObs& obs, Incident& incident) const 
     if (row.attempt != incident.attempt || row.copy != 0 || row.link >= receiver_of_.size()) continue;
     if (last != nullptr && receiver_of_[last->link] == sender_of_[row.link]) {
       const auto station = sender_of_[row.link];
-      const auto took = static_cast<double>(apart(row.start, last->end));
+      const auto took = static_cast<double>(row.start - last->end);
       double usual = 0;
       if (row.answering && !last->answering) {
         if (obs.entry < evidence_.entries.size()) {

@@ -15,12 +15,12 @@ constexpr std::uint64_t enough = 50;  // failures from which on a case is judged
 constexpr std::uint64_t least = 10;   // below this nothing is said of what it looks like
 constexpr std::size_t most_cases = 8;
 std::string symptoms_of(const Evidence& evidence, const Case& which) {
-  std::array<std::uint64_t, symptom_count> symptoms{};
+  std::array<std::uint64_t, symptom_count + 1> symptoms{};
   std::array<std::uint64_t, ending_count> endings{};
   for (const auto i : which.incidents) {
     const auto& incident = evidence.incidents[i];
-    ++symptoms[static_cast<std::size_t>(incident.symptom) % symptom_count];
-    ++endings[static_cast<std::size_t>(incident.ending) % ending_count];
+    ++symptoms[place_of(incident.symptom)];
+    ++endings[static_cast<std::size_t>(incident.ending)];
   }
   std::vector<std::string> parts;
   const auto put = [&](std::string_view name, std::uint64_t number) {
@@ -28,6 +28,7 @@ std::string symptoms_of(const Evidence& evidence, const Case& which) {
   };
   if (which.family == Family::wire && evidence.sight != Sight::controller_only) {
     for (std::size_t i = 1; i < symptom_count; ++i) put(name_of(static_cast<Symptom>(i)), symptoms[i]);
+    put("unknown", symptoms[symptom_count]);
   } else {
     for (std::size_t i = 0; i < ending_count; ++i) put(name_of(static_cast<Ending>(i)), endings[i]);
   }

@@ -8,8 +8,6 @@
 namespace hopbench {
 namespace {
 
-constexpr Nanos longest_believed = 36'500LL * 86'400 * second;  // a made-up capture may hold any instant
-
 void add_all(std::vector<Counted>& sums, const std::vector<Counted>& parts) {
   for (std::size_t i = 0; i < std::min(sums.size(), parts.size()); ++i) {
     sums[i].hits += parts[i].hits;
@@ -53,7 +51,7 @@ void Cluster::add(const Cluster& other) {
 }
 
 void Tallies::join_blocks(Nanos span) {
-  while (block_span < span && block_span <= longest_believed) {
+  while (block_span < span && block_span <= farthest_instant) {
     join_pairs(blocks);
     block_span *= 2;
   }
@@ -88,14 +86,13 @@ Cluster TallyFold::empty() const {
 }
 
 void TallyFold::see(Nanos at) {
-  at = std::clamp<Nanos>(at, -longest_believed, longest_believed);
   if (!begun_) tallies_.from = tallies_.until = at;
   begun_ = true;
   tallies_.until = std::max(tallies_.until, at);
 }
 
 Cluster& TallyFold::block_at(Nanos at) {
-  const Nanos since = std::max<Nanos>(0, std::clamp<Nanos>(at, -longest_believed, longest_believed) - tallies_.from);
+  const Nanos since = std::max<Nanos>(0, at - tallies_.from);
   while (since / tallies_.block_span >= static_cast<Nanos>(most_clusters))
     tallies_.join_blocks(2 * tallies_.block_span);
   const auto block = static_cast<std::size_t>(since / tallies_.block_span);
@@ -138,7 +135,7 @@ void TallyFold::exchange(const ExchangeObs& obs) {
   }
   see(obs.start);
   if (balancing_ != unknown_bin) {
-    tallies_.balancing.count(balancing_from_, std::clamp<Nanos>(obs.start, -longest_believed, longest_believed));
+    tallies_.balancing.count(balancing_from_, obs.start);
   }
   count(tallies_.all, obs);
   count(block_at(obs.start), obs);
@@ -152,9 +149,13 @@ void TallyFold::conditions(const ConditionValues& conditions) {
   if (conditions.charge_ma) charging_ = charging;
   balancing_ = conditions.cells_balancing ? balancing_bin(*conditions.cells_balancing) : unknown_bin;
   balancing_from_ = conditions.sources[static_cast<std::size_t>(Condition::balancing)];
-  balancing_from_.oldest = std::clamp<Nanos>(balancing_from_.oldest, -longest_believed, longest_believed);
   tallies_.balancing.tellable = balancing_from_.tellable;
   tallies_.as_told = conditions.as_told;
+}
+
+void TallyFold::hole() {
+  ++tallies_.missing;
+  balancing_ = unknown_bin;
 }
 
 void TallyFold::tally(const Tally& tally) {
@@ -186,7 +187,7 @@ void TallyFold::tally(const Tally& tally) {
   }
   // What held when the sum was told; it may have changed within.
   if (balancing_ != unknown_bin) {
-    tallies_.balancing.count(balancing_from_, std::clamp<Nanos>(tally.to, -longest_believed, longest_believed));
+    tallies_.balancing.count(balancing_from_, tally.to);
   }
   if (balancing_ < bin_count) count_in(sum.balancing[balancing_], tries, failed(measures.all));
   measures.all.round_trip.each_bucket(

@@ -56,8 +56,8 @@ class TallyFold final : public Observer {
   void exchange(const ExchangeObs& obs) override;
   void conditions(const ConditionValues& conditions) override;
   void tally(const Tally& tally) override;
-  void gap(const Gap&) override { ++tallies_.missing; }
-  void dropped(const Dropped&) override { ++tallies_.missing; }
+  void gap(const Gap&) override { hole(); }
+  void dropped(const Dropped&) override { hole(); }
   // Not compared.
   void stray(const Stray&) override {}
   void arrival(const Arrival&) override {}
@@ -72,6 +72,8 @@ class TallyFold final : public Observer {
   Cluster& block_at(Nanos at);
   Cluster& cycle_now();
   void see(Nanos at);
+  /// What held before it need not hold after it.
+  void hole();
   void count(Cluster& cluster, const ExchangeObs& obs) const;
 
   Tallies tallies_;

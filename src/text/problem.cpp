@@ -1,6 +1,9 @@
 #include "text/problem.h"
 
+#include <fcntl.h>
 #include <fmt/format.h>
+#include <sys/stat.h>
+#include <unistd.h>
 
 #include <algorithm>
 #include <cerrno>
@@ -9,26 +12,22 @@
 #include <memory>
 #include <system_error>
 
+#include "base/plain_text.h"
+
 namespace hopbench {
 namespace {
 
 constexpr std::size_t most_shown = 100;  // characters of a source line
 constexpr std::size_t most_before = 60;  // of them before the place
 
-bool starts_character(char c) { return (static_cast<unsigned char>(c) & 0xc0U) != 0x80U; }
-
 /// The line as characters (byte strings of one code point each), fit for a terminal.
 std::vector<std::string> characters_of(std::string_view line) {
   std::vector<std::string> characters;
-  for (const char c : line) {
-    const auto byte = static_cast<unsigned char>(c);
-    if (!characters.empty() && !starts_character(c)) {
-      characters.back() += c;
-    } else if ((byte < 0x20U && c != '\t') || byte == 0x7fU) {
-      characters.emplace_back(" ");
-    } else {
-      characters.emplace_back(1, c);
-    }
+  while (!line.empty()) {
+    const auto point = first_code_point(line);
+    const auto bytes = line.substr(0, point.bytes);
+    characters.push_back(bytes == "\t" ? "\t" : harmless(bytes));
+    line.remove_prefix(point.bytes);
   }
   return characters;
 }
@@ -36,7 +35,16 @@ std::vector<std::string> characters_of(std::string_view line) {
 }  // namespace
 
 std::optional<TextFile> read_text_file(const std::string& path, std::string& why) {
-  const std::unique_ptr<std::FILE, int (*)(std::FILE*)> file{std::fopen(path.c_str(), "rb"), &std::fclose};
+  // Not blocking: opening a pipe that nobody writes to would wait for ever, and so would reading a terminal.
+  const int opened = ::open(path.c_str(), O_RDONLY | O_CLOEXEC | O_NONBLOCK);
+  struct stat info {};
+  if (opened >= 0 && (::fstat(opened, &info) != 0 || (!S_ISREG(info.st_mode) && !S_ISDIR(info.st_mode)))) {
+    ::close(opened);
+    why = "is no regular file";
+    return std::nullopt;
+  }
+  const std::unique_ptr<std::FILE, int (*)(std::FILE*)> file{opened < 0 ? nullptr : ::fdopen(opened, "rb"),
+                                                             &std::fclose};
   if (!file) {
     why = fmt::format("cannot be read: {}", std::generic_category().message(errno));
     return std::nullopt;
@@ -75,8 +83,10 @@ bool has_errors(std::span<const Problem> problems) {
 
 std::string render(const Problem& problem) {
   const std::string_view kind = problem.severity == Severity::warning ? "warning: " : "";
-  if (problem.line <= 0) return fmt::format("{}: {}{}\n", problem.file, kind, problem.what);
-  std::string text = fmt::format("{}:{}:{}: {}{}\n", problem.file, problem.line, problem.column, kind, problem.what);
+  const std::string file = harmless(problem.file);
+  const std::string what = harmless(problem.what);
+  if (problem.line <= 0) return fmt::format("{}: {}{}\n", file, kind, what);
+  std::string text = fmt::format("{}:{}:{}: {}{}\n", file, problem.line, problem.column, kind, what);
   if (problem.source_line.empty()) return text;
 
   const std::vector<std::string> characters = characters_of(problem.source_line);

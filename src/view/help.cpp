@@ -15,7 +15,7 @@ const char* const reading[] = {
     "(small: under a tenth of the frames). Down a bad hop, across a bad moment.",
     "Right of it: worst outcome (n no answer, l late, g garbled, m mismatched,",
     "r refused, s stale, w wrong), what is not all there (+ sums, n one in n kept,",
-    "! left out), and the most cells balancing, charge current, warmest board.",
+    "! missing, ▒ a hole), the most cells balancing, charge current, warmest board.",
 };
 const char* const keys[] = {
     "",

@@ -75,7 +75,9 @@ std::string ending(const JourneyScene& scene, const ExchangeObs& obs, std::size_
     return fmt::format("hop {} ({} -> {})", link.hop, link.from, link.to);
   };
   if (bad != nullptr && bad->link < scene.run->links.size()) {
-    return fmt::format("{} on {}", mark_words(mark_of(bad->symptom)), hop(*bad));
+    const bool known = place_of(bad->symptom) < symptom_count;
+    return fmt::format("{} on {}", known ? mark_words(mark_of(bad->symptom)) : std::string(name_of(bad->symptom)),
+                       hop(*bad));
   }
   if (last == nullptr) return "nobody saw where it went";
   if (last->link >= scene.run->links.size()) return "";

@@ -5,8 +5,28 @@
 #include <algorithm>
 #include <boost/json/src.hpp>  // the library itself: this is the only file that includes it
 
+#include "base/plain_text.h"
+
 namespace hopbench {
 namespace {
+
+/// Always UTF-8, and never a character that acts on a terminal: JSON is printed there as well.
+std::string quoted(std::string_view text) {
+  std::string out = "\"";
+  while (!text.empty()) {
+    const auto point = first_code_point(text);
+    if (point.value == U'"' || point.value == U'\\') {
+      out += '\\';
+      out += static_cast<char>(point.value);
+    } else if (!point.good || acts_on_terminal(point.value)) {
+      out += fmt::format("\\u{:04x}", static_cast<std::uint32_t>(point.value));
+    } else {
+      out += text.substr(0, point.bytes);
+    }
+    text.remove_prefix(point.bytes);
+  }
+  return out + '"';
+}
 
 bool is_leaf(const boost::json::value& value) { return !value.is_object() && !value.is_array(); }
 
@@ -25,7 +45,7 @@ void write(const boost::json::value& value, std::size_t depth, std::string& out)
       if (!first) out += small ? ", " : ",\n";
       first = false;
       if (!small) indent(depth + 1);
-      out += boost::json::serialize(member.key());
+      out += quoted(member.key());
       out += ": ";
       write(member.value(), depth + 1, out);
     }
@@ -44,6 +64,8 @@ void write(const boost::json::value& value, std::size_t depth, std::string& out)
     out += '\n';
     indent(depth);
     out += ']';
+  } else if (const auto* text = value.if_string()) {
+    out += quoted(*text);
   } else if (const auto* number = value.if_double()) {
     out += fmt::format("{}", *number);
   } else {

@@ -65,20 +65,6 @@ std::string instant_text(Nanos at) {
   return seconds < 86400 ? clock : fmt::format("{} d {}", seconds / 86400, clock);
 }
 
-std::string harmless(std::string_view text) {
-  std::string out(text);
-  for (std::size_t i = 0; i < out.size(); ++i) {
-    const auto byte = static_cast<unsigned char>(out[i]);
-    // 0xc2 0x80..0x9f are control characters as well, written in UTF-8.
-    const bool wide_control = byte == 0xc2U && i + 1 < out.size() && static_cast<unsigned char>(out[i + 1]) < 0xa0U;
-    if (byte < 0x20 || byte == 0x7f || wide_control) {
-      out[i] = '?';
-      if (wide_control) out[i + 1] = '?';
-    }
-  }
-  return out;
-}
-
 std::string fitted(std::string_view text, std::size_t width) {
   std::string out = harmless(text);
   std::size_t used = 0;

@@ -6,6 +6,7 @@
 #include <string>
 #include <string_view>
 
+#include "base/plain_text.h"
 #include "base/time.h"
 
 namespace hopbench {
@@ -24,10 +25,7 @@ std::string long_span(Nanos span);
 /// An instant of the run, to the second: 03:54:12, or 5 d 03:54:12.
 std::string instant_text(Nanos at);
 
-/// Cut or filled up with spaces to `width` characters (of UTF-8). What is cut ends in "~"; control characters, which
-/// could speak to the terminal, become "?".
+/// harmless(), cut or filled up with spaces to `width` characters. What is cut ends in "~".
 std::string fitted(std::string_view text, std::size_t width);
-/// The same without a width.
-std::string harmless(std::string_view text);
 
 }  // namespace hopbench

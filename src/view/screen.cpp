@@ -2,6 +2,8 @@
 
 #include <algorithm>
 
+#include "base/plain_text.h"
+
 namespace hopbench {
 
 Screen::Screen(int width, int height)
@@ -11,8 +13,7 @@ Screen::Screen(int width, int height)
 
 void Screen::put(int x, int y, char32_t glyph, Ink ink) {
   if (x < 0 || y < 0 || x >= width_ || y >= height_) return;
-  // What could speak to the terminal is not shown.
-  if (glyph < 0x20 || (glyph >= 0x7f && glyph < 0xa0)) glyph = U'?';
+  if (acts_on_terminal(glyph)) glyph = U'?';
   cells_[place(x, y)] = {glyph, ink, false};
 }
 
@@ -134,18 +135,10 @@ std::string utf8(std::u32string_view text) {
 
 std::u32string code_points(std::string_view text) {
   std::u32string out;
-  for (std::size_t i = 0; i < text.size();) {
-    const auto byte = static_cast<unsigned char>(text[i]);
-    const std::size_t length = byte < 0x80 ? 1 : byte >= 0xf0 ? 4 : byte >= 0xe0 ? 3 : byte >= 0xc0 ? 2 : 0;
-    bool good = length > 0 && i + length <= text.size();
-    char32_t glyph = length == 1 ? byte : length == 0 ? 0 : byte & (0xffU >> (length + 1));
-    for (std::size_t j = 1; good && j < length; ++j) {
-      const auto next = static_cast<unsigned char>(text[i + j]);
-      good = (next & 0xc0U) == 0x80;
-      glyph = glyph << 6U | (next & 0x3fU);
-    }
-    out += good ? glyph : U'?';
-    i += good ? length : 1;
+  while (!text.empty()) {
+    const auto point = first_code_point(text);
+    out += point.good ? point.value : U'?';
+    text.remove_prefix(point.bytes);
   }
   return out;
 }

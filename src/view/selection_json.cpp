@@ -26,6 +26,8 @@ std::string weave_json(const Picture& picture, Nanos from, Nanos span, std::span
     object["exchanges"] = slice.exchanges;
     object["tries"] = slice.tries;
     object["failed"] = slice.failed_tries;
+    object["missing"] = missing_words(slice.missing);
+    object["cells_balancing"] = slice.known ? json::value(slice.cells_balancing) : json::value(nullptr);
     json::array links;
     for (const auto& cell : slice.links) {
       json::object link;

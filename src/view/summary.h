@@ -1,6 +1,7 @@
 // All that a run's summary is made of, whether it comes from the run itself or from its capture.
 #pragma once
 
+#include <algorithm>
 #include <cstdint>
 #include <optional>
 #include <string>
@@ -18,10 +19,14 @@ struct CaptureNote {
   std::uint64_t records_missing = 0;
   std::uint64_t torn_bytes = 0;
   bool unclosed = false;
-  std::uint64_t files_missing = 0;  // of a capture in several
+  std::uint64_t files_missing = 0;      // of a capture in several, as the two below
+  std::uint64_t files_misplaced = 0;    // in the place of another; not read
+  std::uint64_t files_cut = 0;          // breaks off although the next goes on
+  std::uint64_t causes_unreadable = 0;  // exchanges
 
   [[nodiscard]] bool any() const {
-    return bytes_skipped > 0 || records_missing > 0 || torn_bytes > 0 || unclosed || files_missing > 0;
+    return bytes_skipped > 0 || records_missing > 0 || torn_bytes > 0 || unclosed || files_missing > 0 ||
+           files_misplaced > 0 || files_cut > 0 || causes_unreadable > 0;
   }
 };
 
@@ -33,9 +38,16 @@ struct Summary {
   CaptureNote capture;
   Coverage coverage{};
   std::uint64_t captures = 1;  // how many it was merged from
+
+  /// Of the run's own time: what is covered, without holes and gaps.
+  [[nodiscard]] Nanos seen_time() const {
+    return std::max<Nanos>(0,
+                           measures.covered() - std::min(coverage.hole_time, measures.covered()) - coverage.gap_time);
+  }
 };
 
-/// From where the links were seen, in one word: every_hop, some_hops, controller_only, log.
+/// From where the links were seen, in one word: every_hop, some_hops, controller_only, log; "unknown (57)" where one
+/// link was seen from where this version does not know.
 std::string_view vantage_of(const RunInfo& run);
 
 /// Cells by how long they went unseen, longest first; before all others those that were never seen.

@@ -39,6 +39,7 @@ json::object exchanges(const ExchangeMeasures& measures) {
   for (std::size_t i = 0; i < outcome_count; ++i) {
     object[name_of(static_cast<Outcome>(i))] = whole(measures.outcomes[i]);
   }
+  if (measures.unknown_outcomes() > 0) object["unknown"] = whole(measures.unknown_outcomes());
   object["tries"] = whole(measures.tries);
   return object;
 }
@@ -63,6 +64,7 @@ json::object hop(const LinkInfo& info, const LinkMeasures& measures, const std::
   object["too_short"] = symptom(Symptom::too_short);
   object["too_long"] = symptom(Symptom::too_long);
   object["nothing"] = symptom(Symptom::nothing);
+  if (measures.unknown_symptoms() > 0) object["unknown"] = whole(measures.unknown_symptoms());
   object["came_damaged"] = whole(measures.came_damaged);
   object["undetected"] = undetected != nullptr ? whole(*undetected) : json::value(nullptr);
   object["transit_us"] = spread(measures.transit, false);
@@ -121,6 +123,7 @@ std::string_view vantage_of(const RunInfo& run) {
   bool on_the_wire = false;
   bool at_port = false;
   for (const auto& link : run.links) {
+    if (!is_known(link.vantage)) return name_of(link.vantage);
     all_simulated = all_simulated && link.vantage == Vantage::simulated;
     on_the_wire = on_the_wire || link.vantage == Vantage::simulated || link.vantage == Vantage::tapped;
     at_port = at_port || link.vantage == Vantage::at_port;
@@ -138,7 +141,7 @@ std::string summary_json(const Summary& summary) {
   document["scenario"] = run.scenario;
   document["seed"] = whole(run.seed);
   put_reality(document, reality_of(run));
-  document["simulated_seconds"] = static_cast<double>(measures.covered()) / 1e9;
+  document["simulated_seconds"] = static_cast<double>(summary.seen_time()) / 1e9;
   document["vantage"] = vantage_of(run);
   if (summary.captures > 1) document["captures"] = whole(summary.captures);
   document["exchanges"] = exchanges(measures.all);
@@ -218,6 +221,11 @@ std::string summary_json(const Summary& summary) {
     capture["bytes_skipped"] = whole(summary.capture.bytes_skipped);
     capture["records_missing"] = whole(summary.capture.records_missing);
     capture["files_missing"] = whole(summary.capture.files_missing);
+    capture["files_misplaced"] = whole(summary.capture.files_misplaced);
+    capture["files_cut"] = whole(summary.capture.files_cut);
+    if (summary.capture.causes_unreadable > 0) {
+      capture["causes_unreadable"] = whole(summary.capture.causes_unreadable);
+    }
     capture["torn_bytes"] = whole(summary.capture.torn_bytes);
     capture["unclosed"] = summary.capture.unclosed;
   }

@@ -8,6 +8,7 @@
 #include "judge/limits.h"
 #include "seen/reality.h"
 #include "study/words.h"
+#include "view/file_trouble.h"
 #include "view/number_text.h"
 #include "view/summary.h"
 
@@ -72,7 +73,7 @@ std::optional<std::size_t> worst_link(const Summary& summary) {
 std::string headline(const Summary& summary, std::optional<std::size_t> worst) {
   const auto& all = summary.measures.all;
   std::string text = fmt::format("{}: {} exchanges were asked in {}", at_top(reality_of(summary.run)),
-                                 grouped(all.asked), long_span(summary.measures.covered()));
+                                 grouped(all.asked), long_span(summary.seen_time()));
   if (all.asked == 0) return text + ".";
   const auto answered = all[Outcome::answered];
   text += fmt::format(" and {} answered ({} %).", grouped(answered),
@@ -92,6 +93,7 @@ std::string outcomes(const ExchangeMeasures& all) {
       parts.push_back(fmt::format("{} {}", words::spaced(name_of(static_cast<Outcome>(i))), grouped(all.outcomes[i])));
     }
   }
+  if (all.unknown_outcomes() > 0) parts.push_back("unknown " + grouped(all.unknown_outcomes()));
   return fmt::format("Outcomes    {}; {} tries", joined(parts), grouped(all.tries));
 }
 
@@ -163,6 +165,7 @@ std::string seen_text(const LinkMeasures& link, std::uint64_t undetected) {
       parts.push_back(fmt::format("{} {}", words::spaced(name_of(static_cast<Symptom>(i))), grouped(link.symptoms[i])));
     }
   }
+  if (link.unknown_symptoms() > 0) parts.push_back("unknown " + grouped(link.unknown_symptoms()));
   if (link.came_damaged > 0) parts.push_back(fmt::format("came damaged {}", grouped(link.came_damaged)));
   if (link.strays > 0) parts.push_back(fmt::format("out of turn {}", grouped(link.strays)));
   if (undetected > 0)
@@ -251,16 +254,18 @@ std::string port_notes(const Lateness& late) {
 std::string trouble(const Summary& summary) {
   std::string out;
   const auto& capture = summary.capture;
-  if (capture.files_missing > 0) {
-    out += wrapped(fmt::format("The capture is damaged: {} missing.",
-                               capture.files_missing == 1 ? std::string("one of its files is")
-                                                          : grouped(capture.files_missing) + " of its files are"),
-                   0);
-  }
+  CaptureDamage files;
+  files.segments_missing = capture.files_missing;
+  files.segments_misplaced = capture.files_misplaced;
+  files.segments_cut = capture.files_cut;
+  if (files.bad_segments() > 0) out += wrapped(fmt::format("The capture is damaged: {}.", file_trouble(files)), 0);
   if (capture.bytes_skipped > 0 || capture.records_missing > 0) {
     out += wrapped(fmt::format("The capture is damaged: {} bytes were skipped and at least {} records are missing.",
                                grouped(capture.bytes_skipped), grouped(capture.records_missing)),
                    0);
+  }
+  if (capture.causes_unreadable > 0) {
+    out += wrapped(fmt::format("The causes of {} exchanges cannot be read.", grouped(capture.causes_unreadable)), 0);
   }
   const auto& coverage = summary.coverage;
   if (coverage.tallied > 0) {
@@ -279,10 +284,10 @@ std::string trouble(const Summary& summary) {
         0);
   }
   if (coverage.dropped > 0) {
-    out += wrapped(fmt::format("{} records were left out when the capture was written.", grouped(coverage.dropped)), 0);
+    out += wrapped(fmt::format("{} records are missing from the capture.", grouped(coverage.dropped)), 0);
   }
   if (coverage.holes > 0) {
-    out += wrapped(fmt::format("{} in {} places were left out of the capture: what happened then is in no figure.",
+    out += wrapped(fmt::format("{} in {} places are missing from the capture: what happened then is in no figure.",
                                long_span(coverage.hole_time), grouped(coverage.holes)),
                    0);
   }

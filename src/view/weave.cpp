@@ -33,20 +33,27 @@ constexpr Mark marks[] = {
     {mark_of(Symptom::framing), 'F', Ink::wire, "framing error"},
     {mark_of(Symptom::parity), 'P', Ink::wire, "parity error"},
     {mark_of(Symptom::check), 'C', Ink::wire, "check failed"},
+    {mark_unknown, '?', Ink::dead, "unknown symptom"},
 };
 
 struct OutcomeMark {
-  Outcome outcome;
+  std::size_t place;  // place_of() the outcome
   char letter;
   Ink ink;
 };
 constexpr OutcomeMark outcome_marks[] = {
-    {Outcome::lost, 'n', Ink::dead},      {Outcome::wrong, 'w', Ink::dead},  {Outcome::mismatched, 'm', Ink::dead},
-    {Outcome::stale, 's', Ink::timing},   {Outcome::late, 'l', Ink::timing}, {Outcome::garbled, 'g', Ink::wire},
-    {Outcome::refused, 'r', Ink::timing},
+    {place_of(Outcome::lost), 'n', Ink::dead},    {outcome_count, '?', Ink::dead},
+    {place_of(Outcome::wrong), 'w', Ink::dead},   {place_of(Outcome::mismatched), 'm', Ink::dead},
+    {place_of(Outcome::stale), 's', Ink::timing}, {place_of(Outcome::late), 'l', Ink::timing},
+    {place_of(Outcome::garbled), 'g', Ink::wire}, {place_of(Outcome::refused), 'r', Ink::timing},
 };
 
-char small(char letter) { return static_cast<char>(letter - 'A' + 'a'); }
+char small(char letter) { return letter >= 'A' && letter <= 'Z' ? static_cast<char>(letter - 'A' + 'a') : letter; }
+
+/// A number with room for `places`; one that needs more says so, instead of running into its neighbour.
+std::string narrow(std::string text, std::size_t places) {
+  return text.size() <= places ? std::move(text) : std::string(places, '*');
+}
 
 int x_of(const WeaveLayout& layout, std::size_t shown) { return label_width + layout.column * static_cast<int>(shown); }
 
@@ -225,9 +232,9 @@ void put_row(Screen& screen, const WeaveScene& scene, const WeaveLayout& layout,
   const auto outcome = outcome_cell(row.slice.outcomes);
   screen.put(margin, y, outcome.glyph, outcome.ink);
   if (row.slice.known) {
-    screen.put_right(margin + 6, y, std::to_string(row.slice.cells_balancing), Ink::plain);
-    screen.put_right(margin + 12, y, fmt::format("{:+.1f}", row.slice.charge_ma / 1000.0), Ink::plain);
-    screen.put_right(margin + 16, y, fmt::format("{:.0f}", row.slice.board_mc / 1000.0), Ink::plain);
+    screen.put_right(margin + 6, y, narrow(std::to_string(row.slice.cells_balancing), 4), Ink::plain);
+    screen.put_right(margin + 12, y, narrow(fmt::format("{:+.1f}", row.slice.charge_ma / 1000.0), 6), Ink::plain);
+    screen.put_right(margin + 16, y, narrow(fmt::format("{:.0f}", row.slice.board_mc / 1000.0), 4), Ink::plain);
   } else {
     screen.put_right(margin + 6, y, "?", Ink::unseen);
   }
@@ -311,13 +318,26 @@ std::string stretch_text(Nanos from, Nanos to, Nanos span) {
 ScreenCell weave_cell(const LinkCell& cell, const LinkInfo& link, const RowSlice& row) {
   if (!row.read) return {U'░', Ink::unseen, false};
   if (link.vantage == Vantage::unseen) return {U'╎', Ink::unseen, false};
+  if (!is_known(link.vantage)) return {U'?', Ink::unseen, false};
   for (const auto& mark : marks) {
     if ((cell.marks & mark.bit) == 0) continue;
     const bool few = cell.bad * 10ULL < std::max(cell.frames, cell.bad);
     return {static_cast<char32_t>(few ? small(mark.letter) : mark.letter), mark.ink, false};
   }
-  if ((row.slice.missing & missing_gap) != 0 && cell.frames == 0) return {U'▒', Ink::unseen, false};
+  if ((row.slice.missing & missing_hole) != 0 && cell.frames == 0) return {U'▒', Ink::unseen, false};
   return {cell.frames > 0 ? U'·' : U' ', Ink::dim, false};
+}
+
+std::string missing_words(std::uint8_t missing) {
+  std::string words;
+  const auto add = [&](std::uint8_t bit, const char* text) {
+    if ((missing & bit) != 0) words += (words.empty() ? "" : ", ") + std::string(text);
+  };
+  add(missing_gap, "gap");
+  add(missing_dropped, "records missing");
+  add(missing_tallied, "sums");
+  add(missing_thinned, "one in n kept");
+  return words;
 }
 
 std::string mark_words(std::uint16_t seen) {
@@ -330,7 +350,7 @@ std::string mark_words(std::uint16_t seen) {
 
 ScreenCell outcome_cell(std::uint16_t outcomes) {
   for (const auto& mark : outcome_marks) {
-    if ((outcomes & (1U << static_cast<unsigned>(mark.outcome))) != 0) {
+    if ((outcomes & (1U << mark.place)) != 0) {
       return {static_cast<char32_t>(mark.letter), mark.ink, false};
     }
   }

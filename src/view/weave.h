@@ -49,10 +49,12 @@ WeaveLayout weave_layout(const RunInfo& run, int width, int height);
 Screen weave_screen(const WeaveScene& scene, int width, int height);
 
 /// The letter for the worst that was seen, small if under a tenth of the frames had trouble; '.' as U'·' for frames
-/// without trouble, a space for no frames, and marks for what was not seen.
+/// without trouble, a space for no frames, and marks for what was not seen: nothing is known of a hole.
 ScreenCell weave_cell(const LinkCell& cell, const LinkInfo& link, const RowSlice& row);
 /// What a weave's letter means, in words; "" for none.
 std::string mark_words(std::uint16_t marks);
+/// What of a row is not all there, in words; "" for nothing.
+std::string missing_words(std::uint8_t missing);
 /// One letter for the worst outcome of these.
 ScreenCell outcome_cell(std::uint16_t outcomes);
 

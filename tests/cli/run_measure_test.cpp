@@ -225,9 +225,10 @@ TEST_CASE("input that is wrong is told in one line and ends with 2") {
   const Folder folder;
   const auto scenario = captures + "ring16.txtpb";
   write_all(folder.file("text"), {'n', 'o', ' ', 'c', 'a', 'p'});
-  for (const std::string& arguments : std::vector<std::string>{
-           "run " + scenario + " --for 5", "run " + scenario + " --for 0s", "run " + scenario + " --exchanges 0",
-           "run /no/such/scenario", "measure " + folder.file("text"), "measure " + scenario}) {
+  for (const std::string& arguments :
+       std::vector<std::string>{"run " + scenario + " --for 5", "run " + scenario + " --for 0s",
+                                "run " + scenario + " --for 36501d", "run " + scenario + " --exchanges 0",
+                                "run /no/such/scenario", "measure " + folder.file("text"), "measure " + scenario}) {
     CAPTURE(arguments);
     const auto said = hopbench_says(folder, arguments);
     CHECK(said.exit_code == 2);

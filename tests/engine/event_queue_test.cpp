@@ -204,4 +204,32 @@ TEST_CASE("a queue with something under way is not quiet") {
   CHECK_FALSE(queue.quiet());
 }
 
+TEST_CASE("an instant that never comes is not waited for") {
+  EventQueue queue(10, 0);
+  Diary diary;
+  queue.push(never, Rank::wake, 0, 0, diary, 1);
+  CHECK(queue.next_at() == never);
+  CHECK(queue.size() == 0);
+  CHECK_FALSE(queue.step());
+  queue.push(7, Rank::wake, 0, 0, diary, 2);
+  run_dry(queue);
+  CHECK((diary.lines == std::vector<std::pair<Nanos, std::uint64_t>>{{7, 2}}));
+}
+
+TEST_CASE("an event in the past is refused, and whoever runs the queue comes to know") {
+  EventQueue queue(10, 0);
+  Diary diary;
+  queue.push(5, Rank::wake, 0, 0, diary, 1);
+  REQUIRE(queue.step());
+  queue.push(4, Rank::wake, 0, 0, diary, 2);
+  // A loop that does what is due by some instant comes to the step that fails; it does not end as if all were done.
+  CHECK(queue.next_at() <= 100);
+  CHECK(queue.next_rank() == Rank::release);
+  CHECK_FALSE(queue.step());
+  queue.push(6, Rank::wake, 0, 0, diary, 3);
+  CHECK_FALSE(queue.step());
+  CHECK(queue.now() == 5);
+  CHECK(diary.lines.size() == 1);
+}
+
 }  // namespace hopbench

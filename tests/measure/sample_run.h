@@ -1,6 +1,7 @@
 // Invented runs for tests: whatever values the types allow, from a seed.
 #pragma once
 
+#include <algorithm>
 #include <cstdint>
 #include <string>
 #include <variant>
@@ -22,6 +23,10 @@ class Dice {
   }
   std::uint64_t below(std::uint64_t bound) { return next() % bound; }
   bool chance(std::uint64_t one_in) { return below(one_in) == 0; }
+  /// Anywhere in the range that a run may have.
+  Nanos instant() {
+    return static_cast<Nanos>(below(2 * static_cast<std::uint64_t>(farthest_instant) + 1)) - farthest_instant;
+  }
   std::vector<std::uint8_t> bytes(std::size_t count) {
     std::vector<std::uint8_t> result(count);
     for (auto& byte : result) byte = static_cast<std::uint8_t>(next());
@@ -143,7 +148,7 @@ inline OwnedExchange clean_exchange(const RunInfo& info, std::uint64_t number, N
   return exchange;
 }
 
-/// Anything the types can hold.
+/// Anything that a record may hold.
 inline OwnedExchange wild_exchange(Dice& dice, const RunInfo& info, std::uint64_t number, Nanos start) {
   OwnedExchange exchange;
   auto& fixed = exchange.fixed;
@@ -164,8 +169,11 @@ inline OwnedExchange wild_exchange(Dice& dice, const RunInfo& info, std::uint64_
         {ask, ask + static_cast<Nanos>(dice.below(100'000'000)), static_cast<Outcome>(dice.below(outcome_count))});
     AttemptTruth truth;
     if (dice.chance(2)) {
-      truth = {static_cast<Cause>(dice.below(51)), static_cast<std::uint16_t>(dice.next()),
-               static_cast<std::uint16_t>(dice.next()), static_cast<std::uint32_t>(dice.next())};
+      const auto place = [&](std::size_t places) {
+        return dice.chance(3) ? std::uint16_t{0xffff} : static_cast<std::uint16_t>(dice.below(places));
+      };
+      truth = {static_cast<Cause>(dice.below(51)), place(info.nodes.size()), place(info.links.size()),
+               dice.chance(2) ? 0xffffffffU : static_cast<std::uint32_t>(dice.below(info.faults.size()))};
     }
     exchange.attempt_truth.push_back(truth);
   }
@@ -173,9 +181,9 @@ inline OwnedExchange wild_exchange(Dice& dice, const RunInfo& info, std::uint64_
   for (std::uint64_t i = 0; i < rows; ++i) {
     HopRow row;
     // Now and then the ends of the range.
-    row.start = dice.chance(20) ? static_cast<Nanos>(dice.next()) : start + static_cast<Nanos>(dice.below(500'000'000));
-    row.end =
-        dice.chance(20) ? static_cast<Nanos>(dice.next()) : row.start + static_cast<Nanos>(dice.below(30'000'000));
+    row.start = dice.chance(20) ? dice.instant() : start + static_cast<Nanos>(dice.below(500'000'000));
+    row.end = dice.chance(20) ? dice.instant()
+                              : std::min(farthest_instant, row.start + static_cast<Nanos>(dice.below(30'000'000)));
     row.link = static_cast<std::uint16_t>(dice.below(info.links.size()));
     row.chars = static_cast<std::uint16_t>(dice.chance(20) ? dice.next() : 12);
     row.attempt = static_cast<std::uint8_t>(dice.below(4));
@@ -193,7 +201,7 @@ inline OwnedExchange wild_exchange(Dice& dice, const RunInfo& info, std::uint64_
   }
   for (auto strikes = dice.chance(4) ? dice.below(5) : 0; strikes > 0; --strikes) {
     exchange.strikes.push_back({static_cast<std::uint32_t>(dice.below(2)),
-                                dice.chance(4) ? std::uint16_t{0xffff} : static_cast<std::uint16_t>(dice.below(20)),
+                                dice.chance(4) ? std::uint16_t{0xffff} : static_cast<std::uint16_t>(dice.below(info.links.size())),
                                 static_cast<std::uint8_t>(dice.below(4)), dice.chance(2),
                                 static_cast<std::uint8_t>(dice.chance(10) ? dice.next() : 0)});
   }

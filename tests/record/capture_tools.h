@@ -120,28 +120,28 @@ struct FullRun {
     for (std::size_t i = 0; i < run.events.size(); ++i) {
       run.tell_event(i, sink);
       if (const auto* exchange = std::get_if<OwnedExchange>(&run.events[i])) at = std::max(at, exchange->fixed.closed);
-      if (dice.chance(2)) tell_other(dice, at, sink);
+      if (dice.chance(2)) tell_other(dice, at, run.info.nodes.size(), sink);
     }
     sink.end(run.until, run.lateness);
   }
 
  private:
-  static void tell_other(Dice& dice, Nanos at, Sink& sink) {
+  static void tell_other(Dice& dice, Nanos at, std::size_t node_count, Sink& sink) {
     const Nanos before = at - static_cast<Nanos>(dice.below(1'000'000'000));
-    std::vector<NodeState> nodes(dice.below(9));
+    std::vector<NodeState> nodes(node_count);
     const auto number = [&] { return static_cast<std::int32_t>(dice.next()); };
     for (auto& node : nodes) node = {number(), number(), number(), static_cast<std::uint32_t>(dice.below(3))};
     const auto bytes = dice.bytes(dice.below(60));
     const std::string text(bytes.begin(), bytes.end());
     switch (dice.below(6)) {
       case 0:
-        return sink.tally({before, at, dice.next() >> dice.below(60), dice.next(), dice.below(99), bytes});
+        return sink.tally({before, at, dice.next() >> (16 + dice.below(44)), dice.next(), dice.below(99), bytes});
       case 1:
         return sink.state({at, static_cast<std::uint32_t>(dice.below(200)), number(), nodes});
       case 2:
         return sink.gap({before, at, text});
       case 3:
-        return sink.dropped({before, at, dice.next(), text});
+        return sink.dropped({before, at, dice.next() >> 16U, text});
       case 4:
         return sink.command({at, text});
       default:
@@ -242,13 +242,24 @@ std::vector<std::uint8_t> capture_of(const AnyRun& run, CaptureOrigin from = ori
 struct ReadBack {
   std::vector<std::string> lines;
   CaptureDamage damage;
+  std::vector<std::string> holes;  // what the reader itself says is missing; not in `lines`
 };
+
+inline bool is_hole(const std::string& line) {
+  return line.starts_with("dropped ") && line.ends_with(std::string(" ") + damage_reason);
+}
+
+inline ReadBack read_back(CaptureReader& reader) {
+  Listing listing;
+  replay(reader, listing);
+  ReadBack back{{}, reader.damage(), {}};
+  for (auto& line : listing.lines) (is_hole(line) ? back.holes : back.lines).push_back(std::move(line));
+  return back;
+}
 
 inline ReadBack read_back(const std::vector<std::uint8_t>& bytes) {
   CaptureReader reader(std::make_unique<MemorySource>(bytes));
-  Listing listing;
-  replay(reader, listing);
-  return {std::move(listing.lines), reader.damage()};
+  return read_back(reader);
 }
 
 }  // namespace hopbench::sample

@@ -29,6 +29,7 @@ struct Told {
   std::optional<Nanos> time;
   bool is_end = false;
   std::string line;
+  Nanos until = 0;
 };
 
 std::vector<Told> all_of(CaptureReader& reader, std::size_t most = ~std::size_t{0}) {
@@ -38,7 +39,10 @@ std::vector<Told> all_of(CaptureReader& reader, std::size_t most = ~std::size_t{
   while (all.size() < most && reader.next(record)) {
     listing.lines.clear();
     pass_on(record, listing);
-    all.push_back({time_of(record), record.kind == RecordKind::end, listing.lines.empty() ? "" : listing.lines[0]});
+    // How many records are missing a search need not know.
+    if (record.kind == RecordKind::hole) listing.lines = {fmt::format("dropped to {} damaged", record.dropped.to)};
+    all.push_back({time_of(record), record.kind == RecordKind::end, listing.lines.empty() ? "" : listing.lines[0],
+                   ends_at(record).value_or(0)});
   }
   return all;
 }
@@ -46,10 +50,15 @@ std::vector<Told> all_of(CaptureReader& reader, std::size_t most = ~std::size_t{
 /// So many records are compared from each place found.
 constexpr std::size_t compared = 25;
 
-/// The first of a list from the one on that belongs to that time.
+/// The first of a list from the one on that belongs to that time; with the last hole before it that reaches that time.
 std::vector<std::string> from_time(const std::vector<Told>& all, Nanos time) {
   auto at = std::find_if(all.begin(), all.end(), [&](const Told& told) { return told.is_end || told.time >= time; });
   std::vector<std::string> lines;
+  for (auto before = at; before != all.begin() && !std::prev(before)->time; --before) {
+    if (!is_hole(std::prev(before)->line) || std::prev(before)->until < time) continue;
+    lines.push_back(std::prev(before)->line);
+    break;
+  }
   for (; at != all.end() && lines.size() < compared; ++at) lines.push_back(at->line);
   return lines;
 }
@@ -73,7 +82,10 @@ std::vector<std::uint8_t> in_order(std::uint64_t seed, std::size_t events, Nanos
       exchange->fixed.closed = closed;
     }
     auto* arrival = std::get_if<OwnedArrival>(&event);
-    if (arrival != nullptr && dice.chance(60)) arrival->bytes = dice.bytes(dice.below(300'000));
+    if (arrival != nullptr && dice.chance(60)) {
+      arrival->bytes = dice.bytes(dice.below(300'000));
+      arrival->flags.clear();
+    }
     auto* exchange = std::get_if<OwnedExchange>(&event);
     if (exchange != nullptr && dice.chance(100)) exchange->answered = dice.bytes(dice.below(200'000));
   }

@@ -1,4 +1,4 @@
-// Whatever a capture holds: no crash, no overflow, and the same answer each time.
+// Whatever a capture may hold: no crash, no overflow, and the same answer each time.
 #include "../measure/sample_run.h"
 #include "study/evidence_fold.h"
 #include "study/explanation.h"
@@ -21,7 +21,7 @@ void tell_with_states(const sample::Run& run, std::uint64_t seed, Sink& sink) {
                 static_cast<std::int32_t>(dice.next()), static_cast<std::uint32_t>(dice.next())};
       }
       State state;
-      state.at = static_cast<Nanos>(dice.next());
+      state.at = dice.instant();
       state.cells_balancing = static_cast<std::uint32_t>(dice.next());
       state.charge_ma = static_cast<std::int32_t>(dice.next());
       state.nodes = nodes;
@@ -29,7 +29,7 @@ void tell_with_states(const sample::Run& run, std::uint64_t seed, Sink& sink) {
     }
     run.tell_event(i, sink);
   }
-  sink.end(static_cast<Nanos>(dice.next()), run.lateness);
+  sink.end(dice.instant(), run.lateness);
 }
 
 }  // namespace

@@ -24,6 +24,7 @@ inline RunInfo run_of_every_kind() {
   run.cells = {1, 1};
   run.links = {{1, "controller", "a"}, {2, "a", "b"}, {3, "b", "controller"}};
   run.entries = {{"cells/a", "a", "readings", 0, 1}};
+  run.faults = {"first fault", "second fault"};
   return run;
 }
 

@@ -104,7 +104,7 @@ TEST_CASE("a real port tells its lateness, a damaged capture its damage") {
   CHECK(document.at("dropped_bytes") == json::parse(R"({"not_fetched": 30, "nobody_there": 28})"));
   CHECK(document.at("capture") ==
         json::parse(
-            R"({"bytes_skipped": 17, "records_missing": 3, "files_missing": 0, "torn_bytes": 5, "unclosed": true})"));
+            R"({"bytes_skipped": 17, "records_missing": 3, "files_missing": 0, "files_misplaced": 0, "files_cut": 0, "torn_bytes": 5, "unclosed": true})"));
 }
 
 TEST_CASE("exchanges with everyone have a row of their own if there are any") {
