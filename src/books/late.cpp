@@ -58,8 +58,8 @@ Blame late_blame(const Holdups& holdups, Nanos late_by, std::uint16_t node, std:
     case static_cast<std::size_t>(Holdup::measurement):
       return {Cause::measuring, node, nobody, no_fault};
     case static_cast<std::size_t>(Holdup::injected):
-      return {holdups.fault < faults.size() ? cause_of(faults[holdups.fault].kind) : Cause::injected_delay, nobody, nobody,
-              holdups.fault};
+      return {holdups.fault < faults.size() ? cause_of(faults[holdups.fault].kind) : Cause::injected_delay, nobody,
+              nobody, holdups.fault};
     case static_cast<std::size_t>(Holdup::clock):
       return {Cause::clock, nobody, nobody, no_fault};
     default:

@@ -1,5 +1,5 @@
-// What the bench knows of a frame and no station is told: whose it is, so that luck and records can be kept by name, and
-// what became of it on its way. A passport travels beside the frame; stations are compiled without this header.
+// What the bench knows of a frame and no station is told: whose it is, so that luck and records can be kept by name,
+// and what became of it on its way. A passport travels beside the frame; stations are compiled without this header.
 #pragma once
 
 #include <array>

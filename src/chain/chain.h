@@ -86,8 +86,8 @@ class Chain {
   /// their time on the simulated first hop from now on; paced (a UART): they have taken it already.
   /// `flags` as in Arrival. Runs everything due before `at` first; passes the arrival to the sink.
   void arrive(Nanos at, bool paced, std::span<const std::uint8_t> bytes, std::span<const std::uint8_t> flags);
-  /// What should have happened at the port at `from` happened only at `to`. Exchanges of that time are marked; passed to
-  /// the sink as an arrival without bytes.
+  /// What should have happened at the port at `from` happened only at `to`. Exchanges of that time are marked; passed
+  /// to the sink as an arrival without bytes.
   void port_was_late(Nanos from, Nanos to);
 
   /// Closes what is open and calls sink.end(). Nothing may be run afterwards.

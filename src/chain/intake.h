@@ -22,8 +22,8 @@ class Intake {
   struct Piece {
     std::size_t from = 0;
     std::size_t to = 0;
-    bool goes_on = false;  // it goes on with what the last piece of the read before began
-    bool over = false;     // nothing more belongs to it
+    bool goes_on = false;      // it goes on with what the last piece of the read before began
+    bool over = false;         // nothing more belongs to it
     std::uint64_t number = 0;  // counts pieces, from 0
   };
   /// Takes a read; `chars` say when each byte was on the line. `pieces` is what came of it. A good frame is a piece of
@@ -59,10 +59,10 @@ class Intake {
   Decoder decoder_;
   std::vector<Finding> fresh_;
   std::vector<Found> found_;
-  std::uint32_t position_ = 0;  // of the next byte
-  std::uint64_t pieces_ = 0;    // begun
-  bool open_ = false;           // the last one is not over
-  std::deque<Begun> begun_;     // those of which something may yet become clear
+  std::uint32_t position_ = 0;     // of the next byte
+  std::uint64_t pieces_ = 0;       // begun
+  bool open_ = false;              // the last one is not over
+  std::deque<Begun> begun_;        // those of which something may yet become clear
   std::vector<std::size_t> cuts_;  // scratch
 };
 

@@ -3,9 +3,9 @@
 
 #include <string>
 
+#include "chain/chain.h"
 #include "cli/capture_options.h"
 #include "cli/commands.h"
-#include "chain/chain.h"
 
 namespace hopbench {
 

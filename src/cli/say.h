@@ -25,7 +25,8 @@ auto shown(const T& value) {
 
 /// To the standard error. `format` is the program's own; what it is filled with may come from anywhere.
 template <class... T>
-void say_line(fmt::format_string<std::decay_t<decltype(shown(std::declval<const T&>()))>...> format, const T&... values) {
+void say_line(fmt::format_string<std::decay_t<decltype(shown(std::declval<const T&>()))>...> format,
+              const T&... values) {
   fmt::print(stderr, format, shown(values)...);
 }
 

@@ -18,7 +18,8 @@ Conditions::Conditions(const LinkSpec& spec, const Luck& luck, const std::string
       bad_rate_(rate_of_probability(spec.burst.bad_bit_error)),
       base_(luck, hash_, Purpose::bit_noise, rate_of_probability(spec.bit_error)),
       bursts_(luck.stream(hash_, Purpose::burst_sojourn, 0), spec.burst.mean_good, spec.burst.mean_bad, start),
-      contact_(luck.stream(hash_, Purpose::contact_sojourn, 0), spec.contact.mean_between, spec.contact.mean_open, start) {
+      contact_(luck.stream(hash_, Purpose::contact_sojourn, 0), spec.contact.mean_between, spec.contact.mean_open,
+               start) {
   const auto add = [&](const RippleSpec& ripple, Purpose purpose) {
     if (couples(ripple)) charger_.emplace_back(luck, hash_, purpose, ripple.bit_error, 1);
   };

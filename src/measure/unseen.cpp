@@ -109,8 +109,8 @@ Nanos answer_end(const ExchangeObs& obs) {
   Nanos end = -1;
   for (const Attempt& attempt : obs.attempts) {
     // Wraps instead of overflowing, whatever a made-up capture holds.
-    const auto then = static_cast<Nanos>(static_cast<std::uint64_t>(attempt.start) +
-                                         static_cast<std::uint64_t>(obs.round_trip));
+    const auto then =
+        static_cast<Nanos>(static_cast<std::uint64_t>(attempt.start) + static_cast<std::uint64_t>(obs.round_trip));
     const bool came = attempt.outcome == Outcome::answered || attempt.outcome == Outcome::late;
     if (came && then <= obs.decided) end = std::max(end, then);
   }

@@ -28,7 +28,7 @@ struct CellsUnseen {
   std::uint32_t cells = 0;
   bool ever_seen = false;  // in any of the runs that were merged
   bool seen_once = false;  // in the run that may go on, or known to be missing
-  Nanos first = 0;  // seen for the first and the last time
+  Nanos first = 0;         // seen for the first and the last time
   Nanos last = 0;
   Longest longest;  // between one time and the next
 

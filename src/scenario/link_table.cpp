@@ -28,9 +28,7 @@ std::uint16_t LinkTable::onward(std::uint16_t in) const {
   return end_of_line ? nobody : static_cast<std::uint16_t>(in + 1);
 }
 
-std::uint64_t LinkTable::steps_home(std::size_t node) const {
-  return shape_ == Shape::ring ? nodes_ - 1 - node : node;
-}
+std::uint64_t LinkTable::steps_home(std::size_t node) const { return shape_ == Shape::ring ? nodes_ - 1 - node : node; }
 
 bool everyone_comes_round(const LinkTable& table, const BusDescription& bus) {
   return table.comes_round() && bus.forward.unclaimed == Unclaimed::returns;

@@ -20,10 +20,9 @@ namespace hopbench {
 /// no damage, detected or not, of no cause and of no fault that struck.
 [[nodiscard]] inline bool healthy(const ExchangeObs& obs, const ExchangeTruth* truth, bool strays) {
   if (strays || !looks_healthy(obs)) return false;
-  return truth == nullptr ||
-         (truth->rows.empty() && truth->strikes.empty() &&
-          std::all_of(truth->attempts.begin(), truth->attempts.end(),
-                                             [](const AttemptTruth& each) { return each.cause == Cause::none; }));
+  return truth == nullptr || (truth->rows.empty() && truth->strikes.empty() &&
+                              std::all_of(truth->attempts.begin(), truth->attempts.end(),
+                                          [](const AttemptTruth& each) { return each.cause == Cause::none; }));
 }
 
 /// Something else: a try was not answered in time, whatever became of the exchange.

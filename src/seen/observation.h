@@ -51,7 +51,7 @@ struct RunInfo {
   std::uint64_t seed = 0;
   bool simulated = true;  // virtual time; false if a real port was part of it
   bool truth_known = true;
-  std::string controller;  // names
+  std::string controller;         // names
   std::optional<Nanos> time_out;  // from the end of its ask to when the controller gives up, if that is known
   std::vector<std::string> nodes;
   std::vector<std::uint32_t> cells;  // per node
@@ -97,9 +97,9 @@ struct ExchangeObs {
   Nanos round_trip = -1;        // of the try that was answered, first edge of ask to end of answer; -1 none
   Nanos since_last = -1;        // from the last edge the controller heard or sent before; -1 none
   Outcome outcome = Outcome::lost;
-  bool ambiguous = false;    // what was heard would have fitted another exchange as well
-  bool doubtful = false;     // the port was so late that this may have decided the outcome
-  Nanos port_late = 0;       // the most that a real port was late by meanwhile
+  bool ambiguous = false;         // what was heard would have fitted another exchange as well
+  bool doubtful = false;          // the port was so late that this may have decided the outcome
+  Nanos port_late = 0;            // the most that a real port was late by meanwhile
   std::uint32_t kept_one_in = 1;  // n: of a thinned capture, one in n such exchanges was kept; 1: kept for itself
   std::span<const Attempt> attempts;
   std::span<const HopRow> rows;            // by (start, link, attempt, answering, copy)
@@ -151,7 +151,8 @@ struct Stray {
   std::uint64_t belongs_to = ~std::uint64_t{0};  // exchange number if known
 };
 
-/// Bytes that a real port took in, or a time in which it was late, so that the session can be run again in virtual time.
+/// Bytes that a real port took in, or a time in which it was late, so that the session can be run again in virtual
+/// time.
 struct Arrival {
   Nanos at = 0;
   bool paced = false;  // bytes have taken their time on a real wire

@@ -1,10 +1,9 @@
 #include "seen/symptom.h"
 
 #include <array>
-#include <string>
 #include <utility>
 
-#include "seen/observation.h"
+#include "seen/unknown_name.h"
 
 namespace hopbench {
 namespace {
@@ -81,24 +80,6 @@ constexpr std::array<std::pair<Cause, std::string_view>, 44> causes{{
     {Cause::bad_ask, "bad_ask"},
 }};
 
-constexpr std::array<std::pair<Vantage, std::string_view>, 5> vantages{{
-    {Vantage::unseen, "unseen"},
-    {Vantage::simulated, "simulated"},
-    {Vantage::tapped, "tapped"},
-    {Vantage::at_port, "at_port"},
-    {Vantage::reported, "reported"},
-}};
-
-/// Of a value of a later version. All these types are a byte wide.
-std::string_view unknown_name(std::uint8_t value) {
-  static const auto names = [] {
-    std::array<std::string, 256> made;
-    for (std::size_t i = 0; i < made.size(); ++i) made[i] = "unknown (" + std::to_string(i) + ")";
-    return made;
-  }();
-  return names[value];
-}
-
 template <class E, std::size_t N>
 std::string_view text_of(const std::array<std::pair<E, std::string_view>, N>& table, E wanted) {
   for (const auto& [value, text] : table) {
@@ -120,8 +101,6 @@ std::optional<E> value_of(const std::array<std::pair<E, std::string_view>, N>& t
 std::string_view name_of(Symptom symptom) { return text_of(symptoms, symptom); }
 std::string_view name_of(Outcome outcome) { return text_of(outcomes, outcome); }
 std::string_view name_of(Cause cause) { return text_of(causes, cause); }
-std::string_view name_of(Vantage vantage) { return text_of(vantages, vantage); }
-bool is_known(Vantage vantage) { return static_cast<std::size_t>(vantage) < vantages.size(); }
 std::optional<Symptom> symptom_named(std::string_view name) { return value_of(symptoms, name); }
 std::optional<Outcome> outcome_named(std::string_view name) { return value_of(outcomes, name); }
 std::optional<Cause> cause_named(std::string_view name) { return value_of(causes, name); }

@@ -16,9 +16,9 @@ struct Asking {
   std::uint32_t entry = 0;
   std::uint64_t entry_hash = 0;  // of the plan entry's name
   std::uint64_t turn = 0;
-  std::uint16_t node = 0xffff;     // 0xffff everyone
+  std::uint16_t node = 0xffff;      // 0xffff everyone
   bool nothing_comes_back = false;  // asked of everyone, and over when it is sent
-  Nanos since_last = -1;           // from the last edge heard or sent before; -1 none
+  Nanos since_last = -1;            // from the last edge heard or sent before; -1 none
 };
 
 class ControllerDesk {

@@ -2,8 +2,8 @@
 #pragma once
 
 #include "bus/description.h"
-#include "scenario/description.h"
 #include "scenario.pb.h"
+#include "scenario/description.h"
 #include "text/outline.h"
 
 namespace hopbench {

@@ -1,8 +1,8 @@
 // The battery, its daily cycle, the air, and what stands in a kind about its board. Inner part of src/text.
 #pragma once
 
-#include "scenario/description.h"
 #include "scenario.pb.h"
+#include "scenario/description.h"
 #include "text/outline.h"
 
 namespace hopbench {

@@ -67,8 +67,7 @@ void Reporter::hand_over(std::vector<Problem>& problems) {
     // A line that no editor shows as one is no help, and a hundred copies of it would be a burden.
     const std::string_view kept = source.size() <= longest_line_kept ? source : std::string_view{};
     const LineAndColumn at = shown(found.place);
-    problems.push_back(
-        {file_->name, at.line, at.column, std::move(found.what), std::string{kept}, found.severity});
+    problems.push_back({file_->name, at.line, at.column, std::move(found.what), std::string{kept}, found.severity});
   }
   if (cut_) problems.push_back({file_->name, 0, 0, "there are more problems than are shown here", ""});
   if (warnings_ > max_problems) {

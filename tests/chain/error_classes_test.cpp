@@ -4,9 +4,9 @@
 #include <cmath>
 #include <functional>
 
-#include "support/small_chain.h"
 #include "support/buses.h"
 #include "support/catch.h"
+#include "support/small_chain.h"
 
 namespace hopbench {
 namespace {

@@ -2,9 +2,9 @@
 #include <cmath>
 #include <vector>
 
-#include "support/small_chain.h"
 #include "support/buses.h"
 #include "support/catch.h"
+#include "support/small_chain.h"
 
 namespace hopbench {
 namespace {

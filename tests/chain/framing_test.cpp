@@ -1,6 +1,6 @@
 // Chains on other framings than the shipped descriptions': a boundary that is hit joins two frames.
-#include "support/small_chain.h"
 #include "support/catch.h"
+#include "support/small_chain.h"
 
 namespace hopbench {
 namespace {

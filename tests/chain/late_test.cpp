@@ -1,9 +1,9 @@
 // Answers that come too late, too old, or in place of another.
 #include <cstdlib>
 
-#include "support/small_chain.h"
 #include "support/buses.h"
 #include "support/catch.h"
+#include "support/small_chain.h"
 
 namespace hopbench {
 namespace {

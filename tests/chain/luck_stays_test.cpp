@@ -2,8 +2,8 @@
 #include <map>
 #include <tuple>
 
-#include "support/small_chain.h"
 #include "support/catch.h"
+#include "support/small_chain.h"
 
 namespace hopbench {
 namespace {

@@ -1,8 +1,8 @@
 // A run comes to an end even where a scenario asks for more than a chain can do: at one instant, or on its way at one
 // time. (No bus allowed lets a chain go round without time passing: a bit takes 50 ns at least, and every round puts a
 // frame on a wire.)
-#include "support/small_chain.h"
 #include "support/catch.h"
+#include "support/small_chain.h"
 
 namespace hopbench {
 namespace {

@@ -1,8 +1,8 @@
 // Two faults of nodes: memory that damages what is passed on, and restarts.
 #include <set>
 
-#include "support/small_chain.h"
 #include "support/catch.h"
+#include "support/small_chain.h"
 
 namespace hopbench {
 namespace {

@@ -1,6 +1,6 @@
 // A ring with fixed addresses and no hop fields: what becomes of an ask that nobody claims.
-#include "support/small_chain.h"
 #include "support/catch.h"
+#include "support/small_chain.h"
 
 namespace hopbench {
 namespace {

@@ -1,9 +1,9 @@
 // How long a clean exchange takes, by adding up what it is made of.
 #include <cmath>
 
-#include "support/small_chain.h"
 #include "support/buses.h"
 #include "support/catch.h"
+#include "support/small_chain.h"
 
 namespace hopbench {
 namespace {

@@ -5,8 +5,8 @@
 #include <cstdlib>
 #include <set>
 
-#include "support/small_chain.h"
 #include "support/catch.h"
+#include "support/small_chain.h"
 
 namespace hopbench {
 

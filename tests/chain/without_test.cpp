@@ -5,9 +5,9 @@
 #include <algorithm>
 #include <string>
 
-#include "support/small_chain.h"
 #include "support/catch.h"
 #include "support/physical_scenario.h"
+#include "support/small_chain.h"
 
 namespace hopbench {
 namespace {

@@ -200,10 +200,11 @@ inline OwnedExchange wild_exchange(Dice& dice, const RunInfo& info, std::uint64_
     }
   }
   for (auto strikes = dice.chance(4) ? dice.below(5) : 0; strikes > 0; --strikes) {
-    exchange.strikes.push_back({static_cast<std::uint32_t>(dice.below(2)),
-                                dice.chance(4) ? std::uint16_t{0xffff} : static_cast<std::uint16_t>(dice.below(info.links.size())),
-                                static_cast<std::uint8_t>(dice.below(4)), dice.chance(2),
-                                static_cast<std::uint8_t>(dice.chance(10) ? dice.next() : 0)});
+    exchange.strikes.push_back(
+        {static_cast<std::uint32_t>(dice.below(2)),
+         dice.chance(4) ? std::uint16_t{0xffff} : static_cast<std::uint16_t>(dice.below(info.links.size())),
+         static_cast<std::uint8_t>(dice.below(4)), dice.chance(2),
+         static_cast<std::uint8_t>(dice.chance(10) ? dice.next() : 0)});
   }
   fixed.ambiguous = dice.chance(10);
   fixed.doubtful = dice.chance(10);

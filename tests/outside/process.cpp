@@ -13,7 +13,7 @@
 namespace hopbench {
 namespace {
 
-constexpr int deadline_ms = 30'000;
+constexpr int deadline_ms = 120'000;
 
 void close_fd(int& fd) {
   if (fd >= 0) ::close(fd);

@@ -72,8 +72,7 @@ class Listing final : public Sink {
                                 stray.belongs_to, hex(stray.heard)));
   }
   void arrival(const Arrival& arrival) override {
-    lines.push_back(
-        fmt::format("arrival {} {}{} flags{} late {} {}", arrival.at, arrival.paced, hex(arrival.bytes),
+    lines.push_back(fmt::format("arrival {} {}{} flags{} late {} {}", arrival.at, arrival.paced, hex(arrival.bytes),
                                 hex(arrival.flags), arrival.late_from, arrival.late_to));
   }
   void end(Nanos until, const Lateness& lateness) override {

@@ -123,7 +123,7 @@ TEST_CASE("UTF-8 as RFC 3629 has it") {
 
 TEST_CASE("a problem is shown with its line and a caret") {
   const Problem problem{"f.txtpb", 3, 4, "this is wrong", "\tab\x1b c"};
-  CHECK(render(problem) == "f.txtpb:3:4: this is wrong\n  \tab  c\n  \t  ^\n");
+  CHECK(render(problem) == "f.txtpb:3:4: this is wrong\n  \tab? c\n  \t  ^\n");
   CHECK(render(Problem{"f", 0, 0, "all of it", ""}) == "f: all of it\n");
   CHECK(render(Problem{"f", 2, 3, "here", ""}, TextFile{"f", "one\r\ntwo\r\n"}) == "f:2:3: here\n  two\n    ^\n");
   CHECK(render(Problem{"g", 2, 3, "here", ""}, TextFile{"f", "one\ntwo"}) == "g:2:3: here\n");
@@ -150,5 +150,5 @@ TEST_CASE("files that cannot be read say why") {
   CHECK_FALSE(read_text_file("/", why));
   CHECK(why == "cannot be read: Is a directory");
   CHECK_FALSE(read_text_file("/dev/zero", why));
-  CHECK(why.find("1 MiB") != std::string::npos);
+  CHECK(why == "is no regular file");
 }

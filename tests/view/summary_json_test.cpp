@@ -28,7 +28,8 @@ TEST_CASE("the document has just the keys that docs/measure.md names") {
   const FixedSummary fixed;
   const auto document = json::parse(summary_json(fixed.summary()));
   CHECK(keys(document) == Keys{"schema", "scenario", "seed", "reality", "caution", "simulated_seconds", "vantage",
-                               "exchanges", "round_trip_us", "bursts", "unseen", "hops", "nodes", "topics", "causes", "faults"});
+                               "exchanges", "round_trip_us", "bursts", "unseen", "hops", "nodes", "topics", "causes",
+                               "faults"});
   CHECK(document.at("schema") == "hopbench.summary/1");
   const Keys exchange_keys{"asked", "answered", "late", "garbled",   "mismatched", "refused",
                            "stale", "wrong",    "lost", "truncated", "bad_ask",    "tries"};
@@ -102,9 +103,10 @@ TEST_CASE("a real port tells its lateness, a damaged capture its damage") {
         json::parse(R"({"sends": 4, "worst_us": 3000, "mean_us": 2000, "stalls": 2, "worst_stall_us": 400000,
                         "stalled_us": 401000, "port_median_us": 31, "port_99_us": 95.5})"));
   CHECK(document.at("dropped_bytes") == json::parse(R"({"not_fetched": 30, "nobody_there": 28})"));
-  CHECK(document.at("capture") ==
-        json::parse(
-            R"({"bytes_skipped": 17, "records_missing": 3, "files_missing": 0, "files_misplaced": 0, "files_cut": 0, "torn_bytes": 5, "unclosed": true})"));
+  CHECK(
+      document.at("capture") ==
+      json::parse(
+          R"({"bytes_skipped": 17, "records_missing": 3, "files_missing": 0, "files_misplaced": 0, "files_cut": 0, "torn_bytes": 5, "unclosed": true})"));
 }
 
 TEST_CASE("exchanges with everyone have a row of their own if there are any") {
