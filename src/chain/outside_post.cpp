@@ -9,30 +9,13 @@
 #include "scenario/cells_told.h"
 #include "seen/lateness.h"
 #include "seen/rows.h"
+#include "wires/symptom_of.h"
 
 namespace hopbench {
 namespace {
 
 // Entries of asks told before; what still comes for them is called by them.
 constexpr std::size_t most_remembered = 4096;
-
-Symptom symptom_of_ask(const Finding& finding) {
-  if (finding.overrun) return Symptom::overrun;
-  if (finding.framing_error) return Symptom::framing;
-  if (finding.parity_error) return Symptom::parity;
-  switch (finding.damage) {
-    case Damage::none:
-      return Symptom::none;
-    case Damage::too_short:
-      return Symptom::too_short;
-    case Damage::too_long:
-      return Symptom::too_long;
-    case Damage::check:
-    case Damage::malformed:
-      return Symptom::check;
-  }
-  return Symptom::check;
-}
 
 Assembler::Setup set_up(const Works& works, std::optional<Nanos> time_out) {
   Assembler::Setup setup{works.protocol, works.table, {}, std::vector<bool>(works.table.size(), false), time_out, true};
@@ -215,7 +198,7 @@ void OutsidePost::on_event(Nanos now, std::uint64_t what) {
 
 /// It is clear what was asked. `traces`: of the pieces that it came in; none if they are those of a frame.
 void OutsidePost::ask(const Finding& finding, std::vector<std::uint64_t> traces) {
-  const Symptom symptom = symptom_of_ask(finding);
+  const Symptom symptom = symptom_of(finding);
   const bool good = symptom == Symptom::none;
   Content content = finding.content;
   if (content.empty()) works_->protocol.encode(finding.frame, content);

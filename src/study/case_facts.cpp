@@ -364,6 +364,10 @@ CaseFacts facts_of(const Evidence& evidence, const Case& which) {
   if (station < evidence.off_starts.size()) {
     facts.off_starts = evidence.off_starts[station];
     facts.off_low = evidence.off_low[station];
+    if (evidence.on_for[station] > 0) {
+      facts.low_while_on =
+          static_cast<double>(evidence.on_low_for[station]) / static_cast<double>(evidence.on_for[station]);
+    }
   }
   facts.sticky = stickiness(evidence, which);
   facts.by_entry = by_entry(evidence, which);

@@ -83,6 +83,7 @@ struct CaseFacts {
   double spared = 0;             // damaged, of those that came less far, if they were no better off
   std::uint64_t off_low = 0;     // of off_starts, with its supply low
   std::uint64_t off_starts = 0;  // of the case's station
+  double low_while_on = 0;       // share of the time that it was on in which its supply was low
 };
 
 CaseFacts facts_of(const Evidence& evidence, const Case& which);

@@ -33,41 +33,6 @@ std::uint32_t cluster_of(const Moment& moment, bool cycles) { return cycles ? mo
 
 }  // namespace
 
-Family family_of(Ending ending) {
-  switch (ending) {
-    case Ending::damaged:
-    case Ending::cut_short:
-    case Ending::nothing:
-    case Ending::overrun:
-      return Family::wire;
-    case Ending::no_room:
-      return Family::no_room;
-    case Ending::not_passed_on:
-    case Ending::not_answered:
-      return Family::swallowed;
-    case Ending::changed:
-      return Family::changed;
-    case Ending::late:
-      return Family::late;
-    case Ending::ignored:
-      return Family::ignored;
-    case Ending::refused:
-      return Family::refused;
-    case Ending::mismatched:
-      return Family::mismatched;
-    case Ending::stale:
-    case Ending::wrong:
-      return Family::bad_value;
-    case Ending::truncated:
-      return Family::truncated;
-    case Ending::bad_ask:
-      return Family::bad_ask;
-    case Ending::no_answer:
-      break;
-  }
-  return Family::unseen;
-}
-
 std::vector<Case> cases_of(const Evidence& evidence, const std::vector<StandOut>& outstanding) {
   std::map<std::pair<Family, std::uint32_t>, Case> cases;
   constexpr std::uint32_t elsewhere = 0x10000;

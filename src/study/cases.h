@@ -6,27 +6,10 @@
 
 #include "judge/trend.h"
 #include "study/evidence.h"
+#include "study/family.h"
 #include "study/stand_out.h"
 
 namespace hopbench {
-
-/// What kind of thing went wrong; decides which mechanisms come into question.
-enum class Family : std::uint8_t {
-  wire,       // damaged, cut short, overrun or nothing, on a link
-  no_room,    // at a station
-  swallowed,  // not passed on, or not answered
-  changed,    // inside a station
-  late,
-  ignored,  // at the controller
-  refused,
-  mismatched,
-  bad_value,  // stale or wrong
-  truncated,  // values that did not fit
-  bad_ask,    // sent by the controller
-  unseen,     // no answer, and nobody saw why
-};
-
-Family family_of(Ending ending);
 
 struct Case {
   Family family = Family::unseen;
@@ -49,8 +32,6 @@ struct Episodes {
   std::uint64_t most_in_silence = 0;  // incidents
   std::vector<Nanos> spans;           // of those with more than one incident, rising
 };
-/// As many frames (or tries) as may go well within an episode, one after the other.
-inline constexpr std::uint32_t good_within = 2;
 Episodes episodes_of(const Evidence& evidence, const Case& which);
 
 /// Tries and this case's incidents by clusters and one condition, in strata of equal others. `strata`: conditions of

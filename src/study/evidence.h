@@ -175,6 +175,8 @@ struct Evidence {
   std::vector<Incident> incidents;                // in the order in which exchanges closed
   std::vector<std::uint64_t> off_starts;          // by node: times that it went off, as states told
   std::vector<std::uint64_t> off_low;             // of these, with its supply well below its highest
+  std::vector<Nanos> on_for;                      // by node: how long it was on and its supply known
+  std::vector<Nanos> on_low_for;                  // of this, with its supply well below its highest
 
   /// Healthy exchanges are there to compare with, all of them or samples. If not, only totals are known.
   [[nodiscard]] bool rates_known() const { return tallied == 0 || samples > 0; }

@@ -43,6 +43,9 @@ void EvidenceFold::begin(const RunInfo& run) {
   evidence_.relays.resize(run.nodes.size());
   evidence_.off_starts.assign(run.nodes.size(), 0);
   evidence_.off_low.assign(run.nodes.size(), 0);
+  evidence_.on_for.assign(run.nodes.size(), 0);
+  evidence_.on_low_for.assign(run.nodes.size(), 0);
+  states_from_.reset();
   sender_of_.clear();
   receiver_of_.clear();
   hops_to_.assign(run.nodes.size(), 0);
@@ -57,7 +60,7 @@ void EvidenceFold::begin(const RunInfo& run) {
   good_with_node_.assign(run.nodes.size() + 1, ~0U);
   highest_mv_.assign(run.nodes.size(), 0);
   was_off_.assign(run.nodes.size(), false);
-  low_before_.assign(run.nodes.size(), 0);
+  supply_before_.assign(run.nodes.size(), unknown_bin);
   now_ = StateBins{};
   now_.heat.assign(run.nodes.size(), unknown_bin);
   before_.clear();
@@ -104,16 +107,22 @@ void EvidenceFold::conditions(const ConditionValues& conditions) {
       low = supply_bin(*node.supply_mv, highest_mv_[i]);
     }
     if (low != unknown_bin && (now_.supply == unknown_bin || low > now_.supply)) now_.supply = low;
+    if (states_from_ && !was_off_[i] && supply_before_[i] != unknown_bin) {
+      const Nanos span = std::max<Nanos>(0, conditions.at - *states_from_);
+      evidence_.on_for[i] += span;
+      if (supply_before_[i] >= low_supply) evidence_.on_low_for[i] += span;
+    }
     const bool off = node.off.value_or(false);
     if (off && !was_off_[i]) {
       ++evidence_.off_starts[i];
       // What it is told to be at that instant may be without the load already.
-      const auto lowest = std::max(low == unknown_bin ? std::uint8_t{0} : low, low_before_[i]);
-      if (lowest >= low_supply) ++evidence_.off_low[i];
+      const auto is_low = [](std::uint8_t bin) { return bin != unknown_bin && bin >= low_supply; };
+      if (is_low(low) || is_low(supply_before_[i])) ++evidence_.off_low[i];
     }
     was_off_[i] = off;
-    low_before_[i] = low == unknown_bin ? std::uint8_t{0} : low;
+    supply_before_[i] = low;
   }
+  states_from_ = conditions.at;
   now_.temperature = warmest ? temperature_bin(*warmest) : unknown_bin;
 }
 
@@ -137,6 +146,8 @@ void EvidenceFold::hole(Nanos to) {
   before_.push_back(now_);
   now_.at = to;
   now_.sources = {};
+  states_from_.reset();
+  std::fill(supply_before_.begin(), supply_before_.end(), unknown_bin);
   now_.balancing = now_.charge = now_.temperature = now_.supply = unknown_bin;
   now_.heat.assign(now_.heat.size(), unknown_bin);
   failed_before_ = false;

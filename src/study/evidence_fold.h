@@ -3,6 +3,7 @@
 
 #include <cstdint>
 #include <deque>
+#include <optional>
 #include <unordered_map>
 #include <vector>
 
@@ -78,7 +79,8 @@ class EvidenceFold final : public Observer {
   std::vector<std::uint32_t> good_with_node_;  // by node, last those without one
   std::vector<std::int32_t> highest_mv_;
   std::vector<bool> was_off_;
-  std::vector<std::uint8_t> low_before_;  // supply bin at the last state
+  std::vector<std::uint8_t> supply_before_;  // bin of it, as the last state told
+  std::optional<Nanos> states_from_;         // when that was; none: nothing is known up to the next one
   StateBins now_;
   std::deque<StateBins> before_;  // the newest last
   bool failed_before_ = false;    // the exchange before this one

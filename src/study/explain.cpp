@@ -5,6 +5,7 @@
 #include <cctype>
 
 #include "study/explanation.h"
+#include "study/next_step.h"
 #include "study/signatures.h"
 #include "study/words.h"
 

@@ -7,21 +7,14 @@
 #include <string>
 #include <vector>
 
-#include "seen/mechanism.h"
 #include "seen/reality.h"
 #include "study/advice.h"
+#include "study/candidate.h"
 #include "study/counters.h"
 #include "study/when.h"
 #include "study/where.h"
 
 namespace hopbench {
-
-/// A mechanism that what was seen would fit, with why in one sentence.
-struct Candidate {
-  Mechanism mechanism = Mechanism::bit_noise;
-  double score = 0;  // points for and against; only differences mean anything
-  std::string evidence;
-};
 
 struct CaseFinding {
   Case which;

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "judge/limits.h"
 #include "study/weighing.h"
 
 namespace hopbench {
@@ -29,7 +30,9 @@ void weigh_restarts(Weighing& scale) {
   if (f.episodes.longest < 50 * millisecond || f.clumped < 0.5) silent -= 2;
   silent += stretches ? 1.5 : 0;
   silent += told ? 2.5 : 0;
-  const bool low = f.supply.rises() || (f.off_low > 0 && 2 * f.off_low >= f.off_starts);
+  // Mostly low when it goes off, and more so than while it is on: with a cell it rises and falls every day.
+  const auto low_then = share_of(f.off_low, f.off_starts);
+  const bool low = f.supply.rises() || (low_then && low_then->value >= 0.5 && low_then->low > f.low_while_on);
   const auto base = fmt::format("the station falls silent for about {}{}", words::span(f.episodes.longest),
                                 told ? fmt::format(" and was seen off {}", words::counted(f.off_starts, "time")) : "");
   const bool known = f.supply.alone.tested || f.off_starts > 0;
@@ -37,9 +40,10 @@ void weigh_restarts(Weighing& scale) {
               silent + (low     ? 2.5
                         : known ? -1.5
                                 : 0),
-              base + (low     ? "; its supply is low then"
-                      : known ? "; its supply was not seen low, though a short drop would not show"
-                              : "; its supply is not known"));
+              base + (low             ? "; its supply is low then"
+                      : f.off_low > 0 ? "; its supply is no lower then than while it is on"
+                      : known         ? "; its supply was not seen low, though a short drop would not show"
+                                      : "; its supply is not known"));
   scale.weigh(Mechanism::watchdog, silent + (low ? -2 : 0), base + ", and starts again by itself");
 }
 

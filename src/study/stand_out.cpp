@@ -3,7 +3,7 @@
 #include <algorithm>
 
 #include "judge/outliers.h"
-#include "study/cases.h"
+#include "study/family.h"
 
 namespace hopbench {
 namespace {

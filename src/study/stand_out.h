@@ -8,6 +8,9 @@
 
 namespace hopbench {
 
+/// As many frames (or tries) as may go well within an episode, one after the other.
+inline constexpr std::uint32_t good_within = 2;
+
 /// A link whose share of frames not heard well stands out from those of the others.
 struct StandOut {
   std::uint16_t link = no_link;

@@ -5,8 +5,8 @@
 #include <utility>
 #include <vector>
 
+#include "study/candidate.h"
 #include "study/case_facts.h"
-#include "study/explanation.h"
 #include "study/words.h"
 
 namespace hopbench {

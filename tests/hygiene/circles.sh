@@ -33,8 +33,6 @@ bad=$(grep -H '^#include "' */*.h */*.cpp | awk -F '[:"]' '
     inner["bus/protocol_plan"] = "bus/protocol"
     inner["bus/wire_misfits"] = "bus/misfits"
     inner["study/compare_verdict"] = "study/compare"
-    inner["study/stand_out"] = "study/cases"
-    inner["study/advice.cpp"] = inner["study/signatures"] = inner["study/weighing"] = "study/explanation"
     while (("ls */*.h" | getline name) > 0) {
       sub(/\.h$/, "", name)
       header[name] = 1

@@ -6,7 +6,7 @@
 #include <string>
 #include <string_view>
 
-#include "study/signatures.h"
+#include "study/next_step.h"
 #include "support/catch.h"
 
 using namespace hopbench;

@@ -73,6 +73,12 @@ controller { time_out: "300ms" gap: "1s" )" +
 })";
 }
 
+/// The same with cells of so much resistance that supplies are low most of the time, seen from the end of a charge.
+std::string weak_cells(std::string scenario) {
+  const std::string stated = "cell_resistance: \"2mohm\"";
+  return scenario.replace(scenario.find(stated), stated.size(), "cell_resistance: \"60mohm\"");
+}
+
 /// One more node at the end of the chain, of a kind of its own.
 std::string last_node(const std::string& kind) {
   return R"(nodes { name: "z" kind: "other" } kind { name: "other" )" + kind + " }";
@@ -241,6 +247,16 @@ std::vector<KnownCapture> made() {
                R"(cells: 8 bleed { resistor: "33ohm" } measurement { snapshot: "8ms" per_cell: "1ms" bleed: KEPT_ON })"),
            "", R"(exact_within: "2mV")"),
        {}},
+      // Supplies fall and rise with the charge cycle, and have nothing to do with it.
+      {"watchdog through charge cycles",
+       M::watchdog,
+       {},
+       weak_cells(battery_ring(
+           "",
+           last_node(
+               R"(start_up: "10s" bleed { resistor: "33ohm" } supply { current: "10mA" } processor { watchdog: "200ms" duty { name: "store" every: "20s" takes: "10ms" takes_up_to: "240ms" jitter: "5s" } })"),
+           "")),
+       {13}},
       {"supply",
        M::supply,
        {M::watchdog},

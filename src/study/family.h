@@ -1,0 +1,28 @@
+// Endings of failed tries, by what kind of thing went wrong.
+#pragma once
+
+#include <cstdint>
+
+#include "study/evidence.h"
+
+namespace hopbench {
+
+/// What kind of thing went wrong; decides which mechanisms come into question.
+enum class Family : std::uint8_t {
+  wire,       // damaged, cut short, overrun or nothing, on a link
+  no_room,    // at a station
+  swallowed,  // not passed on, or not answered
+  changed,    // inside a station
+  late,
+  ignored,  // at the controller
+  refused,
+  mismatched,
+  bad_value,  // stale or wrong
+  truncated,  // values that did not fit
+  bad_ask,    // sent by the controller
+  unseen,     // no answer, and nobody saw why
+};
+
+Family family_of(Ending ending);
+
+}  // namespace hopbench
