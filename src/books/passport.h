@@ -39,6 +39,7 @@ struct Holdups {
   std::uint32_t fault = no_fault;  // the injected fault that held it up longest
   Nanos fault_held = 0;
 
+  [[nodiscard]] bool any() const { return without != std::array<Nanos, holdup_count>{}; }
   [[nodiscard]] Nanos operator[](Holdup which) const { return without[static_cast<std::size_t>(which)]; }
   Nanos& operator[](Holdup which) { return without[static_cast<std::size_t>(which)]; }
 };

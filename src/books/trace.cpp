@@ -192,21 +192,40 @@ void Traces::settle_tries(Trace& trace, Nanos now) const {
   }
 }
 
+namespace {
+
+auto row_key(const HopRow& row) { return std::tuple(row.start, row.link, row.attempt, row.answering, row.copy); }
+
+/// What became of the frame is known, or it is over.
+bool is_known(const Trace& trace, std::size_t row) { return trace.row_over[row] || trace.row_state[row] == 2; }
+
+}  // namespace
+
 void Traces::put_rows_in_order(Trace& trace) {
   for (std::size_t i = 0; i < trace.rows.size(); ++i) {
     if (trace.row_state[i] == 0) trace.rows[i].symptom = Symptom::nothing;
     if (trace.row_state[i] == 1) trace.rows[i].symptom = Symptom::too_short;
   }
   // Rows were added as frames set out, which two ways of running may interleave differently at equal times.
+  // Mostly they are in order.
+  bool in_order = true;
+  for (std::size_t i = 0; i < trace.rows.size() && in_order; ++i) {
+    in_order = is_known(trace, i) && (i == 0 || row_key(trace.rows[i - 1]) <= row_key(trace.rows[i]));
+  }
+  if (!in_order) sort_rows(trace);
+  std::sort(trace.row_truths.begin(), trace.row_truths.end(), [](const RowTruth& a, const RowTruth& b) {
+    return std::tuple(a.row, a.cause, a.fault, a.bit) < std::tuple(b.row, b.cause, b.fault, b.bit);
+  });
+  std::sort(trace.strikes.begin(), trace.strikes.end());
+}
+
+void Traces::sort_rows(Trace& trace) {
   order_.clear();
   for (std::uint32_t i = 0; i < trace.rows.size(); ++i) {
-    if (trace.row_over[i] || trace.row_state[i] == 2) order_.push_back(i);
+    if (is_known(trace, i)) order_.push_back(i);
   }
   std::sort(order_.begin(), order_.end(), [&](std::uint32_t a, std::uint32_t b) {
-    const auto key = [&](const HopRow& row) {
-      return std::tuple(row.start, row.link, row.attempt, row.answering, row.copy);
-    };
-    return std::tuple(key(trace.rows[a]), a) < std::tuple(key(trace.rows[b]), b);
+    return std::tuple(row_key(trace.rows[a]), a) < std::tuple(row_key(trace.rows[b]), b);
   });
   constexpr std::uint32_t left_out = 0xffffffff;
   place_.assign(trace.rows.size(), left_out);
@@ -218,10 +237,6 @@ void Traces::put_rows_in_order(Trace& trace) {
   trace.rows.swap(sorted_);
   std::erase_if(trace.row_truths, [&](const RowTruth& truth) { return place_[truth.row] == left_out; });
   for (RowTruth& truth : trace.row_truths) truth.row = place_[truth.row];
-  std::sort(trace.row_truths.begin(), trace.row_truths.end(), [](const RowTruth& a, const RowTruth& b) {
-    return std::tuple(a.row, a.cause, a.fault, a.bit) < std::tuple(b.row, b.cause, b.fault, b.bit);
-  });
-  std::sort(trace.strikes.begin(), trace.strikes.end());
 }
 
 void Traces::tell(const Trace& trace, Nanos now) {

@@ -133,6 +133,8 @@ class Traces {
   void close(Trace& trace, Nanos now);
   void settle_tries(Trace& trace, Nanos now) const;
   void put_rows_in_order(Trace& trace);
+  /// Those of which nobody knows yet are left out.
+  void sort_rows(Trace& trace);
   void tell(const Trace& trace, Nanos now);
 
   Sink* sink_;

@@ -100,8 +100,7 @@ void NodePost::pass_on(std::uint16_t link, const Content& content) {
 }
 
 /// Had something not held up what is in hand, when would its job have been due?
-void NodePost::count_waiting(std::uint32_t job, Nanos at, Passport& passport) const {
-  if (!node_.may_wait(job)) return;  // all come out as they were
+void NodePost::count_waiting(std::uint32_t job, Nanos at, Passport& passport) {
   constexpr std::array<Node::Skip, holdup_count> skips{Node::Skip::busyness, Node::Skip::measurement,
                                                        Node::Skip::nothing, Node::Skip::nothing};
   Holdups& holdups = passport.holdups;
@@ -114,6 +113,7 @@ void NodePost::count_waiting(std::uint32_t job, Nanos at, Passport& passport) co
     holdups.busy_there = busy_here;
     holdups.busy_station = node();
   }
+  if (TryNotes* notes = works_->traces.notes(passport.exchange, passport.key.attempt)) notes->holdups = holdups;
 }
 
 void NodePost::later(Nanos at, std::uint32_t job) {
@@ -121,10 +121,7 @@ void NodePost::later(Nanos at, std::uint32_t job) {
   Errand& errand = errands_[job];
   errand.open = true;
   errand.passport = in_hand_;
-  count_waiting(job, at, errand.passport);
-  if (TryNotes* notes = works_->traces.notes(in_hand_.exchange, in_hand_.key.attempt)) {
-    notes->holdups = errand.passport.holdups;
-  }
+  if (node_.may_wait(job)) count_waiting(job, at, errand.passport);
   works_->traces.hold(in_hand_.exchange);
   ++works_->jobs;
   const std::uint64_t word = (static_cast<std::uint64_t>(generation_) << 32U) | job;

@@ -105,7 +105,7 @@ class NodePost final : public Desk, public LinkEnd, public Actor {
   void send(std::uint16_t link, const Parcel& parcel);
   void send_on(std::uint16_t link, Parcel& parcel);
   [[nodiscard]] Parcel parcel_of(const Frame& frame, const Passport& passport) const;
-  void count_waiting(std::uint32_t job, Nanos at, Passport& passport) const;
+  void count_waiting(std::uint32_t job, Nanos at, Passport& passport);
 
   Works* works_;
   const std::vector<std::unique_ptr<Link>>* links_ = nullptr;

@@ -168,9 +168,9 @@ Role Node::role_of(const Frame& frame, std::uint16_t link) const {
   return protocol_->reads_as_answer(answer) || !protocol_->reads_as_ask(frame) ? Role::answer : Role::ask;
 }
 
-bool Node::claims(const Frame& frame) const {
+bool Node::claims(const Frame& frame, Protocol::Bound bound) const {
   if (frame.role != Role::ask) return false;
-  switch (protocol_->bound_for(frame, address_)) {
+  switch (bound) {
     case Protocol::Bound::here:
       return address_.has_value();
     case Protocol::Bound::everyone:
@@ -187,15 +187,18 @@ bool Node::claims(const Frame& frame) const {
 bool Node::takes_off(const Frame& heard, std::uint16_t link) const {
   Frame frame = heard;
   frame.role = role_of(heard, link);
+  return ends_with_me(frame, protocol_->bound_for(frame, address_));
+}
+
+bool Node::ends_with_me(const Frame& frame, Protocol::Bound bound) const {
   if (frame.role != Role::ask) {
     // An answer that names this node as its destination goes no further; where roles are not on the wire, answers carry
     // the address of the node that answers.
-    return protocol_->description().roles.tell_role == TellRole::by_field &&
-           protocol_->bound_for(frame, address_) == Protocol::Bound::here;
+    return protocol_->description().roles.tell_role == TellRole::by_field && bound == Protocol::Bound::here;
   }
   const bool last = table_->comes_round() && index_ == table_->last_node();
   if (last && protocol_->description().forward.unclaimed == Unclaimed::last_node_stops_it) return true;
-  return protocol_->bound_for(frame, address_) != Protocol::Bound::everyone && claims(frame);
+  return bound != Protocol::Bound::everyone && claims(frame, bound);
 }
 
 void Node::on_hearing(Nanos /*now*/, const Hearing& hearing) {
@@ -207,14 +210,15 @@ void Node::on_hearing(Nanos /*now*/, const Hearing& hearing) {
   ++frames_heard_;
   Frame frame = *hearing.frame;
   frame.role = role_of(frame, hearing.link);
-  const bool mine = claims(frame);
+  const Protocol::Bound bound = protocol_->bound_for(frame, address_);
+  const bool mine = claims(frame, bound);
   // What is passed on while it comes in needs no place to be kept in, unless this node is to act on it.
   const bool passes_by_itself = kind_->forwarding.kind != Forwarding::whole;
   if (kind_->buffer_bytes != 0 && protocol_->content_bytes(frame) > kind_->buffer_bytes &&
       (mine || !passes_by_itself)) {
     return desk_->no_room();
   }
-  if (takes_off(*hearing.frame, hearing.link)) {
+  if (ends_with_me(frame, bound)) {
     if (!mine) desk_->ends_here(Cause::unclaimed);
   } else if (!passes_by_itself) {
     if (passes(frame) || table_->onward(hearing.link) == nobody) {
@@ -227,7 +231,7 @@ void Node::on_hearing(Nanos /*now*/, const Hearing& hearing) {
   }
   if (!mine) return;
   desk_->takes();
-  const bool everyone = protocol_->bound_for(frame, address_) == Protocol::Bound::everyone;
+  const bool everyone = bound == Protocol::Bound::everyone;
   const bool answers = !everyone || protocol_->description().forward.broadcast_answered;
   // No ask has a topic that is marked as one of a refusal.
   const auto topic = hearing.frame->role == Role::refusal ? std::nullopt : protocol_->topic(frame);
@@ -242,8 +246,8 @@ void Node::on_damaged(const Hearing& hearing) {
     Frame ask;
     if (protocol_->parse(hearing.content->view(), ask) != Damage::check) return;
     ask.role = role_of(ask, hearing.link);
-    const bool everyone = protocol_->bound_for(ask, address_) == Protocol::Bound::everyone;
-    if (claims(ask) && !everyone) refuse_later(ask, Refusal::bad_check);
+    const Protocol::Bound bound = protocol_->bound_for(ask, address_);
+    if (claims(ask, bound) && bound != Protocol::Bound::everyone) refuse_later(ask, Refusal::bad_check);
     return;
   }
   const std::uint16_t onward = table_->onward(hearing.link);

@@ -130,7 +130,9 @@ class Node final : public Station, private PayloadSource, private Protocol::Regi
   };
 
   [[nodiscard]] Role role_of(const Frame& frame, std::uint16_t link) const;
-  [[nodiscard]] bool claims(const Frame& frame) const;
+  [[nodiscard]] bool claims(const Frame& frame, Protocol::Bound bound) const;
+  /// Of a frame with the role that it has here.
+  [[nodiscard]] bool ends_with_me(const Frame& frame, Protocol::Bound bound) const;
   [[nodiscard]] bool knows(std::uint32_t topic) const;
   [[nodiscard]] bool passes(const Frame& frame) const;  // as far as its topic goes
   void on_damaged(const Hearing& hearing);

@@ -170,6 +170,7 @@ void Link::judge(Flight& flight, bool whole) {
 /// Had something not held the frame up, when would it have started?
 void Link::count_waiting(Flight& flight) {
   Holdups& holdups = flight.parcel.passport.holdups;
+  const bool was_held_up = holdups.any();
   const Nanos now = works_->queue.now();
   const Nanos start = flight.sent.start();
   const Nanos end = flight.sent.end();
@@ -187,6 +188,7 @@ void Link::count_waiting(Flight& flight) {
   holdups[Holdup::clock] +=
       end - start - half_edge(0, std::uint64_t{flight.sent.chars()} * half_bits_, works_->nominal_period);
   occupied_.add({start, end, holdups.without});
+  if (!was_held_up && !holdups.any()) return;
   const FrameKey& key = flight.parcel.passport.key;
   if (TryNotes* notes = works_->traces.notes(flight.parcel.passport.exchange, key.attempt)) notes->holdups = holdups;
 }
