@@ -185,8 +185,10 @@ void Link::count_waiting(Flight& flight) {
     const bool all_as_it_was = holdups.without[i] == 0 && occupied_.last_without(i) == 0;
     if (!all_as_it_was) holdups.without[i] = start - occupied_.free_from(now - holdups.without[i], gap_, i);
   }
-  holdups[Holdup::clock] +=
-      end - start - half_edge(0, std::uint64_t{flight.sent.chars()} * half_bits_, works_->nominal_period);
+  if (sender_ != works_->nominal_period) {
+    holdups[Holdup::clock] +=
+        end - start - half_edge(0, std::uint64_t{flight.sent.chars()} * half_bits_, works_->nominal_period);
+  }
   occupied_.add({start, end, holdups.without});
   if (!was_held_up && !holdups.any()) return;
   const FrameKey& key = flight.parcel.passport.key;
