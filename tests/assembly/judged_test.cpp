@@ -2,7 +2,6 @@
 // docs/assembly.md tells the shares; HOPBENCH_SHARES=1 prints them.
 #include <cstdlib>
 #include <filesystem>
-#include <fstream>
 #include <iomanip>
 #include <iostream>
 #include <sstream>
@@ -11,7 +10,7 @@
 #include "support/catch.h"
 #include "support/physical_scenario.h"
 #include "support/random_scenario.h"
-#include "text/scenario.h"
+#include "support/shipped.h"
 
 namespace hopbench {
 namespace {
@@ -92,17 +91,10 @@ TEST_CASE("assembled from every hop without knowing the time-out, most is as the
 
 TEST_CASE("assembled from every hop of the shipped scenarios, nearly all is as the simulation has it", "[judged]") {
   Judgement all;
-  for (const auto& entry : fs::recursive_directory_iterator(fs::path(HOPBENCH_SOURCE_DIR) / "captures")) {
-    if (entry.path().extension() != ".txtpb") continue;
-    INFO(entry.path());
-    std::ifstream in(entry.path());
-    std::stringstream text;
-    text << in.rdbuf();
-    std::vector<Problem> problems;
-    const auto scenario =
-        load_scenario({entry.path().string(), text.str()}, buses_beside(entry.path().string()), problems);
-    if (!scenario) continue;  // a bus description
-    all += judged(scenario->bus, scenario->chain, 400, true);
+  for (const auto& path : shipped_scenarios()) {
+    INFO(path);
+    const Scenario scenario = scenario_in(path);
+    all += judged(scenario.bus, scenario.chain, 400, true);
   }
   check("shipped scenarios, time-out stated", all, {0.999, 0.99, 0.99, 0.99});
 }

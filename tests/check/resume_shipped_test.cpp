@@ -1,47 +1,23 @@
 // Each scenario that is shipped, broken off and gone on with: its records are those of the unbroken run.
 #include <algorithm>
 #include <filesystem>
-#include <fstream>
-#include <sstream>
 #include <string>
 #include <vector>
 
 #include "support/broken_run.h"
 #include "support/catch.h"
 #include "support/dice.h"
-#include "text/scenario.h"
+#include "support/shipped.h"
 
 namespace hopbench {
-namespace {
-
-std::vector<std::filesystem::path> shipped() {
-  std::vector<std::filesystem::path> files;
-  for (const auto& entry : std::filesystem::recursive_directory_iterator(HOPBENCH_SOURCE_DIR "/captures")) {
-    if (entry.path().extension() == ".txtpb") files.push_back(entry.path());
-  }
-  std::sort(files.begin(), files.end());
-  return files;
-}
-
-Scenario loaded_from(const std::filesystem::path& file) {
-  std::ifstream in(file);
-  std::stringstream text;
-  text << in.rdbuf();
-  std::vector<Problem> problems;
-  auto scenario = load_scenario({file.string(), text.str()}, buses_beside(file.string()), problems);
-  REQUIRE(scenario);
-  return *scenario;
-}
-
-}  // namespace
-
 TEST_CASE("each shipped scenario tells the same when it is broken off and gone on with") {
   constexpr std::uint64_t exchanges = 1'500;
   const std::vector<std::vector<Way>> ways{{Way::repeats}, {Way::every_byte, Way::events, Way::repeats}};
-  REQUIRE(shipped().size() > 40);
-  for (const std::filesystem::path& file : shipped()) {
+  const auto files = shipped_scenarios();
+  REQUIRE(files.size() > 40);
+  for (const std::filesystem::path& file : files) {
     INFO(file);
-    const Scenario scenario = loaded_from(file);
+    const Scenario scenario = scenario_in(file);
     const Protocol protocol(scenario.bus);
     const ChainDescription& chain = scenario.chain;
     Collector counted;

@@ -4,6 +4,7 @@
 #include <iterator>
 #include <map>
 
+#include "a_look.h"
 #include "measure/sample_run.h"
 #include "picture/picture.h"
 #include "run_to_look_at.h"
@@ -11,26 +12,6 @@
 
 namespace hopbench {
 namespace {
-
-std::unique_ptr<Picture> opened(const std::string& path) {
-  std::string why;
-  bool no_capture = false;
-  auto picture = Picture::open(path, why, no_capture);
-  INFO(why);
-  REQUIRE(picture);
-  return picture;
-}
-
-void read_all(Picture& picture) {
-  while (picture.grow(777) > 0) {
-  }
-  REQUIRE(picture.caught_up());
-}
-
-std::string bytes_of(const std::string& path) {
-  std::ifstream file(path, std::ios::binary);
-  return {std::istreambuf_iterator<char>(file), std::istreambuf_iterator<char>()};
-}
 
 /// What a capture tells, read from its start by nothing but the reader.
 struct Told {
@@ -122,13 +103,13 @@ TEST_CASE("damage is told at every look, and what is missing is never shown as n
     first->grow(3000 + dice.below(12'000));
     REQUIRE(first->keep());
     const auto second_look = opened(folder.file(name));
-    read_all(*first);
-    read_all(*second_look);
+    read_all(*first, 777);
+    read_all(*second_look, 777);
     check_equal(*first, *second_look);
     REQUIRE(second_look->keep());
     const auto third = opened(folder.file(name));
     if (third->ended()) CHECK(third->caught_up());
-    read_all(*third);
+    read_all(*third, 777);
     check_equal(*first, *third);
     CHECK(third->damage().in_the_middle() ==
           (told.starts.size() < whole.starts.size() || first->damage().in_the_middle()));
@@ -137,7 +118,7 @@ TEST_CASE("damage is told at every look, and what is missing is never shown as n
     third->show(*Filter::parse("hop 4", third->run(), why));
     third->grow(500);
     third->show(Filter{});
-    read_all(*third);
+    read_all(*third, 777);
     check_equal(*first, *third);
     for (const Nanos span : {64 * millisecond, 1024 * millisecond, 16'384 * millisecond, 131'072 * millisecond}) {
       for (int n = 0; n < 4; ++n) {
@@ -157,7 +138,7 @@ TEST_CASE("nothing is known of a hole between two cuts that were joined, from ne
   const Told told(folder.file("j.cap"));
   const auto picture = opened(folder.file("j.cap"));
   for (const bool read : {false, true}) {
-    if (read) read_all(*picture);
+    if (read) read_all(*picture, 777);
     for (const Nanos span : {64 * millisecond, 1024 * millisecond, 16'384 * millisecond, 131'072 * millisecond}) {
       for (const Nanos at : {12 * 60, 20 * 60, 30 * 60, 37 * 60}) {
         const Nanos from = (slot_of(at * second, span) - 10) * span;
@@ -178,7 +159,7 @@ TEST_CASE("nothing is known of a hole between two cuts that were joined, from ne
 TEST_CASE("a filter that is taken away again gives back at once what was read") {
   const looked_at::Recorded folder;
   const auto picture = opened(folder.capture());
-  read_all(*picture);
+  read_all(*picture, 777);
   const auto all = picture->slices().sum(0, 3600 * second);
   std::string why;
   picture->show(*Filter::parse("hop 4", picture->run(), why));

@@ -3,31 +3,12 @@
 #include <fstream>
 #include <iterator>
 
+#include "a_look.h"
 #include "run_to_look_at.h"
 #include "support/catch.h"
 
 namespace hopbench {
 namespace {
-
-std::unique_ptr<Picture> opened(const std::string& path) {
-  std::string why;
-  bool no_capture = false;
-  auto picture = Picture::open(path, why, no_capture);
-  INFO(why);
-  REQUIRE(picture);
-  return picture;
-}
-
-void read_all(Picture& picture) {
-  while (picture.grow(10'000) > 0) {
-  }
-  REQUIRE(picture.caught_up());
-}
-
-std::string bytes_of(const std::string& path) {
-  std::ifstream file(path, std::ios::binary);
-  return {std::istreambuf_iterator<char>(file), std::istreambuf_iterator<char>()};
-}
 
 void append(const std::string& path, const std::string& bytes) {
   std::ofstream file(path, std::ios::binary | std::ios::app);

@@ -1,16 +1,14 @@
 // The scenarios of captures/mechanisms: each loses replies by its one mechanism, and what a designer would do about it
 // brings them down.
 #include <filesystem>
-#include <fstream>
 #include <map>
 #include <set>
-#include <sstream>
 
 #include "chain/chain.h"
 #include "seen/ignoring_sink.h"
 #include "seen/mechanism.h"
 #include "support/catch.h"
-#include "text/scenario.h"
+#include "support/shipped.h"
 
 namespace hopbench {
 namespace {
@@ -33,20 +31,12 @@ struct TryCount final : IgnoringSink {
 };
 
 TryCount run(const std::string& name) {
-  const std::string path = folder / (name + ".txtpb");
-  std::ifstream in(path);
-  REQUIRE(in);
-  std::stringstream text;
-  text << in.rdbuf();
-  std::vector<Problem> problems;
-  const TextFile file{path, text.str()};
-  const auto scenario = load_scenario(file, buses_beside(path), problems);
-  if (!scenario) FAIL(render(problems.front(), file));
-  CHECK(scenario->chain.name == name);
-  const Protocol protocol(scenario->bus);
+  const Scenario scenario = shipped_scenario("mechanisms/" + name);
+  CHECK(scenario.chain.name == name);
+  const Protocol protocol(scenario.bus);
   TryCount count;
-  Chain chain(protocol, scenario->chain, scenario->chain.seed, Way::repeats, Seat::simulated, count);
-  REQUIRE(chain.run_until(scenario->chain.run_for));
+  Chain chain(protocol, scenario.chain, scenario.chain.seed, Way::repeats, Seat::simulated, count);
+  REQUIRE(chain.run_until(scenario.chain.run_for));
   chain.finish({});
   return count;
 }

@@ -1,10 +1,7 @@
 // What of a scenario's mechanisms a real controller meets at a port: the same asks are put to the chain with and
 // without each of them, and what comes out is compared.
-#include <filesystem>
-#include <fstream>
 #include <map>
 #include <span>
-#include <sstream>
 #include <string>
 #include <vector>
 
@@ -13,12 +10,11 @@
 #include "scenario/without.h"
 #include "seen/ignoring_sink.h"
 #include "support/catch.h"
-#include "text/scenario.h"
+#include "support/shipped.h"
 
 namespace hopbench {
 namespace {
 
-namespace fs = std::filesystem;
 constexpr Nanos minute = 60 * second;
 constexpr Nanos hour = 60 * minute;
 
@@ -73,18 +69,6 @@ bool hears_the_same(const Protocol& protocol, const ChainDescription& one, const
   return true;
 }
 
-Scenario scenario_of(const fs::path& path) {
-  std::ifstream in(path);
-  REQUIRE(in);
-  std::stringstream text;
-  text << in.rdbuf();
-  std::vector<Problem> problems;
-  const TextFile file{path.string(), text.str()};
-  const auto scenario = load_scenario(file, buses_beside(path.string()), problems);
-  if (!scenario) FAIL(render(problems.front(), file));
-  return *scenario;
-}
-
 }  // namespace
 
 TEST_CASE("a mechanism is said to act at a real port if a controller there can hear it", "[at_port]") {
@@ -112,7 +96,7 @@ TEST_CASE("a mechanism is said to act at a real port if a controller there can h
     INFO(name_of(mechanism));
     REQUIRE(shown.count(mechanism) == 1);
     const auto& [file, span] = shown.at(mechanism);
-    auto scenario = scenario_of(fs::path(HOPBENCH_SOURCE_DIR) / "captures" / (file + ".txtpb"));
+    auto scenario = shipped_scenario(file);
     scenario.chain.seed = 6;  // with many others the supply holds longer
     REQUIRE(has_mechanism(scenario.chain, mechanism));
     const Protocol protocol(scenario.bus);

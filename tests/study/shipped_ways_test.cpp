@@ -1,31 +1,16 @@
 // Every scenario that is shipped, run in the three ways: equal records, with the bytes of all that was heard, and equal
 // captures, byte for byte.
 #include <cstdlib>
-#include <filesystem>
-#include <fstream>
-#include <sstream>
+#include <string>
+#include <vector>
 
 #include "../record/capture_tools.h"
 #include "chain/chain.h"
 #include "support/catch.h"
-#include "text/scenario.h"
+#include "support/shipped.h"
 
 namespace hopbench {
 namespace {
-
-namespace fs = std::filesystem;
-
-Scenario scenario_of(const fs::path& path) {
-  std::ifstream in(path);
-  REQUIRE(in);
-  std::stringstream text;
-  text << in.rdbuf();
-  std::vector<Problem> problems;
-  const TextFile file{path.string(), text.str()};
-  const auto scenario = load_scenario(file, buses_beside(path.string()), problems);
-  if (!scenario) FAIL(render(problems.front(), file));
-  return *scenario;
-}
 
 void run(const Scenario& scenario, Way way, std::uint64_t exchanges, Sink& sink) {
   const Protocol protocol(scenario.bus);
@@ -59,18 +44,16 @@ void require_equal(const std::vector<std::string>& one, const std::vector<std::s
 TEST_CASE("every shipped scenario gives equal records and captures in all three ways") {
   const char* more = std::getenv("HOPBENCH_EXCHANGES");
   const std::uint64_t exchanges = more == nullptr ? 1'000 : std::strtoull(more, nullptr, 10);
-  std::size_t scenarios = 0;
-  for (const auto& entry : fs::recursive_directory_iterator(fs::path(HOPBENCH_SOURCE_DIR) / "captures")) {
-    if (entry.path().extension() != ".txtpb") continue;
-    INFO(entry.path().string());
-    const Scenario scenario = scenario_of(entry.path());
+  const auto files = shipped_scenarios();
+  CHECK(files.size() > 40);
+  for (const auto& path : files) {
+    INFO(path.string());
+    const Scenario scenario = scenario_in(path);
     const auto events = told(scenario, Way::events, exchanges);
     require_equal(events, told(scenario, Way::repeats, exchanges));
     require_equal(std::vector(events), told(scenario, Way::every_byte, exchanges));
     REQUIRE(captured(scenario, Way::events, exchanges) == captured(scenario, Way::repeats, exchanges));
-    ++scenarios;
   }
-  CHECK(scenarios > 40);
 }
 
 }  // namespace hopbench

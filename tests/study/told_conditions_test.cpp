@@ -5,10 +5,8 @@
 #include <bit>
 #include <cstdlib>
 #include <deque>
-#include <fstream>
 #include <map>
 #include <memory>
-#include <sstream>
 
 #include "chain/chain.h"
 #include "measure/fan_out.h"
@@ -20,6 +18,7 @@
 #include "support/buses.h"
 #include "support/catch.h"
 #include "support/physical_scenario.h"
+#include "support/shipped.h"
 #include "support/small_chain.h"
 #include "text/scenario.h"
 
@@ -103,18 +102,6 @@ class Against final : public WholeSink {
   const ChainDescription* chain_;
   std::deque<At> states_;
 };
-
-Scenario shipped(const std::string& name) {
-  const std::string path = std::string(HOPBENCH_SOURCE_DIR) + "/captures/mechanisms/" + name + ".txtpb";
-  std::ifstream in(path);
-  REQUIRE(in);
-  std::stringstream text;
-  text << in.rdbuf();
-  std::vector<Problem> problems;
-  auto scenario = load_scenario({path, text.str()}, buses_beside(path), problems);
-  REQUIRE(scenario);
-  return *scenario;
-}
 
 std::uint64_t scenarios() {
   const char* wanted = std::getenv("HOPBENCH_SCENARIOS");
@@ -249,7 +236,7 @@ struct MadeUp {
 TEST_CASE("what a shipped scenario's boards tell is what the simulation states") {
   for (const std::string name : {"bleed-edges", "supply", "clock"}) {
     CAPTURE(name);
-    auto scenario = shipped(name);
+    auto scenario = shipped_scenario("mechanisms/" + name);
     const Protocol protocol(scenario.bus);
     Against against(protocol, scenario.chain);
     Chain chain(protocol, scenario.chain, 1, Way::repeats, Seat::simulated, against);
@@ -288,7 +275,7 @@ TEST_CASE("what boards of random scenarios tell is what the simulation states") 
 }
 
 TEST_CASE("a string current that a bus has a field for is told, and only then") {
-  auto scenario = shipped("charger");
+  auto scenario = shipped_scenario("mechanisms/charger");
   for (auto& topic : scenario.bus.topics) {
     if (topic.name != "conditions") continue;
     FieldSpec field = buses::quantity("current", 32, "string_current_ma", "mA");
@@ -462,7 +449,7 @@ TEST_CASE("what a bus has no topic for is unknown, and said to be not told on it
 TEST_CASE("an explanation at the controller uses nothing that the simulation states") {
   for (const std::string name : {"bleed-edges", "charger", "clock"}) {
     CAPTURE(name);
-    auto scenario = shipped(name);
+    auto scenario = shipped_scenario("mechanisms/" + name);
     const Protocol protocol(scenario.bus);
     std::array<EvidenceFold, 4> folds;
     std::vector<std::unique_ptr<AtController>> eyes;
