@@ -95,10 +95,8 @@ class FaultCheck {
     }
     if (fault_->kind == FaultClass::sequence && fault_->by <= chain_->controller.time_out) {
       spot_.in("by").warn(fmt::format(
-          "a frame changes places with the next only if both are on their way over a hop at once, and a controller "
-          "that "
-          "waits for each answer never has two: with this plan the fault {}; it shows with a controller that has "
-          "several asks in flight (emulate){}",
+          "SEQUENCE needs two frames on a hop at once, and a controller that waits for each answer never has two: with "
+          "this plan the fault {}; it shows with several asks in flight (emulate){}",
           fault_->by == 0 ? "does nothing" : "only delays",
           fault_->by == 0 ? ", if by says how long a frame waits for the next" : ""));
     }

@@ -353,7 +353,7 @@ TEST_CASE("faults that never strike") {
        fault("SEQUENCE"),
        warning,
        "fault {",
-       {"changes places with the next", "does nothing", "several asks in flight", "if by says how long"}},
+       {"needs two frames on a hop at once", "does nothing", "several asks in flight", "if by says how long"}},
       {"the same, held back", fault("SEQUENCE by: \"2ms\""), warning, "\"2ms\"", {"only delays"}},
       {"more cells than can be bled",
        fault("LOSS while_balancing: 9", electrical),
