@@ -2,6 +2,7 @@
 // and what became of it on its way. A passport travels beside the frame; stations are compiled without this header.
 #pragma once
 
+#include <algorithm>
 #include <array>
 #include <cstddef>
 #include <cstdint>
@@ -39,7 +40,9 @@ struct Holdups {
   std::uint32_t fault = no_fault;  // the injected fault that held it up longest
   Nanos fault_held = 0;
 
-  [[nodiscard]] bool any() const { return without != std::array<Nanos, holdup_count>{}; }
+  [[nodiscard]] bool any() const {
+    return std::any_of(without.begin(), without.end(), [](Nanos earlier) { return earlier != 0; });
+  }
   [[nodiscard]] Nanos operator[](Holdup which) const { return without[static_cast<std::size_t>(which)]; }
   Nanos& operator[](Holdup which) { return without[static_cast<std::size_t>(which)]; }
 };

@@ -40,14 +40,14 @@ void ControllerPost::begin(const Asking& asking, const Frame& ask) {
   works_->protocol.encode(ask, trace.asked);
 }
 
-ControllerPost::Sending ControllerPost::ask(const Frame& ask) {
+ControllerPost::Sending ControllerPost::ask(const Frame& ask, bool reads) {
   Trace& trace = *works_->traces.find(exchange_);
   const auto attempt = static_cast<std::uint8_t>(trace.attempts.size());
   Parcel parcel;
   parcel.frame = ask;
   parcel.passport.key = {entry_hash_, turn_, attempt, false, 0};
   parcel.passport.exchange = exchange_;
-  if (!works_->protocol.as_read(ask)) {
+  if (!reads) {
     parcel.raw = true;
     works_->protocol.encode(ask, parcel.content);
   }

@@ -37,7 +37,7 @@ class ControllerPost final : public ControllerDesk, public LinkEnd, public Actor
   [[nodiscard]] bool may_begin() const override { return works_->traces.opened() < most_; }
   void wake(Nanos at, Rank rank, std::uint8_t port, std::uint64_t what) override;
   void begin(const Asking& asking, const Frame& ask) override;
-  Sending ask(const Frame& ask) override;
+  Sending ask(const Frame& ask, bool reads) override;
   void takes(Outcome outcome, const Frame& frame) override;
   void cannot_read() override;
   void has_no_use() override;

@@ -17,15 +17,16 @@ void NodePost::heard(Nanos now, std::uint16_t link, const Finding& finding, Symp
     Content content;
     listener_->heard(sighting_of(works_->protocol, now, link, finding, symptom, content));
   }
-  in_hand_ = flight == nullptr ? Passport{} : flight->parcel.passport;
-  in_hand_.inherited = symptom != Symptom::none;
+  heard_ = flight == nullptr ? nobodys_ : flight->parcel.passport;
+  heard_.inherited = symptom != Symptom::none;
+  in_hand_ = &heard_;
   heard_on_ = link;
   heard_row_ = flight == nullptr ? 0xffffffff : flight->row;
-  if (symptom == Symptom::none && !in_hand_.key.answering && node() == works_->table.last_node()) {
-    if (TryNotes* notes = works_->traces.notes(in_hand_.exchange, in_hand_.key.attempt)) notes->went_all_way = true;
+  if (symptom == Symptom::none && !heard_.key.answering && node() == works_->table.last_node()) {
+    if (TryNotes* notes = works_->traces.notes(heard_.exchange, heard_.key.attempt)) notes->went_all_way = true;
   }
   node_.on_hearing(now, {link, finding.first_edge, finding.end, symptom, &finding.frame, &finding.content});
-  in_hand_ = {};
+  in_hand_ = &nobodys_;
 }
 
 Parcel NodePost::parcel_of(const Frame& frame, const Passport& passport) const {
@@ -44,7 +45,7 @@ Parcel NodePost::parcel_of(const Frame& frame, const Passport& passport) const {
 void NodePost::send(std::uint16_t link, const Parcel& parcel) { (*links_)[link]->send(parcel); }
 
 void NodePost::answer(std::uint16_t link, const Frame& frame, const AnswerNotes& notes) {
-  Passport passport = in_hand_;
+  Passport passport = *in_hand_;
   passport.key.answering = true;
   passport.taken_at = notes.taken_at;
   passport.off_by_uv = notes.off_by_uv;
@@ -65,7 +66,7 @@ void NodePost::answer(std::uint16_t link, const Frame& frame, const AnswerNotes&
 }
 
 void NodePost::refuse(std::uint16_t link, const Frame& frame) {
-  Passport passport = in_hand_;
+  Passport passport = *in_hand_;
   passport.key.answering = true;
   passport.inherited = false;
   if (record_ != nullptr) ++record_->answers;
@@ -84,15 +85,19 @@ void NodePost::send_on(std::uint16_t link, Parcel& parcel) {
 }
 
 void NodePost::pass_on(std::uint16_t link, const Frame& frame) {
+  if (works_->injector.empty_memory()) {
+    (*links_)[link]->send(frame, *in_hand_);
+    return;
+  }
   Parcel parcel;
-  parcel.passport = in_hand_;
+  parcel.passport = *in_hand_;
   parcel.frame = frame;
   send_on(link, parcel);
 }
 
 void NodePost::pass_on(std::uint16_t link, const Content& content) {
   Parcel parcel;
-  parcel.passport = in_hand_;
+  parcel.passport = *in_hand_;
   parcel.raw = true;
   parcel.content = content;
   (void)works_->protocol.parse(content.view(), parcel.frame);
@@ -120,9 +125,9 @@ void NodePost::later(Nanos at, std::uint32_t job) {
   if (job >= errands_.size()) errands_.resize(job + std::size_t{1});
   Errand& errand = errands_[job];
   errand.open = true;
-  errand.passport = in_hand_;
+  errand.passport = *in_hand_;
   if (node_.may_wait(job)) count_waiting(job, at, errand.passport);
-  works_->traces.hold(in_hand_.exchange);
+  works_->traces.hold(in_hand_->exchange);
   ++works_->jobs;
   const std::uint64_t word = (static_cast<std::uint64_t>(generation_) << 32U) | job;
   works_->queue.push(at, Rank::wake, Works::node_entity(node_.index()), 0, *this, word);
@@ -152,9 +157,9 @@ void NodePost::on_event(Nanos now, std::uint64_t what) {
   if ((what >> 32U) != generation_) return;  // from before a reset
   const auto job = static_cast<std::uint32_t>(what);
   Errand& errand = errands_[job];
-  in_hand_ = errand.passport;
+  in_hand_ = &errand.passport;
   node_.on_job(job);
-  in_hand_ = {};
+  in_hand_ = &nobodys_;
   errand.open = false;
   --works_->jobs;
   works_->traces.release(errand.passport.exchange, now);
@@ -168,12 +173,12 @@ std::int64_t NodePost::bleed_drop_uv(std::uint32_t cell, Nanos at) const {
   return surroundings_->pack().bleed_drop_uv(node_.index(), cell, at);
 }
 
-void NodePost::ends_here(Cause why) { works_->traces.blame(in_hand_, {why, node(), nobody, no_fault}); }
+void NodePost::ends_here(Cause why) { works_->traces.blame(*in_hand_, {why, node(), nobody, no_fault}); }
 
 void NodePost::takes() {
-  const Trace* trace = works_->traces.find(in_hand_.exchange);
+  const Trace* trace = works_->traces.find(in_hand_->exchange);
   if (trace == nullptr || trace->node != node()) return;
-  TryNotes* notes = works_->traces.notes(in_hand_.exchange, in_hand_.key.attempt);
+  TryNotes* notes = works_->traces.notes(in_hand_->exchange, in_hand_->key.attempt);
   if (notes == nullptr) return;
   notes->taken = true;
   // A node behind it whose clock is faster may have known the end of the frame sooner.
@@ -183,12 +188,12 @@ void NodePost::takes() {
 
 void NodePost::no_room() {
   if (heard_row_ == 0xffffffff) return;
-  works_->traces.resolve_row(in_hand_.exchange, heard_row_, Symptom::no_room);
-  works_->traces.add_truth(in_hand_.exchange, {heard_row_, Cause::short_buffer, no_fault, 0xffffffffU, false});
+  works_->traces.resolve_row(in_hand_->exchange, heard_row_, Symptom::no_room);
+  works_->traces.add_truth(in_hand_->exchange, {heard_row_, Cause::short_buffer, no_fault, 0xffffffffU, false});
   // What is for everyone has gone on to the next by now, if this node passes on what comes as it comes.
-  const Trace* trace = works_->traces.find(in_hand_.exchange);
+  const Trace* trace = works_->traces.find(in_hand_->exchange);
   if (trace != nullptr && trace->everyone && node_.kind().forwarding.kind != Forwarding::whole) return;
-  works_->traces.blame(in_hand_, {Cause::short_buffer, node(), heard_on_, no_fault});
+  works_->traces.blame(*in_hand_, {Cause::short_buffer, node(), heard_on_, no_fault});
 }
 
 }  // namespace hopbench

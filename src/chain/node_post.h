@@ -117,7 +117,9 @@ class NodePost final : public Desk, public LinkEnd, public Actor {
   std::uint32_t generation_ = 0;
 
   // while the node is being told something
-  Passport in_hand_;
+  const Passport nobodys_;
+  const Passport* in_hand_ = &nobodys_;
+  Passport heard_;
   std::uint16_t heard_on_ = nobody;
   std::uint32_t heard_row_ = 0xffffffff;
 };

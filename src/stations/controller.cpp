@@ -176,7 +176,9 @@ const Frame& Controller::make_ask(std::uint32_t entry) {
   filling_ = &plan;
   // What cannot be filled stays empty: the node will refuse it.
   (void)protocol_->fill(ask_, Protocol::Side::ask, {}, *this);
-  ask_ = protocol_->as_read(ask_).value_or(ask_);
+  const std::optional<Frame> read = protocol_->as_read(ask_);
+  ask_reads_ = read.has_value();
+  if (read) ask_ = *read;
   return ask_;
 }
 
@@ -212,7 +214,7 @@ void Controller::send_try() {
   garbled_ = mismatched_ = false;
   state_ = State::waiting;
   ++generation_;
-  const ControllerDesk::Sending sent = desk_->ask(ask_);
+  const ControllerDesk::Sending sent = desk_->ask(ask_, ask_reads_);
   if (attempt_ == 0) started_ = sent.start;
   last_edge_ = sent.end;
   cut_by_clock_ = false;

@@ -141,6 +141,7 @@ class Controller final : public Station, private PayloadSource {
   std::uint32_t entry_ = 0;
   std::uint64_t expected_sender_ = 0;
   Frame ask_;
+  bool ask_reads_ = true;  // its bytes say what it says
   std::uint8_t attempt_ = 0;
   Nanos started_ = 0;
   Nanos last_edge_ = -1;

@@ -29,12 +29,12 @@ class ControllerDesk {
   virtual void wake(Nanos at, Rank rank, std::uint8_t port, std::uint64_t what) = 0;
 
   virtual void begin(const Asking& asking, const Frame& ask) = 0;
-  /// Sends the ask for a try, as soon as the link is free.
+  /// Sends the ask for a try, as soon as the link is free. `reads`: its bytes say what the frame says.
   struct Sending {
     Nanos start = 0;
     Nanos end = 0;
   };
-  virtual Sending ask(const Frame& ask) = 0;
+  virtual Sending ask(const Frame& ask, bool reads) = 0;
 
   // What has just been heard. -----------------------------------------------------------------------------
   /// It is the answer (or the refusal, or what went round) that the exchange waits for: the exchange is over.

@@ -37,6 +37,7 @@ class Link final : public Actor {
 
   /// Puts a frame on the link as soon as it is free.
   Sent send(const Parcel& parcel);
+  Sent send(const Frame& frame, const Passport& passport);
   /// Bytes of a real station, on the link as soon as it is free (unpaced), or heard as they stand at `now` already
   /// (paced, `flags` as in Arrival). They belong to the frame of `parcel`; `row` is its row so far, none yet if
   /// 0xffffffff. Returns the row.
@@ -76,6 +77,8 @@ class Link final : public Actor {
   [[nodiscard]] static std::uint64_t word(Kind kind, std::uint64_t which) { return (kind << 32U) | which; }
 
   Flight& prepare(const Parcel& parcel);
+  Flight& prepare(const Frame& frame, const Passport& passport);
+  Sent send(Flight& flight);
   void judge(Flight& flight, bool whole);
   void start(Flight& flight);
   void pass(Flight& flight, Nanos at);

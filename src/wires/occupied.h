@@ -21,7 +21,10 @@ class Occupied {
   };
 
   /// Spans come in the order in which frames went over the link.
-  void add(const Span& span) { spans_[added_++ % remembered] = span; }
+  void add(const Span& span) {
+    spans_[added_++ % remembered] = span;
+    held_up_ = std::any_of(span.without.begin(), span.without.end(), [](Nanos earlier) { return earlier != 0; });
+  }
   /// When a frame that wanted to start at `at` could have, all other frames being without that holdup too. What is too
   /// long ago counts as free.
   [[nodiscard]] Nanos free_from(Nanos at, Nanos gap, std::size_t holdup) const {
@@ -38,6 +41,9 @@ class Occupied {
     return added_ == 0 ? 0 : spans_[(added_ - 1) % remembered].without[holdup];
   }
 
+  /// Something would have let the last frame come earlier.
+  [[nodiscard]] bool last_held_up() const { return held_up_; }
+
   void keep(Archive& archive) {
     // In the order in which they were added; where in the ring they lie is nobody's business.
     std::vector<Span> spans;
@@ -49,6 +55,7 @@ class Occupied {
     });
     if (!archive.good() || !archive.restores()) return;
     added_ = 0;
+    held_up_ = false;
     for (const Span& span : spans) add(span);
   }
 
@@ -56,6 +63,7 @@ class Occupied {
   static constexpr std::size_t remembered = 32;
   std::array<Span, remembered> spans_;
   std::size_t added_ = 0;
+  bool held_up_ = false;
 };
 
 }  // namespace hopbench
