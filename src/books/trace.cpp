@@ -40,8 +40,7 @@ Trace& Traces::open(std::uint32_t entry, std::uint64_t turn, std::uint16_t node,
   return *open_.back();
 }
 
-Trace* Traces::find(std::uint64_t number) {
-  if (!open_.empty() && open_.back()->number == number) return open_.back().get();
+Trace* Traces::find_earlier(std::uint64_t number) {
   // Where answers are held back long, very many are open.
   const auto place = std::lower_bound(open_.begin(), open_.end(), number,
                                       [](const auto& trace, std::uint64_t wanted) { return trace->number < wanted; });

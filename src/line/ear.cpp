@@ -12,6 +12,7 @@ Ear::Ear(const Protocol& protocol, const ReceiverSpec& spec, Period period)
 
 void Ear::set_period(Period period) {
   receiver_.set_period(period);
+  step_.known = false;
   decoder_.set_period(period);
   end_silence_ = protocol_->end_silence(period);
 }
@@ -20,7 +21,9 @@ bool Ear::idle_at(Nanos start) const {
   return receiver_.idle() && decoder_.idle() && (!clean_ || clean_->known_at < start);
 }
 
-Finding Ear::finding_of(const Frame& frame, const Timing& timing, std::uint32_t tag, Nanos known_at) const {
+namespace {
+void add_finding(const Frame& frame, const Timing& timing, std::uint32_t tag, Nanos known_at,
+                 std::vector<Finding>& findings) {
   Finding finding;
   finding.first_edge = timing.start();
   finding.end = timing.end();
@@ -29,15 +32,16 @@ Finding Ear::finding_of(const Frame& frame, const Timing& timing, std::uint32_t 
   finding.last_tag = tag;
   finding.chars = timing.chars();
   finding.frame = frame;
-  return finding;
+  findings.push_back(finding);
 }
+}  // namespace
 
 void Ear::hear_clean(const Frame& frame, const Timing& timing, std::uint32_t tag, std::vector<Finding>& findings) {
   // The silence behind the one before is over by then, and nobody has come to say so yet.
-  if (clean_) findings.push_back(finding_of(clean_->frame, clean_->timing, clean_->tag, clean_->known_at));
+  if (clean_) add_finding(clean_->frame, clean_->timing, clean_->tag, clean_->known_at, findings);
   clean_.reset();
   if (end_silence_ == 0) {
-    findings.push_back(finding_of(frame, timing, tag, timing.end()));
+    add_finding(frame, timing, tag, timing.end(), findings);
   } else {
     clean_ = Clean{frame, timing, tag, timing.end() + end_silence_};
   }
@@ -83,7 +87,7 @@ Nanos Ear::wants_wake() const {
 
 void Ear::wake(Nanos now, std::vector<Finding>& findings) {
   if (clean_ && clean_->known_at <= now) {
-    findings.push_back(finding_of(clean_->frame, clean_->timing, clean_->tag, clean_->known_at));
+    add_finding(clean_->frame, clean_->timing, clean_->tag, clean_->known_at, findings);
     clean_.reset();
   }
   if (receiver_.undecided_until() <= now) {

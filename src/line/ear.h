@@ -23,10 +23,12 @@ class Ear {
 
   /// Nothing half heard: a transmission that begins at `start` is judged by itself.
   [[nodiscard]] bool idle_at(Nanos start) const;
-  /// Whether a sender with bits of `sent` is surely heard well.
-  /// (low levels `stretch` longer than sent).
-  [[nodiscard]] bool surely_in_step(Period sent, Nanos stretch) const {
-    return receiver_.surely_in_step(sent, stretch);
+  /// Whether a sender with bits of `sent` is surely heard well (low levels `stretch` longer than sent).
+  [[nodiscard]] bool surely_in_step(Period sent, Nanos stretch) {
+    if (!step_.known || step_.sent != sent || step_.stretch != stretch) {
+      step_ = {true, sent, stretch, receiver_.surely_in_step(sent, stretch)};
+    }
+    return step_.in_step;
   }
   /// The listening station's clock goes otherwise from now on.
   void set_period(Period period);
@@ -56,11 +58,17 @@ class Ear {
     std::uint32_t tag;
     Nanos known_at;
   };
+  struct Step {  // what was last asked of the receiver: from frame to frame it seldom changes
+    bool known = false;
+    Period sent = 0;
+    Nanos stretch = 0;
+    bool in_step = false;
+  };
   void break_clean(std::vector<Finding>& findings);
-  [[nodiscard]] Finding finding_of(const Frame& frame, const Timing& timing, std::uint32_t tag, Nanos known_at) const;
 
   const Protocol* protocol_;
   Receiver receiver_;
+  Step step_;
   Decoder decoder_;
   Nanos end_silence_;
   std::optional<Clean> clean_;
