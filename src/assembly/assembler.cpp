@@ -288,7 +288,8 @@ bool Assembler::take_answer(const Sighting& sighting, const Frame& answer, const
 }
 
 /// Which of several tries this answers: of those that have no answer yet the last, unless it came sooner after that
-/// than any answer of this node to this topic ever did. Marked, if an earlier one has not waited longer than any.
+/// than any answer of this node to this topic ever did. Marked, if an earlier one has not waited longer than any, or if
+/// all have.
 std::size_t Assembler::try_answered(Pending& pending, const Sighting& sighting) {
   auto& tries = pending.exchange.tries;
   const auto found = turn_around_.find({pending.exchange.node, pending.exchange.topic});
@@ -296,13 +297,16 @@ std::size_t Assembler::try_answered(Pending& pending, const Sighting& sighting) 
   std::size_t chosen = tries.size();
   std::size_t earliest = tries.size();
   bool another = false;
+  bool longer_than_any = false;  // then it may be any of them that was held up
   for (std::size_t i = tries.size(); i-- > 0;) {
     if (!nothing_came(tries[i].outcome)) continue;
     earliest = i;
     const Nanos took = sighting.first_edge - tries[i].ask_end;
     if (took < known.quickest) continue;
-    another = another || (chosen < tries.size() && took <= known.longest);
-    if (chosen == tries.size()) chosen = i;
+    another = another || (chosen < tries.size() && (took <= known.longest || longer_than_any));
+    if (chosen < tries.size()) continue;
+    chosen = i;
+    longer_than_any = took > known.longest;
   }
   if (chosen == tries.size()) chosen = earliest < tries.size() ? earliest : tries.size() - 1;
   tries[chosen].ambiguous = another;

@@ -98,6 +98,18 @@ void Intake::take(std::span<const HeardChar> chars, std::vector<Piece>& pieces) 
   place_findings();
 }
 
+std::vector<Intake::Found> Intake::if_that_is_all() const {
+  std::vector<Found> found;
+  if (decoder_.wants_wake() == never || begun_.empty()) return found;
+  Decoder ahead = decoder_;
+  std::vector<Finding> findings;
+  ahead.silent_until(ahead.wants_wake(), findings);
+  for (const Finding& finding : findings) {
+    found.push_back({finding, piece_at(finding.first_tag), piece_at(finding.last_tag)});
+  }
+  return found;
+}
+
 bool Intake::wait(Nanos now) {
   found_.clear();
   fresh_.clear();

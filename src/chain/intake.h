@@ -42,6 +42,8 @@ class Intake {
     std::uint64_t last_piece = 0;
   };
   [[nodiscard]] std::vector<Found>& found() { return found_; }
+  /// What would become clear if nothing else came.
+  [[nodiscard]] std::vector<Found> if_that_is_all() const;
 
  private:
   struct Begun {

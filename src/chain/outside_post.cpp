@@ -95,19 +95,20 @@ void OutsidePost::arrive(bool paced, std::span<const std::uint8_t> bytes, std::s
   std::vector<Intake::Piece> pieces;
   intake_->take(chars, pieces);
   std::vector<Intake::Found> found = std::move(intake_->found());
-  // Whom each piece is for is known before it sets out, where all of it came at once.
-  const auto node_of_piece = [&](std::uint64_t piece) {
-    for (const Intake::Found& each : found) {
-      if (each.last_piece == piece && each.finding.damage == Damage::none) {
-        return assembler_.node_of(each.finding.frame);
-      }
+  // Whom each piece is for is known before it sets out, where all of it came at once: a node may have heard it before
+  // the silence that ends it is over here.
+  std::vector<Intake::Found> likely = intake_->if_that_is_all();
+  likely.insert(likely.begin(), found.begin(), found.end());
+  const auto says_of_piece = [&](std::uint64_t piece) -> const Frame* {
+    for (const Intake::Found& each : likely) {
+      if (each.last_piece == piece && each.finding.damage == Damage::none) return &each.finding.frame;
     }
-    return nobody;
+    return nullptr;
   };
   for (const Intake::Piece& piece : pieces) {
     if (!piece.goes_on) open_trace_ = begin_piece(timing.char_start(static_cast<std::uint32_t>(piece.from)));
     trace_of_piece_[piece.number] = open_trace_;
-    if (Trace* trace = works_->traces.find(open_trace_)) trace->node = node_of_piece(piece.number);
+    if (Trace* trace = works_->traces.find(open_trace_)) take_as_asked(*trace, says_of_piece(piece.number));
     const std::size_t size = piece.to - piece.from;
     for (std::size_t i = piece.from; i < piece.to; ++i) open_bytes_.push_back(bytes[i]);
     Parcel parcel;
@@ -196,6 +197,12 @@ void OutsidePost::on_event(Nanos now, std::uint64_t what) {
   wake_for_assembly();
 }
 
+/// Whom it asks; `ask`: null if it is none.
+void OutsidePost::take_as_asked(Trace& trace, const Frame* ask) const {
+  trace.node = ask == nullptr ? nobody : assembler_.node_of(*ask);
+  trace.everyone = ask != nullptr && works_->protocol.bound_for(*ask, std::nullopt) == Protocol::Bound::everyone;
+}
+
 /// It is clear what was asked. `traces`: of the pieces that it came in; none if they are those of a frame.
 void OutsidePost::ask(const Finding& finding, std::vector<std::uint64_t> traces) {
   const Symptom symptom = symptom_of(finding);
@@ -207,8 +214,7 @@ void OutsidePost::ask(const Finding& finding, std::vector<std::uint64_t> traces)
     ask_of_trace_[number] = mark;
     Trace* trace = works_->traces.find(number);
     if (trace == nullptr) continue;
-    trace->node = good ? assembler_.node_of(finding.frame) : nobody;
-    trace->everyone = good && works_->protocol.bound_for(finding.frame, std::nullopt) == Protocol::Bound::everyone;
+    take_as_asked(*trace, good ? &finding.frame : nullptr);
     trace->attempts.front().ask_end = finding.end;
   }
   if (mark != no_mark) {
@@ -230,6 +236,7 @@ void OutsidePost::ask(const Finding& finding, std::vector<std::uint64_t> traces)
 void OutsidePost::heard(Nanos now, std::uint16_t link, const Finding& finding, Symptom symptom, const Flight* flight) {
   Came came;
   came.frame = finding.frame;
+  came.heard_until = finding.end;
   if (flight != nullptr) {
     came.known = true;
     came.passport = flight->parcel.passport;
@@ -266,6 +273,7 @@ void OutsidePost::take_over(Asked& asked, const Trace& trace) {
   asked.strikes.insert(asked.strikes.end(), trace.strikes.begin(), trace.strikes.end());
   const TryNotes& notes = trace.notes.front();
   if (asked.notes.truth.cause == Cause::none) asked.notes.truth = notes.truth;
+  asked.notes.holdups = notes.holdups;
   asked.notes.went_all_way = asked.notes.went_all_way || notes.went_all_way;
 }
 
@@ -305,9 +313,8 @@ void OutsidePost::judge(const AssembledExchange& exchange, std::size_t attempt, 
   const Came& came = place->second;
   Attempt& told = attempts_[attempt];
   AttemptTruth& why = truths_[attempt];
-  const auto blame = [&](const Blame& reason) {
-    if (why.cause == Cause::none) why = {reason.cause, reason.station, reason.link, reason.fault};
-  };
+  // A good answer came: damage to something of the try on the way did no harm, and is not the reason.
+  const auto blame = [&](const Blame& reason) { why = {reason.cause, reason.station, reason.link, reason.fault}; };
   if (told.outcome == Outcome::refused || told.outcome == Outcome::garbled || told.outcome == Outcome::mismatched)
     return;
   const bool mine = std::any_of(exchange.tries.begin(), exchange.tries.end(), [&](const AssembledTry& each) {
@@ -322,8 +329,9 @@ void OutsidePost::judge(const AssembledExchange& exchange, std::size_t attempt, 
     const bool same = earlier != question_of_trace_.end() && asked != asked_.end() &&
                       earlier->second == Question{entry, asked->second.question};
     outcome = same ? Outcome::stale : Outcome::wrong;
-    if (came.passport.forged_by != no_fault) blame(forged(came.passport, works_->chain.faults));
-    blame({Cause::earlier_answer, nobody, nobody, no_fault});
+    const bool made_up = came.passport.forged_by != no_fault;
+    blame(made_up ? forged(came.passport, works_->chain.faults)
+                  : Blame{Cause::earlier_answer, nobody, nobody, no_fault});
   } else if (!came.passport.key.answering) {
     if (!exchange.everyone) {
       outcome = Outcome::wrong;  // its own ask came round and passes for an answer
@@ -353,6 +361,53 @@ void OutsidePost::settle_try(const AssembledExchange& exchange, std::size_t atte
     why = {Cause::bad_ask, nobody, nobody, no_fault};
   } else if (why.cause == Cause::none && tried.came_round) {
     why = {exchange.everyone ? Cause::chain_time : Cause::no_address, nobody, nobody, no_fault};
+  }
+}
+
+/// Of several tries of one exchange the assembly may take the answer to one for that to another, as its controller
+/// does. The bench knows better: the round trip is that of the try which was answered, and a try that was asked again
+/// before its answer came was late by what held that up.
+void OutsidePost::put_answers_to_their_tries(const AssembledExchange& exchange) {
+  if (exchange.tries.size() < 2) return;
+  const Came* first = nullptr;  // what the controller took
+  for (const AssembledTry& tried : exchange.tries) {
+    const auto came = came_.find(tried.answered);
+    if (came == came_.end()) continue;
+    if (!came->second.known || !came->second.passport.key.answering) return;
+    if (first == nullptr || came->second.heard_until < first->heard_until) first = &came->second;
+  }
+  if (first == nullptr) return;
+  bool of_these = false;
+  for (const AssembledTry& tried : exchange.tries) {
+    const auto asked = asked_.find(tried.asked);
+    if (asked == asked_.end() ||
+        std::count(asked->second.traces.begin(), asked->second.traces.end(), first->passport.exchange) == 0) {
+      continue;
+    }
+    of_these = true;
+    if (round_trip_ >= 0) round_trip_ = first->heard_until - tried.start;
+  }
+  if (!of_these) return;
+  for (std::size_t i = 0; i < exchange.tries.size(); ++i) {
+    const Outcome seen = attempts_[i].outcome;
+    const bool asked_again = i + 1 < exchange.tries.size();
+    if (seen != Outcome::late && seen != Outcome::lost && !(seen == Outcome::answered && asked_again)) continue;
+    const auto place = asked_.find(exchange.tries[i].asked);
+    if (place == asked_.end()) continue;
+    const Asked& asked = place->second;
+    const auto home = std::find_if(asked.rows.begin(), asked.rows.end(), [&](const HopRow& row) {
+      return row.answering && row.link == works_->table.home() && row.heard_well();
+    });
+    if (home == asked.rows.end()) {
+      attempts_[i].outcome = Outcome::lost;
+      truths_[i] = asked.notes.truth;
+      continue;
+    }
+    attempts_[i].outcome = Outcome::late;
+    const Nanos again = asked_again ? exchange.tries[i + 1].start : exchange.decided;
+    const Nanos gave_up = time_out_ ? exchange.tries[i].ask_end + *time_out_ : again;
+    const Blame blame = late_blame(asked.notes.holdups, home->end - gave_up, exchange.node, works_->chain.faults);
+    truths_[i] = {blame.cause, blame.station, blame.link, blame.fault};
   }
 }
 
@@ -404,6 +459,8 @@ void OutsidePost::assembled(const AssembledExchange& exchange) {
     if (exchange.tries[i].answered != no_mark) judge(exchange, i, entry);
     settle_try(exchange, i);
   }
+  round_trip_ = exchange.round_trip;
+  put_answers_to_their_tries(exchange);
   ExchangeObs seen;
   seen.number = exchange.number;
   seen.entry = entry;
@@ -412,7 +469,7 @@ void OutsidePost::assembled(const AssembledExchange& exchange) {
   seen.start = exchange.start;
   seen.decided = exchange.decided;
   seen.closed = works_->queue.now();
-  seen.round_trip = exchange.round_trip;
+  seen.round_trip = round_trip_;
   seen.since_last = exchange.since_last;
   seen.outcome = outcome_;
   seen.ambiguous = exchange.ambiguous;

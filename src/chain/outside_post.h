@@ -63,9 +63,10 @@ class OutsidePost final : public LinkEnd, public Actor, public TraceTaker, publi
   /// What came to the controller, and all that is known of it.
   struct Came {
     Frame frame;
+    Nanos heard_until = 0;
+    bool known = false;  // the rest is
     Passport passport;
     Nanos end = 0;
-    bool known = false;  // the rest is
   };
   struct Understood {
     Finding finding;
@@ -78,6 +79,7 @@ class OutsidePost final : public LinkEnd, public Actor, public TraceTaker, publi
 
   void take_found(std::vector<Intake::Found>& found);
   void ask(const Finding& finding, std::vector<std::uint64_t> traces);
+  void take_as_asked(Trace& trace, const Frame* ask) const;
   void take_over(Asked& asked, const Trace& trace);
   void wake_for_intake();
   void wake_for_assembly();
@@ -85,6 +87,7 @@ class OutsidePost final : public LinkEnd, public Actor, public TraceTaker, publi
   [[nodiscard]] std::uint32_t entry_of(const AssembledExchange& exchange) const;
   void judge(const AssembledExchange& exchange, std::size_t attempt, std::uint32_t entry);
   void settle_try(const AssembledExchange& exchange, std::size_t attempt);
+  void put_answers_to_their_tries(const AssembledExchange& exchange);
   [[nodiscard]] Nanos lateness_of(const AssembledExchange& exchange, Nanos until);
 
   Works* works_;
@@ -121,6 +124,7 @@ class OutsidePost final : public LinkEnd, public Actor, public TraceTaker, publi
   std::vector<RowTruth> row_truths_;
   std::vector<FaultStrike> strikes_;
   Outcome outcome_ = Outcome::lost;
+  Nanos round_trip_ = -1;
 };
 
 }  // namespace hopbench

@@ -137,6 +137,24 @@ TEST_CASE("a controller that asks several things and asks one of them twice in a
   }
 }
 
+TEST_CASE("an answer later than any so far may be that to either of two tries", "[assembly]") {
+  SeatBench bench(buses::bench_frame(), Options{});
+  const Frame shows = bench.ask_of(1, "nameplate", 1);
+  bench.asks(shows, 0);
+  bench.comes(bench.answer_to(shows, 1), 10);  // so long it takes
+  const Frame ask = bench.ask_of(1, "nameplate", 2);
+  const std::uint64_t soon = bench.asks(ask, 100);
+  bench.asks(ask, 300);
+  bench.comes(bench.answer_to(ask, 1), 310);
+  const Frame again = bench.ask_of(1, "nameplate", 3);
+  const std::uint64_t long_after = bench.asks(again, 1000);
+  bench.asks(again, 1200);
+  bench.comes(bench.answer_to(again, 1), 1320);  // longer after both of them
+  bench.end();
+  CHECK_FALSE(bench.of(soon).tries.back().ambiguous);
+  CHECK(bench.of(long_after).tries.back().ambiguous);
+}
+
 TEST_CASE("a retry after an answer that came too late is of the same exchange", "[assembly]") {
   Options options;
   options.time_out = 100 * millisecond;

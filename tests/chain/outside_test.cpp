@@ -2,7 +2,9 @@
 #include <map>
 #include <string>
 
+#include "scenario/link_table.h"
 #include "support/catch.h"
+#include "support/dice.h"
 #include "support/small_chain.h"
 
 namespace hopbench {
@@ -266,6 +268,78 @@ TEST_CASE("a quantity that no answer can have is an illegal data value", "[outsi
   const Collector& kept = port.end();
   CHECK(kept.count(Outcome::refused) == 10);
   CHECK(kept.count(Outcome::answered) == 2);
+}
+
+namespace {
+
+/// Some of its answers are held up, and nothing else goes wrong: whatever fails fails because of that.
+SmallChain held_up(Dice& dice, bool modbus) {
+  const auto nodes = static_cast<std::size_t>(dice.between(1, 4));
+  SmallChain small = modbus ? modbus_nodes(nodes) : small_chain(Shape::ring, nodes);
+  if (dice.one_in(2)) small.chain.shape = Shape::line;
+  const LinkTable table(small.chain.shape, nodes);
+  small.chain.links.assign(table.size(), small.chain.links.front());
+  small.kind().forwarding.kind =
+      dice.of<Forwarding>({Forwarding::whole, Forwarding::by_character, Forwarding::electrical});
+  small.kind().forwarding.delay = dice.between(0, 1) * microsecond;
+  small.kind().answer_after = dice.between(1, 4) * millisecond;
+  for (LinkSpec& link : small.chain.links) link.isolator_delay = dice.between(0, 2) * microsecond;
+  FaultSpec& delay = small.fault(FaultClass::delay, "held up");
+  delay.links = {table.home()};
+  delay.leg = LegFilter::answers;
+  delay.rate = certain / 2;
+  delay.by = dice.between(10, 400) * millisecond;
+  small.seed = dice.up_to(1'000'000);
+  return small;
+}
+
+}  // namespace
+
+TEST_CASE("of answers that are held up each failed try is late by that, and a round trip is that of its own try",
+          "[outside]") {
+  std::size_t failed = 0;
+  std::size_t of_an_earlier_try = 0;
+  for (std::uint64_t number = 0; number < 300; ++number) {
+    CAPTURE(number);
+    Dice dice("held up", number);
+    const bool on_modbus = dice.one_in(2);
+    const SmallChain small = held_up(dice, on_modbus);
+    const Nanos time_out = 100 * millisecond;
+    Port port(small, dice.one_in(2) ? std::nullopt : std::optional(time_out));
+    for (std::uint64_t asked = 0; asked < 6; ++asked) {
+      const auto node = static_cast<std::uint64_t>(dice.between(1, std::ssize(small.chain.nodes)));
+      const Bytes ask =
+          on_modbus ? modbus(static_cast<std::uint8_t>(node), 3, 0, 2) : port.ask("nameplate", node, asked + 1);
+      const auto tries = dice.between(1, 3);
+      port.heard.clear();
+      Nanos at = static_cast<Nanos>(asked + 1) * 2 * second;
+      for (std::int64_t i = 0; i < tries && port.heard.empty(); ++i) {
+        port.send(at, ask);
+        at += time_out + 60 * millisecond;
+        REQUIRE(port.chain.run_until(at));
+      }
+    }
+    const Collector& kept = port.end();
+    for (const KeptExchange& each : kept.exchanges) {
+      INFO(describe(each));
+      for (std::size_t i = 0; i < each.attempts.size(); ++i) {
+        if (each.attempts[i].outcome == Outcome::answered) continue;
+        ++failed;
+        CHECK(each.attempts[i].outcome == Outcome::late);
+        CHECK(why(each, i).cause == Cause::injected_delay);
+      }
+      if (each.seen.round_trip < 0) continue;
+      const Nanos end = each.seen.decided;
+      const auto home = std::find_if(each.rows.begin(), each.rows.end(), [&](const HopRow& row) {
+        return row.answering && row.link + 1U == kept.info.links.size() && row.end == end;
+      });
+      REQUIRE(home != each.rows.end());
+      CHECK(each.seen.round_trip == end - each.attempts.at(home->attempt).start);
+      if (home->attempt + 1U < each.attempts.size()) ++of_an_earlier_try;
+    }
+  }
+  CHECK(failed > 300);
+  CHECK(of_an_earlier_try > 50);
 }
 
 }  // namespace hopbench
