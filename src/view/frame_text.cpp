@@ -8,6 +8,7 @@ namespace hopbench {
 namespace {
 
 constexpr std::size_t most_lines = 200;
+constexpr std::size_t bytes_in_line = 14;  // as the narrowest place for them can show
 
 std::string value_text(const FieldSpec& field, const PayloadValue& value) {
   std::string text = fmt::format("{} {}", field.name, value.value);
@@ -45,6 +46,14 @@ std::vector<std::string> frame_lines(const Protocol* protocol, std::span<const s
   if (protocol == nullptr) return {hit_text(content, std::nullopt)};
   Frame frame;
   const auto damage = protocol->parse(content, frame);
+  // What its fields say means nothing then; its bytes are all there is.
+  if (damage != Damage::none && damage != Damage::check) {
+    lines.emplace_back("not a whole frame");
+    for (std::size_t at = 0; at < content.size() && lines.size() < most_lines; at += bytes_in_line) {
+      lines.push_back(hit_text(content.subspan(at, std::min(bytes_in_line, content.size() - at)), std::nullopt));
+    }
+    return lines;
+  }
   const auto topic = protocol->topic(frame);
   const auto code = protocol->refusal_code(frame);
   std::string first = topic ? protocol->topic_spec(*topic).name : std::string("no topic of this bus");
@@ -52,9 +61,7 @@ std::vector<std::string> frame_lines(const Protocol* protocol, std::span<const s
   if (const auto from = protocol->source(frame)) first += fmt::format(", from {}", *from);
   if (const auto exchange = protocol->exchange(frame)) first += fmt::format(", exchange {}", *exchange);
   if (damage == Damage::check) first += ", a check value does not agree";
-  if (damage != Damage::none && damage != Damage::check) first += ", not a whole frame";
   lines.push_back(first);
-  if (damage != Damage::none && damage != Damage::check) return lines;
   if (answer && frame.role == Role::refusal && code) {
     lines.push_back(fmt::format("refused with code {}", *code));
     return lines;

@@ -63,6 +63,7 @@ void draw_stay(Screen& screen, const HopRow& before, const HopRow& after, const 
 }
 
 std::string ending(const JourneyScene& scene, const ExchangeObs& obs, std::size_t attempt) {
+  if (obs.attempts[attempt].outcome == Outcome::bad_ask) return "the controller sent no good ask";
   const HopRow* last = nullptr;
   const HopRow* bad = nullptr;
   for (const auto& row : obs.rows) {
@@ -170,7 +171,7 @@ Screen journey_screen(const JourneyScene& scene, int width, int height) {
                          : obs.attempts.size() > 1 ? fmt::format(", all {} tries", obs.attempts.size())
                                                    : std::string()),
              Ink::heading);
-  screen.put(label_width, 1, row_time(axis.from, millisecond), Ink::dim);
+  screen.put(label_width, 1, whole_time(axis.from, millisecond), Ink::dim);
   screen.put_right(label_width + drawing, 1, "+" + short_span(axis.to - axis.from), Ink::dim);
   const int bottom = drawing_end(width, height);
   const auto details = journey_details(scene);

@@ -60,7 +60,8 @@ std::string long_span(Nanos span) {
 }
 
 std::string instant_text(Nanos at) {
-  const Nanos seconds = at / second;
+  if (at <= -second) return "-" + instant_text(-std::max(at, -never));
+  const Nanos seconds = std::max<Nanos>(at, 0) / second;
   const std::string clock = fmt::format("{:02}:{:02}:{:02}", seconds % 86400 / 3600, seconds % 3600 / 60, seconds % 60);
   return seconds < 86400 ? clock : fmt::format("{} d {}", seconds / 86400, clock);
 }

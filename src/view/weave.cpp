@@ -295,6 +295,7 @@ std::string tiny_ms(std::optional<Nanos> span) {
 }
 
 std::string row_time(Nanos at, Nanos span) {
+  if (at < 0) return "-" + row_time(-std::max(at, -never), span);
   const Nanos day = 86'400 * second;
   const Nanos days = at >= 0 ? at / day : 0;
   const Nanos seconds = at / second % 86'400;
@@ -306,6 +307,7 @@ std::string row_time(Nanos at, Nanos span) {
 }
 
 std::string whole_time(Nanos at, Nanos span) {
+  if (at < 0) return "-" + whole_time(-std::max(at, -never), span);
   return span < second ? fmt::format("{}.{:03}", instant_text(at), at / millisecond % 1000) : instant_text(at);
 }
 
