@@ -4,6 +4,7 @@
 #include <google/protobuf/io/tokenizer.h>
 #include <google/protobuf/io/zero_copy_stream_impl_lite.h>
 
+#include <algorithm>
 #include <cctype>
 #include <cstdint>
 #include <limits>
@@ -101,6 +102,7 @@ class Walk {
   TokenErrors errors_;
   Tokenizer tokens_;
   Reporter* reporter_;
+  std::vector<const pb::Descriptor*> enclosing_;  // messages that the place is in, outermost first
 
   void next() { tokens_.Next(); }
   const Tokenizer::Token& token() { return tokens_.current(); }
@@ -127,6 +129,14 @@ class Walk {
   bool fields(const pb::Descriptor& message, Outline& outline, std::string_view end, int depth) {
     std::map<int, int> counts;
     std::map<const pb::OneofDescriptor*, std::string> chosen;
+    enclosing_.push_back(&message);
+    const bool whole = fields_until(message, outline, end, depth, counts, chosen);
+    enclosing_.pop_back();
+    return whole;
+  }
+
+  bool fields_until(const pb::Descriptor& message, Outline& outline, std::string_view end, int depth,
+                    std::map<int, int>& counts, std::map<const pb::OneofDescriptor*, std::string>& chosen) {
     while (true) {
       if (errors_.any()) return false;
       if (at_end()) {
@@ -150,6 +160,15 @@ class Walk {
     next();
     const FieldDescriptor* field = message.FindFieldByName(name);
     if (field == nullptr) {
+      const auto around = std::find_if(enclosing_.rbegin(), enclosing_.rend(), [&](const pb::Descriptor* each) {
+        return each != &message && each->FindFieldByName(name) != nullptr;
+      });
+      if (around != enclosing_.rend()) {
+        // Behind a missing brace nothing would be where it belongs.
+        reporter_->say(name_place, fmt::format("{} has no field {}, but {} has: is a {} missing before it?",
+                                               message.name(), in_quotes(name), (*around)->name(), end));
+        return false;
+      }
       reporter_->say(name_place, fmt::format("{} has no field {}{}", message.name(), in_quotes(name),
                                              suggestion(name, field_names(message))));
       return skip_value();
@@ -260,6 +279,12 @@ class Walk {
       const Place place = here();
       const std::string bare = bare_text();
       if (bare.empty()) return wrong_value(field);
+      if (std::all_of(bare.begin(), bare.end(), [](char c) { return c >= '0' && c <= '9'; })) {
+        // Most such fields want a unit as well.
+        reporter_->say(
+            place, fmt::format("{} {}, such as `hopbench field {}` says", field.name(), takes(field), field.name()));
+        return true;
+      }
       reporter_->say(place, fmt::format("{} {}: write {}", field.name(), takes(field), in_quotes(bare)));
       return true;
     }

@@ -17,6 +17,7 @@
 #include "text/parse.h"
 #include "text/plan_loader.h"
 #include "text/plan_rehearsal.h"
+#include "text/reach_checks.h"
 #include "text/readers.h"
 #include "text/scenario.h"
 #include "text/scenario_checks.h"
@@ -160,6 +161,7 @@ class Loader {
     check_offers(chain, root);
     check_trips(all, protocol, chain, root);
     check_strikes(all, protocol, chain, root);
+    check_reach(all, protocol, chain, root);
   }
 
   void read_kinds(const Spot& root) {

@@ -126,7 +126,7 @@ TEST_CASE("fields that are too narrow for what they should say") {
        text_of([] {
          Pieces pieces = with(&Pieces::kind, "kind { name: \"k\" cells: 16 bleed { resistor: \"33ohm\" } }");
          pieces.poll = poll("orders", "nodes: \"n1\" with { field: \"cells\" value: 1 }");
-         pieces.controller = "time_out: \"1s\" balancing { every: \"1min\" topic: \"orders\" }";
+         pieces.controller = "time_out: \"1s\" balancing { every: \"1min\" start: \"3.3V\" topic: \"orders\" }";
          pieces.bus =
              "inline_bus { name: \"small\" framing { " + cobs + " } " + to + " part { payload {} } roles { " +
              by_pending +
@@ -370,6 +370,65 @@ TEST_CASE("faults that never strike") {
   CHECK(load(fault("LOSS into: \"n2\"")).problems.empty());
   CHECK(load(fault("MEMORY nodes: \"n2\"")).problems.empty());
   CHECK(load(fault("LOSS from: \"2h\"", "kind { name: \"k\" }", "name: \"t\"")).problems.empty());  // no end is stated
+}
+
+TEST_CASE("levels that nothing ever reaches, and room for nothing") {
+  using enum Severity;
+  const auto kind = [](const std::string& inside, const std::string& more = "") {
+    Pieces pieces = with(&Pieces::kind, "kind { name: \"k\" " + inside + " }");
+    pieces.more = more;
+    return text_of(pieces);
+  };
+  const auto balancing = [](const std::string& inside, const std::string& more = "") {
+    Pieces pieces = with(&Pieces::kind, "kind { name: \"k\" bleed { resistor: \"33ohm\" } }");
+    pieces.controller = "time_out: \"1s\" balancing { every: \"1min\" " + inside + " }";
+    pieces.more = more;
+    return text_of(pieces);
+  };
+  const std::string charged =
+      "battery { charge: \"50%\" } cycle { charge: \"5A\" charge_from: \"1h\" charge_for: \"4h\" absorb: \"3.45V\" }";
+  // 3.3 V, 5 mV of spread and 20 mV of swing: 3.325 V at most.
+  check_cases({
+      {"a supply that cells never have",
+       kind("supply { brown_out: \"3.9V\" }"),
+       warning,
+       "\"3.9V\"",
+       {"n1 has 3.33V at most", "silent at once", "below 3.33V"}},
+      {"a supply to start again that cells never have",
+       kind("supply { brown_out: \"3.2V\" brown_in: \"3.4V\" }"),
+       warning,
+       "\"3.4V\"",
+       {"starts again from 3.4V", "stays silent"}},
+      {"the same, of eight cells",
+       kind("cells: 8 supply { brown_out: \"26.3V\" }"),
+       warning,
+       "\"26.3V\"",
+       {"n1 has 26.6V at most, from 8 cells", "starts again from 26.7V"}},
+      {"balancing that starts above all cells",
+       balancing("start: \"3.4V\""),
+       warning,
+       "\"3.4V\"",
+       {"no cell has more than 3.33V"}},
+      {"the same, where cells are charged no higher",
+       balancing("start: \"3.5V\"", charged),
+       warning,
+       "\"3.5V\"",
+       {"no cell has more than 3.45V"}},
+      {"a board that is never cool enough",
+       kind("bleed { resistor: \"33ohm\" stop_at: \"15C\" }", "air { mean: \"25C\" swing: \"5C\" }"),
+       warning,
+       "\"15C\"",
+       {"never below 20C", "above 30C"}},
+      {"room for no ask", kind("buffer_bytes: 13"), warning, "13", {"room for 13 bytes", "(readings) has 14"}},
+  });
+  for (const std::string& text :
+       {kind("supply { brown_out: \"3.2V\" brown_in: \"3.3V\" }"), kind("cells: 8 supply { brown_out: \"26V\" }"),
+        balancing("start: \"3.32V\""), balancing("start: \"3.45V\"", charged), kind("buffer_bytes: 14"),
+        kind("bleed { resistor: \"33ohm\" stop_at: \"21C\" }", "air { mean: \"25C\" swing: \"5C\" }")}) {
+    const bench::Loaded loaded = load(text);
+    INFO(loaded.shown);
+    CHECK(loaded.problems.empty());
+  }
 }
 
 TEST_CASE("a fault that is over before a run begins") {
