@@ -50,23 +50,28 @@ bool has_link(const RunInfo& run, const PropertyTerm& term) {
   });
 }
 
-std::optional<std::string> misfit_of(const PropertyTerm& term, const PropertyView& view) {
+std::optional<std::string> no_such_place_in(const PropertyTerm& term, const RunInfo& run) {
   switch (term.scope) {
     case Scope::all:
+    case Scope::topic:
       break;
     case Scope::node:
-      if (!index_of(view.run->nodes, term.name)) return fmt::format("there is no node {}", term.name);
+      if (!index_of(run.nodes, term.name)) return fmt::format("there is no node {}", term.name);
       break;
     case Scope::hop:
-      if (!has_link(*view.run, term)) return fmt::format("there is no hop {}", term.hop);
+      if (!has_link(run, term)) return fmt::format("there is no hop {}", term.hop);
       break;
     case Scope::into:
-      if (!has_link(*view.run, term)) return fmt::format("no hop leads into {}", term.name);
-      break;
-    case Scope::topic:
-      if (!index_of(view.measures->topics, term.name)) return fmt::format("nothing of topic {} is asked", term.name);
+      if (!has_link(run, term)) return fmt::format("no hop leads into {}", term.name);
       break;
   }
+  return std::nullopt;
+}
+
+std::optional<std::string> misfit_of(const PropertyTerm& term, const PropertyView& view) {
+  if (auto what = no_such_place_in(term, *view.run)) return what;
+  if (term.scope == Scope::topic && !index_of(view.measures->topics, term.name))
+    return fmt::format("nothing of topic {} is asked", term.name);
   const bool needs_truth = term.what == What::cause || term.what == What::undetected;
   if (needs_truth && (view.causes == nullptr || !view.causes->known)) return "causes are known in a simulation only";
   return std::nullopt;
@@ -156,6 +161,13 @@ bool holds_one(const PropertyTerm& term, const PropertyView& view) {
 }
 
 }  // namespace
+
+std::optional<std::string> Property::no_such_place(const RunInfo& run) const {
+  for (const PropertyTerm& each : terms_) {
+    if (auto what = no_such_place_in(each, run)) return what;
+  }
+  return std::nullopt;
+}
 
 std::optional<std::string> Property::misfit(const PropertyView& view) const {
   for (const PropertyTerm& each : terms_) {

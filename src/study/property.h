@@ -67,6 +67,8 @@ class Property {
   [[nodiscard]] std::optional<std::string> misfit(const PropertyView& view) const;
   /// False if anything does not fit. Of nothing asked no share is known: a term with one is false then.
   [[nodiscard]] bool holds(const PropertyView& view) const;
+  /// A node, hop or station that the run does not have.
+  [[nodiscard]] std::optional<std::string> no_such_place(const RunInfo& run) const;
   /// The same property with hops named by the station that they lead into, so that it means the same links in a chain
   /// with fewer nodes. In a line both ways of a hop lead to other stations, so "on hop" stays one there: false is
   /// returned if a hop cannot be named so.

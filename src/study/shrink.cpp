@@ -200,7 +200,13 @@ Marks smallest(std::size_t size, const FirstThatHolds& first, const std::functio
 Shrunk shrink(const Scenario& scenario, ShrinkPlan plan, const std::function<bool()>& stop,
               const std::function<void(std::size_t units, Nanos span)>& progress) {
   Shrunk result;
-  if (!plan.property.name_hops(run_of(scenario, plan.seed))) {
+  const RunInfo run = run_of(scenario, plan.seed);
+  if (auto why = plan.property.no_such_place(run)) {
+    result.end = Shrunk::End::misfit;
+    result.why = *why;
+    return result;
+  }
+  if (!plan.property.name_hops(run)) {
     result.end = Shrunk::End::cannot_name;
     return result;
   }

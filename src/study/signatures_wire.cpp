@@ -2,6 +2,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <string>
+#include <vector>
 
 #include "study/weighing.h"
 
@@ -30,6 +32,21 @@ bool hangs_on_content(const CaseFacts& f) {
   return f.link_rate < 0.9 && (f.by_entry > 0.8 || (f.sticky > 0.4 && f.clumped < 0.5));
 }
 
+/// What noise has no reason to rise with.
+std::string rises_with(const CaseFacts& f) {
+  if (f.balancing.unknown) return "conditions are not known";
+  std::vector<std::string> found;
+  const auto look = [&](const Effect& effect, const char* what) {
+    if (effect.rises()) found.emplace_back(what);
+  };
+  look(f.balancing, "balancing");
+  look(f.charge, "charge current");
+  look(f.temperature, "board temperature");
+  look(f.supply, "low supply");
+  if (found.empty()) return "they rise with neither balancing, charge current, temperature nor low supply";
+  return fmt::format("yet they rise with {}", fmt::join(found, ", "));
+}
+
 void noise(Weighing& scale) {
   const auto& f = scale.f();
   const bool bunched = f.clumped > 0.1 + 2 * f.clumped_by_chance;
@@ -40,10 +57,10 @@ void noise(Weighing& scale) {
   if (f.damaged > 0.5) points += single;
   points -= bunched ? 2 : 0;
   points -= f.gone > 0.2 ? 3 : 0;
-  scale.weigh(Mechanism::bit_noise, points - off,
-              fmt::format("{:.0f} % of the damage left all stop bits whole, as single bits do; {}; {}",
-                          100 * (1 - f.framing), bunched ? "yet failures come in bunches" : "failures come one by one",
-                          f.balancing.unknown ? "conditions are not known" : "no condition matters"));
+  scale.weigh(
+      Mechanism::bit_noise, points - off,
+      fmt::format("{:.0f} % of the damage left all stop bits whole, as single bits do; {}; {}", 100 * (1 - f.framing),
+                  bunched ? "yet failures come in bunches" : "failures come one by one", rises_with(f)));
   points = f.damaged > 0.5 ? 2.5 : -3;
   if (f.damaged > 0.5) points -= single;
   points += bunched ? 2 : 0;

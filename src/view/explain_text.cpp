@@ -67,10 +67,16 @@ std::string explain_text(const Explanation& explanation, const RunInfo& run, con
   const auto& together = explanation.when.together;
   out += care.before(2, "Caution: ", together);
   if (!together.text.empty()) out += paragraph(2, "", together.text);
-  if (explanation.when.found.empty())
-    out += paragraph(2, "",
-                     explanation.when.tested == 0 ? "No condition could be tested."
-                                                  : "Failures go with none of the conditions that could be tested.");
+  if (explanation.when.found.empty()) {
+    const bool some_case = std::any_of(explanation.cases.begin(), explanation.cases.end(),
+                                       [](const CaseFinding& each) { return !each.when.found.empty(); });
+    out +=
+        paragraph(2, "",
+                  explanation.when.tested == 0 ? "No condition could be tested."
+                  : some_case ? "All failures together go with none of the conditions that could be tested; those of "
+                                "a case below do."
+                              : "Failures go with none of the conditions that could be tested.");
+  }
   out += paragraph(2, "", explanation.when_note);
   if (!explanation.told_note.empty()) out += paragraph(2, "", explanation.told_note);
   out += "\nWhat it looks like\n";
@@ -81,7 +87,8 @@ std::string explain_text(const Explanation& explanation, const RunInfo& run, con
     for (const auto& caution : explanation.cautions) out += paragraph(2, "", caution);
   }
   if (causes != nullptr) {
-    out += "\nWhat the simulation did (not used above)\n";
+    out += explanation.doubtful > 0 ? "\nWhat the simulation did (not used above; with the exchanges left out there)\n"
+                                    : "\nWhat the simulation did (not used above)\n";
     bool any = false;
     for (std::size_t i = 0; i < causes->tries.size(); ++i) {
       if (causes->tries[i] == 0) continue;

@@ -13,9 +13,9 @@ const char* const reading[] = {
     "  N not a character heard   O overrun    R longer than a buffer   S ended early",
     "  L went on too long        F framing    P parity                 C check failed",
     "(small: under a tenth of the frames). Down a bad hop, across a bad moment.",
-    "Right of it: worst outcome (n no answer, l late, g garbled, m mismatched,",
-    "r refused, s stale, w wrong), what is not all there (+ sums, n one in n kept,",
-    "! missing, ▒ a hole), the most cells balancing, charge current, warmest board.",
+    "Right of it: worst outcome (n no answer, w wrong, m mismatched, s stale, l late,",
+    "g garbled, t truncated, r refused, b bad ask), what is missing (+ sums, n one in",
+    "n kept, ! records, ▒ a hole), the most cells balancing, charge, warmest board.",
 };
 const char* const keys[] = {
     "",

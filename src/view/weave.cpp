@@ -42,10 +42,11 @@ struct OutcomeMark {
   Ink ink;
 };
 constexpr OutcomeMark outcome_marks[] = {
-    {place_of(Outcome::lost), 'n', Ink::dead},    {outcome_count, '?', Ink::dead},
-    {place_of(Outcome::wrong), 'w', Ink::dead},   {place_of(Outcome::mismatched), 'm', Ink::dead},
-    {place_of(Outcome::stale), 's', Ink::timing}, {place_of(Outcome::late), 'l', Ink::timing},
-    {place_of(Outcome::garbled), 'g', Ink::wire}, {place_of(Outcome::refused), 'r', Ink::timing},
+    {place_of(Outcome::lost), 'n', Ink::dead},      {outcome_count, '?', Ink::dead},
+    {place_of(Outcome::wrong), 'w', Ink::dead},     {place_of(Outcome::mismatched), 'm', Ink::dead},
+    {place_of(Outcome::stale), 's', Ink::timing},   {place_of(Outcome::late), 'l', Ink::timing},
+    {place_of(Outcome::garbled), 'g', Ink::wire},   {place_of(Outcome::truncated), 't', Ink::timing},
+    {place_of(Outcome::refused), 'r', Ink::timing}, {place_of(Outcome::bad_ask), 'b', Ink::dim},
 };
 
 char small(char letter) { return letter >= 'A' && letter <= 'Z' ? static_cast<char>(letter - 'A' + 'a') : letter; }

@@ -33,7 +33,7 @@ every_hop { bit_error: "1e-6" burst { mean_good: "20s" mean_bad: "60ms" bad_bit_
 fault { name: "loss" class: LOSS rate: "1%" }
 controller { time_out: "300ms" gap: "5ms"
   processor { duty { name: "web" every: "2s" takes: "8ms" } }
-  balancing { every: "10s" start: "3.38V" difference: "4mV" hysteresis: "2mV" }
+  balancing { every: "10s" start: "3.3V" difference: "4mV" hysteresis: "2mV" }
   poll { name: "cells" topic: "readings" nodes: "*" with { field: "first" value: 0 } with { field: "count" own: CELLS } }
 })";
 

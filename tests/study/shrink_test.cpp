@@ -170,7 +170,9 @@ TEST_CASE("whatever is left out of a scenario, what is written is a text that lo
 TEST_CASE("a property that does not hold, does not fit, or cannot be named") {
   CHECK(shrunk(six_nodes, "refused > 0").end == Shrunk::End::never_held);
   CHECK(shrunk(six_nodes, "lost > 0 at n9").end == Shrunk::End::misfit);
-  CHECK(shrunk(six_nodes, "check > 0 on hop 9").end == Shrunk::End::cannot_name);
+  CHECK(shrunk(six_nodes, "check > 0 on hop 9").why == "there is no hop 9");
+  // Both ways of a line's hop lead to other stations.
+  CHECK(shrunk("shape: LINE " + std::string(six_nodes), "check > 0 on hop 2").end == Shrunk::End::cannot_name);
 }
 
 TEST_CASE("a shrink that is stopped keeps the best so far") {

@@ -12,7 +12,7 @@ namespace hopbench::sample {
 inline Run fixed_run() {
   Run run;
   run.info = ring(3);
-  run.info.scenario = "Aldermoor lock, three nodes (invented)";
+  run.info.scenario = "aldermoor-three-nodes";
   constexpr Nanos pace = 1'382'400'000;
   for (std::uint64_t i = 0; i < 1000; ++i) {
     const Nanos start = static_cast<Nanos>(i) * pace;
