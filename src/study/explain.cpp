@@ -136,7 +136,7 @@ Explanation explain(const Evidence& evidence, Reality reality, const std::vector
   for (std::uint32_t i = 0; i < evidence.incidents.size(); ++i) all.incidents.push_back(i);
   out.when = whens_of(evidence, all);
   out.when_note = clusters_are_cycles(evidence)
-                      ? fmt::format("What counts as independent is a charge cycle; there were {}.", evidence.cycles)
+                      ? fmt::format("What counts as independent is a charge cycle; there were {}.", clusters_in_all(evidence))
                       : fmt::format("What counts as independent is a block of {}; there were {}.",
                                     words::span(evidence.block_span), clusters_in_all(evidence));
   const bool any_known =

@@ -68,14 +68,15 @@ std::string explain_text(const Explanation& explanation, const RunInfo& run, con
   out += care.before(2, "Caution: ", together);
   if (!together.text.empty()) out += paragraph(2, "", together.text);
   if (explanation.when.found.empty()) {
-    const bool some_case = std::any_of(explanation.cases.begin(), explanation.cases.end(),
-                                       [](const CaseFinding& each) { return !each.when.found.empty(); });
-    out +=
-        paragraph(2, "",
-                  explanation.when.tested == 0 ? "No condition could be tested."
-                  : some_case ? "All failures together go with none of the conditions that could be tested; those of "
-                                "a case below do."
-                              : "Failures go with none of the conditions that could be tested.");
+    const bool cases_differ =
+        explanation.cases.size() > 1 || std::any_of(explanation.cases.begin(), explanation.cases.end(),
+                                                    [](const CaseFinding& each) { return !each.when.found.empty(); });
+    out += paragraph(2, "",
+                     explanation.when.tested == 0 ? "No condition could be tested."
+                     : !cases_differ
+                         ? "Failures go with none of the conditions that could be tested."
+                         : "All failures taken together go with none of the conditions that could be tested. Each case "
+                           "below is looked at by itself.");
   }
   out += paragraph(2, "", explanation.when_note);
   if (!explanation.told_note.empty()) out += paragraph(2, "", explanation.told_note);
