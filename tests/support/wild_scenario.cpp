@@ -57,6 +57,14 @@ void add_topics(BusDescription& bus) {
   GroupSpec own = cells;
   own.count_field = "of";
   bus.topics.push_back(topic("all", 4, false, {}, {item(quantity("of", 8, "cell_count")), item(own)}));
+  // However many cells are asked for, it tells four.
+  GroupSpec four = cells;
+  four.count_field.clear();
+  four.times = 4;
+  TopicSpec some = topic("some", 8, false, {item(field("count", 8))}, {item(four)});
+  some.count_field = "count";
+  some.values_group = "cells";
+  bus.topics.push_back(some);
   bus.topics.push_back(
       topic("bleed", 5, true, {item(quantity("cells", 8, "bleed_mask"))}, {item(quantity("cells", 8, "bleed_mask"))}));
   bus.topics.push_back(topic("enrol", 6, true, {item(field("address", 8))}, {item(quantity("at", 8, "address"))}));
@@ -195,7 +203,9 @@ PlanEntry some_entry(Dice& dice, const RandomScenario& made, std::uint16_t node)
   if (dice.one_in(3)) cells = 1 + dice.up_to(cells - 1);
   entry.arguments = {{"first", 0}, {"count", cells}, {"cell", 0}};
   if (made.bus.name == "small") {
-    entry.topic = dice.of<std::string>({"readings", "readings", "health", "health", "sometimes", "all", "digits"});
+    entry.topic =
+        dice.of<std::string>({"readings", "readings", "health", "health", "sometimes", "all", "digits", "some"});
+    if (entry.topic == "some") entry.arguments = {{"count", 1 + dice.up_to(6)}};
   } else if (made.bus.name == "bench-frame") {
     entry.topic = dice.of<std::string>({"readings", "line_health", "nameplate", "conditions"});
   } else if (made.bus.name == "modbus-rtu") {

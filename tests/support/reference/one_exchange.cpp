@@ -45,6 +45,7 @@ Instant OneExchange::node_bit(std::size_t node) const {
 
 /// How long a station that counts bits of this length waits before it knows that a frame has ended.
 Instant OneExchange::silence(Instant bit) const {
+  if (bus_.framing == PlainFraming::open_marked) return plain_abandon_char_tenths / 10.0L * char_bits() * bit;
   if (bus_.framing != PlainFraming::silence) return 0;
   const Instant least = bus_.silence_least_us * 1000.0L;
   if (bus_.silence_fixed_above_baud > 0 && bus_.line.baud > bus_.silence_fixed_above_baud) return least;
@@ -188,7 +189,7 @@ ExpectedTry OneExchange::attempt(const PlainAsk& ask, const PlainFrame& frame, s
       const Cause why = why_late(ask, frame, index, start);
       blame({why, why == Cause::clock ? elsewhere : *ask.node});
     }
-    tried.clock_uncertain = chain_.controller.retries > 0 || bus_.framing == PlainFraming::silence ||
+    tried.clock_uncertain = chain_.controller.retries > 0 || bus_.ends_by_pause() ||
                             std::any_of(chain_.kinds.begin(), chain_.kinds.end(),
                                         [](const KindSpec& each) { return each.forwarding.kind != Forwarding::whole; });
     tried.why = why_;

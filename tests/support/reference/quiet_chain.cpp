@@ -10,7 +10,7 @@ namespace {
 
 PlainBus some_bus(Dice& dice) {
   PlainBus bus;
-  bus.framing = static_cast<PlainFraming>(dice.up_to(8));
+  bus.framing = static_cast<PlainFraming>(dice.up_to(9));
   bus.line.baud = dice.of(std::vector<std::uint32_t>{2400, 9600, 19200, 38400, 57600, 115200, 250000});
   if (dice.one_in(3)) bus.line.parity = dice.one_in(2) ? Parity::even : Parity::odd;
   if (dice.one_in(3)) bus.line.stop_half_bits = static_cast<std::uint32_t>(3 + dice.up_to(1));
@@ -225,7 +225,7 @@ QuietChain quiet_chain(std::uint64_t number) {
       std::any_of(made.asks.begin(), made.asks.end(), [](const PlainAsk& ask) { return !ask.node; });
   if (to_everyone && !comes_round) controller.gap += enough;
   // A node whose clock is slow knows later than the controller that an answer has passed it.
-  if (made.bus.framing == PlainFraming::silence)
+  if (made.bus.ends_by_pause())
     controller.gap += 2 * static_cast<Nanos>(made.bus.line.char_half_bits()) * (second / made.bus.line.baud);
   Dice mood("impatient chain", number);
   if (may_be_impatient(made) && mood.one_in(3)) make_impatient(mood, made);
