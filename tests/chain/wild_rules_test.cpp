@@ -167,6 +167,7 @@ TEST_CASE("answers taken fit what was asked, damage passed on is inherited, and 
   std::size_t beyond = 0;
   for (std::uint64_t number = 0; number < 600; ++number) {
     const RandomScenario scenario = some_scenario(number);
+    for (const Protocol::Fault& fault : Protocol::faults_of(scenario.bus)) FAIL(fault.part << ": " << fault.what);
     const Protocol protocol(scenario.bus);
     for (const KeptExchange& each : run(protocol, scenario, 60).exchanges) {
       INFO("scenario " << number << "\n" << describe(each));
