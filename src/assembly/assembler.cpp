@@ -249,9 +249,8 @@ bool Assembler::fits(const Pending& pending, const Frame& answer) const {
 bool Assembler::take_answer(const Sighting& sighting, const Frame& answer, const Match& match) {
   const bool readable = protocol_->reads_as_answer(answer);
   if (!readable && !role_on_wire_) return false;
-  Pending* best = nullptr;
   Pending* named = nullptr;
-  std::size_t fitting = 0;
+  std::vector<Pending*> fitting;
   for (const bool waiting : {true, false}) {
     for (const auto& each : open_) {
       Pending& pending = *each;
@@ -264,11 +263,10 @@ bool Assembler::take_answer(const Sighting& sighting, const Frame& answer, const
       const bool all_answered = std::none_of(pending.exchange.tries.begin(), pending.exchange.tries.end(),
                                              [](const AssembledTry& tried) { return nothing_came(tried.outcome); });
       if (has_it && all_answered) continue;
-      ++fitting;
-      if (best == nullptr) best = &pending;
+      fitting.push_back(&pending);
     }
   }
-  if (best == nullptr) {
+  if (fitting.empty()) {
     if (named == nullptr) return false;
     // It has the number of an exchange that asked something else, or somebody else.
     named->exchange.tries.back().outcome = Outcome::mismatched;
@@ -276,7 +274,11 @@ bool Assembler::take_answer(const Sighting& sighting, const Frame& answer, const
     named->exchange.tries.back().answered = sighting.mark;
     return true;
   }
-  if (fitting > 1) mark_ambiguous(*best);
+  // Who gets it and who does not is in doubt for each of them.
+  if (fitting.size() > 1) {
+    for (Pending* each : fitting) mark_ambiguous(*each);
+  }
+  Pending* const best = fitting.front();
   if (!waits(*best, sighting)) does_not_fit(sighting);
   if (!readable) {
     best->exchange.tries.back().outcome = Outcome::garbled;

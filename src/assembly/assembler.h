@@ -4,7 +4,7 @@
 // An ask and its answer belong together by the exchange number if the bus has one, else by address, topic, direction,
 // order and time. On a bus with exchange numbers several asks may be in flight; on one without, a controller has one at
 // a time, and an ask that follows another one ends that one's wait. The same ask again before its answer is another
-// try. What would fit two exchanges is given to the older one, and marked.
+// try. What would fit several exchanges is given to the oldest that waits, and all of them are marked.
 #pragma once
 
 #include <cstdint>

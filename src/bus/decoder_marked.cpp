@@ -16,6 +16,9 @@ void Decoder::take_marked(const HeardChar& character, std::vector<Finding>& find
   hold(character);
   const std::size_t size = held_.size();
   const auto& awaited = framing.start.empty() ? framing.end : framing.start;
+  // Of what is too long the last few may be the beginning of the marker. Where only an end marker tells of a frame, one
+  // character is kept in any case: what comes next is no frame by itself.
+  const std::size_t kept = std::max<std::size_t>(awaited.size() - 1, framing.start.empty() ? 1 : 0);
   if (!inside_) {
     if (ends_with(awaited)) {
       const std::size_t before = framing.start.empty() ? size : size - framing.start.size();
@@ -23,8 +26,7 @@ void Decoder::take_marked(const HeardChar& character, std::vector<Finding>& find
       drop(before);
       inside_ = true;
     } else if (size >= limit_ + awaited.size()) {
-      // The last few may be the beginning of the marker.
-      const std::size_t surely = size - (awaited.size() - 1);
+      const std::size_t surely = size - kept;
       report(0, surely, Damage::malformed, character.end, findings);
       drop(surely);
     }
@@ -48,7 +50,7 @@ void Decoder::take_marked(const HeardChar& character, std::vector<Finding>& find
     return;
   }
   if (size > body + limit_ + framing.end.size()) {
-    const std::size_t surely = size - (awaited.size() - 1);
+    const std::size_t surely = size - kept;
     report(0, surely, Damage::too_long, character.end, findings);
     drop(surely);
     inside_ = false;

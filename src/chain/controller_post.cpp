@@ -196,8 +196,7 @@ void ControllerPost::settle(std::uint64_t exchange, std::uint8_t attempt, const 
 
 Blame ControllerPost::why_late(const Trace& trace, const Attempt& attempt) const {
   // Where a silence ends a frame, it is known to be there only after that.
-  const Nanos silence = works_->protocol.end_silence(period_);
-  const Nanos known = silence == never ? now() : in_hand_.end + silence;
+  const Nanos known = in_hand_.end + works_->protocol.end_silence(period_);
   const Nanos late_by = known - attempt.ask_end - works_->chain.controller.time_out;
   if (late_by <= 0 && !controller_.processor().idle()) return {Cause::controller_busy, nobody, nobody, no_fault};
   return late_blame(in_hand_.passport.holdups, late_by, trace.node, works_->chain.faults);

@@ -55,12 +55,12 @@ std::optional<Refusal> Node::obey(const Frame& ask, const TopicSpec& topic) {
 }
 
 /// Takes the address that it is offered, unless that is nobody's to have. The one that it has already it may be offered
-/// again: the answer may have been lost.
+/// again: the answer may have been lost. One that does not enrol has an address always.
 std::optional<Refusal> Node::enrol(const Frame& ask) {
   const auto offered = protocol_->value_of(ask, Protocol::Side::ask, chain_->controller.enrol.address_field);
   if (!offered) return Refusal::bad_value;
   if (address_) return *offered == *address_ ? std::nullopt : std::optional{Refusal::bad_value};
-  if (!kind_->enrols || !protocol_->may_be_an_address(*offered)) return Refusal::bad_value;
+  if (!protocol_->may_be_an_address(*offered)) return Refusal::bad_value;
   desk_->changing();
   address_ = *offered;
   return std::nullopt;

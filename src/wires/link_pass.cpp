@@ -54,7 +54,9 @@ void Link::on_head(Nanos now, Flight& flight) {
     if (to_->takes_off(seen, index_)) return;
     if (!works_->protocol.forward(out.frame) && flight.clean) return off_the_chain();
   } else if (!flight.clean) {
-    out.passport.inherited = flight.relay_damaged || flight.parcel.passport.inherited;
+    wire_of(flight, wire_);
+    const bool as_sent = std::ranges::equal(flight.relay_bytes.view(), wire_.view());
+    out.passport.inherited = flight.parcel.passport.inherited || flight.relay_damaged || !as_sent;
   }
   // A receiver that is not in step has its last vote when the sender has ended: the last character comes too late to be
   // passed on.

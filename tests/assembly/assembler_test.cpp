@@ -186,7 +186,7 @@ TEST_CASE("without numbers another ask ends the wait, and what still comes for t
   CHECK(bench.assembler.ambiguous() == 0);
 }
 
-TEST_CASE("an answer that fits the ask before as well goes to the one that waits, and is marked", "[assembly]") {
+TEST_CASE("an answer that fits the ask before as well goes to the one that waits, and both are marked", "[assembly]") {
   SeatBench bench(buses::modbus_rtu(), Options{});
   const Frame one = bench.ask_of(1, "read_holding", 0, {{"first", 0}, {"count", 2}});
   const Frame other = bench.ask_of(1, "read_holding", 0, {{"first", 2}, {"count", 2}});
@@ -195,10 +195,10 @@ TEST_CASE("an answer that fits the ask before as well goes to the one that waits
   bench.comes(bench.answer_to(one, 1), 510);  // it says nothing of where it begins
   bench.end();
   CHECK(bench.of(first).outcome == Outcome::lost);
-  CHECK_FALSE(bench.of(first).ambiguous);
+  CHECK(bench.of(first).ambiguous);  // perhaps it was its own, and late
   CHECK(bench.of(next).outcome == Outcome::answered);
   CHECK(bench.of(next).ambiguous);
-  CHECK(bench.assembler.ambiguous() == 1);
+  CHECK(bench.assembler.ambiguous() == 2);
 }
 
 TEST_CASE("an answer beyond the time-out that was stated is late", "[assembly]") {

@@ -192,6 +192,38 @@ TEST_CASE("every bit of a bench-frame flipped: no other frame is made of it, and
   }));
 }
 
+TEST_CASE("what comes to an idle decoder is judged by itself") {
+  const auto property = [](const Protocol& protocol) {
+    Line line(protocol);
+    send_anything(line, protocol, drawn(1, 6));
+    // More than any frame holds, and perhaps no marker in it.
+    if (drawn(0, 1) == 0) line.send(Bytes(drawn(300, 900), static_cast<std::uint8_t>(drawn(0, 255))));
+    const Frame next = random_frame(protocol);
+    Line alone(protocol, line.now() + 1000 * second);
+    alone.send(wire_of(protocol, next), 1);
+    Decoder decoder(protocol, line.period());
+    std::vector<Finding> unused;
+    for (const HeardChar& character : line.chars()) {
+      decoder.push(character, unused);
+      if (!decoder.idle()) continue;
+      Decoder after = decoder;
+      std::vector<Finding> found;
+      for (const HeardChar& each : alone.chars()) after.push(each, found);
+      after.silent_until(alone.now() + 1000 * second, found);
+      RC_ASSERT(found.size() == 1U);
+      RC_ASSERT(found.front().damage == Damage::none);
+      RC_ASSERT(found.front().frame == next);
+    }
+  };
+  for_every_bus("idle", property);
+  CHECK(rc::check("idle, with nothing but an end marker of one character", [&] {
+    BusDescription bus = random_bus(FramingKind::marked);
+    bus.framing.start.clear();
+    bus.framing.end = {0x0D};
+    property(Protocol(bus));
+  }));
+}
+
 TEST_CASE("a decoder that is put back where another one is idle finds what that one finds") {
   for_every_bus("kept", [](const Protocol& protocol) {
     Line line(protocol);

@@ -153,6 +153,7 @@ BusDescription random_bus(FramingKind kind) {
       framing.start = drawn_one_in(4) ? std::vector<std::uint8_t>{} : std::vector<std::uint8_t>{0x3A};
       framing.end = drawn_one_in(4) && !framing.start.empty() ? std::vector<std::uint8_t>{}
                                                               : std::vector<std::uint8_t>{0x0D, 0x0A};
+      if (framing.end.size() == 2 && drawn_one_in(2)) framing.end.pop_back();
       if (framing.hex_text) {
         for (PartSpec& part : bus.parts) {
           if (part.check) part.check->over_text = drawn_one_in(2);

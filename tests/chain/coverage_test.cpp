@@ -89,7 +89,7 @@ TEST_CASE("random scenarios reach nearly every mechanism, and all that goes wron
   }
   for (std::size_t i = 0; i < outcome_count; ++i) {
     const auto outcome = static_cast<Outcome>(i);
-    // A real controller's (outside_test.cpp); and values that do not fit an answer (truncated_test.cpp).
+    // A real controller's (outside_test.cpp); and answers with too few values (wild_rules_test.cpp).
     if (outcome == Outcome::bad_ask || outcome == Outcome::truncated) continue;
     INFO(name_of(outcome));
     CHECK(outcomes.count(outcome) == 1);

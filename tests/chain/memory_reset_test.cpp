@@ -139,6 +139,34 @@ TEST_CASE("an address lost in a reset is offered again after so many unanswered 
   CHECK(without_address >= 1);
 }
 
+TEST_CASE("a node takes no address that nobody may have, and no second one") {
+  SmallChain small = enrolling(false, 1);
+  small.controller().enrol.at_start = false;
+  const RolesSpec& roles = small.bus.roles;
+  const std::uint64_t nobodys = GENERATE_COPY(roles.broadcast.front(), *roles.first_unenrolled, 0x100);
+  PlanEntry poll = small.controller().plan.front();
+  PlanEntry offer = poll;
+  offer.name = "offer to everyone";
+  offer.node = nobody;
+  offer.topic = small.controller().enrol.topic;
+  offer.arguments = {{small.controller().enrol.address_field, nobodys}};
+  PlanEntry other = offer;
+  other.name = "another address";
+  other.node = 0;
+  other.arguments.front().second = 77;
+  small.controller().plan = {offer, poll, other};
+  const Collector kept = small.run(40);
+  std::size_t polled = 0;
+  std::size_t offered = 0;
+  for (const KeptExchange& each : kept.exchanges) {
+    if (each.seen.turn == 0) continue;  // the first loses its way: the node has no address yet
+    if (entry_name(kept, each) == poll.name) polled += each.seen.outcome == Outcome::answered ? 1U : 100U;
+    if (entry_name(kept, each) == other.name) offered += each.seen.outcome == Outcome::refused ? 1U : 100U;
+  }
+  CHECK((polled > 5 && polled < 100));
+  CHECK((offered > 5 && offered < 100));
+}
+
 TEST_CASE("a kept address needs no second enrolment") {
   SmallChain small = enrolling(true, 0);
   FaultSpec& reset = small.fault(FaultClass::reset);

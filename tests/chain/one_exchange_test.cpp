@@ -25,7 +25,8 @@ std::string told(const ExpectedExchange& expected) {
                      std::to_string(expected.decided) + " trip " + std::to_string(expected.round_trip);
   for (const ExpectedTry& each : expected.tries)
     text += "\n  try " + std::to_string(each.start) + " " + std::to_string(each.ask_end) + " " +
-            std::string(name_of(each.outcome)) + " " + std::string(name_of(each.cause));
+            std::string(name_of(each.outcome)) + " " + std::string(name_of(each.why.cause)) + " station " +
+            std::to_string(each.why.station) + " link " + std::to_string(each.why.link);
   for (const ExpectedRow& row : expected.rows)
     text += "\n  row " + std::to_string(row.start) + ".." + std::to_string(row.end) + " link " +
             std::to_string(row.link) + " chars " + std::to_string(row.chars) + " try " + std::to_string(row.attempt) +
@@ -46,9 +47,12 @@ void require_as_expected(const KeptExchange& seen, const ExpectedExchange& expec
     const auto merely_late = [](Cause why) {
       return why == Cause::clock || why == Cause::measuring || why == Cause::chain_time;
     };
-    const Cause why = seen.attempt_truths[i].cause;
-    if (!expected.tries[i].clock_uncertain || !merely_late(why) || !merely_late(expected.tries[i].cause))
-      REQUIRE(why == expected.tries[i].cause);
+    const AttemptTruth& why = seen.attempt_truths[i];
+    const ExpectedReason& reason = expected.tries[i].why;
+    if (expected.tries[i].clock_uncertain && merely_late(why.cause) && merely_late(reason.cause)) continue;
+    REQUIRE(why.cause == reason.cause);
+    REQUIRE(why.station == reason.station);
+    REQUIRE(why.link == reason.link);
   }
   REQUIRE(near(seen.seen.decided, expected.decided, 2 * stations));
   REQUIRE((seen.seen.round_trip < 0) == (expected.round_trip < 0));
@@ -76,6 +80,7 @@ void require_as_expected(const KeptExchange& seen, const ExpectedExchange& expec
 struct Counts {
   std::map<Outcome, std::size_t> outcomes;
   std::map<Cause, std::size_t> causes;
+  std::size_t overtaken = 0;  // tries whose answer came during a later try, or after it
 };
 
 void compare(const QuietChain& quiet, Way way, std::uint64_t exchanges, Counts& counts) {
@@ -102,7 +107,8 @@ void compare(const QuietChain& quiet, Way way, std::uint64_t exchanges, Counts& 
         reference.next(quiet.asks[seen.seen.entry], exchange_number, static_cast<Instant>(due));
     require_as_expected(seen, expected, quiet.chain.nodes.size() + 1);
     ++counts.outcomes[expected.outcome];
-    for (const ExpectedTry& each : expected.tries) ++counts.causes[each.cause];
+    if (expected.outcome == Outcome::answered && expected.tries.front().outcome == Outcome::late) ++counts.overtaken;
+    for (const ExpectedTry& each : expected.tries) ++counts.causes[each.why.cause];
     due = std::max(seen.seen.start + controller.pace, seen.seen.decided + controller.gap);
   }
 }
@@ -145,6 +151,7 @@ TEST_CASE("each exchange is as the reference has it, on random chains without lu
     INFO(name_of(cause));
     CHECK(counts.causes[cause] > 3);
   }
+  CHECK(counts.overtaken > 100);
 }
 
 }  // namespace hopbench::reference

@@ -57,6 +57,15 @@ void add_topics(BusDescription& bus) {
   GroupSpec own = cells;
   own.count_field = "of";
   bus.topics.push_back(topic("all", 4, false, {}, {item(quantity("of", 8, "cell_count")), item(own)}));
+  // A node that has heard damage tells of that, and not of the cells that it is asked for.
+  GroupSpec unless_damaged = cells;
+  unless_damaged.fields = {only_if(quantity("cell", 16, "cell_mv", "mV"), "damaged", 0)};
+  TopicSpec some =
+      topic("some", 8, false, {item(field("count", 8))},
+            {item(copied("count", 8, "count")), item(quantity("damaged", 8, "check_failures")), item(unless_damaged)});
+  some.count_field = "count";
+  some.values_group = "cells";
+  bus.topics.push_back(some);
   bus.topics.push_back(
       topic("bleed", 5, true, {item(quantity("cells", 8, "bleed_mask"))}, {item(quantity("cells", 8, "bleed_mask"))}));
   bus.topics.push_back(topic("enrol", 6, true, {item(field("address", 8))}, {item(quantity("at", 8, "address"))}));
@@ -118,6 +127,7 @@ BusDescription small_bus(Dice& dice) {
       bus.framing.kind = FramingKind::marked;
       bus.framing.start = {0xA5};
       if (!dice.one_in(3)) bus.framing.end = {static_cast<std::uint8_t>(dice.of<int>({0x00, 0x0D, 0x41}))};
+      if (!bus.framing.end.empty() && dice.one_in(2)) bus.framing.start.clear();
       break;
     case 4:
       bus.framing.kind = FramingKind::silence;
@@ -195,7 +205,9 @@ PlanEntry some_entry(Dice& dice, const RandomScenario& made, std::uint16_t node)
   if (dice.one_in(3)) cells = 1 + dice.up_to(cells - 1);
   entry.arguments = {{"first", 0}, {"count", cells}, {"cell", 0}};
   if (made.bus.name == "small") {
-    entry.topic = dice.of<std::string>({"readings", "readings", "health", "health", "sometimes", "all", "digits"});
+    entry.topic =
+        dice.of<std::string>({"readings", "readings", "health", "health", "sometimes", "all", "digits", "some"});
+    if (entry.topic == "some") entry.arguments = {{"count", cells}};
   } else if (made.bus.name == "bench-frame") {
     entry.topic = dice.of<std::string>({"readings", "line_health", "nameplate", "conditions"});
   } else if (made.bus.name == "modbus-rtu") {

@@ -26,7 +26,11 @@ Bytes ask_payload(const PlainAsk& ask) {
 }  // namespace
 
 OneExchange::OneExchange(const PlainBus& bus, const ChainDescription& chain)
-    : bus_(bus), chain_(chain), values_(chain.nodes.size()), free_from_(chain.links.size(), 0) {}
+    : bus_(bus),
+      chain_(chain),
+      values_(chain.nodes.size()),
+      free_from_(chain.links.size(), 0),
+      measuring_until_(chain.nodes.size(), 0) {}
 
 // Actual baud = nominal * (1 + error); no oscillators and no spread here.
 Instant OneExchange::bit(const ClockSpec& clock) const {
@@ -41,6 +45,7 @@ Instant OneExchange::node_bit(std::size_t node) const {
 
 /// How long a station that counts bits of this length waits before it knows that a frame has ended.
 Instant OneExchange::silence(Instant bit) const {
+  if (bus_.framing == PlainFraming::open_marked) return plain_abandon_char_tenths / 10.0L * char_bits() * bit;
   if (bus_.framing != PlainFraming::silence) return 0;
   const Instant least = bus_.silence_least_us * 1000.0L;
   if (bus_.silence_fixed_above_baud > 0 && bus_.line.baud > bus_.silence_fixed_above_baud) return least;
@@ -78,17 +83,54 @@ ExpectedExchange OneExchange::next(const PlainAsk& ask, std::uint16_t number, In
   if (ask.node) frame.to = static_cast<std::uint8_t>(bus_.distance ? *ask.node : chain_.nodes[*ask.node].address);
   frame.passes = static_cast<std::uint8_t>(chain_.controller.passes > 0 ? chain_.controller.passes : count());
   told.asked = content(bus_, frame);
+  on_their_way_.clear();
   Instant pause = static_cast<Instant>(chain_.controller.back_off.first);
   for (std::size_t i = 0; i <= chain_.controller.retries; ++i) {
     told.tries.push_back(attempt(ask, frame, i, start));
-    told.outcome = told.tries.back().outcome;
-    const bool waited = ask.node || comes_round();
-    if (told.outcome != Outcome::lost || !waited) break;
+    if (!ask.node) {
+      told.outcome = told.tries.back().outcome;
+      if (told.outcome != Outcome::lost || !comes_round()) break;
+    } else if (takes_one(i < chain_.controller.retries ? pause : 0)) {
+      break;
+    }
     start = told.decided + pause;
     pause =
         std::min(pause * chain_.controller.back_off.times, static_cast<Instant>(chain_.controller.back_off.longest));
   }
+  if (told.outcome == Outcome::lost && !on_their_way_.empty()) {  // good answers that nobody waits for any more
+    told.outcome = Outcome::late;
+    told.answered = on_their_way_.front().bytes;
+  }
   return told;
+}
+
+/// Of the answers on their way, whatever try they are for, the controller takes the first that comes while it waits. In
+/// a pause before a retry it takes one, too, unless it leaves late answers unread. Returns whether one was taken.
+bool OneExchange::takes_one(Instant pause) {
+  const auto earlier = [](const Coming& a, const Coming& b) { return a.heard.at < b.heard.at; };
+  std::sort(on_their_way_.begin(), on_their_way_.end(), earlier);
+  const Instant deadline = told_->decided;
+  while (!on_their_way_.empty() && on_their_way_.front().heard.at < std::nextafter(deadline, 2 * deadline) + pause) {
+    const Coming coming = on_their_way_.front();
+    on_their_way_.erase(on_their_way_.begin());
+    if (coming.heard.at > deadline && chain_.controller.on_late == OnLate::ignore) continue;
+    ExpectedTry& answered = told_->tries[coming.attempt];
+    told_->outcome = coming.heard.frame.role == PlainRole::refusal ? Outcome::refused : Outcome::answered;
+    told_->answered = coming.bytes;
+    told_->decided = coming.heard.at;
+    told_->round_trip = coming.heard.end - answered.start;
+    // Where a silence ends a frame, one that was there in time may be known too late for its own try.
+    if (coming.heard.end <= answered.ask_end + static_cast<Instant>(chain_.controller.time_out)) {
+      answered.outcome = told_->outcome;
+      if (told_->outcome == Outcome::answered) answered.why = {};
+    }
+    if (coming.attempt + 1 != told_->tries.size()) {  // the wait of the last try is over too
+      told_->tries.back().outcome = told_->outcome;
+      told_->tries.back().why = {};
+    }
+    return true;
+  }
+  return false;
 }
 
 ExpectedTry OneExchange::attempt(const PlainAsk& ask, const PlainFrame& frame, std::size_t index, Instant start) {
@@ -96,7 +138,7 @@ ExpectedTry OneExchange::attempt(const PlainAsk& ask, const PlainFrame& frame, s
   at_controller_.reset();
   at_last_ = false;
   taken_ = false;
-  why_ = Cause::none;
+  why_ = {};
   const Instant bit_length = bit(chain_.controller.clock);
   Passage first = sent(start, 0, bit_length, characters(bus_, content(bus_, frame)).size());
   start = first.starts.front();
@@ -111,10 +153,10 @@ ExpectedTry OneExchange::attempt(const PlainAsk& ask, const PlainFrame& frame, s
     // has it.
     if (!comes_round()) told_->decided = tried.ask_end;
     const bool in_time = at_controller_ && at_controller_->at <= deadline;
-    if (at_controller_ && !in_time) blame(Cause::chain_time);  // nobody waits for it any more
+    if (at_controller_ && !in_time) blame({Cause::chain_time});  // nobody waits for it any more
     if (comes_round() ? !in_time : !at_last_) {
       if (comes_round() && at_controller_) tried.outcome = Outcome::late;
-      tried.cause = why_;
+      tried.why = why_;
       return tried;
     }
     tried.outcome = Outcome::answered;
@@ -126,34 +168,35 @@ ExpectedTry OneExchange::attempt(const PlainAsk& ask, const PlainFrame& frame, s
   at_controller_.reset();
   taken_ = false;
   if (!reply_) {
-    blame(Cause::no_address);
-    tried.cause = why_;
+    blame({Cause::no_address});
+    tried.why = why_;
     return tried;
   }
   const std::size_t link = chain_.shape == Shape::ring ? reply_->node + 1 : 2 * count() - 1 - reply_->node;
   const Bytes bytes = content(bus_, reply_->frame);
   travel(reply_->frame, link, sent(reply_->ready, link, node_bit(reply_->node), characters(bus_, bytes).size()), index);
   if (!at_controller_) {
-    tried.cause = why_;
+    tried.why = why_;
     return tried;
   }
-  told_->answered = content(bus_, at_controller_->frame);
+  on_their_way_.push_back({index, *at_controller_, content(bus_, at_controller_->frame)});
   const bool refused = at_controller_->frame.role == PlainRole::refusal;
   if (at_controller_->at > deadline) {
     tried.outcome = Outcome::late;
     // That it was a refusal is no reason for its being late.
-    if (refused && why_ == Cause::refused_by_node) why_ = Cause::none;
-    if (!in_question_) blame(why_late(ask, frame, index, start));
-    tried.clock_uncertain = bus_.framing == PlainFraming::silence ||
+    if (refused && why_.cause == Cause::refused_by_node) why_ = {};
+    if (!in_question_) {
+      const Cause why = why_late(ask, frame, index, start);
+      blame({why, why == Cause::clock ? elsewhere : *ask.node});
+    }
+    tried.clock_uncertain = chain_.controller.retries > 0 || bus_.ends_by_pause() ||
                             std::any_of(chain_.kinds.begin(), chain_.kinds.end(),
                                         [](const KindSpec& each) { return each.forwarding.kind != Forwarding::whole; });
-    tried.cause = why_;
+    tried.why = why_;
     return tried;
   }
   tried.outcome = refused ? Outcome::refused : Outcome::answered;
-  if (refused) tried.cause = why_;
-  told_->decided = at_controller_->at;
-  told_->round_trip = at_controller_->end - start;
+  if (refused) tried.why = why_;
   return tried;
 }
 
@@ -166,6 +209,7 @@ Cause OneExchange::why_late(const PlainAsk& ask, const PlainFrame& frame, std::s
     other.told_ = &told;
     other.in_question_ = true;
     std::fill(other.free_from_.begin(), other.free_from_.end(), 0);
+    std::fill(other.measuring_until_.begin(), other.measuring_until_.end(), 0);
     other.exact_clocks_ = !clocks;
     const ExpectedTry tried = other.attempt(ask, frame, index, start);
     if (!other.at_controller_) return Instant{0};
@@ -200,7 +244,7 @@ void OneExchange::travel(PlainFrame frame, std::size_t link, Passage passage, st
     constexpr Instant rounding = 20;
     if (passage.starts.front() < free_from_[link] - rounding) {  // the frame before is still on the wire
       told_->rows.back().symptom = Symptom::nothing;
-      blame(Cause::merged);
+      blame({Cause::merged, elsewhere, link});
       return;
     }
     free_from_[link] = passage.end();
@@ -219,7 +263,7 @@ void OneExchange::travel(PlainFrame frame, std::size_t link, Passage passage, st
     const bool whole = kind(node).forwarding.kind == Forwarding::whole;
     if (room > 0 && size > room && (mine || everyone || whole)) {
       told_->rows.back().symptom = Symptom::no_room;
-      if (mine || whole) blame(Cause::short_buffer);
+      if (mine || whole) blame({Cause::short_buffer, node, link});
       if (whole) return;  // others have passed it on by now
     } else if (mine || everyone) {
       act(node, frame, heard);
@@ -240,21 +284,21 @@ bool OneExchange::takes(std::size_t node, const PlainFrame& frame) const {
 bool OneExchange::goes_on(std::size_t node, std::size_t link, PlainFrame& frame) {
   const bool ask = frame.role == PlainRole::ask;
   if (chain_.shape == Shape::line && link + 1 == count()) {
-    if (frame.to != plain_everyone) blame(Cause::no_address);
+    if (frame.to != plain_everyone) blame({Cause::no_address, node});
     return false;
   }
   if (!reads_head(node)) return true;
   const bool last = chain_.shape == Shape::ring && node + 1 == count();
   if (ask && last && bus_.unclaimed == Unclaimed::last_node_stops_it) {
-    if (frame.to != plain_everyone) blame(Cause::unclaimed);
+    if (frame.to != plain_everyone) blame({Cause::unclaimed, node});
     return false;
   }
   if (kind(node).forwarding.kind == Forwarding::whole && !bus_.pass_unknown_topic && !knows(node, frame.topic)) {
-    blame(Cause::unknown_topic);
+    blame({Cause::unknown_topic, node});
     return false;
   }
   if (bus_.passes && frame.passes == 0) {
-    blame(Cause::passes_used_up);
+    blame({Cause::passes_used_up, node});
     return false;
   }
   if (bus_.passes) --frame.passes;
@@ -296,15 +340,16 @@ void OneExchange::act(std::size_t node, const PlainFrame& ask, Instant heard) {
   frame.from = static_cast<std::uint8_t>(chain_.nodes[node].address);
   frame.to = bus_.source || bus_.distance ? plain_controller : frame.from;
   frame.passes = static_cast<std::uint8_t>(chain_.shape == Shape::ring ? count() - 1 - node : node);
-  Instant measured = 0;
+  const Instant asked = heard + static_cast<Instant>(own.answer_after);
+  Instant ready = asked;
   const auto refuse = [&](std::uint8_t why) {
-    blame(Cause::refused_by_node);
+    blame({Cause::refused_by_node, node});
     frame.role = PlainRole::refusal;
     frame.payload = {why};
   };
   if (!knows(node, ask.topic)) {
     if (own.on_unknown_topic == OnUnknownTopic::drop) {
-      if (answers) blame(Cause::unknown_topic);
+      if (answers) blame({Cause::unknown_topic, node});
       return;
     }
     refuse(plain_unknown_topic);
@@ -322,8 +367,11 @@ void OneExchange::act(std::size_t node, const PlainFrame& ask, Instant heard) {
           frame.payload = {ask.payload[0], ask.payload[1]};
           for (std::uint32_t i = 0; i < cells_asked; ++i)
             put16(frame.payload, rounded(2 * (own.levels.level_uv / 1000 - 1000), 5));
-          measured = static_cast<Instant>((own.measurement.bleed == BleedWhile::paused ? own.measurement.settle : 0) +
-                                          own.measurement.snapshot + cells_asked * own.measurement.per_cell);
+          // It measures one thing after the other.
+          const Nanos settle = own.measurement.bleed == BleedWhile::paused ? own.measurement.settle : 0;
+          ready = std::max(asked, measuring_until_[node]) +
+                  static_cast<Instant>(settle + own.measurement.snapshot + cells_asked * own.measurement.per_cell);
+          measuring_until_[node] = ready;
         }
         break;
       }
@@ -345,7 +393,7 @@ void OneExchange::act(std::size_t node, const PlainFrame& ask, Instant heard) {
                          static_cast<std::uint8_t>(chain_.nodes[node].address)};
     }
   }
-  if (answers) reply_ = Reply{node, heard + static_cast<Instant>(own.answer_after) + measured, measured, frame};
+  if (answers) reply_ = Reply{node, ready, ready - asked, frame};
 }
 
 }  // namespace hopbench::reference

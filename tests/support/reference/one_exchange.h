@@ -35,12 +35,22 @@ struct ExpectedRow {
   Symptom symptom = Symptom::none;
 };
 
+inline constexpr std::size_t elsewhere = 0xffff;
+
+/// Why a try came to nothing, and where: at a node, on a link, or neither.
+struct ExpectedReason {
+  Cause cause = Cause::none;
+  std::size_t station = elsewhere;
+  std::size_t link = elsewhere;
+};
+
 struct ExpectedTry {
   Instant start = 0;
   Instant ask_end = 0;
   Outcome outcome = Outcome::lost;
-  Cause cause = Cause::none;
-  bool clock_uncertain = false;  // late, and of the clocks the chain counts only what whole frames take
+  ExpectedReason why;
+  // Late, and of the clocks the chain counts only what whole frames take; or it had to wait for an earlier try's work.
+  bool clock_uncertain = false;
 };
 
 struct ExpectedExchange {
@@ -59,7 +69,8 @@ class OneExchange {
  public:
   OneExchange(const PlainBus& bus, const ChainDescription& chain);
 
-  /// The exchange that asks this, with this number, as soon as its link is free from `start` on. All before it is over.
+  /// The exchange that asks this, with this number, as soon as its link is free from `start` on. All before it is over;
+  /// its own tries may overlap, if no try is refused and every node takes off what is for it.
   ExpectedExchange next(const PlainAsk& ask, std::uint16_t number, Instant start);
 
  private:
@@ -83,23 +94,30 @@ class OneExchange {
     Instant at = 0;  // when it is known to have ended
     PlainFrame frame;
   };
+  struct Coming {  // a good answer on its way to the controller
+    std::size_t attempt = 0;
+    Heard heard;
+    Bytes bytes;
+  };
 
   const PlainBus& bus_;
   const ChainDescription& chain_;
   std::vector<Values> values_;
-  std::vector<Instant> free_from_;  // of each link, at its sender
+  std::vector<Instant> free_from_;        // of each link, at its sender
+  std::vector<Instant> measuring_until_;  // of each node
 
   // What would be, to find out why something was late.
   bool in_question_ = false;
   bool exact_clocks_ = false;
 
-  // Of the try under way.
+  // Of the exchange and the try under way.
   ExpectedExchange* told_ = nullptr;
+  std::vector<Coming> on_their_way_;
   std::optional<Reply> reply_;
   std::optional<Heard> at_controller_;
   bool at_last_ = false;  // an ask to everyone has reached the last node
   bool taken_ = false;    // the ask under way has come to its node
-  Cause why_ = Cause::none;
+  ExpectedReason why_;
 
   [[nodiscard]] std::size_t count() const { return chain_.nodes.size(); }
   [[nodiscard]] const KindSpec& kind(std::size_t node) const { return chain_.kinds[chain_.nodes[node].kind]; }
@@ -113,10 +131,11 @@ class OneExchange {
   [[nodiscard]] bool reads_head(std::size_t node) const;
 
   /// The first reason counts; what becomes of an ask beyond the node that has taken it is none.
-  void blame(Cause why) {
-    if (why_ == Cause::none && !taken_) why_ = why;
+  void blame(const ExpectedReason& why) {
+    if (why_.cause == Cause::none && !taken_) why_ = why;
   }
   ExpectedTry attempt(const PlainAsk& ask, const PlainFrame& frame, std::size_t index, Instant start);
+  bool takes_one(Instant pause);
   [[nodiscard]] Cause why_late(const PlainAsk& ask, const PlainFrame& frame, std::size_t index, Instant start) const;
   void travel(PlainFrame frame, std::size_t link, Passage passage, std::size_t attempt);
   bool takes(std::size_t node, const PlainFrame& frame) const;

@@ -37,7 +37,7 @@ CheckSpec check_of(const PlainBus& bus) {
 FramingSpec framing_of(const PlainBus& bus) {
   FramingSpec framing;
   framing.leading_boundary = bus.leading_boundary;
-  framing.abandon_char_tenths = 50;
+  framing.abandon_char_tenths = plain_abandon_char_tenths;
   switch (bus.framing) {
     case PlainFraming::sized:
     case PlainFraming::sized_checked:
@@ -51,6 +51,10 @@ FramingSpec framing_of(const PlainBus& bus) {
       framing.kind = FramingKind::marked;
       framing.start = {0xFA, 0xFB};
       framing.end = {0xFE, 0xFF, 0xFD};
+      break;
+    case PlainFraming::open_marked:
+      framing.kind = FramingKind::marked;
+      framing.start = {0xFA, 0xFB};
       break;
     case PlainFraming::hex_text:
       framing.kind = FramingKind::marked;

@@ -14,6 +14,7 @@ enum class PlainFraming : std::uint8_t {
   sized_checked,  // the same, with an 8-bit check over the header
   fixed,          // always plain_fixed_payload bytes of payload
   marked,         // FA FB before, FE FF FD after
+  open_marked,    // FA FB before, and a pause behind
   hex_text,       // ":" before, CR LF after, two digits a byte
   slip,
   hdlc,
@@ -22,6 +23,8 @@ enum class PlainFraming : std::uint8_t {
 };
 
 enum class PlainCheck : std::uint8_t { crc16_en13757, crc16_modbus, crc8_opensafety, sum8, negated_sum8, exclusive_or };
+
+inline constexpr std::uint32_t plain_abandon_char_tenths = 50;
 
 /// In wire order: marker, passes, role, to, from, size, header check, number, topic, payload, check; each only if the
 /// bus has it. All are bytes but the number, which may have two.
@@ -46,6 +49,9 @@ struct PlainBus {
   std::uint32_t silence_fixed_above_baud = 0;
 
   [[nodiscard]] bool sized() const { return framing == PlainFraming::sized || framing == PlainFraming::sized_checked; }
+  [[nodiscard]] bool ends_by_pause() const {
+    return framing == PlainFraming::silence || framing == PlainFraming::open_marked;
+  }
   /// Roles are numbers in a field of the header, else a refusal is the top bit of the topic.
   [[nodiscard]] bool role_field() const { return tell_role == TellRole::by_field; }
 };

@@ -127,9 +127,10 @@ Bytes characters(const PlainBus& bus, const Bytes& content) {
     case PlainFraming::cobs:
       return between(bus.leading_boundary, 0x00, cobs(content));
     case PlainFraming::marked:
+    case PlainFraming::open_marked:
       made = {0xFA, 0xFB};
       made.insert(made.end(), content.begin(), content.end());
-      made.insert(made.end(), {0xFE, 0xFF, 0xFD});
+      if (bus.framing == PlainFraming::marked) made.insert(made.end(), {0xFE, 0xFF, 0xFD});
       return made;
     case PlainFraming::hex_text:
       made = {':'};
@@ -146,7 +147,8 @@ Bytes characters(const PlainBus& bus, const Bytes& content) {
 
 bool head_hidden(const PlainBus& bus) {
   return bus.framing == PlainFraming::slip || bus.framing == PlainFraming::hdlc || bus.framing == PlainFraming::cobs ||
-         bus.framing == PlainFraming::hex_text || bus.framing == PlainFraming::marked;
+         bus.framing == PlainFraming::hex_text || bus.framing == PlainFraming::marked ||
+         bus.framing == PlainFraming::open_marked;
 }
 
 std::size_t head_characters(const PlainBus& bus) {

@@ -10,7 +10,7 @@ namespace {
 
 PlainBus some_bus(Dice& dice) {
   PlainBus bus;
-  bus.framing = static_cast<PlainFraming>(dice.up_to(8));
+  bus.framing = static_cast<PlainFraming>(dice.up_to(9));
   bus.line.baud = dice.of(std::vector<std::uint32_t>{2400, 9600, 19200, 38400, 57600, 115200, 250000});
   if (dice.one_in(3)) bus.line.parity = dice.one_in(2) ? Parity::even : Parity::odd;
   if (dice.one_in(3)) bus.line.stop_half_bits = static_cast<std::uint32_t>(3 + dice.up_to(1));
@@ -131,6 +131,42 @@ Nanos long_enough(const QuietChain& made) {
   return static_cast<Nanos>(2 * made.chain.nodes.size() + 2) * (frame + 15 * millisecond) + 100 * millisecond;
 }
 
+/// Nothing is refused, and every node takes off what is for it, so that one try does not catch up with another one.
+bool may_be_impatient(const QuietChain& made) {
+  return std::all_of(made.chain.kinds.begin(), made.chain.kinds.end(), [&](const KindSpec& kind) {
+    return kind.forwarding.kind == Forwarding::whole ||
+           (kind.forwarding.kind == Forwarding::by_character && !head_hidden(made.bus));
+  });
+}
+
+void make_impatient(Dice& dice, QuietChain& made) {
+  made.impatient = true;
+  ChainDescription& chain = made.chain;
+  for (KindSpec& kind : chain.kinds) {
+    kind.topics.clear();
+    kind.buffer_bytes = 0;
+    kind.measurement.per_cell = dice.between(0, 20) * millisecond;
+    kind.measurement.snapshot = dice.between(0, 60) * millisecond;
+  }
+  ControllerSpec& controller = chain.controller;
+  controller.plan.clear();
+  for (PlainAsk& ask : made.asks) {
+    const std::size_t node = dice.up_to(chain.nodes.size() - 1);
+    const std::uint32_t cells = chain.kinds[chain.nodes[node].kind].cells;
+    ask = {node, dice.one_in(4) ? PlainTopic::plate : PlainTopic::cells, 0, 0, 0};
+    if (ask.topic == PlainTopic::cells) ask.count = static_cast<std::uint8_t>(1 + dice.up_to(cells - 1));
+    controller.plan.push_back(entry_of(ask, controller.plan.size()));
+  }
+  const auto frame = 14 * 11 * static_cast<Nanos>(second / made.bus.line.baud);
+  controller.time_out = static_cast<Nanos>(chain.nodes.size() + 1) * frame * dice.between(50, 150) / 100 +
+                        dice.between(1, 100) * millisecond;
+  controller.retries = static_cast<std::uint32_t>(1 + dice.up_to(2));
+  controller.back_off = {dice.between(0, 60) * millisecond, static_cast<std::uint32_t>(1 + dice.up_to(2)),
+                         100 * millisecond, 0};
+  controller.on_late = static_cast<OnLate>(dice.up_to(2));
+  controller.gap = 4 * (long_enough(made) + second);
+}
+
 }  // namespace
 
 QuietChain quiet_chain(std::uint64_t number) {
@@ -189,8 +225,10 @@ QuietChain quiet_chain(std::uint64_t number) {
       std::any_of(made.asks.begin(), made.asks.end(), [](const PlainAsk& ask) { return !ask.node; });
   if (to_everyone && !comes_round) controller.gap += enough;
   // A node whose clock is slow knows later than the controller that an answer has passed it.
-  if (made.bus.framing == PlainFraming::silence)
+  if (made.bus.ends_by_pause())
     controller.gap += 2 * static_cast<Nanos>(made.bus.line.char_half_bits()) * (second / made.bus.line.baud);
+  Dice mood("impatient chain", number);
+  if (may_be_impatient(made) && mood.one_in(3)) make_impatient(mood, made);
   return made;
 }
 

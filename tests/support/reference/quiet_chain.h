@@ -13,6 +13,7 @@ struct QuietChain {
   ChainDescription chain;
   std::vector<PlainAsk> asks;  // one for each entry of the plan
   bool one_at_a_time = false;  // exchanges are so far apart that late answers find nothing open
+  bool impatient = false;      // it asks again while the node is still busy with the try before
 };
 
 /// The same number gives the same chain.
