@@ -199,3 +199,22 @@ TEST_CASE("numbers are written as people read them") {
   CHECK(fitted("äöüß", 4) == "äöüß");
   CHECK(fitted("äöüßx", 4) == "äöü~");
 }
+
+TEST_CASE("a share of fewer than ten frames or exchanges makes no headline") {
+  // The hop into n2 loses the first frame that it carries; one that carries fewer than ten stands in the table only.
+  for (const std::size_t exchanges : {1U, 9U, 10U, 60U}) {
+    CAPTURE(exchanges);
+    auto run = fixed_run();
+    run.events.erase(run.events.begin(), run.events.begin() + 50);
+    run.events.resize(exchanges);
+    const FixedSummary fixed(run);
+    const auto table = summary_table(fixed.summary(), {});
+    const auto headline = table.substr(0, table.find("Outcomes"));
+    CAPTURE(headline);
+    const bool enough = exchanges >= 9;  // a second try makes ten frames of nine exchanges
+    CHECK((headline.find("Most is lost on") != std::string::npos) == enough);
+    CHECK((headline.find("only on hops that fewer than 10 came to") != std::string::npos) == !enough);
+    CHECK((headline.find("answered (") != std::string::npos) == (exchanges >= 10));
+    CHECK(table.find("seen: ") != std::string::npos);
+  }
+}
