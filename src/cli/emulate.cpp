@@ -46,7 +46,7 @@ struct EmulateOptions {
 
 /// A terminal that has gone away is no reason to end without a summary.
 void say(const std::string& what) {
-  const std::string line = fmt::format("hopbench: {}\n", what);
+  const std::string line = fmt::format("hopbench: {}\n", harmless(what));
   (void)std::fwrite(line.data(), 1, line.size(), stderr);
 }
 

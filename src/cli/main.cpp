@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "cli/commands.h"
+#include "cli/say.h"
 #include "text/suggest.h"
 
 namespace {
@@ -72,17 +73,15 @@ int run(int argc, char** argv) {
   refuse_signs(app);
   const std::vector<std::string> commands = command_names(app);
   if (argc > 1 && argv[1][0] != '-' && std::find(commands.begin(), commands.end(), argv[1]) == commands.end()) {
-    std::fprintf(stderr, "hopbench: there is no command %s%s\n", hopbench::in_quotes(argv[1]).c_str(),
-                 hopbench::suggestion(argv[1], commands).c_str());
-    return hopbench::exit_bad_input;
+    return hopbench::bad_input("there is no command " + hopbench::in_quotes(argv[1]) +
+                               hopbench::suggestion(argv[1], commands));
   }
   try {
     app.parse(argc, argv);
   } catch (const CLI::ParseError& error) {
     // The library has exit codes of its own (100 and up) for the many ways to be wrong; here all are one.
     if (error.get_exit_code() == 0) return app.exit(error) == 0 ? hopbench::exit_done : hopbench::exit_bad_input;
-    std::fprintf(stderr, "hopbench: %s (see hopbench --help)\n", error.what());
-    return hopbench::exit_bad_input;
+    return hopbench::bad_input(std::string(error.what()) + " (see hopbench --help)");
   }
   return exit_code;
 }
@@ -97,7 +96,7 @@ int main(int argc, char** argv) {
     if (std::fflush(stdout) == 0 && std::ferror(stdout) == 0) return exit_code;
     std::fprintf(stderr, "hopbench: the results cannot be written to the standard output\n");
   } catch (const std::exception& error) {
-    std::fprintf(stderr, "hopbench: %s\n", error.what());
+    hopbench::say_line("hopbench: {}\n", error.what());
   } catch (...) {
     std::fprintf(stderr, "hopbench: an unknown error\n");
   }

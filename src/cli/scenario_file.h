@@ -3,6 +3,7 @@
 
 #include <optional>
 #include <string>
+#include <vector>
 
 #include "cli/edit_options.h"
 #include "text/scenario.h"
@@ -14,5 +15,9 @@ namespace hopbench {
 std::optional<Scenario> read_scenario(const std::string& path);
 /// The same, with changed values.
 std::optional<Scenario> read_scenario(const std::string& path, const EditOptions& edits);
+
+/// The files that read_scenario() reads: the scenario, the bus description that it names, and the one that it names
+/// after the edits. Says nothing of what is wrong with them.
+std::vector<std::string> files_read(const std::string& path, const Scenario& after_edits);
 
 }  // namespace hopbench

@@ -60,8 +60,10 @@ ExitCode shrink_scenario(const ShrinkOptions& options) {
   if (!asked) return exit_bad_input;
   const auto scenario = read_scenario(options.scenario, options.edits);
   if (!scenario) return exit_bad_input;
-  if (is_same_file(options.scenario, options.output)) {
-    return bad_input("-o: that is the scenario itself; give another file");
+  for (const std::string& input : files_read(options.scenario, *scenario)) {
+    if (!is_same_file(input, options.output)) continue;
+    return bad_input(input == options.scenario ? "-o: that is the scenario itself; give another file"
+                                               : "-o: that is the scenario's bus description; give another file");
   }
   std::error_code ignored;
   if (!options.force && !is_device(options.output) &&

@@ -18,4 +18,7 @@ struct Share {
 /// for more hits than trials (counts of a made-up capture).
 std::optional<Share> share_of(std::uint64_t hits, std::uint64_t trials, double confidence = 0.95);
 
+/// A share of fewer makes no headline: its limits are too far apart to say anything.
+inline constexpr std::uint64_t least_trials = 10;
+
 }  // namespace hopbench

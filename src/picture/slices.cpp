@@ -381,7 +381,10 @@ const std::vector<NodeState>& Slices::nodes_at(Nanos at) const {
 
 std::optional<Nanos> Slices::next_failure(Nanos from, bool backwards) const {
   const auto count = static_cast<std::int64_t>(slices_.size());
-  const std::int64_t here = slot_of(believed(from), span_) - first_;
+  // What lies beyond the range lies beyond its last slice: else a search that goes on from that one's end finds it
+  // anew.
+  const std::int64_t beyond = from > farthest_instant ? 1 : from < -farthest_instant ? -1 : 0;
+  const std::int64_t here = slot_of(believed(from), span_) - first_ + beyond;
   if (backwards) {
     for (std::int64_t i = std::min(here, count - 1); i >= 0; --i) {
       if (slices_[static_cast<std::size_t>(i)].failed_tries > 0) return (first_ + i) * span_;

@@ -187,6 +187,9 @@ struct Evidence {
   }
 };
 
+/// Not all failures are in `incidents`.
+inline bool is_sample(const Evidence& evidence) { return evidence.one_incident_in > 1; }
+
 /// Seen from the controller of a ring: failures with any node are one silence.
 bool in_one_silence(const Evidence& evidence);
 

@@ -311,7 +311,7 @@ void EvidenceFold::count_times(const ExchangeObs& obs, std::size_t attempt) {
 void EvidenceFold::keep(Incident incident) {
   if (incidents_seen_++ % evidence_.one_incident_in != 0) return;
   auto& kept = evidence_.incidents;
-  if (kept.size() >= most_incidents) {
+  if (kept.size() >= most_) {
     for (std::size_t i = 0; 2 * i < kept.size(); ++i) kept[i] = kept[2 * i];
     kept.resize((kept.size() + 1) / 2);
     evidence_.one_incident_in *= 2;

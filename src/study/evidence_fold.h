@@ -24,6 +24,9 @@ class EvidenceFold final : public Observer {
   /// With more plan entries than this, tries are not counted by entry and block.
   static constexpr std::size_t most_entries = 4096;
 
+  /// `most`: failures that are kept, at least 2.
+  explicit EvidenceFold(std::size_t most = most_incidents) : most_(most) {}
+
   void begin(const RunInfo& run) override;
   void exchange(const ExchangeObs& obs) override;
   void stray(const Stray&) override { ++evidence_.strays; }
@@ -70,6 +73,7 @@ class EvidenceFold final : public Observer {
   void keep(Incident incident);
   [[nodiscard]] std::uint16_t node_named(const std::string& name) const;
 
+  std::size_t most_;
   Evidence evidence_;
   std::vector<std::uint16_t> sender_of_;       // by link: node, no_station the controller
   std::vector<std::uint16_t> receiver_of_;     // by link

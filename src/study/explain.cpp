@@ -4,6 +4,7 @@
 #include <array>
 #include <cctype>
 
+#include "judge/limits.h"
 #include "study/explanation.h"
 #include "study/next_step.h"
 #include "study/signatures.h"
@@ -25,7 +26,7 @@ std::string symptoms_of(const Evidence& evidence, const Case& which) {
   }
   std::vector<std::string> parts;
   const auto put = [&](std::string_view name, std::uint64_t number) {
-    if (number > 0) parts.push_back(words::spaced(name) + " " + words::count(number * evidence.one_incident_in));
+    if (number > 0) parts.push_back(words::spaced(name) + " " + words::of_failures(evidence, number));
   };
   if (which.family == Family::wire && evidence.sight != Sight::controller_only) {
     for (std::size_t i = 1; i < symptom_count; ++i) put(name_of(static_cast<Symptom>(i)), symptoms[i]);
@@ -40,9 +41,11 @@ std::string spread_of(const Evidence& evidence, const Case& which) {
   const auto hit = clusters_hit(evidence, which);
   const auto all = clusters_in_all(evidence);
   const auto episodes = episodes_of(evidence, which);
-  std::string text = clusters_are_cycles(evidence)
-                         ? fmt::format("In {} of {} charge cycles", hit, all)
-                         : fmt::format("In {} of {} blocks of {}", hit, all, words::span(evidence.block_span));
+  std::string text = is_sample(evidence) ? fmt::format("{} of the sample: in", words::count(which.incidents.size()))
+                                         : std::string{"In"};
+  text += clusters_are_cycles(evidence)
+              ? fmt::format(" {} of {} charge cycles", hit, all)
+              : fmt::format(" {} of {} blocks of {}", hit, all, words::span(evidence.block_span));
   if (episodes.count == which.incidents.size()) return text + ", each by itself";
   return text + fmt::format(", in {} with {} at most, the longest over {}", words::counted(episodes.count, "episode"),
                             words::count(episodes.most_incidents), words::span(episodes.longest));
@@ -51,17 +54,19 @@ std::string spread_of(const Evidence& evidence, const Case& which) {
 CaseFinding finding_of(const Evidence& evidence, Reality reality, Case which) {
   CaseFinding finding;
   finding.failures = which.incidents.size() * evidence.one_incident_in;
-  finding.title = fmt::format(
-      "{}: {} {}",
-      finding.failures == 1 ? std::string{"1 failed try"} : words::count(finding.failures) + " failed tries",
-      words::look(which.family), words::place(evidence, which));
+  finding.title =
+      fmt::format("{}: {} {}",
+                  finding.failures == 1 ? std::string{"1 failed try"}
+                                        : words::of_failures(evidence, which.incidents.size()) + " failed tries",
+                  words::look(which.family), words::place(evidence, which));
   finding.symptoms = symptoms_of(evidence, which);
   finding.spread = spread_of(evidence, which);
   finding.when = whens_of(evidence, which);
   finding.candidates = candidates_for(evidence, which);
   finding.tied = tied_at_top(finding.candidates);
   const std::string simulated = anything_simulated(reality) ? fmt::format(" ({})", in_short(reality)) : "";
-  if (finding.failures < least) {
+  const std::uint64_t looked_at = which.incidents.size();
+  if (looked_at < least) {
     finding.verdict = "Too few to say what it looks like.";
   } else if (finding.candidates.empty()) {
     finding.verdict = "Nothing that is known here looks like this" + simulated + ".";
@@ -76,7 +81,12 @@ CaseFinding finding_of(const Evidence& evidence, Reality reality, Case which) {
                                     words::list(names, "or"), simulated, first.evidence);
     }
   }
-  if (finding.failures < enough) {
+  if (looked_at < enough && is_sample(evidence)) {
+    finding.not_enough = fmt::format(
+        "Not enough data for a verdict: {} in the sample, of the {} failures that it takes. With a shorter span of the "
+        "capture (hopbench capture cut) all of its failures are looked at.",
+        looked_at, enough);
+  } else if (looked_at < enough) {
     const double factor =
         static_cast<double>(enough) / static_cast<double>(std::max<std::uint64_t>(1, finding.failures));
     finding.not_enough = fmt::format(
@@ -84,7 +94,7 @@ CaseFinding finding_of(const Evidence& evidence, Reality reality, Case which) {
         finding.failures, enough,
         words::span(static_cast<Nanos>(static_cast<double>(evidence.until - evidence.from) * factor)));
   }
-  if (finding.failures >= least) finding.next = next_step(evidence, which, finding.candidates, finding.tied);
+  if (looked_at >= least) finding.next = next_step(evidence, which, finding.candidates, finding.tied);
   finding.which = std::move(which);
   return finding;
 }
@@ -124,10 +134,13 @@ Explanation explain(const Evidence& evidence, Reality reality, const std::vector
   Explanation out;
   out.reality = reality;
   out.sight = evidence.sight;
-  out.headline = fmt::format("{}: {} exchanges with {} tries in {}; {} tries came to nothing, {}.", at_top(reality),
+  out.headline = fmt::format("{}: {} exchanges with {} tries in {}; {} tries came to nothing", at_top(reality),
                              words::count(evidence.exchanges), words::count(evidence.tries),
-                             words::span(evidence.until - evidence.from), words::count(evidence.failures),
-                             words::share_with_limits(evidence.failures, evidence.tries));
+                             words::span(evidence.until - evidence.from), words::count(evidence.failures));
+  if (evidence.tries >= least_trials) {
+    out.headline += ", " + words::share_with_limits(evidence.failures, evidence.tries);
+  }
+  out.headline += '.';
   if (anything_simulated(reality)) out.cautions.emplace_back(caution_of(reality));
   out.vantage = vantage_sentence(evidence);
   const auto outstanding = standing_out(evidence);
@@ -156,7 +169,7 @@ Explanation explain(const Evidence& evidence, Reality reality, const std::vector
     if (out.cases.size() < most_cases) {
       out.cases.push_back(finding_of(evidence, reality, std::move(each)));
     } else {
-      left += each.incidents.size() * evidence.one_incident_in;
+      left += each.incidents.size();
     }
   }
   // What the place says already needs no saying by distance or length.
@@ -165,8 +178,10 @@ Explanation explain(const Evidence& evidence, Reality reality, const std::vector
       return when.condition == Condition::distance || when.condition == Condition::length;
     });
   }
-  if (left > 0)
-    out.cautions.push_back(fmt::format("{} of other kinds are not told of.", words::counted(left, "failure")));
+  if (left > 0) {
+    out.cautions.push_back(fmt::format("Of other kinds there {} {} failure{}, not told of.", left == 1 ? "is" : "are",
+                                       words::of_failures(evidence, left), left == 1 ? "" : "s"));
+  }
   if (evidence.tallied > 0) {
     out.cautions.push_back(
         fmt::format("{} exchanges have no record of their own (a thinned capture): they are in totals; {}.",
@@ -180,8 +195,10 @@ Explanation explain(const Evidence& evidence, Reality reality, const std::vector
   if (evidence.missing_spans > 0) {
     out.cautions.push_back(fmt::format("{} of the run were not seen.", words::counted(evidence.missing_spans, "span")));
   }
-  if (evidence.one_incident_in > 1) {
-    out.cautions.push_back(fmt::format("Of the failures one in {} was looked at.", evidence.one_incident_in));
+  if (is_sample(evidence)) {
+    out.cautions.push_back(fmt::format(
+        "One failure in {} was looked at: a sample of {}. Numbers of failures with \"about\" are scaled up from it.",
+        evidence.one_incident_in, words::count(evidence.incidents.size())));
   }
   return out;
 }

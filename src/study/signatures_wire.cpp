@@ -98,7 +98,8 @@ void contact_and_cable(Weighing& scale) {
   points -= f.gone < 0.5 ? 3 : 0;
   scale.weigh(Mechanism::cable, points,
               fmt::format("no frame came through for {} at a stretch, {}", words::span(silence),
-                          f.episodes.count == 1 ? "once" : words::counted(f.episodes.count, "time")));
+                          (f.episodes.count == 1 ? "once" : words::counted(f.episodes.count, "time")) +
+                              (is_sample(scale.e()) ? " in the sample" : "")));
 }
 
 void clocks(Weighing& scale) {
@@ -113,10 +114,10 @@ void clocks(Weighing& scale) {
     confined = pace->from && std::abs(worst) > std::abs(pace->off) &&
                static_cast<double>(pace->died_there) > 0.9 * static_cast<double>(scale.c().incidents.size());
     who = scale.e().run.links[pace->link].from;
-    warm = pace->from
-               ? fmt::format(" from {} degrees on, where {} of {} frames died ({:.1f} % over all it sent)", *pace->from,
-                             words::count(pace->died_there), words::count(scale.c().incidents.size()), 100 * pace->off)
-               : "";
+    warm = pace->from ? fmt::format(" from {} degrees on, where {} of {} frames died ({:.1f} % over all it sent)",
+                                    *pace->from, words::of_failures(scale.e(), pace->died_there),
+                                    words::of_failures(scale.e(), scale.c().incidents.size()), 100 * pace->off)
+                      : "";
   }
   double points = std::abs(worst) >= clock_tolerable ? 5 : std::abs(worst) >= 0.012 ? 1.5 : -3;
   if (!f.receiver && f.link_rate > always && f.damaged > 0.5) {

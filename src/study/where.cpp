@@ -142,6 +142,12 @@ std::vector<std::string> counted(const Evidence& evidence, const std::vector<Nod
   return sentences;
 }
 
+/// Of a sample its size is named, since the sentence counts all frames otherwise.
+std::string in_one_stretch(const Evidence& evidence, const StandOut& each) {
+  if (!is_sample(evidence)) return fmt::format("{} of them in one stretch", words::count(each.in_a_row));
+  return words::of_failures(evidence, each.in_a_row) + " failures in one stretch";
+}
+
 }  // namespace
 
 Where where_of(const Evidence& evidence, const std::vector<StandOut>& outstanding,
@@ -155,7 +161,7 @@ Where where_of(const Evidence& evidence, const std::vector<StandOut>& outstandin
         words::count(hop.lost), words::count(hop.frames), words::share_with_limits(hop.lost, hop.frames),
         each.adjusted_p > 0
             ? fmt::format("p {} after Holm over {} hops", words::chance(hop.adjusted_p), evidence.links.size())
-            : fmt::format("{} of them in one stretch", words::count(each.in_a_row)));
+            : in_one_stretch(evidence, each));
     hop.sentence.front() = 'H';
     where.hops.push_back(std::move(hop));
   }

@@ -19,6 +19,10 @@ std::string counted(std::uint64_t number, const std::string& noun) {
   return count(number) + " " + noun + (number == 1 ? "" : "s");
 }
 
+std::string of_failures(const Evidence& evidence, std::uint64_t looked_at) {
+  return (is_sample(evidence) ? "about " : "") + count(looked_at * evidence.one_incident_in);
+}
+
 std::string share(double value) {
   const double percent = 100 * value;
   if (percent <= 0) return "0 %";

@@ -17,6 +17,8 @@ namespace hopbench::words {
 std::string count(std::uint64_t number);
 /// "1 frame", "4,812 frames".
 std::string counted(std::uint64_t number, const std::string& noun);
+/// So many of those that were looked at: as they are, or "about 8,000", scaled up from the sample.
+std::string of_failures(const Evidence& evidence, std::uint64_t looked_at);
 /// A share of 0..1 in percent with two digits that count, sign included: "0.24 %".
 std::string share(double value);
 /// A difference of shares in hundredths, signed, two digits that count: "-0.31".

@@ -4,6 +4,8 @@
 #include <array>
 #include <cctype>
 
+#include "base/plain_text.h"
+
 namespace hopbench {
 namespace {
 
@@ -64,11 +66,9 @@ std::string suggestion(std::string_view name, std::span<const std::string> candi
 
 std::string in_quotes(std::string_view text) {
   constexpr std::size_t most = 48;
-  std::string result = "\"";
   std::size_t end = std::min(text.size(), most);
   while (end > 0 && end < text.size() && (static_cast<unsigned char>(text[end]) & 0xc0U) == 0x80U) --end;
-  for (const char c : text.substr(0, end)) result += static_cast<unsigned char>(c) < 0x20U || c == 0x7f ? '?' : c;
-  return result + (end < text.size() ? "...\"" : "\"");
+  return "\"" + harmless(text.substr(0, end)) + (end < text.size() ? "...\"" : "\"");
 }
 
 }  // namespace hopbench

@@ -62,6 +62,7 @@ std::optional<std::size_t> worst_link(const Summary& summary) {
   const auto& links = summary.measures.links;
   for (std::size_t i = 0; i < std::min(links.size(), summary.run.links.size()); ++i) {
     const auto share = share_of(lost(links[i]), links[i].frames_in);
+    if (links[i].frames_in < least_trials) continue;
     if (share && share->value > worst_share) {
       worst = i;
       worst_share = share->value;
@@ -76,9 +77,17 @@ std::string headline(const Summary& summary, std::optional<std::size_t> worst) {
                                  grouped(all.asked), long_span(summary.seen_time()));
   if (all.asked == 0) return text + ".";
   const auto answered = all[Outcome::answered];
-  text += fmt::format(" and {} answered ({} %).", grouped(answered),
-                      percent(static_cast<double>(answered) / static_cast<double>(all.asked)));
-  if (!worst) return text + " No hop lost a frame.";
+  text += fmt::format(" and {} answered", grouped(answered));
+  if (all.asked >= least_trials) {
+    text += fmt::format(" ({} %)", percent(static_cast<double>(answered) / static_cast<double>(all.asked)));
+  }
+  text += '.';
+  if (!worst) {
+    const auto& links = summary.measures.links;
+    const bool any = std::any_of(links.begin(), links.end(), [](const auto& link) { return lost(link) > 0; });
+    return text + (any ? fmt::format(" Frames were lost, but only on hops that fewer than {} came to.", least_trials)
+                       : " No hop lost a frame.");
+  }
   const auto& link = summary.measures.links[*worst];
   const auto share = share_of(lost(link), link.frames_in);
   return text + fmt::format(" Most is lost on {}: {} of {} frames, {} % (between {} and {} %).",

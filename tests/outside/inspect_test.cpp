@@ -1,59 +1,11 @@
 // The inspector in a terminal of its own: the real program under a terminal multiplexer.
-#include <chrono>
 #include <string>
 
 #include "picture/run_to_look_at.h"
 #include "support/catch.h"
+#include "terminal.h"
 
 namespace hopbench {
-namespace {
-
-/// A terminal of that size in which a command runs; gone with its end.
-class Terminal {
- public:
-  Terminal(const program::Folder& folder, int width, int height, const std::string& command,
-           const std::string& environment = "TERM=tmux-256color LANG=C.UTF-8")
-      : folder_(folder), server_("tmux -S " + socket_of_its_own(folder) + " -f /dev/null -u ") {
-    const auto ran = folder.shell(server_ + "new-session -d -x " + std::to_string(width) + " -y " +
-                                  std::to_string(height) + " \"cd '" + folder.file(".") + "' && env " + environment +
-                                  " '" HOPBENCH_BINARY "' " + command + "; echo it gave \\$?; cat\"");
-    INFO(ran.err);
-    REQUIRE(ran.exit_code == 0);
-  }
-  ~Terminal() { (void)folder_.shell(server_ + "kill-server"); }
-  Terminal(const Terminal&) = delete;
-  Terminal& operator=(const Terminal&) = delete;
-
-  void send(const std::string& keys) const { REQUIRE(folder_.shell(server_ + "send-keys " + keys).exit_code == 0); }
-  void resize(int width, int height) const {
-    REQUIRE(folder_.shell(server_ + "resize-window -x " + std::to_string(width) + " -y " + std::to_string(height))
-                .exit_code == 0);
-  }
-  [[nodiscard]] std::string screen() const { return folder_.shell(server_ + "capture-pane -p").out; }
-  /// Until these words stand there; false after a long time.
-  [[nodiscard]] bool comes(const std::string& words) const {
-    const auto until = std::chrono::steady_clock::now() + std::chrono::seconds(60);
-    std::string seen;
-    while (std::chrono::steady_clock::now() < until) {
-      seen = screen();
-      if (seen.find(words) != std::string::npos) return true;
-    }
-    UNSCOPED_INFO("waited for \"" << words << "\", there is\n" << seen);
-    return false;
-  }
-
- private:
-  /// A server that is told to end may still answer the next who calls it by the same name.
-  static std::string socket_of_its_own(const program::Folder& folder) {
-    static int last = 0;
-    return "'" + folder.file("terminal-" + std::to_string(++last)) + "'";
-  }
-
-  const program::Folder& folder_;
-  std::string server_;
-};
-
-}  // namespace
 
 TEST_CASE("in a terminal the inspector shows, obeys keys and sizes, and leaves the terminal as it was") {
   const looked_at::Recorded folder;
