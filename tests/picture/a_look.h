@@ -4,6 +4,7 @@
 #include <fstream>
 #include <iterator>
 #include <memory>
+#include <optional>
 #include <string>
 
 #include "picture/picture.h"
@@ -11,10 +12,11 @@
 
 namespace hopbench {
 
-inline std::unique_ptr<Picture> opened(const std::string& path) {
+/// `program`: none: without an index.
+inline std::unique_ptr<Picture> opened(const std::string& path, const std::optional<std::string>& program = "1") {
   std::string why;
   bool no_capture = false;
-  auto picture = Picture::open(path, why, no_capture);
+  auto picture = Picture::open(path, program, why, no_capture);
   INFO(why);
   REQUIRE(picture);
   return picture;
@@ -24,6 +26,18 @@ inline void read_all(Picture& picture, std::size_t at_once = 10'000) {
   while (picture.grow(at_once) > 0) {
   }
   REQUIRE(picture.caught_up());
+}
+
+/// Both tell the same of all of the capture.
+inline void check_equal(const Picture& a, const Picture& b) {
+  CHECK(a.damage() == b.damage());
+  REQUIRE(a.slices().slice_span() == b.slices().slice_span());
+  const Nanos span = a.slices().slice_span();
+  for (Nanos at = slot_of(a.from(), span) * span; at <= a.until(); at += span) {
+    CAPTURE(at);
+    REQUIRE(a.slices().sum(at, at + 1) == b.slices().sum(at, at + 1));
+  }
+  CHECK(a.slices().part(a.from(), a.until()).nodes == b.slices().part(a.from(), a.until()).nodes);
 }
 
 inline std::string bytes_of(const std::string& path) {

@@ -64,17 +64,6 @@ void check_rows(Picture& picture, const Told& told, const Told& whole, Nanos fro
   }
 }
 
-void check_equal(const Picture& a, const Picture& b) {
-  CHECK(a.damage() == b.damage());
-  REQUIRE(a.slices().slice_span() == b.slices().slice_span());
-  const Nanos span = a.slices().slice_span();
-  for (Nanos at = slot_of(a.from(), span) * span; at <= a.until(); at += span) {
-    CAPTURE(at);
-    REQUIRE(a.slices().sum(at, at + 1) == b.slices().sum(at, at + 1));
-  }
-  CHECK(a.slices().part(a.from(), a.until()).nodes == b.slices().part(a.from(), a.until()).nodes);
-}
-
 }  // namespace
 
 TEST_CASE("damage is told at every look, and what is missing is never shown as nothing") {
