@@ -131,6 +131,7 @@ bool get_part(RunPart& part, const RunInfo& run, VarintReader& in) {
 void put_damage(const CaptureDamage& damage, VarintWriter& out) {
   out.put(damage.bytes_skipped);
   out.put(damage.records_missing);
+  out.put(damage.torn_before);
   out.put(damage.segments_missing);
   out.put(damage.segments_misplaced);
   out.put(damage.segments_cut);
@@ -143,6 +144,7 @@ CaptureDamage get_damage(VarintReader& in) {
   CaptureDamage damage;
   damage.bytes_skipped = in.get();
   damage.records_missing = in.get();
+  damage.torn_bytes = damage.torn_before = in.get();
   damage.segments_missing = in.get();
   damage.segments_misplaced = in.get();
   damage.segments_cut = in.get();

@@ -115,6 +115,8 @@ CaptureDamage Picture::damage() const {
   take_off(found.segments_misplaced, passed_by_.segments_misplaced);
   take_off(found.segments_cut, passed_by_.segments_cut);
   take_off(found.causes_unreadable, passed_by_.causes_unreadable);
+  take_off(found.torn_before, passed_by_.torn_before);
+  take_off(found.torn_bytes, passed_by_.torn_before);
   auto all = place_.damage;
   all.add(found);
   return all;
@@ -122,7 +124,7 @@ CaptureDamage Picture::damage() const {
 
 void Picture::settle_damage() {
   auto all = damage();
-  all.torn_bytes = 0;
+  all.torn_bytes = all.torn_before;
   all.unclosed = true;
   place_.damage = all;
   passed_by_ = reader_->damage();
@@ -140,7 +142,8 @@ std::size_t Picture::grow(std::size_t records) {
     ++count;
     pass_on(record_, slices_);
     const auto time = time_of(record_);
-    after_hole_ = after_hole_ || record_.kind == RecordKind::hole;
+    const bool other_file = std::exchange(files_read_, reader_->segments_read()) != reader_->segments_read();
+    after_hole_ = after_hole_ || other_file || record_.kind == RecordKind::hole;
     if ((after_hole_ && time) || record_.kind == RecordKind::end) settle_damage();
     if (time) {
       place_.closed = *time;

@@ -116,6 +116,7 @@ class Picture {
   Slices slices_{Filter{}};
   IndexPlace place_;
   CaptureDamage passed_by_;  // what reader_ found before that place
+  std::uint32_t files_read_ = 1;
   bool after_hole_ = false;  // and something more since
   std::optional<Whole> whole_;
   Nanos latest_ = 0;

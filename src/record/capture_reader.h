@@ -86,8 +86,9 @@ class CaptureReader {
   bool follows(std::optional<Nanos> floor, std::uint32_t number, bool gap_told);
   void count_bad(std::uint64_t& count, std::uint64_t by, std::uint32_t first);
   [[nodiscard]] bool is_own(std::uint32_t number);
-  void use_file(std::unique_ptr<ByteSource> source, std::uint32_t number);
+  void use_file(std::unique_ptr<ByteSource> source, std::uint32_t number, const BlockReader::Damage& of_this);
   void seek_segment(Nanos time);
+  /// Leaves the file that is read; what of it was not read is no damage.
   void use_segment(std::uint32_t number);
 
   std::optional<BlockReader> blocks_;

@@ -1,6 +1,8 @@
 // A picture of a capture, opened and read, for tests.
 #pragma once
 
+#include <fmt/format.h>
+
 #include <fstream>
 #include <iterator>
 #include <memory>
@@ -28,9 +30,18 @@ inline void read_all(Picture& picture, std::size_t at_once = 10'000) {
   REQUIRE(picture.caught_up());
 }
 
+inline std::string damage_told(const CaptureDamage& damage) {
+  return fmt::format("bytes {} records {} torn {} missing {} misplaced {} cut {} first {} causes {}{}{}{}",
+                     damage.bytes_skipped, damage.records_missing, damage.torn_bytes, damage.segments_missing,
+                     damage.segments_misplaced, damage.segments_cut,
+                     damage.first_bad_segment ? int(*damage.first_bad_segment) : -1, damage.causes_unreadable,
+                     damage.unclosed ? " unclosed" : "", damage.sum_disagrees ? " sum" : "",
+                     damage.newer ? " newer" : "");
+}
+
 /// Both tell the same of all of the capture.
 inline void check_equal(const Picture& a, const Picture& b) {
-  CHECK(a.damage() == b.damage());
+  CHECK(damage_told(a.damage()) == damage_told(b.damage()));
   REQUIRE(a.slices().slice_span() == b.slices().slice_span());
   const Nanos span = a.slices().slice_span();
   for (Nanos at = slot_of(a.from(), span) * span; at <= a.until(); at += span) {

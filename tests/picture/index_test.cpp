@@ -123,7 +123,7 @@ TEST_CASE("whatever becomes of the files between two looks, the second tells wha
   looked_at::Recorded other("--seed 4 --rotate 1MB --for 2h");
   const auto foreign = bytes_of(other.capture());
   sample::Dice dice(61);
-  for (int turn = 0; turn < 25; ++turn) {
+  for (int turn = 0; turn < 12; ++turn) {
     CAPTURE(turn);
     folder.restore();
     for (int look = 0; look < 3; ++look) {
