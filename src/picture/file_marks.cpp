@@ -24,7 +24,8 @@ std::uint32_t check_of(ByteSource& source, std::uint64_t from, std::uint64_t to)
   std::vector<std::uint8_t> bytes(static_cast<std::size_t>(std::min<std::uint64_t>(to - from, bytes_at_once)));
   Crc32c crc;
   while (from < to) {
-    const auto part = std::span(bytes).first(static_cast<std::size_t>(std::min<std::uint64_t>(to - from, bytes.size())));
+    const auto part =
+        std::span(bytes).first(static_cast<std::size_t>(std::min<std::uint64_t>(to - from, bytes.size())));
     if (source.read(from, part) != part.size()) return 0;
     crc.feed(part);
     from += part.size();

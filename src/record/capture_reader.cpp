@@ -49,8 +49,9 @@ std::optional<std::uint64_t> run_id_in(ByteSource& source) {
 
 CaptureReader::CaptureReader(std::unique_ptr<ByteSource> source) : CaptureReader(std::move(source), nullptr) {}
 
-CaptureReader::CaptureReader(std::unique_ptr<ByteSource> first, std::unique_ptr<Segments> segments)
-    : segments_(std::move(segments)) {
+CaptureReader::CaptureReader(std::unique_ptr<ByteSource> first, std::unique_ptr<Segments> segments,
+                             std::uint32_t number)
+    : segments_(std::move(segments)), segment_(number), segment_read_(number), segment_before_(number) {
   blocks_.emplace(std::move(first));
 }
 

@@ -31,12 +31,11 @@ inline void read_all(Picture& picture, std::size_t at_once = 10'000) {
 }
 
 inline std::string damage_told(const CaptureDamage& damage) {
-  return fmt::format("bytes {} records {} torn {} missing {} misplaced {} cut {} first {} causes {}{}{}{}",
-                     damage.bytes_skipped, damage.records_missing, damage.torn_bytes, damage.segments_missing,
-                     damage.segments_misplaced, damage.segments_cut,
-                     damage.first_bad_segment ? int(*damage.first_bad_segment) : -1, damage.causes_unreadable,
-                     damage.unclosed ? " unclosed" : "", damage.sum_disagrees ? " sum" : "",
-                     damage.newer ? " newer" : "");
+  return fmt::format(
+      "bytes {} records {} torn {} missing {} misplaced {} cut {} first {} causes {}{}{}{}", damage.bytes_skipped,
+      damage.records_missing, damage.torn_bytes, damage.segments_missing, damage.segments_misplaced,
+      damage.segments_cut, damage.first_bad_segment ? int(*damage.first_bad_segment) : -1, damage.causes_unreadable,
+      damage.unclosed ? " unclosed" : "", damage.sum_disagrees ? " sum" : "", damage.newer ? " newer" : "");
 }
 
 /// Both tell the same of all of the capture.
