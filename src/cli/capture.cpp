@@ -44,7 +44,7 @@ ExitCode tell(const Copied& copied, const std::string& out, const std::string& w
   fmt::print("\n");
   std::fflush(stdout);
   for (const auto& remark : copied.remarks) say_line("hopbench: {}\n", remark);
-  if (!copied.damage.in_the_middle()) return exit_done;
+  if (!copied.damage.in_the_middle()) return copied.incomplete ? exit_incomplete : exit_done;
   say_line("hopbench: {}: made from what is damaged: {}\n", out, damage_text(copied.damage));
   return exit_incomplete;
 }

@@ -3,18 +3,21 @@
 #include <fmt/format.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <cerrno>
 #include <chrono>
 #include <cstdio>
-#include <fstream>
-#include <iterator>
 #include <memory>
+#include <optional>
 #include <string>
+#include <vector>
 
+#include "cli/build_info.h"
 #include "cli/commands.h"
 #include "cli/read_capture.h"
 #include "cli/say.h"
 #include "cli/watch.h"
+#include "record/byte_source.h"
 #include "view/inspector.h"
 #include "view/painter.h"
 #include "view/terminal.h"
@@ -35,9 +38,14 @@ struct Options {
   bool no_index = false;
 };
 
-std::string text_of(const std::string& path) {
-  std::ifstream file(path, std::ios::binary);
-  return {std::istreambuf_iterator<char>(file), std::istreambuf_iterator<char>()};
+/// What was noted down before; nothing if it cannot be read, or is no regular file.
+std::string notes_at(const std::string& path) {
+  constexpr std::uint64_t most = 16ULL << 20U;
+  std::string why;
+  const auto file = open_file(path, why);
+  std::vector<std::uint8_t> bytes(file ? static_cast<std::size_t>(std::min(file->size(), most)) : 0);
+  if (file) bytes.resize(file->read(0, bytes));
+  return {bytes.begin(), bytes.end()};
 }
 
 /// What to say of it. Nothing that is there already is written over: it may be the capture itself.
@@ -107,13 +115,14 @@ void look(Painter& painter, Picture& picture, Inspector& inspector, bool follow)
 ExitCode run_inspect(const Options& options) {
   std::string why;
   bool no_capture = false;
-  const auto picture = Picture::open(options.capture, why, no_capture);
+  const auto program = options.no_index ? std::nullopt : std::optional(this_build(0).version);
+  const auto picture = Picture::open(options.capture, program, why, no_capture);
   if (!picture) {
     say_line("hopbench: {}: {}\n", options.capture, why);
     return no_capture ? exit_bad_input : exit_trouble;
   }
   const auto protocol = bus_of(options.capture, picture->scenario_text(), picture->bus_text());
-  Inspector inspector(*picture, protocol.get(), read_notes(text_of(notes_path(options.capture))), options.follow);
+  Inspector inspector(*picture, protocol.get(), read_notes(notes_at(notes_path(options.capture))), options.follow);
   {
     const auto painter = Painter::open({options.ascii, colour_wanted(STDOUT_FILENO)}, why);
     if (!painter) {
@@ -122,7 +131,7 @@ ExitCode run_inspect(const Options& options) {
     }
     look(*painter, *picture, inspector, options.follow);
   }
-  if (!options.no_index) picture->keep();
+  picture->keep();
   if (picture->damage().in_the_middle()) {
     say_line("hopbench: {}: damaged in the middle; what is missing was not shown\n", options.capture);
   }
@@ -137,7 +146,7 @@ void add_inspect(CLI::App& app, int& exit_code) {
   command->add_option("capture", options->capture, "Capture file")->required()->type_name("FILE");
   command->add_flag("--follow", options->follow, "Go along with a capture that is still being written");
   command->add_flag("--ascii", options->ascii, "Draw with ASCII only");
-  command->add_flag("--no-index", options->no_index, "Leave no index beside the capture");
+  command->add_flag("--no-index", options->no_index, "Neither read the index beside the capture nor leave one");
   command->callback([options, &exit_code] { exit_code = run_inspect(*options); });
 }
 

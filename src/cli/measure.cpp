@@ -6,6 +6,7 @@
 #include <cstdio>
 #include <deque>
 #include <memory>
+#include <optional>
 #include <string>
 #include <tuple>
 #include <vector>
@@ -14,6 +15,7 @@
 #include "cli/read_capture.h"
 #include "cli/say.h"
 #include "measure/fan_out.h"
+#include "record/named_parts.h"
 #include "seen/reality.h"
 #include "view/number_text.h"
 #include "view/summary.h"
@@ -77,7 +79,19 @@ bool overlap(const Measured& a, const Measured& b) {
   return common > shorter / 2;
 }
 
-ExitCode measure(const MeasureOptions& options) {
+/// Files of one capture, each read by itself, with others between them that were not named.
+bool misses_files_between(const std::string& path, const std::optional<FilePlace>& before,
+                          const std::optional<FilePlace>& place) {
+  if (!before || !place || before->run_id != place->run_id || place->number <= before->number + 1) return false;
+  // A number that was taken when the file was made is missing without harm: the next one goes on in time.
+  if (before->until && before->goes_on && place->floor && *place->floor <= *before->until) return false;
+  if (before->number == 0 && before->goes_on) return false;  // its further files were found, or are told as missing
+  say_line("hopbench: {}: is file {} of its capture, and file {} was named before it; what lies between is missing\n",
+           path, place->number, before->number);
+  return true;
+}
+
+ExitCode measure(const std::vector<std::string>& captures, bool as_document) {
   std::deque<Measured> all;
   Measures measures;
   CauseCounts causes;
@@ -85,12 +99,13 @@ ExitCode measure(const MeasureOptions& options) {
   CaptureNote note;
   bool in_the_middle = false;
   std::vector<CaptureDamage> damages;
-  for (std::size_t i = 0; i < options.captures.size(); ++i) {
+  std::optional<FilePlace> before;
+  for (std::size_t i = 0; i < captures.size(); ++i) {
     auto& one = all.emplace_back();
     const auto& first = all.front();
-    if (const auto code = read_one(options.captures[i], one); code != exit_done) return code;
+    if (const auto code = read_one(captures[i], one); code != exit_done) return code;
     if (const auto why = i == 0 ? std::string() : difference(first, one); !why.empty()) {
-      say_line("hopbench: {} cannot be added to {}: {}\n", options.captures[i], options.captures[0], why);
+      say_line("hopbench: {} cannot be added to {}: {}\n", captures[i], captures[0], why);
       return exit_bad_input;
     }
     for (std::size_t other = 0; other < i; ++other) {
@@ -98,9 +113,12 @@ ExitCode measure(const MeasureOptions& options) {
       say_line(
           "hopbench: {} cannot be added to {}: the same run, over the same time: it would count twice (a capture "
           "in several files is named by its first one only)\n",
-          options.captures[i], options.captures[other]);
+          captures[i], captures[other]);
       return exit_bad_input;
     }
+    const auto place = captures.size() > 1 ? place_of(captures[i]) : std::nullopt;
+    in_the_middle = misses_files_between(captures[i], before, place) || in_the_middle;
+    before = place;
     measures.merge(one.fold.measures());
     if (i == 0) {
       causes = one.causes.counts();
@@ -120,11 +138,11 @@ ExitCode measure(const MeasureOptions& options) {
     damages.push_back(one.damage);
   }
   const Summary summary{all.front().fold.run(), measures, causes.known ? &causes : nullptr, note, coverage,
-                        options.captures.size()};
-  fmt::print("{}", options.json ? summary_json(summary) : summary_table(summary, {colour_wanted(STDOUT_FILENO)}));
+                        captures.size()};
+  fmt::print("{}", as_document ? summary_json(summary) : summary_table(summary, {colour_wanted(STDOUT_FILENO)}));
   std::fflush(stdout);
   for (std::size_t i = 0; i < damages.size(); ++i)
-    tell_damage(options.captures[i], damages[i], "what failed in a row goes on across what is missing");
+    tell_damage(captures[i], damages[i], "what failed in a row goes on across what is missing");
   return in_the_middle ? exit_incomplete : exit_done;
 }
 
@@ -136,7 +154,12 @@ void add_measure(CLI::App& app, int& exit_code) {
       app.add_subcommand("measure", "Tell what became of a run, or of several of the same chain, from captures");
   command->add_option("captures", options->captures, "Capture files")->required()->type_name("FILE");
   command->add_flag("--json", options->json, "Print the summary as JSON");
-  command->callback([options, &exit_code] { exit_code = measure(*options); });
+  command->callback([options, &exit_code] {
+    std::vector<std::string> told;
+    const auto captures = each_once(options->captures, told);
+    for (const auto& line : told) say_line("hopbench: {}\n", line);
+    exit_code = measure(captures, options->json);
+  });
 }
 
 }  // namespace hopbench

@@ -3,11 +3,10 @@
 #include <algorithm>
 #include <array>
 #include <bit>
-#include <filesystem>
-#include <fstream>
-#include <system_error>
+#include <string_view>
 
 #include "base/varint.h"
+#include "record/byte_source.h"
 #include "record/crc32c.h"
 #include "record/new_file.h"
 
@@ -15,8 +14,9 @@ namespace hopbench {
 namespace {
 
 constexpr std::array<std::uint8_t, 8> magic{'h', 'o', 'p', 's', 'l', 'i', 'c', 'e'};
-constexpr std::uint64_t version = 2;
+constexpr std::uint64_t version = 3;
 constexpr std::uint64_t largest_file = 512ULL << 20U;
+constexpr std::uint64_t longest_program = 64;
 constexpr std::uint64_t every_outcome = (std::uint64_t{1} << (outcome_count + 1)) - 1;
 
 std::uint64_t wide(std::int64_t value) { return folded(value); }
@@ -131,6 +131,7 @@ bool get_part(RunPart& part, const RunInfo& run, VarintReader& in) {
 void put_damage(const CaptureDamage& damage, VarintWriter& out) {
   out.put(damage.bytes_skipped);
   out.put(damage.records_missing);
+  out.put(damage.torn_before);
   out.put(damage.segments_missing);
   out.put(damage.segments_misplaced);
   out.put(damage.segments_cut);
@@ -143,6 +144,7 @@ CaptureDamage get_damage(VarintReader& in) {
   CaptureDamage damage;
   damage.bytes_skipped = in.get();
   damage.records_missing = in.get();
+  damage.torn_bytes = damage.torn_before = in.get();
   damage.segments_missing = in.get();
   damage.segments_misplaced = in.get();
   damage.segments_cut = in.get();
@@ -154,6 +156,16 @@ CaptureDamage get_damage(VarintReader& in) {
   damage.sum_disagrees = (flags & 1U) != 0;
   damage.newer = (flags & 2U) != 0;
   return damage;
+}
+
+void put_text(std::string_view text, VarintWriter& out) {
+  out.put(text.size());
+  out.bytes({reinterpret_cast<const std::uint8_t*>(text.data()), text.size()});
+}
+
+std::string get_text(VarintReader& in) {
+  const auto bytes = in.bytes(in.get(longest_program));
+  return {bytes.begin(), bytes.end()};
 }
 
 }  // namespace
@@ -230,9 +242,10 @@ std::vector<std::uint8_t> index_bytes(const Slices& slices, const IndexPlace& pl
   out.put(place.run_id);
   out.put(wide(place.closed));
   out.put(place.number);
-  out.put(place.bytes);
   out.put(place.ended ? 1 : 0);
   put_damage(place.damage, out);
+  put_marks(place.marks, out);
+  put_text(std::string_view(place.program).substr(0, longest_program), out);
   out.put(slices.run().links.size());
   IndexCodec::write(slices, out);
   const std::uint32_t crc = Crc32c().feed(bytes).value();
@@ -254,9 +267,10 @@ bool read_index(std::span<const std::uint8_t> bytes, const RunInfo& run, std::ui
   read.run_id = in.get();
   read.closed = unfolded(in.get());
   read.number = in.get();
-  read.bytes = in.get();
   read.ended = in.get(1) != 0;
   read.damage = get_damage(in);
+  read.marks = get_marks(in);
+  read.program = get_text(in);
   if (in.get() != run.links.size() || !in.good() || read.run_id != run_id || !IndexCodec::read(run, in, slices)) {
     slices.begin(run);
     return false;
@@ -266,17 +280,16 @@ bool read_index(std::span<const std::uint8_t> bytes, const RunInfo& run, std::ui
 }
 
 bool load_index(const std::string& path, const RunInfo& run, std::uint64_t run_id, Slices& slices, IndexPlace& place) {
-  std::error_code error;
-  const auto size = std::filesystem::file_size(path, error);
-  if (error || size > largest_file) return false;
-  std::ifstream file(path, std::ios::binary);
-  std::vector<std::uint8_t> bytes(size);
-  if (!file.read(reinterpret_cast<char*>(bytes.data()), static_cast<std::streamsize>(size))) return false;
-  return read_index(bytes, run, run_id, slices, place);
+  std::string why;
+  const auto file = open_file(path, why);
+  if (!file || file->size() > largest_file) return false;
+  std::vector<std::uint8_t> bytes(static_cast<std::size_t>(file->size()));
+  return file->read(0, bytes) == bytes.size() && read_index(bytes, run, run_id, slices, place);
 }
 
 bool save_index(const std::string& path, const Slices& slices, const IndexPlace& place) {
-  return write_new_file(path, index_bytes(slices, place), true) == 0;
+  // What somebody put there to be written to is no index.
+  return !is_device(path) && write_new_file(path, index_bytes(slices, place), true) == 0;
 }
 
 }  // namespace hopbench

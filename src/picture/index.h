@@ -1,5 +1,5 @@
 // Slices kept in a file beside a capture, so that the whole picture is there at once the next time. Never needed: it is
-// made anew from the capture if it is missing, damaged, of another run or of another version.
+// made anew from the capture if it is missing, damaged, of another version, or of anything but just these bytes.
 #pragma once
 
 #include <cstdint>
@@ -7,6 +7,7 @@
 #include <string>
 #include <vector>
 
+#include "picture/file_marks.h"
 #include "picture/slices.h"
 #include "record/capture_damage.h"
 
@@ -18,9 +19,10 @@ struct IndexPlace {
   std::uint64_t run_id = 0;
   Nanos closed = 0;          // of the last exchange or tally
   std::uint64_t number = 0;  // of that exchange; of a tally its last
-  std::uint64_t bytes = 0;   // of the capture's first file: it must not be shorter
   bool ended = false;        // its end is in the index
   CaptureDamage damage;      // found up to there; how it ends is not kept
+  FileMarks marks;           // that it was made of
+  std::string program;       // version of the program that made it
   friend bool operator==(const IndexPlace&, const IndexPlace&) = default;
 };
 
@@ -33,9 +35,9 @@ std::vector<std::uint8_t> index_bytes(const Slices& slices, const IndexPlace& pl
 bool read_index(std::span<const std::uint8_t> bytes, const RunInfo& run, std::uint64_t run_id, Slices& slices,
                 IndexPlace& place);
 
-/// False if there is none that can be read, or of more than 512 MB.
+/// False if there is none that can be read, if it is no regular file, or of more than 512 MB.
 bool load_index(const std::string& path, const RunInfo& run, std::uint64_t run_id, Slices& slices, IndexPlace& place);
-/// Written whole under another name first. False if it could not be.
+/// Written whole under another name first, through no link. False if it could not be.
 bool save_index(const std::string& path, const Slices& slices, const IndexPlace& place);
 
 }  // namespace hopbench

@@ -1,7 +1,6 @@
 #include "picture/picture.h"
 
 #include <algorithm>
-#include <filesystem>
 #include <limits>
 #include <utility>
 
@@ -11,12 +10,6 @@ namespace hopbench {
 namespace {
 
 constexpr Nanos usual_open = 10 * second;
-
-std::uint64_t size_of(const std::string& path) {
-  std::error_code error;
-  const auto size = std::filesystem::file_size(path, error);
-  return error ? 0 : size;
-}
 
 Nanos later(Nanos at, Nanos by) {
   return at > std::numeric_limits<Nanos>::max() - by ? std::numeric_limits<Nanos>::max() : at + by;
@@ -33,10 +26,13 @@ std::optional<Nanos> hole_in(const Record& record) {
 
 Picture::~Picture() = default;
 
-std::unique_ptr<Picture> Picture::open(const std::string& path, std::string& why, bool& no_capture) {
+std::unique_ptr<Picture> Picture::open(const std::string& path, std::optional<std::string> program, std::string& why,
+                                       bool& no_capture) {
   no_capture = false;
   std::unique_ptr<Picture> picture(new Picture());
   picture->path_ = path;
+  picture->program_ = std::move(program);
+  if (picture->program_) picture->opened_ = marks_of(path);
   picture->reader_ = open_capture(path, why);
   if (!picture->reader_) return nullptr;
   picture->look_ = open_capture(path, why);
@@ -57,16 +53,25 @@ std::unique_ptr<Picture> Picture::open(const std::string& path, std::string& why
   if (const auto latest = picture->look_->latest()) picture->latest_ = *latest;
   picture->truth_.begin(picture->run_);
   IndexPlace place;
-  const bool there = load_index(index_path(path), picture->run_, record.head.run_id, picture->slices_, place) &&
-                     place.bytes <= size_of(path);
+  const bool there = picture->program_ &&
+                     load_index(index_path(path), picture->run_, record.head.run_id, picture->slices_, place) &&
+                     picture->belongs(place);
   if (!there || !picture->go_on_after(place)) picture->begin_anew(Filter{});
   return picture;
+}
+
+bool Picture::belongs(const IndexPlace& place) const {
+  if (place.program != program_) return false;
+  if (is_same(place.marks, opened_)) return true;
+  if (place.ended || !has_grown(place.marks, opened_)) return false;
+  const auto& last = place.marks.files.back();
+  return check_of_file(path_, last.segment, last.size) == place.marks.last_file;
 }
 
 bool Picture::go_on_after(const IndexPlace& place) {
   place_ = place;
   // A capture that ended stays as it is.
-  if (place_.ended && latest_ <= slices_.until()) {
+  if (place_.ended) {
     caught_up_ = true;
     reader_->latest();
     passed_by_ = reader_->damage();
@@ -110,6 +115,8 @@ CaptureDamage Picture::damage() const {
   take_off(found.segments_misplaced, passed_by_.segments_misplaced);
   take_off(found.segments_cut, passed_by_.segments_cut);
   take_off(found.causes_unreadable, passed_by_.causes_unreadable);
+  take_off(found.torn_before, passed_by_.torn_before);
+  take_off(found.torn_bytes, passed_by_.torn_before);
   auto all = place_.damage;
   all.add(found);
   return all;
@@ -117,7 +124,7 @@ CaptureDamage Picture::damage() const {
 
 void Picture::settle_damage() {
   auto all = damage();
-  all.torn_bytes = 0;
+  all.torn_bytes = all.torn_before;
   all.unclosed = true;
   place_.damage = all;
   passed_by_ = reader_->damage();
@@ -135,7 +142,8 @@ std::size_t Picture::grow(std::size_t records) {
     ++count;
     pass_on(record_, slices_);
     const auto time = time_of(record_);
-    after_hole_ = after_hole_ || record_.kind == RecordKind::hole;
+    const bool other_file = std::exchange(files_read_, reader_->segments_read()) != reader_->segments_read();
+    after_hole_ = after_hole_ || other_file || record_.kind == RecordKind::hole;
     if ((after_hole_ && time) || record_.kind == RecordKind::end) settle_damage();
     if (time) {
       place_.closed = *time;
@@ -177,9 +185,18 @@ bool Picture::keep() const {
   const bool filtered = slices_.filter().any();
   if (filtered && !whole_) return true;
   const auto& slices = filtered ? whole_->slices : slices_;
-  if (slices.empty()) return true;
+  if (slices.empty() || !program_) return true;
   IndexPlace place = filtered ? whole_->place : place_;
-  place.bytes = size_of(path_);
+  place.program = *program_;
+  place.marks = marks_of(path_);
+  if (!is_same(place.marks, opened_)) {
+    // Where something was amiss, it may have been mended since: then this is a picture of what is gone.
+    if (!has_grown(opened_, place.marks) || damage().in_the_middle()) return true;
+  }
+  if (!place.ended) {
+    const auto& last = place.marks.files.back();
+    place.marks.last_file = check_of_file(path_, last.segment, last.size);
+  }
   return save_index(index_path(path_), slices, place);
 }
 

@@ -31,8 +31,10 @@ struct RowSlice {
 
 class Picture {
  public:
-  /// Null if it cannot be opened, or is no capture: in one line in `why`; `no_capture` tells which.
-  static std::unique_ptr<Picture> open(const std::string& path, std::string& why, bool& no_capture);
+  /// Null if it cannot be opened, or is no capture: in one line in `why`; `no_capture` tells which. `program`: the
+  /// version of this program, which an index must be of; none: no index is read, and none is kept.
+  static std::unique_ptr<Picture> open(const std::string& path, std::optional<std::string> program, std::string& why,
+                                       bool& no_capture);
   ~Picture();
 
   [[nodiscard]] const std::string& path() const { return path_; }
@@ -56,7 +58,8 @@ class Picture {
 
   /// Shows these exchanges only: the whole is read anew. With everything shown again, goes on where it had got to.
   void show(Filter filter);
-  /// Leaves beside the capture what has been read with everything shown. False if that failed.
+  /// Leaves beside the capture what has been read with everything shown, unless the capture was changed meanwhile by
+  /// other than its writer. False if it could not be written.
   bool keep() const;
 
   /// `count` rows of `span` each, from `from` (a multiple of `span`). From slices if they are short enough and reach
@@ -86,6 +89,8 @@ class Picture {
   /// What was found damaged so far lies before place_.
   void settle_damage();
   void begin_anew(Filter filter);
+  /// The index is of what the capture holds now, or of all that it held before it grew.
+  [[nodiscard]] bool belongs(const IndexPlace& place) const;
   bool go_on_after(const IndexPlace& place);
   /// Calls f(record) for exchanges and other records from `from` on, until it returns false or `to` is well past.
   template <class F>
@@ -100,6 +105,8 @@ class Picture {
   [[nodiscard]] std::vector<NodeState> nodes_before(Nanos at) const;
 
   std::string path_;
+  std::optional<std::string> program_;
+  FileMarks opened_;  // what there was before anything was read
   RunInfo run_;
   std::string scenario_text_;
   std::string bus_text_;
@@ -109,6 +116,7 @@ class Picture {
   Slices slices_{Filter{}};
   IndexPlace place_;
   CaptureDamage passed_by_;  // what reader_ found before that place
+  std::uint32_t files_read_ = 1;
   bool after_hole_ = false;  // and something more since
   std::optional<Whole> whole_;
   Nanos latest_ = 0;

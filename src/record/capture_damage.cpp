@@ -5,7 +5,8 @@ namespace hopbench {
 void CaptureDamage::add(const CaptureDamage& later) {
   bytes_skipped += later.bytes_skipped;
   records_missing += later.records_missing;
-  torn_bytes = later.torn_bytes;
+  torn_bytes = torn_before + later.torn_bytes;
+  torn_before += later.torn_before;
   segments_missing += later.segments_missing;
   segments_misplaced += later.segments_misplaced;
   segments_cut += later.segments_cut;

@@ -11,6 +11,7 @@ struct CaptureDamage {
   std::uint64_t bytes_skipped = 0;       // in the middle; none of them gave a record
   std::uint64_t records_missing = 0;     // at least; those after the last good block header cannot be counted
   std::uint64_t torn_bytes = 0;          // a last write that did not get through whole: normal after a crash
+  std::uint64_t torn_before = 0;         // of these, in files that another follows: they stay
   std::uint64_t segments_missing = 0;    // files that must have been there, and are not, or hold nothing of this run
   std::uint64_t segments_misplaced = 0;  // files that hold another part of the run than their place says; not read
   std::uint64_t segments_cut = 0;        // files that break off although the next one goes on after them

@@ -7,6 +7,7 @@
 #include "record/capture_copy.h"
 #include "record/capture_parts.h"
 #include "record/copy_trouble.h"
+#include "record/named_parts.h"
 
 namespace hopbench {
 namespace {
@@ -25,15 +26,29 @@ bool is(const BlockReader::Raw& raw, RecordKind kind) { return raw.kind == stati
 
 class Joiner {
  public:
-  Joiner(const std::string& out, bool with_segments) : out_(out), with_segments_(with_segments) {}
+  explicit Joiner(const std::string& out) : out_(out) {}
 
-  Copied join(const std::vector<std::string>& paths) {
-    for (const auto& path : paths) {
-      if (!take(path)) return copied_;
+  Copied join(const std::vector<std::string>& named) {
+    std::vector<std::string> remarks;
+    const auto paths = each_once(named, remarks);
+    copied_.remarks = remarks;
+    with_segments_ = paths.size() == 1;
+    std::string why;
+    const auto parts = named_parts(paths, why);
+    if (!parts) return refused(Copied::Trouble::bad_input, why);
+    for (const auto& part : *parts) {
+      if (!take(part, &part == &parts->back())) return copied_;
     }
     if (const auto hole = holes_.at_end(); hole && !end_) copy_->dropped(hole->seen());
     if (end_) copy_->append_end(end_->until, end_->lateness);
-    if (!end_) copied_.remarks.push_back(paths.back() + ": not closed, and so is what was joined");
+    if (goes_on_) {
+      copied_.incomplete = true;
+      copied_.remarks.push_back(last_path_ +
+                                ": says that the run goes on in a further file, which is not here; what was "
+                                "joined is not closed");
+    } else if (!end_) {
+      copied_.remarks.push_back(last_path_ + ": not closed, and so is what was joined");
+    }
     copied_.records = copy_->records();
     if (const int error = copy_->place(); error != 0) return refused_file(out_, error);
     return copied_;
@@ -47,21 +62,16 @@ class Joiner {
     return false;
   }
 
-  Reader open(const std::string& path) {
+  Reader open(const NamedPart& part) {
     std::string why;
-    if (with_segments_) {
-      auto reader = open_capture(path, why);
-      if (!reader) fail(refused(Copied::Trouble::file, path + ": " + why));
-      return reader;
-    }
-    auto source = open_file(path, why);
-    if (source) return std::make_unique<CaptureReader>(std::move(source));
-    fail(refused(Copied::Trouble::file, path + ": " + why));
-    return nullptr;
+    auto reader = with_segments_ ? open_capture(part.name(), why) : part.open(why);
+    if (!reader) fail(refused(Copied::Trouble::file, part.name() + ": " + why));
+    return reader;
   }
 
-  bool take(const std::string& path) {
-    auto reader = open(path);
+  bool take(const NamedPart& part, bool last) {
+    const std::string& path = part.name();
+    auto reader = open(part);
     if (!reader) return false;
     auto opening = read_opening(*reader);
     if (!opening) return fail(refused(Copied::Trouble::bad_input, path + ": no capture, or its head cannot be read"));
@@ -73,11 +83,18 @@ class Joiner {
     }
     if (first_path_.empty()) first_path_ = path;
     std::uint64_t repeated = 0;
-    if (!count_repeated(path, repeated)) return false;
+    if (!count_repeated(part, repeated)) return false;
     copied_.repeated += repeated;
-    if (!(reader = open(path))) return false;
-    copy_rest(*reader, path, repeated);
-    copied_.damage.add(reader->damage());
+    if (!(reader = open(part))) return false;
+    tell_before(part);
+    copy_rest(*reader, part, repeated);
+    auto damage = reader->damage();
+    // Where the next part begins says whether anything is missing then.
+    if (!last && reader->last_missing()) {
+      --damage.segments_missing;
+      if (damage.bad_segments() == 0) damage.first_bad_segment.reset();
+    }
+    copied_.damage.add(damage);
     return true;
   }
 
@@ -103,9 +120,10 @@ class Joiner {
   }
 
   /// How many records at the start of this part (its opening left out) were taken from the ones before.
-  bool count_repeated(const std::string& path, std::uint64_t& repeated) {
+  bool count_repeated(const NamedPart& part, std::uint64_t& repeated) {
     if (recent_.empty()) return true;
-    auto reader = open(path);
+    const std::string& path = part.name();
+    auto reader = open(part);
     if (!reader) return false;
     std::optional<Nanos> first;
     std::optional<Nanos> last;
@@ -138,7 +156,22 @@ class Joiner {
     return true;
   }
 
-  void copy_rest(CaptureReader& reader, const std::string& path, std::uint64_t repeated) {
+  /// A file that is not the first of its capture has nothing that says what lies before it.
+  void tell_before(const NamedPart& part) {
+    if (!part.place || part.place->number == 0 || !part.place->floor) return;
+    const Nanos to = *part.place->floor;
+    if (!last_path_.empty()) {
+      tell_hole(part.name(), to);
+      return;
+    }
+    copy_->dropped({std::min<Nanos>(0, to), to, 0, cut_reason});
+    copied_.incomplete = true;
+    copied_.remarks.push_back(part.name() + ": is file " + std::to_string(part.place->number) +
+                              " of its capture; what lies before it is told as left out");
+  }
+
+  void copy_rest(CaptureReader& reader, const NamedPart& part, std::uint64_t repeated) {
+    const std::string& path = part.name();
     BlockReader::Raw raw;
     std::uint64_t count = 0;
     bool first_of_part = true;
@@ -160,7 +193,7 @@ class Joiner {
         continue;
       }
       if (cut_mark) {
-        tell_hole(path);
+        tell_hole(path, record_.dropped.to);
         continue;
       }
       if (count <= repeated) {
@@ -177,11 +210,13 @@ class Joiner {
       if (recent_.size() > remembered) recent_.pop_front();
     }
     if (const auto missing = reader.missing_at_end()) holes_.missed(*missing);
+    const Nanos until = reader.ended_at().value_or(last_time_);
     // A part that lies inside what was taken ends nothing.
-    if (end && end_ && end->until < end_->until) end = end_;
+    if (end_ && until < end_->until) end = end_;
     end_ = end;
-    known_until_ = std::max(known_until_, end ? end->until : last_time_);
-    last_path_ = path;
+    goes_on_ = !end && reader.goes_on();
+    known_until_ = std::max(known_until_, until);
+    last_path_ = part.files.back().second;
   }
 
   /// What is missing before record_, if it could be read.
@@ -191,12 +226,12 @@ class Joiner {
   }
 
   /// The part before may not reach as far as this one's start.
-  void tell_hole(const std::string& path) {
-    const Nanos to = record_.dropped.to;
+  void tell_hole(const std::string& path, Nanos to) {
     if (to <= known_until_) return;
     // What was under way when the part before ended is in neither.
     const Nanos from = std::max(std::min(known_until_, last_time_), std::min<Nanos>(0, to));
     copy_->dropped({from, to, 0, cut_reason});
+    copied_.incomplete = true;
     copied_.remarks.push_back(path + ": begins later than " + last_path_ +
                               " ends; what lies between is told as left out");
   }
@@ -217,7 +252,7 @@ class Joiner {
   }
 
   std::string out_;
-  bool with_segments_;
+  bool with_segments_ = false;
   Copied copied_;
   std::optional<CaptureCopy> copy_;
   CaptureHead head_;
@@ -231,13 +266,12 @@ class Joiner {
   Holes holes_;
   RecordDecoder decoder_;
   Record record_;
-  bool known_ = false;  // record_ is what was read last
+  bool goes_on_ = false;  // so the last part says
+  bool known_ = false;    // record_ is what was read last
 };
 
 }  // namespace
 
-Copied join_captures(const std::string& out, const std::vector<std::string>& paths) {
-  return Joiner(out, paths.size() == 1).join(paths);
-}
+Copied join_captures(const std::string& out, const std::vector<std::string>& paths) { return Joiner(out).join(paths); }
 
 }  // namespace hopbench

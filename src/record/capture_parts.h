@@ -16,6 +16,7 @@ struct Copied {
   std::uint64_t repeated = 0;        // that were in two parts, and were taken once
   std::vector<std::string> remarks;  // what whoever asked for it should know, a sentence each
   CaptureDamage damage;              // of what was read, all together
+  bool incomplete = false;           // a stretch of the run is in none of the parts: a remark says which
   enum class Trouble : std::uint8_t { none, bad_input, file } trouble = Trouble::none;
   std::string why;  // of the trouble; then nothing was made
 };
@@ -32,7 +33,8 @@ struct CutSpan {
 Copied cut_capture(const std::string& path, const std::string& out, const CutSpan& span);
 
 /// Makes `out` from parts of one run, in the order of the run: files of a capture in several, or cuts of it. One path
-/// alone stands for all files of that capture. Parts may overlap.
+/// alone stands for all files of that capture. Parts may overlap. Files of one capture that follow each other are held
+/// against each other as where they lie side by side. A file that is named twice, by whatever names, is taken once.
 Copied join_captures(const std::string& out, const std::vector<std::string>& paths);
 
 /// What a Dropped record says that stands for what a cut left out.

@@ -49,8 +49,9 @@ std::optional<std::uint64_t> run_id_in(ByteSource& source) {
 
 CaptureReader::CaptureReader(std::unique_ptr<ByteSource> source) : CaptureReader(std::move(source), nullptr) {}
 
-CaptureReader::CaptureReader(std::unique_ptr<ByteSource> first, std::unique_ptr<Segments> segments)
-    : segments_(std::move(segments)) {
+CaptureReader::CaptureReader(std::unique_ptr<ByteSource> first, std::unique_ptr<Segments> segments,
+                             std::uint32_t number)
+    : segments_(std::move(segments)), segment_(number), segment_read_(number), segment_before_(number) {
   blocks_.emplace(std::move(first));
 }
 
@@ -251,7 +252,7 @@ bool CaptureReader::enter_segment(std::uint32_t number, bool last) {
   if (!follows(floor, number, number - segment_read_ - 1 > foreign_)) return true;
   const bool broke_off = !ended_;
   const std::uint32_t left = segment_read_;
-  use_file(std::move(source), number);
+  use_file(std::move(source), number, blocks_->damage());
   broke_off_ = broke_off;
   segment_before_ = left;
   return true;
@@ -275,8 +276,9 @@ bool CaptureReader::is_own(std::uint32_t number) {
   return header && header->run_id == run_id_ && header->segment == number;
 }
 
-void CaptureReader::use_file(std::unique_ptr<ByteSource> source, std::uint32_t number) {
-  add(earlier_, blocks_->damage());
+void CaptureReader::use_file(std::unique_ptr<ByteSource> source, std::uint32_t number,
+                             const BlockReader::Damage& of_this) {
+  add(earlier_, of_this);
   earlier_.sum_disagrees = earlier_.sum_disagrees || sum_disagrees_;
   overlap_.begin_segment(!ended_);
   blocks_.emplace(std::move(source), run_id_);
@@ -328,7 +330,7 @@ void CaptureReader::seek_segment(Nanos time) {
 
 void CaptureReader::use_segment(std::uint32_t number) {
   if (number == segment_) return;
-  if (auto source = segments_->open(number)) use_file(std::move(source), number);
+  if (auto source = segments_->open(number)) use_file(std::move(source), number, blocks_->passed_over());
 }
 
 std::optional<Nanos> CaptureReader::latest() {
@@ -360,6 +362,7 @@ std::optional<Nanos> CaptureReader::latest() {
 
 CaptureDamage CaptureReader::damage() const {
   CaptureDamage damage = earlier_;
+  damage.torn_before = earlier_.torn_bytes;
   add(damage, blocks_->damage());
   damage.bytes_skipped += unreadable_bytes_;
   damage.records_missing += unreadable_records_;

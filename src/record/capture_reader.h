@@ -27,7 +27,8 @@ class CaptureReader {
   explicit CaptureReader(std::unique_ptr<ByteSource> source);
   /// A capture in several files, read on in order as one: with one head, one build and one end. Whether they belong
   /// together is looked at where one ends and the next begins: run, number, time, and how the one before ended.
-  CaptureReader(std::unique_ptr<ByteSource> first, std::unique_ptr<Segments> segments);
+  /// `number`: of the first one; one that is not 0 stands for the beginning of a part.
+  CaptureReader(std::unique_ptr<ByteSource> first, std::unique_ptr<Segments> segments, std::uint32_t number = 0);
   ~CaptureReader();
 
   /// False: no whole record for now. In a capture that grows it may be called again. `record.number` counts in each
@@ -60,6 +61,12 @@ class CaptureReader {
   [[nodiscard]] CaptureDamage damage() const;
   /// Causes that belong to a record of this capture cannot be read: see record/truth.h.
   void causes_unreadable() { ++causes_unreadable_; }
+  /// The last file read was ended in order; up to when it reaches then.
+  [[nodiscard]] std::optional<Nanos> ended_at() const { return ended_ ? std::optional(until_) : std::nullopt; }
+  /// And it said that the run goes on in a further one.
+  [[nodiscard]] bool goes_on() const { return ended_ && goes_on_; }
+  /// Which is not there, and counts as damage.
+  [[nodiscard]] bool last_missing() const { return last_missing_; }
   /// Files begun so far.
   [[nodiscard]] std::uint32_t segments_read() const { return segments_read_; }
 
@@ -86,8 +93,9 @@ class CaptureReader {
   bool follows(std::optional<Nanos> floor, std::uint32_t number, bool gap_told);
   void count_bad(std::uint64_t& count, std::uint64_t by, std::uint32_t first);
   [[nodiscard]] bool is_own(std::uint32_t number);
-  void use_file(std::unique_ptr<ByteSource> source, std::uint32_t number);
+  void use_file(std::unique_ptr<ByteSource> source, std::uint32_t number, const BlockReader::Damage& of_this);
   void seek_segment(Nanos time);
+  /// Leaves the file that is read; what of it was not read is no damage.
   void use_segment(std::uint32_t number);
 
   std::optional<BlockReader> blocks_;

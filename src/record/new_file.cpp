@@ -21,6 +21,12 @@ bool exists(const std::string& path) {
   return ::lstat(path.c_str(), &info) == 0;
 }
 
+/// A regular file, or nothing: no link, and no pipe that would be waited for.
+bool may_be_made(const std::string& path) {
+  struct stat info {};
+  return ::lstat(path.c_str(), &info) != 0 || S_ISREG(info.st_mode);
+}
+
 /// 0, or an errno. A file system that knows no locks does without.
 int lock(int file) {
   if (::flock(file, LOCK_EX | LOCK_NB) == 0) return 0;
@@ -105,6 +111,7 @@ int write_new_file(const std::string& path, std::span<const std::uint8_t> bytes,
   }
   if (!replace && exists(path)) return EEXIST;
   const std::string unfinished = path + ".new";
+  if (!may_be_made(unfinished)) return EEXIST;
   const std::size_t first = std::min<std::size_t>(bytes.size(), 8);
   take_over_unfinished(unfinished, {reinterpret_cast<const char*>(bytes.data()), first});
   const int file = open_new_file(unfinished);

@@ -64,15 +64,17 @@ void SegmentWriter::open_first() {
 
 std::optional<SegmentWriter::File> SegmentWriter::open_next(int& why) {
   for (int tried = 0; tried < most_names_tried; ++tried) {
-    auto file = begin_file(next_segment_, why);
-    if (!file && why == EEXIST) {
+    // A device or pipe of that name would take the records, and nobody could read them.
+    const bool taken = ops_.path_use(segment_path(path_, next_segment_)) != FileOps::PathUse::free;
+    auto file = taken ? std::nullopt : begin_file(next_segment_, why);
+    if (!file && (taken || why == EEXIST)) {
       ++next_segment_;
       continue;
     }
     if (!file) return std::nullopt;
     ++next_segment_;
     ++counts_.files;
-    counts_.last_file = file->path;
+    file_before_ = std::exchange(counts_.last_file, file->path);
     return file;
   }
   return std::nullopt;
@@ -139,6 +141,7 @@ void SegmentWriter::fail(int error, const char* what) {
   if (removed || !told_of_lost) lost_.add(file_->lost);
   if (removed) {
     next_segment_ = file_->segment;
+    counts_.last_file = file_before_;
     --counts_.files;
   }
   file_.reset();

@@ -31,8 +31,8 @@ class SegmentWriter {
     std::uint64_t synced = 0;   // on the disk
     std::uint64_t dropped = 0;  // in no file
     std::uint32_t files = 0;
-    std::string last_file;
-    int error = 0;  // errno of what went wrong first
+    std::string last_file;  // that was made and is there
+    int error = 0;          // errno of what went wrong first
   };
 
   /// Opens the first file: see counts().error. `ops` must outlive this.
@@ -102,6 +102,7 @@ class SegmentWriter {
   std::uint64_t written_told_ = 0;  // to plan_.acknowledge
   std::uint64_t synced_told_ = 0;
   std::optional<File> file_;  // none: nothing can be written for now
+  std::string file_before_;   // the last one
   bool can_go_on_ = true;     // false: a device or pipe, which has no next one
   std::uint32_t next_segment_ = 1;
   Nanos close_floor_ = 0;  // of the files before

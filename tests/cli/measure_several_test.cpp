@@ -1,4 +1,5 @@
 // `hopbench measure` of several captures at once.
+#include <filesystem>
 #include <string>
 
 #include "program.h"
@@ -23,11 +24,21 @@ TEST_CASE("captures of one chain are measured together, and the summary says how
   CHECK(folder.run("measure a b").out.find("2 captures, the first of seed 1") != std::string::npos);
   // One alone is as ever.
   CHECK(folder.run("measure --json a").out.find("\"captures\"") == std::string::npos);
-  for (const std::string& wrong : {std::string("measure a other"), std::string("measure a b a")}) {
+  std::filesystem::copy_file(folder.file("a"), folder.file("copy"));
+  for (const std::string& wrong : {std::string("measure a other"), std::string("measure a b copy")}) {
     const auto said = folder.run(wrong);
     CHECK(said.exit_code == 2);
     CHECK(said.out == "");
     CHECK(said.err.find("cannot be added to a: ") != std::string::npos);
+  }
+  // The same file is one, whatever it is called.
+  std::filesystem::create_symlink("a", folder.file("link"));
+  std::filesystem::create_hard_link(folder.file("a"), folder.file("hard"));
+  for (const char* name : {"a", "./a", "link", "hard"}) {
+    const auto twice = folder.run("measure --json a b " + std::string(name));
+    CHECK(twice.exit_code == 0);
+    CHECK(twice.err == "hopbench: " + std::string(name) + ": the same file as a; it counts once\n");
+    CHECK(twice.out == both.out);
   }
 }
 
@@ -39,8 +50,11 @@ TEST_CASE("the files of one capture are not added to each other and to the whole
   const auto all = folder.run("measure y.0001.hbcap y.0002.hbcap y.hbcap");
   CHECK(all.exit_code == 2);
   CHECK(all.err.find("the same run, over the same time: it would count twice") != std::string::npos);
+  const auto apart = folder.run("measure y.0001.hbcap y.0003.hbcap");
+  CHECK(apart.exit_code == 4);
+  CHECK(apart.err.find("y.0003.hbcap: is file 3 of its capture, and file 1 was named before it") != std::string::npos);
   // Two of its files alone tell of different times.
-  CHECK(folder.run("measure y.0001.hbcap y.0002.hbcap").exit_code != 2);
+  CHECK(folder.run("measure y.0001.hbcap y.0002.hbcap").exit_code == 0);
 }
 
 }  // namespace hopbench

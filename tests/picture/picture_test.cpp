@@ -222,9 +222,9 @@ TEST_CASE("tallies, thinning and damage are told") {
   std::string why;
   bool no_capture = false;
   append(plain.file("no.cap"), "this is no capture");
-  CHECK_FALSE(Picture::open(plain.file("no.cap"), why, no_capture));
+  CHECK_FALSE(Picture::open(plain.file("no.cap"), "1", why, no_capture));
   CHECK(no_capture);
-  CHECK_FALSE(Picture::open(plain.file("missing.cap"), why, no_capture));
+  CHECK_FALSE(Picture::open(plain.file("missing.cap"), "1", why, no_capture));
   CHECK_FALSE(no_capture);
 }
 

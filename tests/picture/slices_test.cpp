@@ -229,7 +229,7 @@ TEST_CASE("an index gives back what went in, and goes on from there") {
   first.begin(run);
   Half half{first, 0, 2345};
   tell(half, 5, 4000, 90'000 * second);
-  const IndexPlace place{77, 5 * second, 2344, 1000, false, {}};
+  const IndexPlace place{77, 5 * second, 2344, false, {}, {{{1, 2, -3, 4, 5, 6}, {7, 8, 9, 10, 11, 12}}, 13}, "1.2"};
   const auto bytes = index_bytes(first, place);
   Slices second_half{Filter{}};
   IndexPlace read;
@@ -274,7 +274,7 @@ TEST_CASE("an index that is damaged, cut, or of another run is not used") {
   Slices slices{Filter{}};
   slices.begin(run);
   tell(slices, 6, 300, 500 * second);
-  const auto bytes = index_bytes(slices, {77, 5 * second, 299, 1000, true, {}});
+  const auto bytes = index_bytes(slices, {77, 5 * second, 299, true, {}, {}, "1"});
   Slices read{Filter{}};
   IndexPlace place;
   REQUIRE(read_index(bytes, run, 77, read, place));
@@ -297,7 +297,7 @@ TEST_CASE("whatever stands in an index, reading it ends well") {
   Slices slices{Filter{}};
   slices.begin(run);
   tell(slices, 6, 300, 500 * second);
-  const auto bytes = index_bytes(slices, {77, 5 * second, 299, 1000, true, {}});
+  const auto bytes = index_bytes(slices, {77, 5 * second, 299, true, {}, {}, "1"});
   sample::Dice dice(1);
   for (int i = 0; i < 3000; ++i) {
     auto changed = std::vector<std::uint8_t>(bytes.begin(), bytes.end() - 4);

@@ -225,3 +225,50 @@ TEST_CASE("the last file of a capture that is being begun is waited for, and one
   set_number(files[1], 7);
   CHECK(read_set(files).damage.segments_misplaced == 1);
 }
+
+TEST_CASE("files from a later one on are a part of the run, and what is missing among them is told") {
+  Dice dice(406);
+  for (std::uint64_t seed = 1; seed <= 12; ++seed) {
+    CAPTURE(seed);
+    const auto run = in_order(seed, 300);
+    const auto lines = listing_of(run);
+    const Set good = numbered(Files(capture_of(run), starts_in(capture_of(run), 5, dice)).files);
+    for (std::uint32_t first = 1; first < 5; ++first) {
+      for (std::uint32_t left_out = first + 1; left_out <= 5; ++left_out) {
+        CAPTURE(first, left_out);
+        Set files = good;
+        for (std::uint32_t at = 0; at < first; ++at) files.erase(at);
+        files.erase(left_out);
+        const auto begin = files.extract(first).mapped();
+        CaptureReader reader(std::make_unique<MemorySource>(begin), std::make_unique<MemorySegments>(files), first);
+        const auto back = read_back(reader);
+        CHECK(back.damage.segments_missing == (left_out < 5 ? 1 : 0));
+        CHECK(back.damage.in_the_middle() == (left_out < 5));
+        // The run's end, or that it goes on in a file that is not there.
+        CHECK(reader.ended_at().has_value());
+        CHECK(reader.goes_on() == (left_out == 4));
+        CHECK(reader.last_missing() == (left_out == 4));
+        // The head, and then the end of what was told.
+        REQUIRE(back.lines.size() > 2);
+        if (left_out < 5) continue;
+        CHECK(std::equal(back.lines.rbegin(), back.lines.rend() - 1, lines.rbegin()));
+      }
+    }
+  }
+}
+
+TEST_CASE("a search for the end counts nothing of the files that it passes over") {
+  Dice dice(407);
+  const auto run = in_order(9, 300);
+  const auto whole = capture_of(run);
+  const Set good = numbered(Files(whole, starts_in(whole, 5, dice)).files);
+  CaptureReader reader(std::make_unique<MemorySource>(good.at(0)), std::make_unique<MemorySegments>(good));
+  reader.latest();
+  CHECK(reader.damage().torn_bytes == 0);
+  for (int i = 20; i >= 0; --i) {
+    reader.seek(run.run.until / 20 * i);
+    Listing listing;
+    replay(reader, listing);
+    CHECK(reader.damage().torn_bytes == 0);
+  }
+}

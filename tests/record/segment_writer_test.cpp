@@ -148,6 +148,11 @@ TEST_CASE("whichever call fails, the run ends, the counts add up, and what is re
           REQUIRE(acknowledged.last_written == counts.files.written);
           REQUIRE(acknowledged.last_synced == counts.files.synced);
           REQUIRE_FALSE(acknowledged.went_back);
+          // What a run is said to go on in is there.
+          if (counts.files.files > 0) {
+            REQUIRE(disk.files.contains(counts.files.last_file));
+            REQUIRE_FALSE(disk.files.at(counts.files.last_file).removed);
+          }
           const auto read = read_disk(disk, "a.hbcap");
           REQUIRE(read.told.size() == counts.files.written);
           REQUIRE(is_subsequence(read.told, told));

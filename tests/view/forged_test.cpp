@@ -49,7 +49,7 @@ TEST_CASE("the inspector takes any capture whose records are well formed") {
     for (const bool again : {false, true}) {
       std::string why;
       bool no_capture = false;
-      const auto picture = Picture::open(folder.file("f.cap"), why, no_capture);
+      const auto picture = Picture::open(folder.file("f.cap"), "1", why, no_capture);
       if (!picture) break;
       ++opened;
       Inspector inspector(*picture, nullptr, {}, false);
@@ -89,7 +89,7 @@ TEST_CASE("values of a later version are said where they are seen") {
   folder.write("f.cap", std::string(bytes.begin(), bytes.end()));
   std::string why;
   bool no_capture = false;
-  const auto picture = Picture::open(folder.file("f.cap"), why, no_capture);
+  const auto picture = Picture::open(folder.file("f.cap"), "1", why, no_capture);
   REQUIRE(picture);
   while (picture->grow(1000) > 0) {
   }

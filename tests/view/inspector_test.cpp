@@ -25,7 +25,7 @@ struct Looking : looked_at::Recorded {
   explicit Looking(int width = 80, int height = 24, bool live = false) {
     std::string why;
     bool no_capture = false;
-    picture = Picture::open(capture(), why, no_capture);
+    picture = Picture::open(capture(), "1", why, no_capture);
     REQUIRE(picture);
     while (picture->grow(10'000) > 0) {
     }

@@ -28,7 +28,7 @@ constexpr int lines = 60;
 std::unique_ptr<Picture> opened(const std::string& path) {
   std::string why;
   bool no_capture = false;
-  auto picture = Picture::open(path, why, no_capture);
+  auto picture = Picture::open(path, "benchmark", why, no_capture);
   if (!picture) {
     fmt::print(stderr, "benchmark: {}: {}\n", path, why);
     std::exit(3);
