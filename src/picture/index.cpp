@@ -14,7 +14,7 @@ namespace hopbench {
 namespace {
 
 constexpr std::array<std::uint8_t, 8> magic{'h', 'o', 'p', 's', 'l', 'i', 'c', 'e'};
-constexpr std::uint64_t version = 3;
+constexpr std::uint64_t version = 4;
 constexpr std::uint64_t largest_file = 512ULL << 20U;
 constexpr std::uint64_t longest_program = 64;
 constexpr std::uint64_t every_outcome = (std::uint64_t{1} << (outcome_count + 1)) - 1;
@@ -22,12 +22,14 @@ constexpr std::uint64_t every_outcome = (std::uint64_t{1} << (outcome_count + 1)
 std::uint64_t wide(std::int64_t value) { return folded(value); }
 
 void put_cell(const LinkCell& cell, VarintWriter& out) {
-  const bool plain = cell.bad == 0 && cell.checks == 0 && cell.marks == (cell.frames > 0 ? 1 : 0);
+  const bool plain =
+      cell.bad == 0 && cell.checks == 0 && cell.never_came == 0 && cell.marks == (cell.frames > 0 ? 1 : 0);
   out.put((std::uint64_t{cell.frames} << 1U) | (plain ? 0U : 1U));
   if (plain) return;
   out.put(cell.bad);
   out.put(cell.checks);
   out.put(cell.marks);
+  out.put(cell.never_came);
 }
 
 LinkCell get_cell(VarintReader& in) {
@@ -39,6 +41,7 @@ LinkCell get_cell(VarintReader& in) {
   cell.bad = static_cast<std::uint32_t>(in.get(~0U));
   cell.checks = static_cast<std::uint32_t>(in.get(~0U));
   cell.marks = static_cast<std::uint16_t>(in.get(every_mark));
+  cell.never_came = static_cast<std::uint32_t>(in.get(~0U));
   return cell;
 }
 

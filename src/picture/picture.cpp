@@ -353,27 +353,32 @@ std::optional<FoundExchange> Picture::at(Nanos from, Nanos to, std::optional<std
 }
 
 std::optional<FoundExchange> Picture::numbered(std::uint64_t number) {
+  // Numbers rise with time, but for exchanges that are open together: one is told when it is over.
+  constexpr std::uint64_t open_together = 4096;
   Nanos low = from();
   Nanos high = until();
-  std::optional<FoundExchange> found;
-  // Numbers rise with time but for exchanges that are open together.
-  for (int i = 0; i < 70 && low <= high; ++i) {
+  Nanos start = low;  // what is told by then is surely before it
+  while (low <= high) {
     const Nanos middle = low + (high - low) / 2;
     std::optional<std::uint64_t> first;
     look(middle, middle, [&](const Record& record) {
-      if (!record.is_exchange()) return true;
-      if (!first) first = record.exchange.fixed.number;
-      if (record.exchange.fixed.number == number) copy(record, found.emplace());
-      return !found && record.exchange.fixed.number < number + 64 && record.exchange.fixed.number + 64 > number;
+      if (record.is_exchange()) first = record.exchange.fixed.number;
+      return !first;
     });
-    if (found) return found;
-    if (!first || *first > number) {
-      high = middle - 1;
-    } else {
+    if (first && *first + open_together < number) {
+      start = middle;
       low = middle + 1;
+    } else {
+      high = middle - 1;
     }
   }
-  return std::nullopt;
+  std::optional<FoundExchange> found;
+  look(start, until(), [&](const Record& record) {
+    if (!record.is_exchange()) return true;
+    if (record.exchange.fixed.number == number) copy(record, found.emplace());
+    return !found && record.exchange.fixed.number <= number + open_together;
+  });
+  return found;
 }
 
 std::optional<FoundExchange> Picture::next_failure(Nanos from, bool backwards) {

@@ -24,6 +24,7 @@ void LinkCell::add(const LinkCell& other) {
   raise(frames, other.frames);
   raise(bad, other.bad);
   raise(checks, other.checks);
+  raise(never_came, other.never_came);
   marks |= other.marks;
 }
 
@@ -200,7 +201,7 @@ void Slices::mark_not_passed(const ExchangeObs& obs, std::size_t attempt, std::u
   const auto& next = run_.links[last->link + 1U];
   if (link.vantage == Vantage::unseen || next.vantage == Vantage::unseen || link.to != next.from) return;
   if (auto* slice = at(last->end)) {
-    raise(slice->links[last->link + 1U].bad, weight);
+    raise(slice->links[last->link + 1U].never_came, weight);
     slice->links[last->link + 1U].marks |= mark_not_passed_on;
   }
 }

@@ -26,10 +26,11 @@ inline constexpr std::uint16_t every_mark = 0x7ff;
 
 /// Frames that began on one link in one slice.
 struct LinkCell {
-  std::uint32_t frames = 0;  // that were good when they were put on it
-  std::uint32_t bad = 0;     // of those: not heard well; and frames that were not passed on
-  std::uint32_t checks = 0;  // of those: a check value did not agree
-  std::uint16_t marks = 0;   // what was seen at least once
+  std::uint32_t frames = 0;      // that were good when they were put on it
+  std::uint32_t bad = 0;         // of those: not heard well
+  std::uint32_t checks = 0;      // of those: a check value did not agree
+  std::uint16_t marks = 0;       // what was seen at least once
+  std::uint32_t never_came = 0;  // frames that the station before it heard well and did not pass on
 
   /// Counts stop at their largest value.
   void add(const LinkCell& other);

@@ -33,6 +33,7 @@ std::string weave_json(const Picture& picture, Nanos from, Nanos span, std::span
       json::object link;
       link["frames"] = cell.frames;
       link["bad"] = cell.bad;
+      link["never_came"] = cell.never_came;
       link["seen"] = mark_words(cell.marks);
       links.push_back(std::move(link));
     }

@@ -77,17 +77,17 @@ void put_strip(Screen& screen, const WeaveScene& scene, const WeaveLayout& layou
   for (int x = 0; x < width; ++x) {
     const auto low = static_cast<std::size_t>(x) * links / static_cast<std::size_t>(width);
     const auto high = std::max(low + 1, static_cast<std::size_t>(x + 1) * links / static_cast<std::size_t>(width));
-    std::uint64_t bad = 0;
+    std::uint64_t trouble = 0;
     bool unseen = true;
     bool shown = false;
     for (std::size_t i = low; i < std::min(high, links); ++i) {
-      bad += scene.sum.links[i].bad;
+      trouble += scene.sum.links[i].bad + std::uint64_t{scene.sum.links[i].never_came};
       unseen = unseen && scene.run->links[i].vantage == Vantage::unseen;
       shown = shown || (i >= scene.first_link && i < scene.first_link + layout.hops);
     }
     const char32_t calm = shown ? U'━' : U'·';
     const Ink ink = shown ? Ink::strong : Ink::dim;
-    if (bad > 0) {
+    if (trouble > 0) {
       screen.put(label_width + x, y, U'▇', Ink::dead);
     } else if (unseen) {
       screen.put(label_width + x, y, U'░', Ink::unseen);
@@ -324,7 +324,8 @@ ScreenCell weave_cell(const LinkCell& cell, const LinkInfo& link, const RowSlice
   if (!is_known(link.vantage)) return {U'?', Ink::unseen, false};
   for (const auto& mark : marks) {
     if ((cell.marks & mark.bit) == 0) continue;
-    const bool few = cell.bad * 10ULL < std::max(cell.frames, cell.bad);
+    const auto trouble = cell.bad + std::uint64_t{cell.never_came};
+    const bool few = trouble * 10 < std::max(cell.frames + std::uint64_t{cell.never_came}, trouble);
     return {static_cast<char32_t>(few ? small(mark.letter) : mark.letter), mark.ink, false};
   }
   if ((row.slice.missing & missing_hole) != 0 && cell.frames == 0) return {U'▒', Ink::unseen, false};

@@ -1,11 +1,17 @@
 #include "picture/picture.h"
 
+#include <algorithm>
 #include <fstream>
 #include <iterator>
+#include <utility>
+#include <vector>
 
 #include "a_look.h"
+#include "measure/sample_run.h"
+#include "record/forged.h"
 #include "run_to_look_at.h"
 #include "support/catch.h"
+#include "support/dice.h"
 
 namespace hopbench {
 namespace {
@@ -55,6 +61,37 @@ TEST_CASE("a closer look and the slices tell the same") {
   for (const auto& row : whole) failed += row.slice.failed_tries;
   CHECK(failed > 20);
   CHECK(failed >= failures_in(folder.capture()).size());
+}
+
+TEST_CASE(
+    "an exchange is found by its number, also where exchanges are told in another order than they were asked in") {
+  for (const std::uint64_t together : {1U, 8U, 300U}) {
+    Dice dice("told later", together);
+    // Asked every 10 ms, and open for up to so many asks.
+    std::vector<std::pair<std::uint64_t, std::uint64_t>> closing;
+    for (std::uint64_t number = 0; number < 6000; ++number)
+      closing.emplace_back(number + dice.up_to(together - 1), number);
+    std::sort(closing.begin(), closing.end());
+    sample::Run run;
+    run.info = sample::ring(3);
+    for (const auto& [closes, number] : closing) {
+      auto exchange = sample::clean_exchange(run.info, number, static_cast<Nanos>(number) * 10 * millisecond);
+      exchange.fixed.closed = static_cast<Nanos>(closes) * 10 * millisecond + 5 * millisecond;
+      run.events.emplace_back(std::move(exchange));
+    }
+    run.until = 70 * second;
+    const program::Folder folder;
+    const auto bytes = sample::capture_of(run);
+    folder.write("c.cap", std::string(bytes.begin(), bytes.end()));
+    const auto picture = opened(folder.file("c.cap"));
+    std::uint64_t wrong = 0;
+    for (std::uint64_t number = 0; number < 6000; number += 7) {
+      const auto found = picture->numbered(number);
+      if (!found || found->record.fixed.number != number) ++wrong;
+    }
+    CHECK(wrong == 0);
+    CHECK_FALSE(picture->numbered(6000));
+  }
 }
 
 TEST_CASE("the end is known at once, before anything is read") {

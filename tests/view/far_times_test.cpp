@@ -44,7 +44,7 @@ TEST_CASE("the inspector finds failures at both ends of the time that a capture 
       folder.write("f.cap", std::string(bytes.begin(), bytes.end()));
       std::string why;
       bool no_capture = false;
-      const auto picture = Picture::open(folder.file("f.cap"), why, no_capture);
+      const auto picture = Picture::open(folder.file("f.cap"), std::nullopt, why, no_capture);
       REQUIRE(picture);
       Inspector inspector(*picture, nullptr, {}, false);
       inspector.resize(100, 30);

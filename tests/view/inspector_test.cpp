@@ -290,7 +290,9 @@ TEST_CASE("letters tell the worst, small ones that it was little") {
   CHECK(letter({100, 50, 1, marks({Symptom::check, Symptom::framing})}) == U'F');
   CHECK(letter({100, 50, 1, marks({Symptom::framing, Symptom::overrun})}) == U'O');
   CHECK(letter({100, 50, 1, marks({Symptom::overrun, Symptom::nothing})}) == U'N');
-  CHECK(letter({0, 1, 0, mark_not_passed_on}) == U'X');
+  CHECK(letter({0, 0, 0, mark_not_passed_on, 1}) == U'X');
+  CHECK(letter({100, 0, 0, mark_not_passed_on, 11}) == U'x');
+  CHECK(letter({100, 0, 0, mark_not_passed_on, 12}) == U'X');
   CHECK(outcome_cell(1).glyph == U'·');
   CHECK(outcome_cell(0).glyph == U' ');
   CHECK(outcome_cell(1U | 1U << static_cast<unsigned>(Outcome::late)).glyph == U'l');
