@@ -249,12 +249,15 @@ TEST_CASE("a session at a port tells what is written as well") {
   const std::string capture = folder / "s.hbcap";
   Recording session({HOPBENCH_BINARY, "emulate", ring16, "--pty", folder / "link", "--capture", capture});
   session.read_lines(1);  // head, build and the first state, although nobody has asked for anything yet
-  CHECK(session.written() == 3);
-  CHECK(CaptureSet::read(capture).told == 3);
+  // On a busy machine the port's lateness is a record, too.
+  CHECK(session.written() >= 3);
+  CHECK(CaptureSet::read(capture).told >= session.written());
   session.process.send(SIGTERM);
   session.read_all();
   CHECK(session.process.wait() == 0);
-  CHECK(session.synced() == 4);
+  CHECK(session.synced() >= 4);
+  CHECK(session.synced() == session.written());
+  CHECK(session.synced() == CaptureSet::read(capture).told);
 }
 
 }  // namespace hopbench
