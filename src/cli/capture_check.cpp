@@ -38,7 +38,9 @@ void print_line(const char* what, const std::string& text) { fmt::print("  {:<10
 
 void print_table(const std::string& path, const CaptureCensus& census) {
   fmt::print("{}: {}{}\n", harmless(path), census.damage.in_the_middle() ? "damaged" : "sound",
-             census.damage.unclosed ? ", not closed" : "");
+             census.damage.goes_on    ? ", goes on in a file that is not here"
+             : census.damage.unclosed ? ", not closed"
+                                      : "");
   print_line("format", format_of(*census.head) +
                            (census.build ? ", by hopbench " + harmless(census.build->version) : std::string()));
   print_line("run", fmt::format("{}, seed {}, {}, id {:016x}", harmless(census.head->run.scenario),
@@ -114,15 +116,18 @@ int weight(ExitCode code) { return code == exit_trouble ? 3 : code == exit_bad_i
 }  // namespace
 
 std::string damage_text(const CaptureDamage& damage) {
-  std::string text = fmt::format("{} bytes skipped, at least {} records missing", grouped(damage.bytes_skipped),
-                                 grouped(damage.records_missing));
-  if (damage.bad_segments() > 0) text += ", " + file_trouble(damage);
-  if (damage.causes_unreadable > 0) {
-    text += fmt::format(", causes of {} exchanges unreadable", grouped(damage.causes_unreadable));
+  std::vector<std::string> found;
+  if (damage.bytes_skipped > 0 || damage.records_missing > 0) {
+    found.push_back(fmt::format("{} bytes skipped, at least {} records missing", grouped(damage.bytes_skipped),
+                                grouped(damage.records_missing)));
   }
-  if (damage.sum_disagrees) text += ", the sum at its end does not agree";
-  if (damage.newer) text += ", some of it written by a newer hopbench";
-  return text;
+  if (damage.bad_segments() > 0) found.push_back(file_trouble(damage));
+  if (damage.causes_unreadable > 0) {
+    found.push_back(fmt::format("causes of {} exchanges unreadable", grouped(damage.causes_unreadable)));
+  }
+  if (damage.sum_disagrees) found.emplace_back("the sum at its end does not agree");
+  if (damage.newer) found.emplace_back("some of it written by a newer hopbench");
+  return fmt::format("{}", fmt::join(found, ", "));
 }
 
 ExitCode check_captures(const std::vector<std::string>& paths, bool as_document) {

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <cstdio>
+#include <optional>
 #include <vector>
 
 #include "cli/say.h"
@@ -13,6 +14,27 @@
 
 namespace hopbench {
 
+namespace {
+
+/// Where a capture does not begin with its head, the first head that can be read in it.
+std::optional<RunInfo> head_of_a_later_file(const std::string& path) {
+  std::string why;
+  const auto capture = open_capture(path, why);
+  if (!capture) return std::nullopt;
+  Record record;
+  bool later = false;
+  while (capture->next(record)) {
+    if (record.kind != RecordKind::head) {
+      later = true;
+    } else {
+      return later ? std::optional(record.head.run) : std::nullopt;
+    }
+  }
+  return std::nullopt;
+}
+
+}  // namespace
+
 ExitCode read_capture(const std::string& path, Sink& sink, CaptureRead& read) {
   std::string why;
   const auto capture = open_capture(path, why);
@@ -21,6 +43,7 @@ ExitCode read_capture(const std::string& path, Sink& sink, CaptureRead& read) {
     return exit_trouble;
   }
   FromHead head(sink);
+  if (const auto run = head_of_a_later_file(path)) head.know(*run);
   replay(*capture, head);
   read.run = head.run();
   read.damage = capture->damage();
@@ -42,7 +65,11 @@ void tell_damage(const std::string& path, const CaptureDamage& damage, const cha
   if (damage.in_the_middle()) say(of_the_middle);
   if (damage.newer) say("some of it was written by a newer hopbench");
   if (damage.sum_disagrees) say("its records are not those that were written: the sum at its end does not agree");
-  if (damage.unclosed) say("not closed: it is still being written, or its writer was stopped; read as far as it goes");
+  if (damage.goes_on) {
+    say("its last file says that the run goes on in another, which is not here");
+  } else if (damage.unclosed) {
+    say("not closed: it is still being written, or its writer was stopped; read as far as it goes");
+  }
   if (damage.torn_bytes > 0)
     say(fmt::format("the last {} bytes are a record that is not all there", grouped(damage.torn_bytes)));
 }

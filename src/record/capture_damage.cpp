@@ -13,6 +13,7 @@ void CaptureDamage::add(const CaptureDamage& later) {
   if (!first_bad_segment) first_bad_segment = later.first_bad_segment;
   causes_unreadable += later.causes_unreadable;
   unclosed = later.unclosed;
+  goes_on = later.goes_on;
   sum_disagrees = sum_disagrees || later.sum_disagrees;
   newer = newer || later.newer;
 }

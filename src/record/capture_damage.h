@@ -18,6 +18,7 @@ struct CaptureDamage {
   std::optional<std::uint32_t> first_bad_segment;  // number of the first of all these
   std::uint64_t causes_unreadable = 0;  // exchanges whose causes, which only a simulation knows, cannot be read
   bool unclosed = true;                 // no end: still growing, or its writer did not get to end it
+  bool goes_on = false;                 // unclosed, for its last file says that the run goes on in another
   bool sum_disagrees = false;           // every fragment is good, yet they are not those that were written
   bool newer = false;                   // written by a newer version than this code can read
 

@@ -371,7 +371,8 @@ CaptureDamage CaptureReader::damage() const {
     ++damage.segments_missing;
     if (!damage.first_bad_segment) damage.first_bad_segment = segment_ + 1;
   }
-  damage.unclosed = !ended_ || (goes_on_ && segments_ != nullptr);
+  damage.goes_on = ended_ && goes_on_ && segments_ != nullptr;
+  damage.unclosed = !ended_ || damage.goes_on;
   damage.sum_disagrees = damage.sum_disagrees || sum_disagrees_;
   damage.newer = damage.newer || newer_;
   return damage;

@@ -241,7 +241,7 @@ std::string Inspector::state_text() const {
     const double all = static_cast<double>(picture_.until() - picture_.from());
     const double share = all <= 0 ? 1 : static_cast<double>(read - picture_.from()) / all;
     text += fmt::format(", {:.0f} % read", 100 * std::clamp(share, 0.0, 1.0));
-  } else if (picture_.ended()) {
+  } else if (picture_.ended() && !picture_.damage().in_the_middle()) {
     text += ", complete";
   }
   if (picture_.damage().in_the_middle()) text += ", damaged";

@@ -156,6 +156,38 @@ TEST_CASE("a cut is measured as what it is, and what is made of a damaged captur
   }
 }
 
+TEST_CASE("of a capture whose first head cannot be read all is measured that another file's head tells of") {
+  const program::Folder folder;
+  REQUIRE(folder.run("run " HOPBENCH_SOURCE_DIR "/captures/ring16.txtpb --exchanges 20000 --capture c.cap --rotate 1MB")
+              .exit_code == 0);
+  std::string bytes = folder.read("c.cap");
+  bytes[100] = static_cast<char>(bytes[100] ^ 1);
+  folder.write("c.cap", bytes);
+  const auto told = checked(folder, "c.cap");
+  CHECK(told.at("sound") == false);
+  const auto measured = folder.run("measure --json c.cap");
+  CHECK(measured.exit_code == 4);
+  CHECK(json::parse(measured.out).at("exchanges").at("asked") == told.at("exchanges"));
+  CHECK(told.at("exchanges").to_number<std::uint64_t>() > 19'000);
+}
+
+TEST_CASE("a file that ended as its run went on is not called unclosed, and damage that is none is not counted") {
+  const program::Folder folder;
+  REQUIRE(folder.run("run " HOPBENCH_SOURCE_DIR "/captures/ring16.txtpb --exchanges 20000 --capture c.cap --rotate 1MB")
+              .exit_code == 0);
+  folder.write("alone.cap", folder.read("c.0001.cap"));
+  const std::string goes_on = "goes on in a file that is not here";
+  CHECK(folder.run("capture check alone.cap").out.find(goes_on) != std::string::npos);
+  const auto measured = folder.run("measure alone.cap");
+  CHECK(measured.err.find("goes on in another, which is not here") != std::string::npos);
+  CHECK(measured.err.find("still being written") == std::string::npos);
+  folder.write("c.0001.cap", "");
+  const auto damaged = folder.run("capture check c.cap");
+  CHECK(damaged.exit_code == 4);
+  CHECK(damaged.out.find(" 0 records missing") == std::string::npos);
+  CHECK(damaged.out.find("one of its files is missing") != std::string::npos);
+}
+
 TEST_CASE("captures are never written over, and a cut of nothing makes none") {
   const program::Folder folder;
   const std::string bytes = copy_of_golden(folder);
