@@ -14,7 +14,16 @@ BlockWriter::BlockWriter(FileOps& ops, const std::string& path, std::uint64_t ru
 
 BlockWriter::~BlockWriter() {
   flush();
-  if (file_ >= 0) ops_.close(file_);
+  if (file_ < 0) return;
+  if (reserved_ > 0) ops_.give_back(file_);
+  ops_.close(file_);
+}
+
+int BlockWriter::reserve(std::uint64_t size) {
+  if (size <= reserved_) return 0;
+  const int result = ops_.reserve(file_, reserved_, size);
+  if (result == 0) reserved_ = size;
+  return result;
 }
 
 void BlockWriter::begin_block() {

@@ -32,6 +32,10 @@ class BlockWriter {
   /// Flushes, and asks for it to be on the disk: it outlives a power cut then.
   void sync();
 
+  /// Keeps room for the file up to this size, as FileOps::reserve() has it, until it is closed.
+  int reserve(std::uint64_t size);
+  [[nodiscard]] std::uint64_t reserved() const { return reserved_; }
+
   /// 0, or the errno of what went wrong first.
   [[nodiscard]] int error() const { return error_; }
   [[nodiscard]] std::uint64_t records() const { return records_; }
@@ -57,6 +61,7 @@ class BlockWriter {
   std::uint64_t records_ = 0;   // appended
   std::uint64_t written_records_ = 0;
   std::uint64_t written_bytes_ = 0;
+  std::uint64_t reserved_ = 0;  // size up to which room is kept
   Nanos close_floor_;
   bool inside_record_ = false;
   Crc32c sums_;

@@ -1,6 +1,7 @@
 #include "record/file_ops.h"
 
 #include <fcntl.h>
+#include <sys/resource.h>
 #include <sys/stat.h>
 #include <unistd.h>
 #include <cerrno>
@@ -21,6 +22,21 @@ class SystemFileOps final : public FileOps {
 
   // A file that cannot be synced by its nature (a device, a pipe) is none the worse for it.
   int sync(int file) override { return ::fdatasync(file) == 0 || errno == EINVAL ? 0 : -errno; }
+
+  int reserve(int file, std::uint64_t from, std::uint64_t to) override {
+    struct rlimit limit {};
+    // Room that is kept beyond what a file may have is of no use.
+    if (::getrlimit(RLIMIT_FSIZE, &limit) == 0 && limit.rlim_cur != RLIM_INFINITY && to > limit.rlim_cur) return -EFBIG;
+    while (::fallocate(file, FALLOC_FL_KEEP_SIZE, static_cast<off_t>(from), static_cast<off_t>(to - from)) != 0) {
+      if (errno != EINTR) return -errno;
+    }
+    return 0;
+  }
+
+  void give_back(int file) override {
+    struct stat now {};
+    if (::fstat(file, &now) == 0 && ::ftruncate(file, now.st_size) != 0) return;  // it stays allocated, and unseen
+  }
 
   int close(int file) override { return ::close(file) == 0 ? 0 : -errno; }
 

@@ -18,6 +18,16 @@ constexpr int most_names_tried = 1000;
 constexpr int most_tries = 2;
 /// Room for the end of a file that is full: its record, and a fragment's and a block's header.
 constexpr std::uint64_t end_bytes = 160;
+/// Kept on the disk behind what is written, for what is said last: what is missing, and the end.
+constexpr std::uint64_t last_room = 4096;
+/// So much more is kept at a time, so that it need not be asked for with each record.
+constexpr std::uint64_t room_at_once = 262'144;
+
+/// At most so much in the file.
+std::uint64_t bytes_of(std::size_t payload) {
+  const std::uint64_t headers = payload / (block_bytes / 2) + 2;
+  return payload + headers * (block_header_bytes + 2 * fragment_header_bytes);
+}
 
 }  // namespace
 
@@ -209,7 +219,8 @@ void SegmentWriter::take_from(const Batch& batch, Progress& progress) {
     progress.offset += items[progress.next++].size;
     count_written(1);
   }
-  if (lost_.records > 0 || tell_) {
+  int why = 0;
+  if ((lost_.records > 0 || tell_) && has_room_for(*file_, why_.size() + end_bytes, why)) {
     file_->lost.add(lost_);
     tell_lost(*file_->blocks, file_->lost_at);
   }
@@ -226,12 +237,20 @@ void SegmentWriter::take_from(const Batch& batch, Progress& progress) {
   };
   while (progress.next < items.size() && file_->blocks->error() == 0) {
     const auto& item = items[progress.next];
-    if (is_full_for(item.size) && plan_.clock() >= rotate_from_) {
+    const bool room = has_room_for(*file_, item.size, why);
+    if (!room) no_room(why);
+    if ((!room || is_full_for(item.size)) && can_go_on_ && plan_.clock() >= rotate_from_) {
       if (!count_handed_over()) break;
-      rotate();
+      const bool rotated = rotate();
       first = progress.next;
       base = file_->blocks->records();
-      continue;
+      if (rotated || room) continue;
+    }
+    if (!room) {
+      if (!count_handed_over()) break;
+      lose(batch, progress.next);
+      progress.next = items.size();
+      return;
     }
     file_->blocks->append(item.kind, batch.bytes().subspan(progress.offset, item.size), item.closed);
     progress.offset += item.size;
@@ -244,21 +263,43 @@ void SegmentWriter::take_from(const Batch& batch, Progress& progress) {
 bool SegmentWriter::is_full_for(std::size_t payload) const {
   const auto& blocks = *file_->blocks;
   if (plan_.rotate_bytes == 0 || !can_go_on_ || blocks.size() <= file_->head_bytes) return false;
-  const std::uint64_t headers = payload / (block_bytes / 2) + 2;
-  const std::uint64_t grown =
-      blocks.size() + payload + headers * (block_header_bytes + 2 * fragment_header_bytes) + end_bytes;
+  const std::uint64_t grown = blocks.size() + bytes_of(payload) + end_bytes;
   // At least as long again as the head, or there would be little but heads.
   return grown > std::max(plan_.rotate_bytes, 2 * file_->head_bytes);
 }
 
-void SegmentWriter::rotate() {
+bool SegmentWriter::has_room_for(File& file, std::size_t payload, int& why) const {
+  if (!file.keeps_room) return true;
+  BlockWriter& blocks = *file.blocks;
+  const std::uint64_t needed = blocks.size() + bytes_of(payload) + last_room;
+  if (needed <= blocks.reserved()) return true;
+  const auto full = [&why] { return why == ENOSPC || why == EDQUOT || why == EFBIG; };
+  for (const std::uint64_t wanted : {needed + room_at_once, needed}) {
+    const int result = blocks.reserve(wanted);
+    if (result == 0) return true;
+    why = -result;
+    if (!full()) break;
+  }
+  // Where nothing could be kept, whether there is room shows when it is written.
+  if (!full() || blocks.reserved() == 0) file.keeps_room = false;
+  return !file.keeps_room;
+}
+
+/// The file stays as it is: what it has is whole, and the room for its end is kept.
+void SegmentWriter::no_room(int why) {
+  note_error(why);
+  why_ = fmt::format("no room: {}", std::strerror(why));
+  tell_ = true;
+}
+
+bool SegmentWriter::rotate() {
   int error = 0;
   auto next = open_next(error);
   if (!next) {
     // A file that is too long is better than none.
     note_error(error);
     rotate_from_ = plan_.clock() + plan_.try_again_every;
-    return;
+    return false;
   }
   auto& blocks = *file_->blocks;
   blocks.append(RecordKind::end, encoder_.end({blocks.close_floor(), {}, blocks.records(), blocks.crc_of_crcs(), true}),
@@ -274,6 +315,7 @@ void SegmentWriter::rotate() {
     acknowledge();
   }
   file_ = std::move(next);
+  return true;
 }
 
 void SegmentWriter::acknowledge() {

@@ -63,6 +63,7 @@ class SegmentWriter {
     std::string path;
     std::uint32_t segment = 0;
     bool directory_synced = false;  // sure to be found after a power cut
+    bool keeps_room = true;         // for its last records, as far as is known
     std::uint64_t head_bytes = 0;   // before the run's records
     std::uint64_t told = 0;         // of the run's records, handed over
     std::uint64_t unsynced = 0;     // of these, since the last sync
@@ -85,7 +86,10 @@ class SegmentWriter {
   void tell_lost(BlockWriter& blocks, std::uint64_t& at);
   void count_written(std::uint64_t records);
   [[nodiscard]] bool is_full_for(std::size_t payload) const;
-  void rotate();
+  /// Whether a record of this size can be written, with room left for the last ones of the file. Otherwise `why`.
+  [[nodiscard]] bool has_room_for(File& file, std::size_t payload, int& why) const;
+  bool rotate();
+  void no_room(int why);
   void note_error(int error);
   void acknowledge();
   /// Leaves the file for good.

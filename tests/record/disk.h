@@ -25,6 +25,7 @@ class Disk final : public FileOps {
     std::size_t synced = 0;     // bytes
     bool entry_synced = false;  // its name is in the directory on the disk
     bool removed = false;
+    std::size_t reserved = 0;  // room kept up to this size
     bool operator==(const File&) const = default;
   };
   /// What is called, after it was done.
@@ -49,6 +50,7 @@ class Disk final : public FileOps {
   std::size_t most_at_once = ~std::size_t{0};  // longer writes are cut short
   bool interrupts = false;                     // every other write returns EINTR
   std::size_t room = ~std::size_t{0};          // bytes in all files
+  bool keeps_room = false;                     // if asked to
   std::array<int, call_count> calls{};
   bool called_after_error = false;  // a file was written or synced after a write or sync of it had failed
 
@@ -71,11 +73,10 @@ class Disk final : public FileOps {
     if (interrupts && (interrupted_ = !interrupted_)) return -EINTR;
     called_after_error |= failed_[number];
     if (const int error = failing(Call::write)) return failed_[number] = true, -error;
-    std::size_t used = 0;
-    for (const auto& [path, file] : files) used += file.removed ? 0 : file.bytes.size();
-    const auto count = std::min({data.size(), most_at_once, room - std::min(room, used)});
-    if (count == 0) return failed_[number] = true, -ENOSPC;
     auto& bytes = files[open_[number]].bytes;
+    const auto kept = std::max(bytes.size(), files[open_[number]].reserved) - bytes.size();
+    const auto count = std::min({data.size(), most_at_once, kept + left()});
+    if (count == 0) return failed_[number] = true, -ENOSPC;
     bytes.insert(bytes.end(), data.begin(), data.begin() + static_cast<std::ptrdiff_t>(count));
     step(Call::write, open_[number]);
     return static_cast<std::ptrdiff_t>(count);
@@ -88,6 +89,19 @@ class Disk final : public FileOps {
     file.synced = file.bytes.size();
     step(Call::sync, open_[number]);
     return 0;
+  }
+  int reserve(int number, std::uint64_t /*from*/, std::uint64_t to) override {
+    const std::lock_guard lock(mutex_);
+    if (!keeps_room) return -EOPNOTSUPP;
+    auto& file = files[open_[number]];
+    const auto held = std::max(file.bytes.size(), file.reserved);
+    if (to > held && to - held > left()) return -ENOSPC;
+    file.reserved = std::max<std::size_t>(file.reserved, to);
+    return 0;
+  }
+  void give_back(int number) override {
+    const std::lock_guard lock(mutex_);
+    files[open_[number]].reserved = 0;
   }
   int close(int number) override {
     const std::lock_guard lock(mutex_);
@@ -134,6 +148,11 @@ class Disk final : public FileOps {
   [[nodiscard]] std::size_t left_open() const { return open_.size(); }
 
  private:
+  [[nodiscard]] std::size_t left() const {
+    std::size_t used = 0;
+    for (const auto& [path, file] : files) used += file.removed ? 0 : std::max(file.bytes.size(), file.reserved);
+    return room - std::min(room, used);
+  }
   int failing(Call call) {
     const int number = ++calls[static_cast<std::size_t>(call)];
     if (fault.number == 0 || fault.call != call) return 0;

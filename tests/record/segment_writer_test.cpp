@@ -252,6 +252,60 @@ TEST_CASE("a full disk is asked again now and then, and what is missing is told 
   CHECK(read.run_ended);
 }
 
+TEST_CASE("where room is kept for it, a file whose disk was full is whole, and says itself what is missing") {
+  const auto run = wild_run(57, 1500);
+  const auto told = payloads_of(run);
+  const auto size = capture_of(run).size();
+  std::size_t full = 0;
+  for (std::size_t room = 20'000; room < size + 300'000; room += 9'973) {
+    for (const std::uint64_t rotate : {0U, 40'000U}) {
+      CAPTURE(room, rotate);
+      Disk disk;
+      disk.keeps_room = true;
+      disk.room = room;
+      const auto counts = write_in_steps(run, disk, rotate, nullptr);
+      const auto read = read_disk(disk, "a.hbcap");
+      CHECK(read.run_ended);
+      CHECK(read.damaged == 0);
+      CHECK(read.broken_off == 0);
+      CHECK(read.dropped == counts.dropped);
+      CHECK(read.told.size() + read.dropped == told.size());
+      CHECK(is_subsequence(read.told, told));
+      if (counts.dropped > 0) CHECK(counts.files.error == ENOSPC);
+      CHECK_FALSE(disk.called_after_error);
+      full += counts.dropped > 0 ? 1 : 0;
+      for (const auto& [path, file] : disk.files) CHECK(file.reserved == 0);  // given back
+    }
+  }
+  CHECK(full > 10);
+}
+
+TEST_CASE("room that comes free is used in the same file, and what was missing until then is told in it") {
+  const auto run = wild_run(58, 1500);
+  const auto told = payloads_of(run);
+  std::atomic<Nanos> now{0};
+  Disk disk;
+  disk.keeps_room = true;
+  disk.room = 60'000;
+  CaptureWriter writer(disk, "a.hbcap", origin(), real_time_plan([&now] { return now.load(); }));
+  writer.begin(run.info);
+  for (std::size_t event = 0; event < run.events.size(); ++event) {
+    run.tell_event(event, writer);
+    if (event == 1000) disk.room = ~std::size_t{0};
+    if (event % 10 == 0) writer.drain();
+  }
+  writer.end(run.until, run.lateness);
+  const auto read = read_disk(disk, "a.hbcap");
+  CHECK(read.files == 1);
+  CHECK(read.run_ended);
+  CHECK(read.damaged == 0);
+  CHECK(read.dropped > 100);
+  CHECK(read.dropped == writer.dropped());
+  CHECK(read.told.size() + read.dropped == told.size());
+  CHECK(read.told.back() == told.back());
+  CHECK(read.told.size() > 500);
+}
+
 TEST_CASE("what a drop record says is when and why") {
   const auto info = ring(3);
   std::atomic<Nanos> now{0};
