@@ -18,8 +18,8 @@ void check_rewrites(const BusDescription& bus, std::vector<Misfit>& misfits) {
        {roles.source, "says whom a frame comes from"},
        {roles.exchange, "names the exchange"},
        {roles.topic, "names the topic"},
-       {roles.tell_role == TellRole::by_field ? roles.role_field : "", "tells asks from answers"},
-       {roles.refusal_mark ? roles.refusal_mark->field : "", "marks refusals"}}};
+       {roles.tell_role == TellRole::by_field ? std::string_view(roles.role_field) : "", "tells asks from answers"},
+       {roles.refusal_mark ? std::string_view(roles.refusal_mark->field) : "", "marks refusals"}}};
   for (std::size_t i = 0; i < bus.forward.rewrite.size(); ++i) {
     const RewriteSpec& rewrite = bus.forward.rewrite[i];
     const std::string path = "forward." + at("rewrite", i);
