@@ -403,9 +403,10 @@ void OutsidePost::put_answers_to_their_tries(const AssembledExchange& exchange) 
       truths_[i] = asked.notes.truth;
       continue;
     }
-    attempts_[i].outcome = Outcome::late;
     const Nanos again = asked_again ? exchange.tries[i + 1].start : exchange.decided;
-    const Nanos gave_up = time_out_ ? exchange.tries[i].ask_end + *time_out_ : again;
+    const Nanos gave_up = time_out_ ? std::min(again, exchange.tries[i].ask_end + *time_out_) : again;
+    if (home->end <= gave_up) continue;  // it was there in time, whatever the controller made of it
+    attempts_[i].outcome = Outcome::late;
     const Blame blame = late_blame(asked.notes.holdups, home->end - gave_up, exchange.node, works_->chain.faults);
     truths_[i] = {blame.cause, blame.station, blame.link, blame.fault};
   }

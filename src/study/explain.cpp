@@ -148,10 +148,11 @@ Explanation explain(const Evidence& evidence, Reality reality, const std::vector
   Case all;
   for (std::uint32_t i = 0; i < evidence.incidents.size(); ++i) all.incidents.push_back(i);
   out.when = whens_of(evidence, all);
-  out.when_note = clusters_are_cycles(evidence)
-                      ? fmt::format("What counts as independent is a charge cycle; there were {}.", clusters_in_all(evidence))
-                      : fmt::format("What counts as independent is a block of {}; there were {}.",
-                                    words::span(evidence.block_span), clusters_in_all(evidence));
+  out.when_note =
+      clusters_are_cycles(evidence)
+          ? fmt::format("What counts as independent is a charge cycle; there were {}.", clusters_in_all(evidence))
+          : fmt::format("What counts as independent is a block of {}; there were {}.", words::span(evidence.block_span),
+                        clusters_in_all(evidence));
   const bool any_known =
       std::any_of(evidence.known.begin(), evidence.known.end(), [](const Known& each) { return each.exchanges > 0; });
   out.as_told = evidence.as_told;

@@ -176,7 +176,7 @@ class Bench : public program::Folder {
     CHECK(ran.exit_code <= 4);
     CHECK(wrong_in(ran.out) == "");
     CHECK(wrong_in(ran.err) == "");
-  if ((ran.out + ran.err).find(mark) != std::string::npos) ++shown_[command.name];
+    if ((ran.out + ran.err).find(mark) != std::string::npos) ++shown_[command.name];
     if (!json || ran.out.empty()) return;
     boost::system::error_code error;
     boost::json::parse(ran.out, error);
