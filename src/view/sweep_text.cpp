@@ -1,0 +1,218 @@
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <vector>
+
+#include "judge/limits.h"
+#include "seen/reality.h"
+#include "study/words.h"
+#include "view/number_text.h"
+#include "view/paragraph.h"
+#include "view/sweep_report.h"
+
+namespace hopbench {
+namespace {
+
+constexpr std::size_t width = 100;
+constexpr std::size_t widest_value = 24;
+
+std::size_t characters(const std::string& text) {
+  return static_cast<std::size_t>(
+      std::count_if(text.begin(), text.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xc0U) != 0x80U; }));
+}
+
+std::string last_field(const std::string& path) {
+  const std::size_t dot = path.rfind('.');
+  return dot == std::string::npos ? path : path.substr(dot + 1);
+}
+
+/// The columns that say which point a row is of.
+class ValueColumns {
+ public:
+  explicit ValueColumns(const SweepPlan& plan) {
+    for (const Vary& vary : plan.varied) {
+      const std::string name = last_field(vary.path);
+      const auto same = std::count_if(plan.varied.begin(), plan.varied.end(),
+                                      [&](const Vary& other) { return last_field(other.path) == name; });
+      heads_.push_back(same > 1 ? vary.path : name);
+      std::size_t size = characters(heads_.back());
+      for (const std::string& value : vary.values) size = std::max(size, characters(value));
+      sizes_.push_back(std::min(size, widest_value));
+    }
+  }
+  [[nodiscard]] std::string heads() const { return line(heads_); }
+  [[nodiscard]] std::string line(const std::vector<std::string>& values) const {
+    std::string out;
+    for (std::size_t i = 0; i < sizes_.size(); ++i) out += "  " + fitted(values[i], sizes_[i]);
+    return out;
+  }
+
+ private:
+  std::vector<std::string> heads_;
+  std::vector<std::size_t> sizes_;
+};
+
+bool was_run(const SweepRow& row) { return row.end == SweepEnd::done && row.asked > 0; }
+
+/// A logarithmic scale that all shares and their upper limits lie on.
+class Scale {
+ public:
+  Scale(const Sweep& sweep, std::size_t columns) : columns_(columns) {
+    double least = 1;
+    double most = 0;
+    for (const SweepRow& row : sweep.rows) {
+      const auto share = share_of(row.failed, row.asked);
+      if (!share) continue;
+      least = std::min(least, row.failed > 0 ? share->value : share->high);
+      most = std::max(most, share->high);
+    }
+    low_ = std::floor(std::log10(std::max(least, 1e-12)));
+    if (most > 0) high_ = std::max(low_ + 1, std::ceil(std::log10(most)));
+  }
+  [[nodiscard]] std::string ends() const {
+    const std::string left = percent(std::pow(10, low_)) + " %";
+    const std::string right = percent(std::pow(10, high_)) + " %";
+    return left + std::string(columns_ - std::min(columns_ - 1, left.size() + right.size()), ' ') + right;
+  }
+  [[nodiscard]] std::string bar(const Share& share) const {
+    const std::size_t value = share.value > 0 ? std::max<std::size_t>(1, place(share.value)) : 0;
+    const std::size_t high = std::max(value, place(share.high));
+    return std::string(value, '#') + std::string(high - value, '-');
+  }
+
+ private:
+  [[nodiscard]] std::size_t place(double share) const {
+    const double part = (std::log10(share) - low_) / (high_ - low_);
+    return static_cast<std::size_t>(std::lround(std::clamp(part, 0.0, 1.0) * static_cast<double>(columns_)));
+  }
+  std::size_t columns_;
+  double low_ = -1;
+  double high_ = 0;
+};
+
+std::string share_text(const SweepRow& row, const Share& share) {
+  if (row.failed == 0) return fmt::format("0 (at most {})", percent(share.high));
+  return fmt::format("{} ({} to {})", percent(share.value), percent(share.low), percent(share.high));
+}
+
+const SweepRow* worst_of(const Sweep& sweep) {
+  const SweepRow* worst = nullptr;
+  double most = 0;
+  for (const SweepRow& row : sweep.rows) {
+    const auto share = share_of(row.failed, row.asked);
+    if (!share || row.asked < least_trials || share->value <= most) continue;
+    most = share->value;
+    worst = &row;
+  }
+  return worst;
+}
+
+std::string mark_of(const SweepRow& row, const SweepRow* worst, const SweepPlan& plan) {
+  return std::string(&row == worst ? ">" : " ") + (row.runs < plan.seeds ? "*" : " ");
+}
+
+std::string failures(const Sweep& sweep, const ValueColumns& columns, const TableStyle& style) {
+  const bool several = sweep.plan.seeds > 1;
+  const std::string heads = fmt::format("  {}{:>11} {:>13}{}  {:<29}", columns.heads(), "failed", "of",
+                                        several ? fmt::format("  {:>10}", "in seeds") : "", "failed % (95 % interval)");
+  const std::size_t used = characters(heads) + 2;
+  const Scale scale(sweep, std::max<std::size_t>(20, width - std::min(width, used)));
+  const SweepRow* worst = worst_of(sweep);
+  std::string out = "Failed exchanges\n" + heads + "  " + scale.ends() + "\n";
+  for (const SweepRow& row : sweep.rows) {
+    std::string line = mark_of(row, worst, sweep.plan) + columns.line(row.values);
+    const auto share = share_of(row.failed, row.asked);
+    if (row.end == SweepEnd::impossible) {
+      line += "  cannot be run";
+    } else if (row.end == SweepEnd::stuck) {
+      line += "  goes round without time passing";
+    } else if (!share) {
+      line += "  nothing was asked";
+    } else {
+      const std::string in = several ? fmt::format("  {:>10}", fmt::format("{} of {}", row.failed_runs, row.runs)) : "";
+      line += fmt::format("{:>11} {:>13}{}  {:<29}  {}", grouped(row.failed), grouped(row.asked), in,
+                          share_text(row, *share), scale.bar(*share));
+    }
+    line.erase(line.find_last_not_of(' ') + 1);
+    out += &row == worst && style.colour ? "\x1b[1m" + line + "\x1b[0m\n" : line + "\n";
+  }
+  return out;
+}
+
+std::string unseen_text(const SweepRow& row, const SweepPlan& plan) {
+  if (!row.unseen) return "-";
+  const std::string seed = plan.seeds > 1 ? fmt::format(", seed {}", row.unseen_seed) : "";
+  const std::string where = fmt::format("({}, cell {}{})", harmless(row.unseen->node), row.unseen->cell, seed);
+  return (row.unseen->never ? "never read " : long_span(row.unseen->span) + " ") + where;
+}
+
+std::string times(const Sweep& sweep, const ValueColumns& columns) {
+  std::string out =
+      fmt::format("\nRound trip, and longest time without a reading of a cell\n  {}{:>11}{:>11}{:>11}  {}\n",
+                  columns.heads(), "median", "99 %", "longest", "without a reading");
+  for (const SweepRow& row : sweep.rows) {
+    if (!was_run(row)) continue;
+    out += fmt::format("  {}{:>11}{:>11}{:>11}  {}\n", columns.line(row.values), short_span(row.median),
+                       short_span(row.within_99), short_span(row.longest), unseen_text(row, sweep.plan));
+  }
+  return out;
+}
+
+std::string causes(const Sweep& sweep, const ValueColumns& columns) {
+  std::string out;
+  for (const SweepRow& row : sweep.rows) {
+    auto found = row.causes;
+    std::stable_sort(found.begin(), found.end(), [](const auto& a, const auto& b) { return a.second > b.second; });
+    std::string list;
+    for (const auto& [cause, tries] : found)
+      list += fmt::format("{}{} {}", list.empty() ? "" : ", ", words::spaced(name_of(cause)), grouped(tries));
+    if (list.empty()) continue;
+    const std::string lead = "  " + columns.line(row.values) + "  ";
+    out += lead + list + "\n";
+  }
+  return out.empty() ? out : "\nCauses of failed tries (known because the chain is simulated)\n" + out;
+}
+
+std::string problems(const Sweep& sweep) {
+  std::string out;
+  for (const SweepRow& row : sweep.rows) {
+    if (row.end != SweepEnd::impossible) continue;
+    std::string point;
+    for (std::size_t i = 0; i < row.values.size(); ++i)
+      point += fmt::format("{}{}={}", i > 0 ? " " : "", sweep.plan.varied[i].path, row.values[i]);
+    out += paragraph(2, "", point + ": " + row.why);
+  }
+  return out.empty() ? out : "\nPoints that cannot be run\n" + out;
+}
+
+}  // namespace
+
+std::string sweep_text(const Sweep& sweep, const TableStyle& style) {
+  const SweepPlan& plan = sweep.plan;
+  const ValueColumns columns(plan);
+  const std::string seeds = plan.seeds == 1
+                                ? fmt::format("seed {}", plan.first_seed)
+                                : fmt::format("seeds {} to {}", plan.first_seed, plan.first_seed + plan.seeds - 1);
+  const std::size_t points = plan.points();
+  const std::string part = sweep.runs < plan.runs()
+                               ? fmt::format("; {} of {} runs were made", grouped(sweep.runs), grouped(plan.runs()))
+                               : fmt::format(", {} {}", grouped(sweep.runs), sweep.runs == 1 ? "run" : "runs");
+  std::string out =
+      paragraph(0, "",
+                fmt::format("{}: a sweep of {} over {} {}, {}{}.", at_top(Reality::simulated), harmless(plan.scenario),
+                            grouped(points), points == 1 ? "point" : "points", seeds, part));
+  if (sweep.rows.empty()) return out;
+  out += "\n" + failures(sweep, columns, style);
+  const bool lacking =
+      std::any_of(sweep.rows.begin(), sweep.rows.end(), [&](const SweepRow& row) { return row.runs < plan.seeds; });
+  if (lacking) out += "  * not all of its seeds were run\n";
+  if (worst_of(sweep) != nullptr) out += "  > the largest share failed here\n";
+  out += paragraph(2, "",
+                   "Bars: # up to the share that failed, - on to its upper limit, on a logarithmic scale. Limits are "
+                   "exact if failures come one by one; where they come in bursts, the truth may lie further off.");
+  return out + times(sweep, columns) + causes(sweep, columns) + problems(sweep) + "\n" +
+         std::string(caution_of(Reality::simulated)) + "\n";
+}
+
+}  // namespace hopbench
