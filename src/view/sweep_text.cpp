@@ -206,11 +206,11 @@ std::string sweep_text(const Sweep& sweep, const TableStyle& style) {
   out += "\n" + failures(sweep, columns, style);
   const bool lacking =
       std::any_of(sweep.rows.begin(), sweep.rows.end(), [&](const SweepRow& row) { return row.runs < plan.seeds; });
-  if (lacking) out += "  * not all of its seeds were run\n";
-  if (worst_of(sweep) != nullptr) out += "  > the largest share failed here\n";
+  if (worst_of(sweep) != nullptr) out += "  > worst point\n";
+  if (lacking) out += "  * some of its seeds are missing\n";
   out += paragraph(2, "",
-                   "Bars: # up to the share that failed, - on to its upper limit, on a logarithmic scale. Limits are "
-                   "exact if failures come one by one; where they come in bursts, the truth may lie further off.");
+                   "Bars, on a logarithmic scale: # the share that failed, - up to the upper end of its interval. The "
+                   "interval is exact if failures come one by one; bursts make it too narrow.");
   return out + times(sweep, columns) + causes(sweep, columns) + problems(sweep) + "\n" +
          std::string(caution_of(Reality::simulated)) + "\n";
 }
