@@ -112,16 +112,58 @@ std::string mark_of(const SweepRow& row, const SweepRow* worst, const SweepPlan&
   return std::string(&row == worst ? ">" : " ") + (row.runs < plan.seeds ? "*" : " ");
 }
 
-std::string failures(const Sweep& sweep, const ValueColumns& columns, const TableStyle& style) {
-  const bool several = sweep.plan.seeds > 1;
-  const std::string heads = fmt::format("  {}{:>11} {:>13}{}  {:<29}", columns.heads(), "failed", "of",
-                                        several ? fmt::format("  {:>10}", "in seeds") : "", "failed % (95 % interval)");
-  const std::size_t used = characters(heads) + 2;
-  const Scale scale(sweep, std::max<std::size_t>(20, width - std::min(width, used)));
+/// What stands in a row between its values and its bar; of heads and of points without figures as well.
+struct FailureCells {
+  std::string failed;
+  std::string asked;
+  std::string in_seeds;
+  std::string share;
+};
+
+FailureCells cells_of_failures(const SweepRow& row) {
+  const auto share = share_of(row.failed, row.asked);
+  return {grouped(row.failed), grouped(row.asked), fmt::format("{} of {}", row.failed_runs, row.runs),
+          share ? share_text(row, *share) : ""};
+}
+
+/// How wide they are, so that as much as can be is left for the bars.
+class FailureColumns {
+ public:
+  explicit FailureColumns(const Sweep& sweep) : several_(sweep.plan.seeds > 1) {
+    widen(heads);
+    for (const SweepRow& row : sweep.rows) widen(cells_of_failures(row));
+  }
+  [[nodiscard]] std::string line(const FailureCells& cells) const {
+    return fmt::format("  {:>{}}  {:>{}}{}  {:<{}}  ", cells.failed, failed_, cells.asked, asked_,
+                       several_ ? fmt::format("  {:>{}}", cells.in_seeds, in_seeds_) : "", cells.share, share_);
+  }
+  inline static const FailureCells heads{"failed", "of", "in seeds", "failed % (95 % interval)"};
+
+ private:
+  void widen(const FailureCells& cells) {
+    failed_ = std::max(failed_, cells.failed.size());
+    asked_ = std::max(asked_, cells.asked.size());
+    in_seeds_ = std::max(in_seeds_, cells.in_seeds.size());
+    share_ = std::max(share_, cells.share.size());
+  }
+  bool several_;
+  std::size_t failed_ = 0;
+  std::size_t asked_ = 0;
+  std::size_t in_seeds_ = 0;
+  std::size_t share_ = 0;
+};
+
+std::string failures(const Sweep& sweep, const ValueColumns& values, const TableStyle& style) {
+  constexpr std::size_t shortest_bar = 12;
+  constexpr std::size_t longest_bar = 40;
+  const FailureColumns columns(sweep);
+  const std::string heads = "  " + values.heads() + columns.line(FailureColumns::heads);
+  const std::size_t left = width - std::min(width, characters(heads));
+  const Scale scale(sweep, std::clamp(left, shortest_bar, longest_bar));
   const SweepRow* worst = worst_of(sweep);
-  std::string out = "Failed exchanges\n" + heads + "  " + scale.ends() + "\n";
+  std::string out = "Failed exchanges\n" + heads + scale.ends() + "\n";
   for (const SweepRow& row : sweep.rows) {
-    std::string line = mark_of(row, worst, sweep.plan) + columns.line(row.values);
+    std::string line = mark_of(row, worst, sweep.plan) + values.line(row.values);
     const auto share = share_of(row.failed, row.asked);
     if (row.end == SweepEnd::impossible) {
       line += "  cannot be run";
@@ -130,9 +172,7 @@ std::string failures(const Sweep& sweep, const ValueColumns& columns, const Tabl
     } else if (!share) {
       line += "  nothing was asked";
     } else {
-      const std::string in = several ? fmt::format("  {:>10}", fmt::format("{} of {}", row.failed_runs, row.runs)) : "";
-      line += fmt::format("{:>11} {:>13}{}  {:<29}  {}", grouped(row.failed), grouped(row.asked), in,
-                          share_text(row, *share), scale.bar(*share));
+      line += columns.line(cells_of_failures(row)) + scale.bar(*share);
     }
     line.erase(line.find_last_not_of(' ') + 1);
     out += &row == worst && style.colour ? "\x1b[1m" + line + "\x1b[0m\n" : line + "\n";
