@@ -103,7 +103,7 @@ Opened opened_folder(const SweepOptions& options, const SweepPlan& plan, const S
   if (options.out.empty()) return {};
   auto folder = ResultFolder::open(system_file_ops(), options.out, folder_parts(plan, scenario, HOPBENCH_VERSION));
   if (const auto* trouble = std::get_if<FolderTrouble>(&folder)) {
-    say_line("hopbench: --out: {} {}\n", options.out, trouble->why);
+    say_line("hopbench: --out: {}{} {}\n", options.out, trouble->differs ? "" : ":", trouble->why);
     return {std::nullopt, trouble->differs ? exit_bad_input : exit_trouble};
   }
   return {std::get<ResultFolder>(std::move(folder)), exit_done};

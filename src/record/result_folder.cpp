@@ -99,7 +99,9 @@ int write_whole(FileOps& ops, const std::string& path, std::span<const std::uint
     file = ops.open_new(unfinished);
   }
   if (file < 0) return -file;
-  int error = write_all(ops, file, bytes);
+  // Asked for room first: a write beyond what files may have would end the program.
+  int error = -ops.reserve(file, 0, bytes.size());
+  if (error != ENOSPC && error != EDQUOT && error != EFBIG) error = write_all(ops, file, bytes);
   if (error == 0) error = -ops.sync(file);
   if (error == 0) error = move_to_new(unfinished, path);
   if (error != 0) ops.remove(unfinished);

@@ -86,6 +86,7 @@ std::optional<std::string> SweepPlan::fault() const {
   };
   for (std::size_t i = 0; i < varied.size(); ++i) {
     times(varied[i].values.size());
+    if (varied[i].path == "seed") return "--vary: seed is what --seeds and --from-seed vary";
     for (std::size_t j = 0; j < i; ++j) {
       if (varied[i].path == varied[j].path) return fmt::format("--vary: {} is varied twice", harmless(varied[i].path));
     }

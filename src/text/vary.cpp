@@ -122,7 +122,9 @@ std::variant<Vary, EditProblem> parse_vary(std::string_view text) {
     return EditProblem{std::string(text),
                        "values are missing: write FIELD=VALUES, for example controller.retries=0,1,2"};
   }
-  const std::string path(text.substr(0, end));
+  std::string path(text.substr(0, end));
+  constexpr std::string_view top = "scenario.";  // one field has one name here
+  if (path.size() > top.size() && path.starts_with(top)) path.erase(0, top.size());
   try {
     (void)parse_path(path);
     return Vary{path, values_of(text.substr(end + 1))};

@@ -159,6 +159,15 @@ TEST_CASE("a folder of another sweep is refused in one line that says what diffe
   CHECK(folder.run("sweep --merge nowhere").exit_code == 3);
 }
 
+TEST_CASE("a folder that has no room is told in one line, and nothing half is left in it") {
+  const program::Folder folder;
+  const auto ran = shell(folder, "ulimit -f 1; $H " + noise + "--vary controller.retries=0,1 --for 1min --out d");
+  CHECK(ran.exit_code == 3);
+  CHECK(ran.out.empty());
+  CHECK(ran.err == "hopbench: --out: d: File too large\n");
+  CHECK(std::filesystem::is_empty(folder.file("d")));
+}
+
 TEST_CASE("a point that cannot be is told as such, and only if all are the sweep fails") {
   const program::Folder folder;
   const auto some = folder.run(noise + "--vary baud=1,9600 --for 1min");

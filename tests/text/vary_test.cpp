@@ -41,6 +41,7 @@ TEST_CASE("values stand between commas, and what is in brackets or quotes is one
   CHECK(values_in("[a1, a2],[a3]") == Values{"[a1, a2]", "[a3]"});
   CHECK(values_in("{ every: 2, jitter: 1 },x") == Values{"{ every: 2, jitter: 1 }", "x"});
   CHECK(values_in("\"a,b\",\"c\\\",d\"") == Values{"\"a,b\"", "\"c\\\",d\""});
+  CHECK(std::get<Vary>(parse_vary("scenario.baud=1")).path == "baud");
   CHECK(values_in("DROP,PASS_ON") == Values{"DROP", "PASS_ON"});
 }
 
