@@ -1,7 +1,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <cmath>
 #include <vector>
 
 #include "judge/limits.h"
@@ -9,87 +8,14 @@
 #include "study/words.h"
 #include "view/number_text.h"
 #include "view/paragraph.h"
+#include "view/share_bars.h"
 #include "view/sweep_report.h"
+#include "view/value_columns.h"
 
 namespace hopbench {
 namespace {
 
-constexpr std::size_t width = 100;
-constexpr std::size_t widest_value = 24;
-
-std::size_t characters(const std::string& text) {
-  return static_cast<std::size_t>(
-      std::count_if(text.begin(), text.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xc0U) != 0x80U; }));
-}
-
-std::string last_field(const std::string& path) {
-  const std::size_t dot = path.rfind('.');
-  return dot == std::string::npos ? path : path.substr(dot + 1);
-}
-
-/// The columns that say which point a row is of.
-class ValueColumns {
- public:
-  explicit ValueColumns(const SweepPlan& plan) {
-    for (const Vary& vary : plan.varied) {
-      const std::string name = last_field(vary.path);
-      const auto same = std::count_if(plan.varied.begin(), plan.varied.end(),
-                                      [&](const Vary& other) { return last_field(other.path) == name; });
-      heads_.push_back(same > 1 ? vary.path : name);
-      std::size_t size = characters(heads_.back());
-      for (const std::string& value : vary.values) size = std::max(size, characters(value));
-      sizes_.push_back(std::min(size, widest_value));
-    }
-  }
-  [[nodiscard]] std::string heads() const { return line(heads_); }
-  [[nodiscard]] std::string line(const std::vector<std::string>& values) const {
-    std::string out;
-    for (std::size_t i = 0; i < sizes_.size(); ++i) out += "  " + fitted(values[i], sizes_[i]);
-    return out;
-  }
-
- private:
-  std::vector<std::string> heads_;
-  std::vector<std::size_t> sizes_;
-};
-
 bool was_run(const SweepRow& row) { return row.end == SweepEnd::done && row.asked > 0; }
-
-/// A logarithmic scale that all shares and their upper limits lie on.
-class Scale {
- public:
-  Scale(const Sweep& sweep, std::size_t columns) : columns_(columns) {
-    double least = 1;
-    double most = 0;
-    for (const SweepRow& row : sweep.rows) {
-      const auto share = share_of(row.failed, row.asked);
-      if (!share) continue;
-      least = std::min(least, row.failed > 0 ? share->value : share->high);
-      most = std::max(most, share->high);
-    }
-    low_ = std::floor(std::log10(std::max(least, 1e-12)));
-    if (most > 0) high_ = std::max(low_ + 1, std::ceil(std::log10(most)));
-  }
-  [[nodiscard]] std::string ends() const {
-    const std::string left = percent(std::pow(10, low_)) + " %";
-    const std::string right = percent(std::pow(10, high_)) + " %";
-    return left + std::string(columns_ - std::min(columns_ - 1, left.size() + right.size()), ' ') + right;
-  }
-  [[nodiscard]] std::string bar(const Share& share) const {
-    const std::size_t value = share.value > 0 ? std::max<std::size_t>(1, place(share.value)) : 0;
-    const std::size_t high = std::max(value, place(share.high));
-    return std::string(value, '#') + std::string(high - value, '-');
-  }
-
- private:
-  [[nodiscard]] std::size_t place(double share) const {
-    const double part = (std::log10(share) - low_) / (high_ - low_);
-    return static_cast<std::size_t>(std::lround(std::clamp(part, 0.0, 1.0) * static_cast<double>(columns_)));
-  }
-  std::size_t columns_;
-  double low_ = -1;
-  double high_ = 0;
-};
 
 std::string share_text(const SweepRow& row, const Share& share) {
   if (row.failed == 0) return fmt::format("0 (at most {})", percent(share.high));
@@ -158,10 +84,13 @@ std::string failures(const Sweep& sweep, const ValueColumns& values, const Table
   constexpr std::size_t longest_bar = 40;
   const FailureColumns columns(sweep);
   const std::string heads = "  " + values.heads() + columns.line(FailureColumns::heads);
-  const std::size_t left = width - std::min(width, characters(heads));
-  const Scale scale(sweep, std::clamp(left, shortest_bar, longest_bar));
+  const std::size_t left = page_width - std::min(page_width, characters_in(heads));
+  ShareBars bars(std::clamp(left, shortest_bar, longest_bar));
+  for (const SweepRow& row : sweep.rows) {
+    if (const auto share = share_of(row.failed, row.asked)) bars.fit(*share);
+  }
   const SweepRow* worst = worst_of(sweep);
-  std::string out = "Failed exchanges\n" + heads + scale.ends() + "\n";
+  std::string out = "Failed exchanges\n" + heads + bars.ends() + "\n";
   for (const SweepRow& row : sweep.rows) {
     std::string line = mark_of(row, worst, sweep.plan) + values.line(row.values);
     const auto share = share_of(row.failed, row.asked);
@@ -172,7 +101,7 @@ std::string failures(const Sweep& sweep, const ValueColumns& values, const Table
     } else if (!share) {
       line += "  nothing was asked";
     } else {
-      line += columns.line(cells_of_failures(row)) + scale.bar(*share);
+      line += columns.line(cells_of_failures(row)) + bars.bar(*share);
     }
     line.erase(line.find_last_not_of(' ') + 1);
     out += &row == worst && style.colour ? "\x1b[1m" + line + "\x1b[0m\n" : line + "\n";

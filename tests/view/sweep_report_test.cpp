@@ -6,6 +6,7 @@
 
 #include "base/plain_text.h"
 #include "support/catch.h"
+#include "view/share_bars.h"
 
 namespace hopbench {
 namespace {
@@ -91,6 +92,19 @@ TEST_CASE("a sweep's table tells counts, shares with limits, and bars that go wi
   CHECK(line_with(lines, "clock 3,000, bit noise 12").starts_with("    1"));
   CHECK(line_with(lines, "42.0 s (a7, cell 0, seed 6)").find("100 ms     150 ms     160 ms") != std::string::npos);
   for (const auto& line : lines) CHECK(line.size() <= 100);
+}
+
+TEST_CASE("a scale of shares ends at whole powers of ten, at most at all") {
+  ShareBars all(10);
+  all.fit({1, 0.9, 1});
+  CHECK(all.ends() == "10 % 100 %");
+  CHECK(all.bar({1, 0.9, 1}) == "##########");
+  ShareBars none(12);
+  none.fit({0, 0, 3e-4});  // between 0.01 % and 0.1 %
+  CHECK(none.ends() == "0.010 % 0.10 %");
+  CHECK(none.bar({0, 0, 1e-3}) == "------------");
+  CHECK(none.bar({0, 0, 1e-5}).empty());
+  CHECK(none.bar({1e-5, 0, 1e-4}) == "#");  // too small for the scale, yet there
 }
 
 TEST_CASE("colour only repeats what a mark says") {
