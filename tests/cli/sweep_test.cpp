@@ -29,11 +29,12 @@ std::size_t runs_in(const program::Folder& folder, const std::string& name) {
 }
 
 /// Begins `command` in the background, waits until it has finished `enough` runs into the folder "d", and sends it
-/// `signal`. The command must have more to do.
+/// `signal`. The command must have more to do; it yields to who waits, so that it has not ended by then.
 program::Ran stopped(const program::Folder& folder, const std::string& command, const std::string& enough,
                      const std::string& signal) {
-  return shell(folder, "$H " + command + " --out d & until [ \"$(ls d 2>/dev/null | grep -c '^run-[0-9]*$')\" -ge " +
-                           enough + " ]; do :; done; kill -" + signal + " $!; wait $!");
+  return shell(folder, "nice -n 15 $H " + command +
+                           " --out d & n=0; until [ \"$(ls d 2>/dev/null | grep -c '^run-[0-9]*$')\" -ge " + enough +
+                           " ] || [ $n -gt 50000 ]; do n=$((n + 1)); done; kill -" + signal + " $!; wait $!");
 }
 
 }  // namespace
