@@ -5,11 +5,6 @@
 #include "view/number_text.h"
 
 namespace hopbench {
-namespace {
-
-constexpr std::size_t width = 100;
-
-}  // namespace
 
 std::string paragraph(std::size_t indent, const std::string& lead, const std::string& text) {
   const std::size_t hang = indent + lead.size();
@@ -21,7 +16,7 @@ std::string paragraph(std::size_t indent, const std::string& lead, const std::st
   for (std::size_t at = 0; at < clean.size();) {
     const std::size_t space = std::min(clean.find(' ', at), clean.size());
     const std::string word = clean.substr(at, space - at);
-    if (!fresh && column + 1 + word.size() > width) {
+    if (!fresh && column + 1 + word.size() > page_width) {
       out += '\n';
       out.append(hang, ' ');
       column = hang;

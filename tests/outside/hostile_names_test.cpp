@@ -59,6 +59,7 @@ const std::map<std::string, std::vector<std::string>> command_lines{
     {"capture join", {"{O} {C}"}},
     {"capture thin", {"{C} {O}"}},
     {"shrink", {"{S} --keep 'failed > 5' -o {O}"}},
+    {"sweep", {"{S} --vary controller.retries=0,1", "{S} --vary baud=9600 --out {O}", "--merge {O}"}},
 };
 
 const std::string scenario = R"(# proto-message: hopbench.text.Scenario
