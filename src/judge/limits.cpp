@@ -5,10 +5,14 @@
 namespace hopbench {
 
 std::optional<Share> share_of(std::uint64_t hits, std::uint64_t trials, double confidence) {
-  if (trials == 0 || hits > trials) return std::nullopt;
+  return effective_share(static_cast<double>(hits), static_cast<double>(trials), confidence);
+}
+
+std::optional<Share> effective_share(double hits, double trials, double confidence) {
+  if (trials <= 0 || hits > trials) return std::nullopt;
   using Binomial = boost::math::binomial_distribution<double>;
-  const auto n = static_cast<double>(trials);
-  const auto k = static_cast<double>(hits);
+  const double n = trials;
+  const double k = hits;
   const double tail = (1 - confidence) / 2;
   Share share;
   share.value = k / n;

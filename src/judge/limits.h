@@ -18,6 +18,9 @@ struct Share {
 /// for more hits than trials (counts of a made-up capture).
 std::optional<Share> share_of(std::uint64_t hits, std::uint64_t trials, double confidence = 0.95);
 
+/// The same of numbers that need not be whole: what trials in bunches are worth. None without trials.
+std::optional<Share> effective_share(double hits, double trials, double confidence = 0.95);
+
 /// A share of fewer makes no headline: its limits are too far apart to say anything.
 inline constexpr std::uint64_t least_trials = 10;
 
