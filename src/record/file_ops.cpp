@@ -40,16 +40,7 @@ class SystemFileOps final : public FileOps {
 
   int close(int file) override { return ::close(file) == 0 ? 0 : -errno; }
 
-  int sync_directory(const std::string& path) override {
-    std::string folder = path.substr(0, path.find_last_of('/') + 1);
-    if (folder.empty()) folder = ".";
-    const int directory = ::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC);
-    // One may write in a folder that one may not read; there is no way to sync it then.
-    if (directory < 0) return errno == EACCES ? 0 : -errno;
-    const int result = ::fsync(directory) == 0 || errno == EINVAL ? 0 : -errno;
-    ::close(directory);
-    return result;
-  }
+  int sync_directory(const std::string& path) override { return -sync_directory_of(path); }
 
   int remove(const std::string& path) override { return ::unlink(path.c_str()) == 0 ? 0 : -errno; }
 

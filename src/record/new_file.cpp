@@ -130,6 +130,31 @@ int write_new_file(const std::string& path, std::span<const std::uint8_t> bytes,
   return error;
 }
 
+int sync_directory_of(const std::string& path) {
+  std::string folder = path.substr(0, path.find_last_of('/') + 1);
+  if (folder.empty()) folder = ".";
+  const int directory = ::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+  // One may write in a folder that one may not read; there is no way to sync it then.
+  if (directory < 0) return errno == EACCES ? 0 : errno;
+  const int error = ::fsync(directory) == 0 || errno == EINVAL ? 0 : errno;
+  ::close(directory);
+  return error;
+}
+
+int replace_durably(const std::string& path, std::span<const std::uint8_t> bytes) {
+  const std::string unfinished = path + ".new";
+  ::unlink(unfinished.c_str());  // what a killed program left there
+  const int file = open_new_file(unfinished);
+  if (file < 0) return -file;
+  int error = write_all(file, bytes);
+  if (error == 0 && ::fsync(file) != 0) error = errno;
+  if (error == 0 && ::rename(unfinished.c_str(), path.c_str()) != 0) error = errno;
+  if (error != 0) ::unlink(unfinished.c_str());
+  ::close(file);
+  if (error != 0) return error;
+  return sync_directory_of(path);
+}
+
 int move_to_new(const std::string& from, const std::string& to) {
   if (::renameat2(AT_FDCWD, from.c_str(), AT_FDCWD, to.c_str(), RENAME_NOREPLACE) == 0) return 0;
   if (errno != EINVAL && errno != ENOSYS) return errno;

@@ -22,6 +22,14 @@ void take_over_unfinished(const std::string& path, std::string_view beginning);
 /// device it is written as it is.
 int write_new_file(const std::string& path, std::span<const std::uint8_t> bytes, bool replace);
 
+/// Syncs the directory in which `path` lies: only then a file made there is sure to be found after a power cut. 0 or an
+/// errno.
+int sync_directory_of(const std::string& path);
+
+/// Replaces a whole file so that after a power cut the old one or the new one is there, whole: under `path` + ".new"
+/// first, synced, renamed, and the directory synced. 0 or an errno; then the old one stands.
+int replace_durably(const std::string& path, std::span<const std::uint8_t> bytes);
+
 /// A device or a pipe, also through links: what is written to it replaces nothing.
 bool is_device(const std::string& path);
 
