@@ -30,5 +30,6 @@ void add_compare(CLI::App& app, int& exit_code);
 void add_inspect(CLI::App& app, int& exit_code);
 void add_shrink(CLI::App& app, int& exit_code);
 void add_sweep(CLI::App& app, int& exit_code);
+void add_soak(CLI::App& app, int& exit_code);
 
 }  // namespace hopbench

@@ -66,6 +66,9 @@ class ForwardingSink : public Sink {
   /// The only listener, of a class that has one.
   [[nodiscard]] Sink& to() const { return *listeners_.front(); }
   void add_listener(Sink& sink) { listeners_.push_back(&sink); }
+  /// From now on it is the only listener.
+  void set_listener(Sink& sink) { listeners_.assign(1, &sink); }
+  void no_listener() { listeners_.clear(); }
 
  private:
   template <class Tell>

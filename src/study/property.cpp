@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <utility>
 
 namespace hopbench {
 namespace {
@@ -107,6 +108,16 @@ std::uint64_t longest_unseen(const PropertyTerm& term, const PropertyView& view)
 }
 
 bool holds_one(const PropertyTerm& term, const PropertyView& view) {
+  const auto figure = figure_of(term, view);
+  if (!figure) return false;
+  return term.share ? compares_share(figure->value, figure->of, term.comparison, term.value)
+                    : compares(figure->value, term.comparison, term.value);
+}
+
+}  // namespace
+
+std::optional<PropertyFigure> figure_of(const PropertyTerm& term, const PropertyView& view) {
+  if (misfit_of(term, view)) return std::nullopt;
   const ExchangeMeasures& exchanges = exchanges_of(term, view);
   std::uint64_t value = 0;
   std::uint64_t of = exchanges.asked;
@@ -135,7 +146,7 @@ bool holds_one(const PropertyTerm& term, const PropertyView& view) {
       break;
     case What::round_trip: {
       const auto at = exchanges.round_trip.percentile(term.parts_per_million);
-      if (!at) return false;
+      if (!at) return std::nullopt;
       value = static_cast<std::uint64_t>(std::max<std::int64_t>(0, *at));
       break;
     }
@@ -156,11 +167,16 @@ bool holds_one(const PropertyTerm& term, const PropertyView& view) {
       of = exchanges.tries;
       break;
   }
-  return term.share ? compares_share(value, of, term.comparison, term.value)
-                    : compares(value, term.comparison, term.value);
+  return PropertyFigure{value, of};
 }
 
-}  // namespace
+std::variant<Property, PropertyError> Property::parse(std::string_view text) {
+  auto terms = parse_property(text);
+  if (auto* error = std::get_if<PropertyError>(&terms)) return std::move(*error);
+  Property made;
+  made.terms_ = std::get<std::vector<PropertyTerm>>(std::move(terms));
+  return made;
+}
 
 std::optional<std::string> Property::no_such_place(const RunInfo& run) const {
   for (const PropertyTerm& each : terms_) {
@@ -177,8 +193,7 @@ std::optional<std::string> Property::misfit(const PropertyView& view) const {
 }
 
 bool Property::holds(const PropertyView& view) const {
-  return std::all_of(terms_.begin(), terms_.end(),
-                     [&](const PropertyTerm& each) { return !misfit_of(each, view) && holds_one(each, view); });
+  return std::all_of(terms_.begin(), terms_.end(), [&](const PropertyTerm& each) { return holds_one(each, view); });
 }
 
 bool Property::name_hops(const RunInfo& run) {

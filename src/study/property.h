@@ -1,9 +1,6 @@
-// Properties of a run in a small language, for commands that search for them or wait for them (docs/properties.md):
-//
-//   lost > 0 and late >= 3 at n7 and unseen > 30s
+// Properties of a run, for commands that search for them or wait for them.
 #pragma once
 
-#include <cstdint>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -13,6 +10,7 @@
 #include "measure/causes.h"
 #include "measure/measures.h"
 #include "seen/observation.h"
+#include "text/property_terms.h"
 
 namespace hopbench {
 
@@ -23,40 +21,13 @@ struct PropertyView {
   const CauseCounts* causes = nullptr;
 };
 
-enum class PropertyOperator : std::uint8_t { more, at_least, less, at_most, equal };
-
-/// One term: a measure compared with a value.
-struct PropertyTerm {
-  enum class What : std::uint8_t {
-    asked,
-    failed,
-    tries,
-    outcome,        // which: Outcome
-    symptom,        // which: Symptom, frames
-    round_trip,     // parts_per_million of all
-    unseen,         // longest span without a cell's voltage
-    bursts,         // of failures
-    longest_burst,  // exchanges
-    undetected,     // damaged frames that passed every check (simulation)
-    cause,          // which: Cause, tries (simulation)
-  };
-  enum class Scope : std::uint8_t { all, node, hop, into, topic };
-
-  What what = What::asked;
-  std::uint8_t which = 0;
-  std::uint32_t parts_per_million = 0;
-  PropertyOperator comparison = PropertyOperator::more;
-  bool share = false;  // value is a share in parts of 1e15 of what there was, else a count or ns
+/// What a term compares: counts, or ns; and what a share of it is taken of.
+struct PropertyFigure {
   std::uint64_t value = 0;
-  Scope scope = Scope::all;
-  std::string name;  // of node, station or topic
-  std::uint16_t hop = 0;
+  std::uint64_t of = 0;
 };
-
-struct PropertyError {
-  std::size_t column = 1;  // from 1, bytes
-  std::string what;
-};
+/// None where the term does not fit the run, and for a percentile of nothing.
+std::optional<PropertyFigure> figure_of(const PropertyTerm& term, const PropertyView& view);
 
 class Property {
  public:

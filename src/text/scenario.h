@@ -11,12 +11,14 @@
 #include "bus/description.h"
 #include "scenario/description.h"
 #include "text/problem.h"
+#include "text/requirement.h"
 
 namespace hopbench {
 
 struct Scenario {
   BusDescription bus;  // the scenario's baud rate is in it
   ChainDescription chain;
+  std::vector<Requirement> requirements;
   std::string scenario_text;  // as read; together with the next one it can be loaded again
   std::string bus_text;       // of the bus description; empty if it stands in the scenario itself
 };

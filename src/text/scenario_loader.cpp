@@ -19,6 +19,7 @@
 #include "text/plan_rehearsal.h"
 #include "text/reach_checks.h"
 #include "text/readers.h"
+#include "text/requirement_loader.h"
 #include "text/scenario.h"
 #include "text/scenario_checks.h"
 #include "text/suggest.h"
@@ -144,6 +145,7 @@ class Loader {
     check_addresses(chain, loaded.spots, *bus());
     check_forwarding(chain, root, *bus());
     check_name_hashes(chain, root);
+    result_.requirements = requirements_from(message_, root, chain);
     if (message_.has_begins()) chain.start = start_from(message_.begins(), root.in("begins"), chain);
     if (reporter_.empty() && demand_ == Demand::works) look_ahead(root);
   }

@@ -59,6 +59,8 @@ const std::map<std::string, std::vector<std::string>> command_lines{
     {"capture join", {"{O} {C}"}},
     {"capture thin", {"{C} {O}"}},
     {"shrink", {"{S} --keep 'failed > 5' -o {O}"}},
+    {"soak",
+     {"{S} --set 'requirement[0].that=failed <= 50%' --set requirement[0].acceptable=10% --for 20min --dir {O}"}},
     {"sweep", {"{S} --vary controller.retries=0,1", "{S} --vary baud=9600 --out {O}", "--merge {O}"}},
 };
 

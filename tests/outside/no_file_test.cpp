@@ -24,6 +24,7 @@ const std::map<std::string, std::vector<std::string>> with_input{
     {"capture join", {"made {F}"}},
     {"capture thin", {"{F} made"}},
     {"shrink", {"{F} --keep 'failed > 0' -o made"}},
+    {"soak", {"{F}", "--resume {F}"}},
     {"sweep", {"{F} --vary baud=9600", "--merge {F}"}},
 };
 

@@ -7,7 +7,8 @@
 
 #include "base/decimal.h"
 #include "base/duration.h"
-#include "study/property.h"
+#include "seen/observation.h"
+#include "text/property_terms.h"
 #include "text/suggest.h"
 
 namespace hopbench {
@@ -230,12 +231,10 @@ class Parser {
 
 }  // namespace
 
-std::variant<Property, PropertyError> Property::parse(std::string_view text) {
+std::variant<std::vector<PropertyTerm>, PropertyError> parse_property(std::string_view text) {
   if (text.size() > longest_text) return PropertyError{longest_text + 1, "too long"};
   try {
-    Property made;
-    made.terms_ = Parser(text).all();
-    return made;
+    return Parser(text).all();
   } catch (const Refused& refused) {
     return refused.error;
   }

@@ -1,0 +1,433 @@
+// `hopbench soak`: a test of weeks, with a verdict at its end.
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <chrono>
+#include <cstdio>
+#include <memory>
+#include <optional>
+#include <string>
+#include <system_error>
+#include <vector>
+
+#include "base/duration.h"
+#include "chain/chain.h"
+#include "chain/saved_state.h"
+#include "cli/build_info.h"
+#include "cli/commands.h"
+#include "cli/progress_line.h"
+#include "cli/run_length.h"
+#include "cli/say.h"
+#include "cli/scenario_file.h"
+#include "cli/soak_details.h"
+#include "cli/soak_directory.h"
+#include "cli/watch.h"
+#include "port/text_server.h"
+#include "record/byte_size.h"
+#include "record/new_file.h"
+#include "soak/plan.h"
+#include "soak/soak.h"
+#include "view/soak_report.h"
+
+namespace hopbench {
+namespace {
+
+using Clock = std::chrono::steady_clock;
+
+struct SoakOptions {
+  std::string scenario;
+  std::string resume;
+  std::string dir;
+  std::string span;
+  std::optional<std::uint64_t> seed;
+  std::string save_every = "30s";
+  std::string at_most = "1GB";
+  std::string metrics_file;
+  std::string metrics;
+  EditOptions edits;
+  bool full = false;
+  bool plan = false;
+  bool json = false;
+};
+
+/// What was asked for, and what it came to.
+struct Job {
+  Scenario scenario;
+  std::uint64_t seed = 0;
+  Nanos start = 0;
+  Nanos until = 0;
+  bool full = false;
+  std::uint32_t resumed = 0;
+  std::uint64_t most_bytes = 0;
+  std::vector<std::uint8_t> state;  // of the chain; empty: from the beginning
+};
+
+constexpr auto show_every = std::chrono::milliseconds(500);
+constexpr auto metrics_every = std::chrono::seconds(10);
+
+/// The same, both for saving and for going on.
+void keep(Archive& archive, Job& job, Soak& soak, std::uint32_t& next, std::uint32_t& oldest, std::uint64_t& removed) {
+  archive.span("until", job.until);
+  archive.flag("full", job.full);
+  archive.number("resumed", job.resumed);
+  archive.number("most bytes", job.most_bytes);
+  archive.number("next detail", next);
+  archive.number("oldest detail", oldest);
+  archive.number("details removed", removed);
+  archive.list("chain", job.state, [&](std::uint8_t& byte) { archive.number("byte", byte); });
+  soak.keep(archive);
+  archive.end();
+}
+
+class Runner {
+ public:
+  Runner(Job job, const SoakOptions& options, std::optional<SoakDirectory> directory, Nanos save_every)
+      : job_(std::move(job)),
+        options_(&options),
+        directory_(std::move(directory)),
+        save_every_(std::chrono::nanoseconds(save_every)),
+        protocol_(job_.scenario.bus),
+        soak_(job_.scenario.requirements, job_.start, job_.until, cycle_of(job_.scenario.chain)),
+        began_(Clock::now()) {
+    if (!directory_) return;
+    const auto run_id = run_id_of(job_.scenario.scenario_text, job_.scenario.bus_text, job_.seed);
+    details_.emplace(*directory_,
+                     CaptureOrigin{run_id, job_.scenario.scenario_text, job_.scenario.bus_text, this_build(0)},
+                     job_.most_bytes);
+  }
+
+  /// Puts back what was saved. False, said on the standard error, if it cannot be.
+  bool take_up(std::span<const std::uint8_t> bytes) {
+    std::string why;
+    const auto inner = unwrap_state({fingerprint(job_.scenario.bus, job_.scenario.chain), job_.seed}, bytes, why);
+    std::uint32_t next = 1;
+    std::uint32_t oldest = 1;
+    std::uint64_t removed = 0;
+    if (why.empty()) {
+      Archive archive(inner);
+      keep(archive, job_, soak_, next, oldest, removed);
+      why = archive.why();
+    }
+    if (!why.empty()) {
+      say_line("hopbench: {}/state: {}\n", directory_->path(), why);
+      return false;
+    }
+    ++job_.resumed;
+    details_->take_up(next, oldest, removed, job_.most_bytes);
+    return true;
+  }
+
+  /// Where --metrics says, if it does. False, said on the standard error, if nobody can listen there.
+  bool serve() {
+    if (options_->metrics.empty()) return true;
+    std::string address;
+    std::uint16_t port = 0;
+    if (!parse_endpoint(options_->metrics, address, port)) {
+      say_line("hopbench: --metrics {}: give an address and a port, such as 127.0.0.1:9300\n", options_->metrics);
+      return false;
+    }
+    try {
+      server_.emplace(address, port, "text/plain; version=0.0.4; charset=utf-8");
+    } catch (const std::system_error& error) {
+      say_line("hopbench: --metrics {}: {}\n", options_->metrics, error.code().message());
+      return false;
+    }
+    say_line("hopbench: figures at http://{}:{}/metrics\n", address, server_->port());
+    return true;
+  }
+
+  ExitCode go() {
+    if (!serve()) return exit_trouble;
+    FanOut all{&soak_.sink()};
+    if (details_) all.add(*details_);
+    std::string why;
+    std::unique_ptr<Chain> chain;
+    if (job_.state.empty()) {
+      chain = std::make_unique<Chain>(protocol_, job_.scenario.chain, job_.seed, Way::repeats, Seat::simulated, all);
+    } else {
+      chain = Chain::resumed(protocol_, job_.scenario.chain, job_.seed, Way::repeats, all, job_.state, why);
+      if (!chain) {
+        say_line("hopbench: {}/state: {}\n", directory_->path(), why);
+        return exit_bad_input;
+      }
+    }
+    if (directory_ && job_.resumed == 0) save();
+    const SoakEnd end = run(*chain);
+    if (end == SoakEnd::interrupted && directory_) save_chain(*chain, job_.until);
+    const Nanos now = chain->now();
+    chain->finish({});
+    if (end == SoakEnd::span_over) soak_.decide(job_.until);
+    progress_.clear();
+    return tell(end, now);
+  }
+
+ private:
+  SoakEnd run(Chain& chain) {
+    Nanos slice = second;
+    auto saved = Clock::now();
+    while (chain.now() < job_.until) {
+      if (EndSignals::came()) return SoakEnd::interrupted;
+      const auto before = Clock::now();
+      const Nanos border = soak_.next_border();
+      const Nanos to =
+          std::min({border, job_.until, job_.until - chain.now() > slice ? chain.now() + slice : job_.until});
+      if (!chain.run_until(to)) return SoakEnd::stuck;
+      if (to == border) {
+        soak_.pass_border();
+        if (!job_.full && soak_.decided() && chain.now() < job_.until) return SoakEnd::decided;
+      }
+      const auto now = Clock::now();
+      if (now - before < std::chrono::milliseconds(10) && slice < job_.until) slice *= 2;
+      if (now - before > std::chrono::milliseconds(50) && slice > millisecond) slice /= 2;
+      if (directory_ && now - saved >= save_every_) {
+        // As far as the next border at most; if it is never quiet there, the old state stands.
+        save_chain(chain, std::min(soak_.next_border(), job_.until));
+        saved = now;
+      }
+      if (details_) details_->tick();
+      look_out(chain.now(), now);
+    }
+    return SoakEnd::span_over;
+  }
+
+  SoakReport report(SoakEnd end, Nanos now) {
+    SoakReport report{
+        soak_, Reality::simulated, job_.scenario.chain.name,           job_.seed,   job_.start, now, job_.until,
+        end,   job_.resumed,       details_ ? details_->removed() : 0, std::nullopt};
+    return report;
+  }
+
+  void look_out(Nanos at, Clock::time_point now) {
+    if (progress_.shows() && now >= show_from_) {
+      show_from_ = now + show_every;
+      auto so_far = report(SoakEnd::still_running, at);
+      so_far.wall_elapsed = std::chrono::duration_cast<std::chrono::nanoseconds>(now - began_).count();
+      progress_.show(soak_progress(so_far));
+    }
+    if ((server_ || !options_->metrics_file.empty()) && now >= metrics_from_) {
+      metrics_from_ = now + metrics_every;
+      write_metrics(report(SoakEnd::still_running, at));
+    }
+  }
+
+  void write_metrics(const SoakReport& report) {
+    if (!server_ && options_->metrics_file.empty()) return;
+    const std::string text = soak_metrics(report);
+    if (server_) server_->show(text);
+    if (options_->metrics_file.empty()) return;
+    const int error =
+        write_new_file(options_->metrics_file, {reinterpret_cast<const std::uint8_t*>(text.data()), text.size()}, true);
+    if (error != 0 && !metrics_said_) say_line("hopbench: {}: {}\n", options_->metrics_file, file_error(error));
+    metrics_said_ = metrics_said_ || error != 0;
+  }
+
+  void save_chain(Chain& chain, Nanos limit) {
+    if (!chain.run_until_quiet(limit)) return;
+    std::string why;
+    auto state = chain.save(why);
+    if (state.empty()) return;
+    job_.state = std::move(state);
+    if (details_) details_->close(chain.now());
+    save();
+    if (details_) details_->go_on();
+  }
+
+  void save() {
+    std::uint32_t next = details_->next();
+    std::uint32_t oldest = details_->oldest();
+    std::uint64_t removed = details_->removed();
+    // At the beginning the first file is open already, and is begun again.
+    if (job_.state.empty()) next = 1;
+    Archive archive;
+    keep(archive, job_, soak_, next, oldest, removed);
+    const auto bytes = wrap_state({fingerprint(job_.scenario.bus, job_.scenario.chain), job_.seed}, archive.bytes());
+    const int error = directory_->save(bytes);
+    if (error != 0 && !trouble_said_) {
+      say_line("hopbench: {}/state: {}; the soak goes on, and can be resumed from where it was saved last\n",
+               directory_->path(), file_error(error));
+    }
+    trouble_said_ = error != 0;
+  }
+
+  ExitCode tell(SoakEnd end, Nanos now) {
+    const auto last = report(end, now);
+    const std::string text = soak_text(last);
+    const std::string document = soak_json(last);
+    fmt::print("{}", options_->json ? document : text);
+    std::fflush(stdout);
+    write_metrics(last);
+    if (directory_) {
+      if (const int error = directory_->save_verdict(text, document); error != 0) {
+        say_line("hopbench: {}/verdict.txt: {}\n", directory_->path(), file_error(error));
+        return exit_trouble;
+      }
+      if (end == SoakEnd::interrupted) {
+        say_line("hopbench: interrupted; `hopbench soak --resume {}` goes on\n", directory_->path());
+      }
+    } else if (end == SoakEnd::interrupted) {
+      say_line("hopbench: interrupted; with --dir a soak can be resumed\n");
+    }
+    if (end == SoakEnd::stuck) {
+      say_line("hopbench: {}: the chain goes round without time passing; the run ended there\n", options_->scenario);
+      return exit_bad_input;
+    }
+    switch (soak_.verdict()) {
+      case Decision::accepted:
+        return exit_done;
+      case Decision::rejected:
+        return exit_failed;
+      case Decision::undecided:
+        break;
+    }
+    return exit_incomplete;
+  }
+
+  Job job_;
+  const SoakOptions* options_;
+  std::optional<SoakDirectory> directory_;
+  Clock::duration save_every_;
+  Protocol protocol_;
+  Soak soak_;
+  std::optional<SoakDetails> details_;
+  std::optional<TextServer> server_;
+  ProgressLine progress_;
+  Clock::time_point began_;
+  Clock::time_point show_from_;
+  Clock::time_point metrics_from_;
+  bool trouble_said_ = false;
+  bool metrics_said_ = false;
+};
+
+ExitCode plan(const Job& job, bool json) {
+  const Nanos length = std::min(job.until - job.start, 86'400 * second);
+  Soak rehearsal(job.scenario.requirements, job.start, job.start + length, cycle_of(job.scenario.chain));
+  const Protocol protocol(job.scenario.bus);
+  Chain chain(protocol, job.scenario.chain, job.seed, Way::repeats, Seat::simulated, rehearsal.sink());
+  const EndSignals signals;
+  for (Nanos at = job.start; at < job.start + length;) {
+    if (EndSignals::came()) return exit_incomplete;
+    at = std::min(at + 600 * second, job.start + length);
+    if (!chain.run_until(at)) return bad_input("the chain goes round without time passing");
+  }
+  chain.finish({});
+  const auto made = plan_of(rehearsal, length, cycle_of(job.scenario.chain));
+  const std::string& name = job.scenario.chain.name;
+  fmt::print("{}", json ? soak_plan_json(name, made) : soak_plan_text(name, made));
+  return exit_done;
+}
+
+/// The scenario with the seed and the length that it is run with, so that its text alone says all.
+std::optional<Scenario> as_run(Scenario scenario, std::uint64_t seed, Nanos span, const std::string& path) {
+  EditOptions edits;
+  edits.set = {fmt::format("seed={}", seed), fmt::format("run_for={}", format_duration(span))};
+  return apply(edits, std::move(scenario), path);
+}
+
+bool read_options(const SoakOptions& options, Nanos& save_every, std::uint64_t& most) {
+  const auto every = parse_duration(options.save_every);
+  if (!every || *every <= 0 || *every > 60 * second) {
+    (void)bad_input(fmt::format("--save-every {}: give a duration of at most 1min, such as 30s", options.save_every));
+    return false;
+  }
+  save_every = *every;
+  const auto size = parse_byte_size(options.at_most);
+  if (!size || *size < 1'000'000) {
+    (void)bad_input(fmt::format("--at-most {}: give a size of at least 1MB, such as 1GB", options.at_most));
+    return false;
+  }
+  most = *size;
+  return true;
+}
+
+ExitCode resume(const SoakOptions& options, Nanos save_every) {
+  auto directory = SoakDirectory::open(options.resume);
+  if (!directory) return exit_trouble;
+  auto scenario = directory->scenario();
+  if (!scenario) return exit_bad_input;
+  std::string why;
+  const auto state = directory->state(why);
+  if (state.empty()) {
+    say_line("hopbench: {}/state: {}\n", options.resume, why.empty() ? "is empty" : why);
+    return exit_trouble;
+  }
+  Job job;
+  job.seed = scenario->chain.seed;
+  job.start = scenario->chain.start.at;
+  job.until = job.start + scenario->chain.run_for;
+  job.scenario = *std::move(scenario);
+  const EndSignals signals;
+  Runner runner(std::move(job), options, std::move(directory), save_every);
+  if (!runner.take_up(state)) return exit_bad_input;
+  return runner.go();
+}
+
+ExitCode soak(const SoakOptions& options) {
+  Nanos save_every = 0;
+  Job job;
+  if (!read_options(options, save_every, job.most_bytes)) return exit_bad_input;
+  if (!options.resume.empty()) return resume(options, save_every);
+  if (options.scenario.empty()) return bad_input("name a scenario, or a soak to go on with: --resume DIR");
+  const auto asked = read_for(options.span);
+  if (!asked) return exit_bad_input;
+  auto scenario = read_scenario(options.scenario, options.edits);
+  if (!scenario) return exit_bad_input;
+  if (scenario->requirements.empty()) {
+    return bad_input(options.scenario +
+                     ": says nothing of what is required; add for example: requirement { that: \"failed <= 0.01%\" "
+                     "acceptable: \"0.001%\" }");
+  }
+  job.seed = options.seed.value_or(scenario->chain.seed);
+  const Nanos span = length_of_run(*asked, scenario->chain);
+  auto whole = as_run(*std::move(scenario), job.seed, span, options.scenario);
+  if (!whole) return exit_bad_input;
+  job.scenario = *std::move(whole);
+  job.start = job.scenario.chain.start.at;
+  job.until = job.start + span;
+  job.full = options.full;
+  if (options.plan) return plan(job, options.json);
+  auto directory = options.dir.empty() ? std::nullopt : SoakDirectory::make(options.dir, job.scenario);
+  if (!directory && !options.dir.empty()) return exit_trouble;
+  const EndSignals signals;
+  Runner runner(std::move(job), options, std::move(directory), save_every);
+  return runner.go();
+}
+
+}  // namespace
+
+void add_soak(CLI::App& app, int& exit_code) {
+  auto options = std::make_shared<SoakOptions>();
+  auto* command = app.add_subcommand("soak", "Test a chain for weeks against what its scenario requires");
+  auto* scenario = command->add_option("scenario", options->scenario, "Scenario file; it has a requirement");
+  command
+      ->add_option("--for", options->span,
+                   "Test for at most this long, e.g. 80d (default: run_for of the scenario, or 1h)")
+      ->type_name("DURATION");
+  command->add_flag("--full", options->full, "Run to the end, also when all is decided before (default: stop then)");
+  command->add_option("--seed", options->seed, "Random seed, e.g. 7 (default: the scenario's)");
+  add_edit_options(*command, options->edits);
+  auto* dir = command
+                  ->add_option("--dir", options->dir,
+                               "Keep the soak in this new folder: its state, captures of failures, the verdict")
+                  ->type_name("DIR");
+  auto* resume =
+      command->add_option("--resume", options->resume, "Go on with the soak in this folder")->type_name("DIR");
+  resume->excludes(scenario)->excludes(dir);
+  command
+      ->add_option("--save-every", options->save_every, "Save the state this often, of the computer's time, e.g. 10s")
+      ->type_name("DURATION")
+      ->capture_default_str();
+  command->add_option("--at-most", options->at_most, "Keep captures of failures within this size; the oldest go first")
+      ->type_name("SIZE")
+      ->capture_default_str();
+  command
+      ->add_option("--metrics-file", options->metrics_file, "Write figures to this file every 10 s, as Prometheus text")
+      ->type_name("FILE");
+  command
+      ->add_option("--metrics", options->metrics, "Answer collectors of figures over HTTP there, e.g. 127.0.0.1:9300")
+      ->type_name("ADDRESS:PORT");
+  command->add_flag("--plan", options->plan, "Do not test; tell how long a test takes for which statement");
+  command->add_flag("--json", options->json, "Print the verdict as JSON");
+  command->callback([options, &exit_code] { exit_code = soak(*options); });
+}
+
+}  // namespace hopbench

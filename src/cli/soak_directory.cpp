@@ -1,0 +1,158 @@
+#include "cli/soak_directory.h"
+
+#include <fcntl.h>
+#include <fmt/format.h>
+#include <sys/file.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include <cerrno>
+#include <cstring>
+#include <filesystem>
+#include <fstream>
+#include <iterator>
+#include <system_error>
+#include <utility>
+
+#include "cli/say.h"
+#include "record/new_file.h"
+
+namespace hopbench {
+namespace {
+
+namespace fs = std::filesystem;
+
+/// Locked for as long as it is open; minus an errno.
+int lock_of(const std::string& path) {
+  const int file = ::open((path + "/lock").c_str(), O_RDWR | O_CREAT | O_CLOEXEC | O_NOFOLLOW, 0644);
+  if (file < 0) return -errno;
+  if (::flock(file, LOCK_EX | LOCK_NB) == 0) return file;
+  const int error = errno == EWOULDBLOCK ? EBUSY : errno;
+  ::close(file);
+  return -error;
+}
+
+std::span<const std::uint8_t> bytes_of(const std::string& text) {
+  return {reinterpret_cast<const std::uint8_t*>(text.data()), text.size()};
+}
+
+bool read_whole(const std::string& path, std::string& bytes, std::string& why) {
+  errno = 0;
+  std::ifstream file(path, std::ios::binary);
+  if (!file) {
+    why = errno != 0 ? std::strerror(errno) : "cannot be read";
+    return false;
+  }
+  bytes.assign(std::istreambuf_iterator<char>(file), {});
+  return true;
+}
+
+}  // namespace
+
+std::optional<SoakDirectory> SoakDirectory::make(const std::string& path, const Scenario& scenario) {
+  std::error_code error;
+  fs::create_directories(path, error);
+  if (error) {
+    say_line("hopbench: {}: {}\n", path, error.message());
+    return std::nullopt;
+  }
+  if (!fs::is_empty(path, error) || error) {
+    say_line("hopbench: {}: there is something in it already; name another folder, or go on with --resume {}\n", path,
+             path);
+    return std::nullopt;
+  }
+  const int lock = lock_of(path);
+  if (lock < 0) {
+    say_line("hopbench: {}/lock: {}\n", path, file_error(-lock));
+    return std::nullopt;
+  }
+  SoakDirectory made(path, lock);
+  int failed = replace_durably(path + "/scenario.txtpb", bytes_of(scenario.scenario_text));
+  if (failed == 0 && !scenario.bus_text.empty()) {
+    failed = replace_durably(path + "/bus.txtpb", bytes_of(scenario.bus_text));
+  }
+  if (failed == 0) return made;
+  say_line("hopbench: {}: {}\n", path, file_error(failed));
+  return std::nullopt;
+}
+
+std::optional<SoakDirectory> SoakDirectory::open(const std::string& path) {
+  std::error_code error;
+  if (!fs::exists(path + "/scenario.txtpb", error)) {
+    say_line("hopbench: {}: no soak was begun there: it has no scenario.txtpb\n", path);
+    return std::nullopt;
+  }
+  const int lock = lock_of(path);
+  if (lock >= 0) return SoakDirectory(path, lock);
+  if (lock == -EBUSY) {
+    say_line("hopbench: {}: another hopbench is at work on this soak\n", path);
+  } else {
+    say_line("hopbench: {}/lock: {}\n", path, file_error(-lock));
+  }
+  return std::nullopt;
+}
+
+SoakDirectory::SoakDirectory(SoakDirectory&& other) noexcept
+    : path_(std::move(other.path_)), lock_(std::exchange(other.lock_, -1)) {}
+
+SoakDirectory::~SoakDirectory() {
+  if (lock_ >= 0) ::close(lock_);
+}
+
+std::optional<Scenario> SoakDirectory::scenario() const {
+  std::string why;
+  const std::string name = path_ + "/scenario.txtpb";
+  const auto file = read_text_file(name, why);
+  if (!file) {
+    say_line("hopbench: {}: {}\n", name, why);
+    return std::nullopt;
+  }
+  std::error_code error;
+  std::vector<Problem> problems;
+  std::optional<Scenario> scenario;
+  if (fs::exists(path_ + "/bus.txtpb", error)) {
+    const auto bus = read_text_file(path_ + "/bus.txtpb", why);
+    if (!bus) {
+      say_line("hopbench: {}/bus.txtpb: {}\n", path_, why);
+      return std::nullopt;
+    }
+    scenario = load_scenario(*file, stored_bus(bus->text), problems);
+  } else {
+    scenario = load_scenario(*file, buses_beside(name), problems);
+  }
+  if (!scenario) {
+    for (const auto& problem : problems) fmt::print(stderr, "{}", render(problem, *file));
+  }
+  return scenario;
+}
+
+std::vector<std::uint8_t> SoakDirectory::state(std::string& why) const {
+  std::string bytes;
+  if (!read_whole(path_ + "/state", bytes, why)) return {};
+  return {bytes.begin(), bytes.end()};
+}
+
+int SoakDirectory::save(std::span<const std::uint8_t> state) const { return replace_durably(path_ + "/state", state); }
+
+int SoakDirectory::save_verdict(const std::string& text, const std::string& json) const {
+  const int error = replace_durably(path_ + "/verdict.txt", bytes_of(text));
+  return error != 0 ? error : replace_durably(path_ + "/verdict.json", bytes_of(json));
+}
+
+std::string SoakDirectory::detail(std::uint32_t number) const {
+  return fmt::format("{}/detail-{:06}.hbcap", path_, number);
+}
+
+std::optional<std::uint64_t> SoakDirectory::detail_bytes(std::uint32_t number) const {
+  std::error_code error;
+  const auto size = fs::file_size(detail(number), error);
+  if (error) return std::nullopt;
+  return size;
+}
+
+void SoakDirectory::remove_detail(std::uint32_t number) const {
+  std::error_code error;
+  fs::remove(detail(number), error);
+}
+
+}  // namespace hopbench

@@ -1,0 +1,65 @@
+#include "soak/stretches.h"
+
+namespace hopbench {
+namespace {
+
+void keep_counted(Archive& archive, Counted& counted) {
+  // Counts: whole, and below 2^53.
+  auto hits = static_cast<std::uint64_t>(counted.hits);
+  auto trials = static_cast<std::uint64_t>(counted.trials);
+  archive.number("hits", hits);
+  archive.number("trials", trials);
+  counted = {static_cast<double>(hits), static_cast<double>(trials)};
+}
+
+}  // namespace
+
+void SoakCount::keep(Archive& archive) {
+  archive.number("hits", hits);
+  archive.number("trials", trials);
+  archive.number("runs", runs);
+}
+
+Stretches::Stretches(std::size_t requirements, Nanos start, Nanos cycle)
+    : rows_(requirements), cycles_(cycle > 0), length_(cycle > 0 ? cycle : 60 * second), next_(start + length_) {}
+
+void Stretches::pass_border(std::span<const SoakCount> so_far) {
+  for (std::size_t i = 0; i < rows_.size(); ++i) {
+    Row& row = rows_[i];
+    row.counted.push_back({static_cast<double>(so_far[i].hits - row.at_border.hits),
+                           static_cast<double>(so_far[i].trials - row.at_border.trials)});
+    row.at_border = so_far[i];
+  }
+  ++count_;
+  if (cycles_) whole_cycles_ += cycles_each_;
+  if (count_ == most) {
+    for (Row& row : rows_) {
+      for (std::size_t i = 0; i < most / 2; ++i) {
+        const Counted& next = row.counted[2 * i + 1];
+        row.counted[i] = row.counted[2 * i];
+        row.counted[i].hits += next.hits;
+        row.counted[i].trials += next.trials;
+      }
+      row.counted.resize(most / 2);
+    }
+    count_ = most / 2;
+    length_ *= 2;
+    cycles_each_ *= 2;
+  }
+  next_ += length_;
+}
+
+void Stretches::keep(Archive& archive) {
+  archive.number("stretches", count_, std::size_t{0}, most);
+  archive.span("length", length_);
+  archive.span("next border", next_);
+  archive.number("whole cycles", whole_cycles_);
+  archive.number("cycles each", cycles_each_);
+  archive.all("requirement", rows_, [&](Row& row) {
+    row.at_border.keep(archive);
+    archive.list("stretch", row.counted, [&](Counted& counted) { keep_counted(archive, counted); });
+    if (archive.good() && row.counted.size() != count_) archive.refuse("stretch", "not as many as there are");
+  });
+}
+
+}  // namespace hopbench

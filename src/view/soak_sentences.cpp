@@ -1,0 +1,211 @@
+#include "view/soak_sentences.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "seen/symptom.h"
+#include "view/number_text.h"
+
+namespace hopbench {
+namespace {
+
+using What = PropertyTerm::What;
+using Scope = PropertyTerm::Scope;
+
+std::string where(const PropertyTerm& term) {
+  switch (term.scope) {
+    case Scope::node:
+      return " with " + harmless(term.name);
+    case Scope::hop:
+      return fmt::format(" on hop {}", term.hop);
+    case Scope::into:
+      return " into " + harmless(term.name);
+    case Scope::topic:
+      return " for " + harmless(term.name);
+    case Scope::all:
+      break;
+  }
+  return {};
+}
+
+bool about_frames(const PropertyTerm& term) { return term.what == What::symptom || term.what == What::undetected; }
+
+/// "In a simulated run of 80.0 d (random seed 1)".
+std::string run_in_words(const SoakReport& report) {
+  const std::string length = long_span(report.now - report.start);
+  switch (report.reality) {
+    case Reality::simulated:
+      return fmt::format("In a simulated run of {} (random seed {})", length, report.seed);
+    case Reality::simulated_chain:
+      return fmt::format("In a run of {} with the real controller on a simulated chain (random seed {})", length,
+                         report.seed);
+    case Reality::real_chain:
+      break;
+  }
+  return fmt::format("In a run of {} on the real chain", length);
+}
+
+std::string interval(const Share& share) {
+  return fmt::format("95 % confidence interval {} to {} %", percent(share.low), percent(share.high));
+}
+
+std::string risk_of(Ppq risk) { return percent(static_cast<double>(risk) / static_cast<double>(certain)); }
+
+/// "12 of 5,000,000 exchanges failed, 0.00024 % (95 % ...)".
+std::string share_in_words(const PropertyTerm& term, const RequirementState& state) {
+  const auto& counted = state.grounds.counted;
+  const std::string what = counted_in_words(term);
+  if (counted.trials == 0) return fmt::format("nothing was counted ({})", what);
+  std::string text =
+      counted.hits == 0 ? fmt::format("none of {} {}", grouped(counted.trials), what)
+                        : fmt::format("{} of {} {}, {} %", grouped(counted.hits), grouped(counted.trials), what,
+                                      percent(static_cast<double>(counted.hits) / static_cast<double>(counted.trials)));
+  if (state.share && counted.hits > 0) text += fmt::format(" ({})", interval(*state.share));
+  if (counted.hits == 0) {
+    // 95 % one-sided: 1 - 0.05^(1/n).
+    if (const auto most = share_of(0, counted.trials, 0.9)) {
+      text += fmt::format(" (with 95 % confidence at most {} %)", percent(most->high));
+    }
+  }
+  return text;
+}
+
+SoakSentences on_share(const SoakReport& report, const Requirement& requirement, const RequirementState& state) {
+  const SharePlan plan = share_plan(requirement);
+  const std::string good = percent(plan.acceptable) + " %";
+  const std::string bad = percent(plan.rejectable) + " %";
+  const std::string found = fmt::format("{}, {}.", run_in_words(report), share_in_words(requirement.term, state));
+  SoakSentences made;
+  switch (state.decided.decision) {
+    case Decision::accepted:
+      made.may = fmt::format(
+          "{} A sequential test accepts this: if the share were {} or more, it would accept in at most {} % "
+          "of such tests.",
+          found, bad, risk_of(requirement.accept_risk));
+      break;
+    case Decision::rejected:
+      made.may = plan.acceptable > 0
+                     ? fmt::format(
+                           "{} A sequential test rejects this: if the share were {} or less, it would reject in at "
+                           "most {} % of such tests.",
+                           found, good, risk_of(requirement.reject_risk))
+                     : fmt::format("{} None is acceptable, so this is rejected.", found);
+      break;
+    case Decision::undecided:
+      made.may = fmt::format("{} This is too little to decide whether the share is below {} or not.", found, bad);
+      break;
+  }
+  if (state.grounds.counted.hits == 0) {
+    made.may_not = fmt::format("No {} ever {}.", about_frames(requirement.term) ? "frame" : "exchange",
+                               about_frames(requirement.term) ? "is damaged" : "fails");
+    made.because = "none was seen, which only says that they are rare";
+    return made;
+  }
+  if (state.decided.decision == Decision::undecided) {
+    made.may_not = "The test was passed, or failed.";
+    made.because = "it did not run long enough for either";
+  } else if (report.reality == Reality::real_chain) {
+    made.may_not = "Every chain of this kind behaves like this.";
+    made.because = "one chain was tested, with its own wiring, loads and temperatures";
+  } else {
+    made.may_not = fmt::format("The chain on site stays {} {}.",
+                               state.decided.decision == Decision::accepted ? "below" : "above", bad);
+    made.because = "the nodes and hops were simulated: what the scenario does not state was not tried";
+  }
+  return made;
+}
+
+SoakSentences on_limit(const SoakReport& report, const Requirement& requirement, const RequirementState& state) {
+  const PropertyTerm& term = requirement.term;
+  const std::string what = limited_in_words(term);
+  const std::string limit = limit_value(term, term.value);
+  SoakSentences made;
+  if (!state.figure) {
+    made.may = fmt::format("{}, there was nothing to compare: {}.", run_in_words(report), what);
+    made.may_not = "The limit was kept.";
+    made.because = "nothing was measured";
+    return made;
+  }
+  const std::string value = limit_value(term, *state.figure);
+  std::string bound;
+  if (*state.figure == 0 && state.of > 0 && term.what != What::unseen && term.what != What::round_trip) {
+    const auto most = share_of(std::uint64_t{0}, state.of, 0.9);
+    if (most)
+      bound = fmt::format(" among {} (with 95 % confidence at most {} %)", grouped(state.of), percent(most->high));
+  }
+  const char* verdict = state.decided.decision == Decision::rejected   ? "which is more than"
+                        : state.decided.decision == Decision::accepted ? "within the limit of"
+                                                                       : "so far within the limit of";
+  made.may = fmt::format("{}, the {} was {}{}, {} {}.", run_in_words(report), what, value, bound, verdict, limit);
+  if (state.decided.decision == Decision::rejected) {
+    made.may_not = "It passes the limit this often in service.";
+    made.because = "a limit says whether, not how often";
+  } else {
+    made.may_not = fmt::format("It can never be more than {}.", limit);
+    made.because = "a longer run may show a larger one";
+  }
+  return made;
+}
+
+}  // namespace
+
+std::string counted_in_words(const PropertyTerm& term) {
+  switch (term.what) {
+    case What::failed:
+      return fmt::format("exchanges{} failed after their retries", where(term));
+    case What::outcome:
+      return fmt::format("exchanges{} ended as {}", where(term), name_of(static_cast<Outcome>(term.which)));
+    case What::symptom:
+      return fmt::format("good frames{} ended as {}", where(term), name_of(static_cast<Symptom>(term.which)));
+    case What::undetected:
+      return fmt::format("good frames{} were damaged and passed every check", where(term));
+    default:
+      return "cases counted" + where(term);
+  }
+}
+
+std::string limited_in_words(const PropertyTerm& term) {
+  switch (term.what) {
+    case What::asked:
+      return "number of exchanges" + where(term);
+    case What::failed:
+      return fmt::format("number of exchanges{} that failed after their retries", where(term));
+    case What::tries:
+      return "number of tries" + where(term);
+    case What::outcome:
+      return fmt::format("number of exchanges{} that ended as {}", where(term),
+                         name_of(static_cast<Outcome>(term.which)));
+    case What::symptom:
+      return fmt::format("number of good frames{} that ended as {}", where(term),
+                         name_of(static_cast<Symptom>(term.which)));
+    case What::round_trip:
+      return term.parts_per_million == 1'000'000
+                 ? "longest round trip" + where(term)
+                 : fmt::format("{} % round trip{}", static_cast<double>(term.parts_per_million) / 1e4, where(term));
+    case What::unseen:
+      return term.scope == Scope::node
+                 ? fmt::format("longest time without a reading of a cell of {}", harmless(term.name))
+                 : "longest time without a reading of some cell";
+    case What::bursts:
+      return "number of failure bursts" + where(term);
+    case What::longest_burst:
+      return fmt::format("longest failure burst{}, in exchanges,", where(term));
+    case What::undetected:
+      return fmt::format("number of good frames{} that were damaged and passed every check", where(term));
+    case What::cause:
+      return fmt::format("number of tries that failed by {}", name_of(static_cast<Cause>(term.which)));
+  }
+  return "figure";
+}
+
+std::string limit_value(const PropertyTerm& term, std::uint64_t value) {
+  if (term.what != What::unseen && term.what != What::round_trip) return grouped(value);
+  return long_span(static_cast<Nanos>(std::min(value, static_cast<std::uint64_t>(never))));
+}
+
+SoakSentences sentences_on(const SoakReport& report, const Requirement& requirement, const RequirementState& state) {
+  return requirement.term.share ? on_share(report, requirement, state) : on_limit(report, requirement, state);
+}
+
+}  // namespace hopbench

@@ -1,0 +1,345 @@
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "judge/independence.h"
+#include "view/number_text.h"
+#include "view/paragraph.h"
+#include "view/soak_report.h"
+#include "view/soak_sentences.h"
+
+namespace hopbench {
+namespace {
+
+using Text = fmt::memory_buffer;
+
+template <class... Args>
+void add(Text& text, fmt::format_string<Args...> form, Args&&... args) {
+  fmt::format_to(fmt::appender(text), form, std::forward<Args>(args)...);
+}
+
+std::string_view capitals(Decision decision) {
+  switch (decision) {
+    case Decision::accepted:
+      return "ACCEPTED";
+    case Decision::rejected:
+      return "REJECTED";
+    case Decision::undecided:
+      break;
+  }
+  return "UNDECIDED";
+}
+
+std::string_view end_in_words(const SoakReport& report, Decision verdict) {
+  switch (report.end) {
+    case SoakEnd::interrupted:
+      return "Interrupted; this is the verdict so far.";
+    case SoakEnd::stuck:
+      return "The chain goes round without time passing; the run ended there.";
+    case SoakEnd::decided:
+      return "Ended as soon as it was decided; --full runs on.";
+    case SoakEnd::span_over:
+      return verdict == Decision::undecided ? "The run is over and could not decide: a longer one may." : "";
+    case SoakEnd::still_running:
+      break;
+  }
+  return "";
+}
+
+std::string decided_at(const SoakReport& report, const Decided& decided) {
+  return decided.decision == Decision::undecided ? std::string() : " after " + long_span(decided.at - report.start);
+}
+
+std::string chance(double p) { return p < 0.0001 ? "p < 0.0001" : fmt::format("p = {:.2g}", p); }
+
+/// What stands behind a decision on a share.
+void add_grounds(Text& text, const Soak& soak, const RequirementState& state, std::uint32_t bunch) {
+  const Grounds& grounds = state.grounds;
+  const bool cycles = soak.stretches().cycles();
+  if (cycles) {
+    add(text, "      Counted over {} whole cycles of {}; at least {} are needed.\n",
+        grouped(soak.stretches().whole_cycles()),
+        long_span(
+            soak.stretches().length() /
+            static_cast<Nanos>(std::max<std::uint64_t>(
+                1, soak.stretches().count() == 0 ? 1 : soak.stretches().whole_cycles() / soak.stretches().count()))),
+        least_cycles);
+  }
+  if (grounds.counted.hits == 0 && bunch > 1) {
+    add(text,
+        "      None failed, so nothing tells whether failures come in bunches. Assumed: {} together, so {} count as "
+        "{}.\n",
+        bunch, grouped(grounds.counted.trials), grouped(static_cast<std::uint64_t>(grounds.trials())));
+    return;
+  }
+  if (grounds.counted.hits < least_hits) {
+    if (grounds.together > 1) {
+      add(text,
+          "      Too few to tell how they come: in {} bursts, so at most {:.3g} together (95 % confidence). {} count "
+          "as {}.\n",
+          grounds.counted.runs, grounds.together, grouped(grounds.counted.trials),
+          grouped(static_cast<std::uint64_t>(grounds.trials())));
+    }
+    return;
+  }
+  if (!grounds.bunched) {
+    add(text, "      They may be independent of each other (bursts: {}; evenness over time: {}).\n",
+        chance(grounds.few_runs), chance(grounds.uneven));
+    return;
+  }
+  std::string why = grounds.few_runs <= grounds.uneven
+                        ? fmt::format("only {} bursts ({})", grouped(grounds.counted.runs), chance(grounds.few_runs))
+                        : fmt::format("uneven over time ({})", chance(grounds.uneven));
+  if (!grounds.usable()) {
+    add(text, "      They come in bunches: {}. How much that matters cannot be told yet.\n", why);
+    return;
+  }
+  add(text, "      They come in bunches: {}. So {} count as {} that are independent.\n", why,
+      grouped(grounds.counted.trials), grouped(static_cast<std::uint64_t>(grounds.trials())));
+}
+
+/// How much longer it takes to decide at the rate so far; none if nobody can tell.
+std::optional<Nanos> outlook(const SoakReport& report, const Requirement& requirement, const RequirementState& state) {
+  const auto& grounds = state.grounds;
+  if (!requirement.term.share || state.decided.decision != Decision::undecided || !grounds.usable() ||
+      grounds.counted.trials == 0) {
+    return std::nullopt;
+  }
+  const SequentialShare test(share_plan(requirement));
+  const auto more = trials_to_decision(test, grounds.hits(), grounds.trials());
+  if (!more) return std::nullopt;
+  const double span = *more * static_cast<double>(report.now - report.start) / grounds.trials();
+  if (span > 3e18) return std::nullopt;
+  return static_cast<Nanos>(span);
+}
+
+void add_requirement(Text& text, const SoakReport& report, const Requirement& requirement,
+                     const RequirementState& state) {
+  add(text, "{:<10} {}{}\n", capitals(state.decided.decision), harmless(requirement.that),
+      decided_at(report, state.decided));
+  const PropertyTerm& term = requirement.term;
+  if (!term.share) {
+    if (state.figure) {
+      add(text, "      {}: {}, limit {}\n", limited_in_words(term), limit_value(term, *state.figure),
+          limit_value(term, term.value));
+    } else {
+      add(text, "      {}: nothing was measured\n", limited_in_words(term));
+    }
+    if (state.decided.decision == Decision::undecided)
+      add(text, "      A limit is accepted only if it held to the end of the run.\n");
+    return;
+  }
+  const auto& counted = state.grounds.counted;
+  add(text, "      {} of {} {}", grouped(counted.hits), grouped(counted.trials), counted_in_words(term));
+  if (state.share) {
+    add(text, ": {} % (95 % interval {} to {} %)",
+        percent(static_cast<double>(counted.hits) / static_cast<double>(counted.trials)), percent(state.share->low),
+        percent(state.share->high));
+  }
+  const SharePlan plan = share_plan(requirement);
+  add(text, "\n      acceptable {} %, rejectable {} %; risk of a wrong no {} %, of a wrong yes {} %\n",
+      percent(plan.acceptable), percent(plan.rejectable), percent(plan.reject_risk), percent(plan.accept_risk));
+  add_grounds(text, report.soak, state, requirement.bunch);
+  if (const auto more = outlook(report, requirement, state)) {
+    add(text, "      If it goes on like this, about {} more decide.\n", long_span(*more));
+  }
+}
+
+void add_sentences(Text& text, const SoakReport& report, const std::vector<RequirementState>& states) {
+  add(text, "\nWhat may be said, and what may not\n");
+  const auto& requirements = report.soak.requirements();
+  for (std::size_t i = 0; i < states.size(); ++i) {
+    const auto said = sentences_on(report, requirements[i], states[i]);
+    add(text, "{}", paragraph(2, "yes: ", fmt::format("\"{}\"", said.may)));
+    add(text, "{}", paragraph(2, "no:  ", fmt::format("\"{}\" Because {}.", said.may_not, said.because)));
+  }
+}
+
+std::string change_value(SoakTrend trend, double value) {
+  switch (trend) {
+    case SoakTrend::failures:
+      return percent(value) + " %";
+    case SoakTrend::round_trip_median:
+    case SoakTrend::round_trip_longest:
+    case SoakTrend::unseen:
+      return long_span(static_cast<Nanos>(value));
+    case SoakTrend::warmest:
+      break;
+  }
+  return fmt::format("{:.1f} °C", value / 1000);
+}
+
+std::string_view trend_in_words(SoakTrend trend) {
+  switch (trend) {
+    case SoakTrend::failures:
+      return "failed exchanges";
+    case SoakTrend::round_trip_median:
+      return "median round trip";
+    case SoakTrend::round_trip_longest:
+      return "longest round trip of a day";
+    case SoakTrend::unseen:
+      return "longest time without a reading in a day";
+    case SoakTrend::warmest:
+      break;
+  }
+  return "warmest board of a day";
+}
+
+void add_days(Text& text, const SoakReport& report) {
+  const auto days = report.soak.days();
+  if (days.size() < 2) return;
+  constexpr std::size_t shown = 12;
+  // Where nothing is modelled that warms a board, every day is the same.
+  const bool warms = std::any_of(days.begin(), days.end(), [&](const SoakDay& each) {
+    return each.warmest_mc && (each.warmest_mc != days.front().warmest_mc || each.coldest_mc != each.warmest_mc);
+  });
+  add(text, "\n{:>5}{:>13}{:>10}{:>11}{:>12}{:>12}{:>14}{}\n", "day", "exchanges", "failed", "failed %", "median ms",
+      "longest ms", "no reading s", warms ? "  warmest" : "");
+  const auto in_ms = [](const std::optional<Nanos>& span) {
+    return span ? fmt::format("{:.2f}", static_cast<double>(*span) / 1e6) : std::string("-");
+  };
+  // Of many days as many as fit, evenly, and the last.
+  const std::size_t step = (days.size() + shown - 1) / shown;
+  for (std::size_t i = 0; i < days.size(); ++i) {
+    if (i % step != 0 && i + 1 != days.size()) continue;
+    const auto& day = days[i];
+    add(text, "{:>5}{:>13}{:>10}{:>11}{:>12}{:>12}{:>14.1f}{}\n", i + 1, grouped(day.asked), grouped(day.failed),
+        day.asked == 0 ? "-" : percent(static_cast<double>(day.failed) / static_cast<double>(day.asked)),
+        in_ms(day.round_trip_median), in_ms(day.round_trip_longest), static_cast<double>(day.unseen) / 1e9,
+        warms && day.warmest_mc ? fmt::format("{:>6.1f} °C", static_cast<double>(*day.warmest_mc) / 1000)
+                                : std::string());
+  }
+  if (step > 1) add(text, "  One day in {} is shown; --json has them all.\n", step);
+  const auto changes = changes_in(report.soak.whole_days());
+  for (const auto& change : changes) {
+    add(text, "{}",
+        paragraph(
+            2, "",
+            fmt::format("Change after day {}: {} went from {} to {} (means of the days before and after; p = "
+                        "{:.2g}, Pettitt's test, corrected for what was looked at).",
+                        change.first_after, trend_in_words(change.trend), change_value(change.trend, change.before),
+                        change_value(change.trend, change.after), change.p)));
+  }
+  if (changes.empty() && report.soak.whole_days().size() >= 10)
+    add(text, "  No figure changed its level over the days.\n");
+}
+
+void add_hours(Text& text, const SoakReport& report) {
+  const auto& hours = report.soak.hours();
+  double most = 0;
+  for (const auto& hour : hours) {
+    if (hour.asked > 0) most = std::max(most, static_cast<double>(hour.failed) / static_cast<double>(hour.asked));
+  }
+  if (most <= 0 || report.soak.whole_days().size() < 2) return;
+  std::vector<Counted> counted;
+  for (const auto& hour : hours) {
+    counted.push_back({static_cast<double>(hour.failed), static_cast<double>(hour.asked)});
+  }
+  const double uneven = dispersion_of(counted, 1).p;
+  if (uneven >= 0.01) {
+    add(text, "  No hour of the day stands out ({}).\n", chance(uneven));
+    return;
+  }
+  add(text, "\nFailed exchanges by hour of the day (the run's time)\n");
+  for (std::size_t i = 0; i < hours.size(); ++i) {
+    if (hours[i].asked == 0) continue;
+    const double share = static_cast<double>(hours[i].failed) / static_cast<double>(hours[i].asked);
+    const auto bar = static_cast<std::size_t>(share / most * 40 + 0.5);
+    add(text, "  {:02}-{:02} {:>12} of {:>13} {:>11} %{}{}\n", i, i + 1, grouped(hours[i].failed),
+        grouped(hours[i].asked), percent(share), bar > 0 ? "  " : "", std::string(bar, '#'));
+  }
+}
+
+std::string span_of_plan(double trials, double per_second) {
+  if (per_second <= 0) return "-";
+  const double seconds = trials / per_second;
+  if (seconds > 3.1e9) return "over 100 years";
+  return long_span(static_cast<Nanos>(seconds * 1e9));
+}
+
+}  // namespace
+
+std::string soak_text(const SoakReport& report) {
+  Text text;
+  const Soak& soak = report.soak;
+  const auto measures = soak.measures();
+  const auto states = soak.states();
+  const Decision verdict = verdict_of(states);
+  add(text, "{}: soak of {}, random seed {}. {} of {}, {} exchanges.\n", at_top(report.reality),
+      harmless(report.scenario), report.seed, long_span(report.now - report.start),
+      long_span(report.until - report.start), grouped(measures.all.asked));
+  if (report.resumed > 0) add(text, "Resumed {} {}.\n", report.resumed, report.resumed == 1 ? "time" : "times");
+  if (const auto end = end_in_words(report, verdict); !end.empty()) add(text, "{}\n", end);
+  add(text, "\nVerdict: {}\n\n", capitals(verdict));
+  for (std::size_t i = 0; i < states.size(); ++i) add_requirement(text, report, soak.requirements()[i], states[i]);
+  add_sentences(text, report, states);
+  add_days(text, report);
+  add_hours(text, report);
+  if (report.detail_removed > 0) {
+    add(text,
+        "\n{} of the oldest detail files were removed to keep within the disk's bound; all exchanges are counted.\n",
+        grouped(report.detail_removed));
+  }
+  if (const auto caution = caution_of(report.reality); !caution.empty()) add(text, "\n{}\n", caution);
+  return fmt::to_string(text);
+}
+
+std::string soak_progress(const SoakReport& report) {
+  const auto measures = report.soak.measures();
+  const auto failed = measures.all.asked - measures.all[Outcome::answered];
+  std::string line = fmt::format("{} of {}, {} exchanges, {} failed", long_span(report.now - report.start),
+                                 long_span(report.until - report.start), grouped(measures.all.asked), grouped(failed));
+  if (const auto share = share_of(failed, measures.all.asked)) {
+    line += fmt::format(" ({} to {} %)", percent(share->low), percent(share->high));
+  }
+  if (report.wall_elapsed && *report.wall_elapsed > 0 && report.now > report.start) {
+    const double speed = static_cast<double>(report.now - report.start) / static_cast<double>(*report.wall_elapsed);
+    const double left = static_cast<double>(report.until - report.now) / speed;
+    if (left < 3e18) line += fmt::format(", {} to the end", long_span(static_cast<Nanos>(left)));
+  }
+  std::optional<Nanos> longest;
+  const auto states = report.soak.states();
+  for (std::size_t i = 0; i < states.size(); ++i) {
+    const auto more = outlook(report, report.soak.requirements()[i], states[i]);
+    if (more && (!longest || *more > *longest)) longest = more;
+  }
+  if (longest) line += fmt::format(", verdict after about {} more", long_span(*longest));
+  return line;
+}
+
+std::string soak_plan_text(const std::string& scenario, const SoakPlan& plan) {
+  Text text;
+  add(text, "Plan of a soak of {}: how long for which statement. Rates are from a simulated run of {}.\n",
+      harmless(scenario), long_span(plan.rehearsed));
+  if (plan.cycle > 0) {
+    add(text, "The chain goes through cycles of {}: no share is decided before {} of them, {}.\n",
+        long_span(plan.cycle), least_cycles, long_span(plan.cycle * static_cast<Nanos>(least_cycles)));
+  }
+  for (const auto& each : plan.requirements) {
+    add(text, "\n{}\n", harmless(each.requirement->that));
+    if (!each.requirement->term.share) {
+      add(text, "  A limit: accepted if it holds for as long as you choose; rejected as soon as it is passed.\n");
+      continue;
+    }
+    const SharePlan shares = share_plan(*each.requirement);
+    const auto row = [&](const std::string& what, double trials) {
+      add(text, "  {:<58}{:>15}{:>15}\n", what, grouped(static_cast<std::uint64_t>(trials + 0.999999)),
+          span_of_plan(trials, each.trials_per_second));
+    };
+    add(text, "  {:<58}{:>15}{:>15}\n", "", "trials", "time");
+    row("accepted, if none fails, after", each.without_hits);
+    row(fmt::format("decided on average, if the share is {} %, after", percent(shares.acceptable)), each.if_acceptable);
+    row(fmt::format("decided on average, if the share is {} %, after", percent(shares.rejectable)), each.if_rejectable);
+    add(text, "  A test of fixed length instead, passed with at most\n");
+    for (const auto& fixed : each.fixed) {
+      row(fmt::format("  {} {} (a chain at {} % fails it in {} %)", fixed.allowed,
+                      fixed.allowed == 1 ? "failure" : "failures", percent(shares.acceptable),
+                      percent(fixed.rejects_good)),
+          static_cast<double>(fixed.trials));
+    }
+    add(text, "  If failures come in bunches, all of this takes longer; the soak finds out and says so.\n");
+  }
+  return fmt::to_string(text);
+}
+
+}  // namespace hopbench
