@@ -281,6 +281,10 @@ void Chain::arrive(Nanos at, bool paced, std::span<const std::uint8_t> bytes, st
   }
 }
 
+void Chain::decided(Decision decision) {
+  if (parts_->outside) parts_->outside->decided(decision);
+}
+
 void Chain::port_was_late(Nanos from, Nanos to) {
   if (!parts_->outside || from < 0 || to <= from) return;
   parts_->works.tap.arrival({now(), false, {}, {}, from, to});

@@ -13,6 +13,7 @@
 #include "bus/protocol.h"
 #include "chain/hop_listener.h"
 #include "scenario/description.h"
+#include "seen/decision.h"
 #include "seen/observation.h"
 #include "wires/outlet.h"
 #include "wires/way.h"
@@ -86,6 +87,8 @@ class Chain {
   /// their time on the simulated first hop from now on; paced (a UART): they have taken it already.
   /// `flags` as in Arrival. Runs everything due before `at` first; passes the arrival to the sink.
   void arrive(Nanos at, bool paced, std::span<const std::uint8_t> bytes, std::span<const std::uint8_t> flags);
+  /// The controller says what has become of what it asked last; nobody else can know. Not in the records as such.
+  void decided(Decision decision);
   /// What should have happened at the port at `from` happened only at `to`. Exchanges of that time are marked; passed
   /// to the sink as an arrival without bytes.
   void port_was_late(Nanos from, Nanos to);

@@ -255,10 +255,9 @@ void OutsidePost::heard(Nanos now, std::uint16_t link, const Finding& finding, S
 }
 
 void OutsidePost::stray(const Sighting& sighting) {
-  const auto place = came_.find(sighting.mark);
+  // It stays known: the controller may say that it took it for its answer.
   // What it belongs to is told only of exchanges that have a number: those that are told already.
   works_->tap.stray({sighting.end, sighting.link, sighting.content->view(), sighting.symptom});
-  if (place != came_.end()) came_.erase(place);
 }
 
 // ---- what became of it ------------------------------------------------------------------------------------------
@@ -423,6 +422,11 @@ Nanos OutsidePost::lateness_of(const AssembledExchange& exchange, Nanos until) {
 void OutsidePost::port_was_late(Nanos from, Nanos to) {
   late_.push_back({from, to});
   if (late_.size() > most_remembered) late_.pop_front();
+}
+
+void OutsidePost::decided(Decision decision) {
+  assembler_.decided(decision, works_->queue.now());
+  wake_for_assembly();
 }
 
 void OutsidePost::assembled(const AssembledExchange& exchange) {

@@ -15,6 +15,7 @@
 #include "books/trace.h"
 #include "chain/intake.h"
 #include "engine/event_queue.h"
+#include "seen/decision.h"
 #include "wires/link.h"
 #include "wires/link_end.h"
 #include "wires/works.h"
@@ -31,6 +32,7 @@ class OutsidePost final : public LinkEnd, public Actor, public TraceTaker, publi
   /// Bytes from the port, at the chain's present instant. No more than a frame may have at once.
   void arrive(bool paced, std::span<const std::uint8_t> bytes, std::span<const std::uint8_t> flags);
   void port_was_late(Nanos from, Nanos to);
+  void decided(Decision decision);
   /// Nothing comes any more: what is open is told as it stands.
   void finish();
 
