@@ -116,7 +116,7 @@ void Assembler::decided(Decision decision, Nanos now) {
 void Assembler::takes_what_came(Pending& pending, Nanos now) {
   AssembledTry& tried = pending.exchange.tries.back();
   const bool has_one = pending.decided && !pending.given_up;
-  if (has_one || !last_home_ || last_home_->end < tried.start) return;
+  if (has_one || !last_home_ || last_home_->end <= tried.start) return;
   tried.outcome = Outcome::answered;
   tried.answered = last_home_->mark;
   pending.given_up = false;

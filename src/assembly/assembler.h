@@ -47,8 +47,8 @@ class Assembler {
   void asked(const Sighting& sighting);
   /// Heard at the far end of a link.
   void seen(const Sighting& sighting);
-  /// The controller says what has become of what it asked last and has not decided yet. It knows best whether it waits,
-  /// and what it took.
+  /// The controller said at `now` what has become of what it asked last. It knows best whether it waits, and what it
+  /// took. To be told when all that it had heard by then has been seen().
   void decided(Decision decision, Nanos now);
   /// Nothing will be heard of what was asked with this mark any more.
   void over(std::uint64_t mark, Nanos now);

@@ -193,6 +193,9 @@ void OutsidePost::on_event(Nanos now, std::uint64_t what) {
       assembly_wake_ = never;
       assembler_.wait_until(now);
       break;
+    case controller_says:
+      take_decision();
+      break;
   }
   wake_for_assembly();
 }
@@ -424,9 +427,20 @@ void OutsidePost::port_was_late(Nanos from, Nanos to) {
   if (late_.size() > most_remembered) late_.pop_front();
 }
 
+/// What it went by may be clear here only after the silence that ends a frame. What it sends from now on is clear later
+/// still.
 void OutsidePost::decided(Decision decision) {
-  assembler_.decided(decision, works_->queue.now());
-  wake_for_assembly();
+  const Nanos now = works_->queue.now();
+  decisions_.emplace_back(now, decision);
+  works_->queue.push(now + works_->protocol.end_silence(period_), Rank::release, Works::controller_entity, 1, *this,
+                     static_cast<std::uint64_t>(controller_says) << 60U);
+}
+
+void OutsidePost::take_decision() {
+  if (decisions_.empty()) return;
+  const auto [at, decision] = decisions_.front();
+  decisions_.pop_front();
+  assembler_.decided(decision, at);
 }
 
 void OutsidePost::assembled(const AssembledExchange& exchange) {
@@ -511,6 +525,7 @@ void OutsidePost::finish() {
   }
   for (auto& [number, each] : understood_) ask(each.finding, each.traces);
   understood_.clear();
+  while (!decisions_.empty()) take_decision();
   works_->traces.close_all(now, true);
   assembler_.finish(now);
 }

@@ -48,7 +48,7 @@ class OutsidePost final : public LinkEnd, public Actor, public TraceTaker, publi
   void stray(const Sighting& sighting) override;
 
  private:
-  enum Kind : std::uint64_t { understood = 0, intake_waits = 1, assembly_waits = 2 };
+  enum Kind : std::uint64_t { understood = 0, intake_waits = 1, assembly_waits = 2, controller_says = 3 };
   static constexpr std::uint64_t no_trace = ~std::uint64_t{0};
 
   /// What was asked and is not told yet, as the bench saw it. One for each frame, or piece of damage, that was sent.
@@ -83,6 +83,7 @@ class OutsidePost final : public LinkEnd, public Actor, public TraceTaker, publi
   void ask(const Finding& finding, std::vector<std::uint64_t> traces);
   void take_as_asked(Trace& trace, const Frame* ask) const;
   void take_over(Asked& asked, const Trace& trace);
+  void take_decision();
   void wake_for_intake();
   void wake_for_assembly();
   [[nodiscard]] std::uint64_t begin_piece(Nanos start);
@@ -117,6 +118,7 @@ class OutsidePost final : public LinkEnd, public Actor, public TraceTaker, publi
   using Question = std::pair<std::uint32_t, std::uint64_t>;  // plan entry, fingerprint of the payload
   std::map<std::uint64_t, Question> question_of_trace_;      // of those told not long ago
   std::deque<Late> late_;
+  std::deque<std::pair<Nanos, Decision>> decisions_;  // not taken yet, and when they were made
   Nanos intake_wake_ = never;
   Nanos assembly_wake_ = never;
   // the exchange that is being told
