@@ -97,12 +97,14 @@ FromController read(std::span<const std::uint8_t> message) {
       return said;
     }
     case send: {
+      const auto at = nanos_of(reader.take<std::uint64_t>());
       const auto bytes = reader.rest();
       if (bytes.empty() || bytes.size() > most_chars) return wrong_size("send", size);
-      return Send{bytes};
+      return Send{at, bytes};
     }
     case wait: {
       Wait said;
+      said.from = nanos_of(reader.take<std::uint64_t>());
       said.until = nanos_of(reader.take<std::uint64_t>());
       said.chars = reader.take<std::uint32_t>();
       said.still = nanos_of(reader.take<std::uint64_t>());

@@ -55,9 +55,11 @@ struct Hello {
 };
 /// `bytes` last as long as what they were read from.
 struct Send {
+  Nanos at = 0;  // the first of them starts then, or at once if that is over
   std::span<const std::uint8_t> bytes;
 };
 struct Wait {
+  Nanos from = 0;           // what comes until then is handed over, and ends no wait
   Nanos until = never;      // `never`: until something ends the wait
   std::uint32_t chars = 0;  // ends when so many have come in it; 0: not for their number
   Nanos still = never;      // ends when one has come and then none for so long; `never`: not for that

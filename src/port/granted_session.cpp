@@ -86,14 +86,21 @@ bool GrantedSession::greeted() {
 void GrantedSession::on(const granted::Send& send) {
   if (!greeted() || state_ == State::over) return;
   sent_here_ += send.bytes.size();
-  line_free_at_ = half_edge(std::max(line_free_at_, now()), send.bytes.size() * char_half_bits_, bit_);
+  if (send.at >= until_) return;
+  // Characters keep the order in which they were sent.
+  const Nanos at = std::max({now(), send.at, to_send_.empty() ? 0 : to_send_.back().at});
+  line_free_at_ = half_edge(std::max(line_free_at_, at), send.bytes.size() * char_half_bits_, bit_);
   if (sent_here_ > most_sent_unwaited) {
     wrong(fmt::format("floods: more than {} characters sent without a wait", most_sent_unwaited));
-  } else if (line_free_at_ - now() > most_ahead) {
-    wrong(fmt::format("floods: it is {} ahead of the line", format_duration(line_free_at_ - now())));
+  } else if (line_free_at_ - at > most_ahead) {
+    wrong(fmt::format("floods: it is {} ahead of the line", format_duration(line_free_at_ - at)));
   } else {
     ++sends_;
-    chain_->arrive(now(), false, send.bytes, {});
+    if (at == now()) {
+      chain_->arrive(at, false, send.bytes, {});
+    } else {
+      to_send_.push_back({at, {send.bytes.begin(), send.bytes.end()}});
+    }
   }
 }
 
@@ -111,7 +118,8 @@ void GrantedSession::on(const granted::Wait& wait) {
   sent_here_ = 0;
   waited_at_ = now();
   wait_ = wait;
-  looked_at_ = 0;
+  wait_.from = std::min(wait.from, wait.until);
+  looked_at_ = skipped_ = 0;
   state_ = State::waits;
 }
 
@@ -134,12 +142,14 @@ void GrantedSession::on(const granted::Nonsense& nonsense) { wrong("sent " + non
 Nanos GrantedSession::wakes_at() {
   Nanos at = wait_.until;
   why_ = Granted::time;
-  if (wait_.chars > 0 && coming_.size() >= wait_.chars && coming_[wait_.chars - 1].at <= at) {
-    at = coming_[wait_.chars - 1].at;
+  while (skipped_ < coming_.size() && coming_[skipped_].at <= wait_.from) ++skipped_;
+  if (wait_.chars > 0 && coming_.size() - skipped_ >= wait_.chars && coming_[skipped_ + wait_.chars - 1].at <= at) {
+    at = coming_[skipped_ + wait_.chars - 1].at;
     why_ = Granted::chars;
   }
-  if (wait_.still == never || coming_.empty()) return at;
+  if (wait_.still == never || coming_.size() == skipped_) return at;
   // Those looked at before stand close enough.
+  looked_at_ = std::max(looked_at_, skipped_);
   while (looked_at_ + 1 < coming_.size() && coming_[looked_at_ + 1].at - coming_[looked_at_].at <= wait_.still) {
     ++looked_at_;
   }
@@ -155,10 +165,17 @@ Nanos GrantedSession::wakes_at() {
 GrantedSession::State GrantedSession::go_on() {
   for (int i = 0; state_ == State::waits && i < most_at_once; ++i) {
     const Nanos wakes = wakes_at();
-    const Nanos at = std::min(wakes, until_);
+    Nanos at = std::min(wakes, until_);
+    const bool sends = !to_send_.empty() && to_send_.front().at <= at;
+    if (sends) at = to_send_.front().at;
     const Nanos next = chain_->next_at();
     if (!chain_->run_until(std::min(at, next))) return state_ = State::stuck;
     if (next <= at) continue;  // it may have changed what ends the wait
+    if (sends) {
+      chain_->arrive(at, false, to_send_.front().bytes, {});
+      to_send_.pop_front();
+      continue;
+    }
     if (wakes < until_ || (wakes == until_ && why_ != Granted::time)) {
       grant(at);
     } else {

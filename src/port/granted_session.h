@@ -85,10 +85,16 @@ class GrantedSession {
   std::string trouble_;
   std::vector<std::string> logged_;
 
+  struct Later {
+    Nanos at = 0;
+    std::vector<std::uint8_t> bytes;
+  };
+  std::deque<Later> to_send_;          // by instant
   std::deque<granted::Char> coming_;   // on the wire to the controller
   std::vector<granted::Char> handed_;  // scratch
   granted::Wait wait_;
   granted::Granted why_ = granted::Granted::time;  // the wait ends as things stand
+  std::size_t skipped_ = 0;                        // of coming_: they end no wait
   std::size_t looked_at_ = 0;                      // of coming_, for a pause between two of them
   Nanos waited_at_ = 0;                            // the last wait began then
   Nanos line_free_at_ = 0;                         // when all that was sent will have been on the first hop

@@ -51,8 +51,9 @@ void number(Bytes& to, std::uint64_t value, int size) {
 
 const Bytes hello = message(0x81, {1, 0, 't'});
 
-Bytes wait_for(Nanos until, std::uint32_t chars = 0, std::uint64_t still = ~std::uint64_t{0}) {
+Bytes wait_for(Nanos until, std::uint32_t chars = 0, std::uint64_t still = ~std::uint64_t{0}, std::uint64_t from = 0) {
   Bytes body;
+  number(body, from, 8);
   number(body, static_cast<std::uint64_t>(until), 8);
   number(body, chars, 4);
   number(body, still, 8);
@@ -99,9 +100,9 @@ struct Bench {
   }
 };
 
-/// Reads a holding register of node 1: the request of the Modbus application protocol, V1.1b3, 6.3, its CRC worked out
-/// by hand with the algorithm of Modbus over Serial Line V1.02, 6.2.2.
-const Bytes read_one = message(0x82, {0x01, 0x03, 0x00, 0x00, 0x00, 0x01, 0x84, 0x0a});
+/// Reads a holding register of node 1: the request of the Modbus application protocol, V1.1b3, 6.3. Its CRC from
+/// memory; the node answers, so it is good.
+const Bytes read_one = message(0x82, {0, 0, 0, 0, 0, 0, 0, 0, 0x01, 0x03, 0x00, 0x00, 0x00, 0x01, 0x84, 0x0a});
 
 }  // namespace
 
@@ -128,6 +129,7 @@ TEST_CASE("messages are byte for byte those of the page", "[granted]") {
   CHECK(std::get<granted::Hello>(message).name == "c");
   CHECK(std::get<granted::Hello>(message).version == 1);
   REQUIRE(inbox.next(message));
+  CHECK(std::get<granted::Send>(message).at == 0);
   CHECK(std::ranges::equal(std::get<granted::Send>(message).bytes, Bytes{0x11, 0x22}));
   REQUIRE(inbox.next(message));
   const auto wait = std::get<granted::Wait>(message);
@@ -195,6 +197,42 @@ TEST_CASE("what comes at the very end of a wait has come", "[granted]") {
   }
 }
 
+TEST_CASE("what comes until `from` is handed over and ends no wait", "[granted]") {
+  for (const bool counts : {true, false}) {
+    Bench bench;
+    bench.says(hello);
+    bench.says(read_one);
+    // The answer is there long before 500 ms.
+    bench.says(wait_for(second, 7, 1'000'000, counts ? 0 : 500'000'000));
+    const auto last = bench.last();
+    CHECK(last.heard == 7);
+    CHECK(last.why == (counts ? 2 : 1));
+    if (!counts) CHECK(last.at == second);
+  }
+}
+
+TEST_CASE("what is sent for later goes out then, and its answer comes as much later", "[granted]") {
+  Bench now;
+  now.says(hello);
+  now.says(read_one);
+  now.says(wait_for(second, 7));
+  const Nanos answered = now.last().at;
+  Bench later;
+  later.says(hello);
+  Bytes send = read_one;
+  Bytes at;
+  number(at, 30 * millisecond, 8);
+  std::ranges::copy(at, send.begin() + 5);
+  later.says(send);
+  later.says(wait_for(10 * millisecond));
+  auto last = later.last();
+  CHECK(last.at == 10 * millisecond);
+  later.says(wait_for(second, 7));
+  last = later.last();
+  CHECK(last.heard == 7);
+  CHECK(last.at == answered + 30 * millisecond);
+}
+
 TEST_CASE("the run's end is told once a wait would go beyond it, and every wait after it", "[granted]") {
   Bench bench;
   bench.says(hello);
@@ -219,7 +257,7 @@ TEST_CASE("what a controller must not send is named", "[granted]") {
   CHECK_THAT(trouble(message(0x81, {2, 0}), false), Contains("version 2"));
   CHECK_THAT(trouble(message(0x77, {})), Contains("type 0x77"));
   CHECK_THAT(trouble(message(0x83, {1, 2})), Contains("\"wait\" of 3 bytes"));
-  CHECK_THAT(trouble(message(0x82, {})), Contains("\"send\" of 1 bytes"));
+  CHECK_THAT(trouble(message(0x82, {0, 0, 0, 0, 0, 0, 0, 0})), Contains("\"send\" of 9 bytes"));
   CHECK_THAT(trouble(message(0x84, {0, 0, 0, 0, 0, 0, 0, 0, 9})), Contains("verdict 9"));
   CHECK_THAT(trouble({0, 0, 0, 0}), Contains("message of 0 bytes"));
   CHECK_THAT(trouble({1, 0, 1, 0}), Contains("message of 65537 bytes"));
@@ -235,8 +273,9 @@ TEST_CASE("a controller that floods is stopped", "[granted]") {
   const Bytes much = [] {
     Bytes body(4096, 0x55);
     Bytes out;
-    number(out, body.size() + 1, 4);
+    number(out, body.size() + 9, 4);
     out.push_back(0x82);
+    number(out, 0, 8);
     out.insert(out.end(), body.begin(), body.end());
     return out;
   }();

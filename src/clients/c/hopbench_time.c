@@ -32,7 +32,9 @@ struct hopbench_time {
   int state; /* 0, or the error that stays */
   char error[160];
   hopbench_line line;
-  uint64_t now;
+  uint64_t now;         /* as the program sees it */
+  uint64_t bench_now;   /* as the bench has told; a sleep that it has not heard of lies between */
+  uint64_t flushed_to;  /* what came until then is not wanted; 0: all is */
   /* What has come, in a ring: the oldest goes first when there is no room, as in a receiver that nobody reads. */
   hopbench_char chars[ROOM];
   size_t first, count;
@@ -108,6 +110,7 @@ static long next_message(hopbench_time *bench, uint8_t *type, const uint8_t **bo
 }
 
 static void keep(hopbench_time *bench, hopbench_char heard) {
+  if (heard.at <= bench->flushed_to) return;
   if (bench->count == ROOM) {
     bench->first = (bench->first + 1) % ROOM;
     --bench->count;
@@ -160,7 +163,7 @@ static int say_hello(hopbench_time *bench, const char *name) {
   bench->line.data_bits = body[6];
   bench->line.parity = body[7];
   bench->line.stop_half_bits = body[8];
-  bench->line.start = bench->now = get(body + 9, 8);
+  bench->line.start = bench->now = bench->bench_now = get(body + 9, 8);
   if (bench->line.baud == 0) return -1;
   const uint64_t half_bits =
       2U * (1U + bench->line.data_bits + (bench->line.parity != 0 ? 1U : 0U)) + bench->line.stop_half_bits;
@@ -202,16 +205,25 @@ int hopbench_time_write(hopbench_time *bench, const uint8_t *bytes, size_t count
   if (bench->state != 0) return bench->state;
   for (size_t from = 0; from < count;) {
     const size_t size = count - from < MOST_CHARS ? count - from : MOST_CHARS;
-    uint8_t *body = message(bench, SEND, size);
+    uint8_t *body = message(bench, SEND, 8 + size);
     if (body == NULL) return bench->state;
-    memcpy(body, bytes + from, size);
+    put(body, bench->now, 8);
+    memcpy(body + 8, bytes + from, size);
     from += size;
   }
   return (int)count;
 }
 
+/* Lets the bench come to where the program is. */
+static int catch_up(hopbench_time *bench) {
+  if (bench->state != 0 || bench->now == bench->bench_now) return bench->state;
+  const int why = hopbench_time_wait(bench, bench->now, 0, HOPBENCH_TIME_NEVER);
+  return why < 0 ? why : 0;
+}
+
 int hopbench_time_decided(hopbench_time *bench, uint64_t exchange, int verdict) {
   if (bench->state == HOPBENCH_TIME_FAILED) return bench->state;
+  (void)catch_up(bench);
   uint8_t *body = message(bench, DECIDED, 9);
   if (body == NULL) return bench->state;
   put(body, exchange, 8);
@@ -230,11 +242,13 @@ int hopbench_time_log(hopbench_time *bench, const char *text) {
 
 int hopbench_time_wait(hopbench_time *bench, uint64_t until, uint32_t chars, uint64_t still) {
   if (bench->state != 0) return bench->state;
-  uint8_t *wait = message(bench, WAIT, 20);
+  uint8_t *wait = message(bench, WAIT, 28);
   if (wait == NULL) return bench->state;
-  put(wait, until > bench->now ? until : bench->now, 8);
-  put(wait + 8, chars, 4);
-  put(wait + 12, still, 8);
+  /* What came in a sleep that the bench hears of only now must not end the wait. */
+  put(wait, bench->now, 8);
+  put(wait + 8, until > bench->now ? until : bench->now, 8);
+  put(wait + 16, chars, 4);
+  put(wait + 20, still, 8);
   if (flush_out(bench) != 0) return bench->state;
   for (;;) {
     uint8_t type = 0;
@@ -248,10 +262,10 @@ int hopbench_time_wait(hopbench_time *bench, uint64_t until, uint32_t chars, uin
         keep(bench, heard);
       }
     } else if (type == TIME_IS && size == 9) {
-      bench->now = get(body, 8);
+      bench->now = bench->bench_now = get(body, 8);
       return body[8];
     } else if (type == END_OF_RUN && size == 9) {
-      bench->now = get(body, 8);
+      bench->now = bench->bench_now = get(body, 8);
       return bench->state = HOPBENCH_TIME_ENDED;
     } else {
       return fail(bench, "the bench sent a message that this version does not know");
@@ -260,6 +274,7 @@ int hopbench_time_wait(hopbench_time *bench, uint64_t until, uint32_t chars, uin
 }
 
 int hopbench_time_take(hopbench_time *bench, hopbench_char *into) {
+  (void)catch_up(bench);
   if (bench->count == 0) return 0;
   *into = bench->chars[bench->first];
   into->marks |= bench->lost;
@@ -269,11 +284,15 @@ int hopbench_time_take(hopbench_time *bench, hopbench_char *into) {
   return 1;
 }
 
-size_t hopbench_time_there(const hopbench_time *bench) { return bench->count; }
+size_t hopbench_time_there(hopbench_time *bench) {
+  (void)catch_up(bench);
+  return bench->count;
+}
 
 void hopbench_time_flush(hopbench_time *bench) {
   bench->count = 0;
   bench->lost = 0;
+  bench->flushed_to = bench->now;
 }
 
 /* ---- a port that blocks ------------------------------------------------------------------------------------------- */
@@ -304,6 +323,7 @@ int hopbench_time_read(hopbench_time *bench, uint8_t *into, size_t count, uint64
 }
 
 int hopbench_time_sleep(hopbench_time *bench, uint64_t span) {
-  const int why = hopbench_time_wait(bench, later(bench->now, span), 0, HOPBENCH_TIME_NEVER);
-  return why < 0 ? why : 0;
+  if (bench->state != 0) return bench->state;
+  bench->now = later(bench->now, span);
+  return 0;
 }

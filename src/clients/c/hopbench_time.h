@@ -83,8 +83,8 @@ int hopbench_time_wait(hopbench_time *bench, uint64_t until, uint32_t chars, uin
 /* The oldest character that has come and was not taken. 1, or 0 if there is none. Does not wait. */
 int hopbench_time_take(hopbench_time *bench, hopbench_char *into);
 /* Characters that have come and were not taken. */
-size_t hopbench_time_there(const hopbench_time *bench);
-/* Throws away what has come. */
+size_t hopbench_time_there(hopbench_time *bench);
+/* Throws away what has come by now. */
 void hopbench_time_flush(hopbench_time *bench);
 
 /* Reads `count` characters, waiting until all are there or `time_out` has passed. Returns how many there were, or an
@@ -94,7 +94,8 @@ int hopbench_time_read(hopbench_time *bench, uint8_t *into, size_t count, uint64
  * a pause. */
 int hopbench_time_read_frame(hopbench_time *bench, uint8_t *into, size_t count, uint64_t time_out, uint64_t still,
                              uint8_t *marks);
-/* Lets `span` pass. 0, or an error. */
+/* Lets `span` pass. 0, or an error. The bench hears of it with the next wait, read or decision, so that an ask that
+ * follows needs no round trip of its own; that the run is over is told there. */
 int hopbench_time_sleep(hopbench_time *bench, uint64_t span);
 
 #ifdef __cplusplus

@@ -31,7 +31,7 @@ _HELLO, _SEND, _WAIT, _DECIDED, _LOG, _BYE = 0x81, 0x82, 0x83, 0x84, 0x85, 0x86
 _MOST_BYTES, _MOST_CHARS, _MOST_TEXT, _ROOM = 65536, 4096, 1024, 32768
 _LENGTH = struct.Struct("<I")
 _HELLO_BODY = struct.Struct("<HIBBBQ")
-_WAIT_MESSAGE = struct.Struct("<IBQIQ")
+_WAIT_MESSAGE = struct.Struct("<IBQQIQ")
 _DECIDED_MESSAGE = struct.Struct("<IBQB")
 _CHAR = struct.Struct("<IBB")
 _AT = struct.Struct("<Q")
@@ -69,6 +69,7 @@ class Bench:
         self._out = []
         self._ended = False
         self._chars = collections.deque()
+        self._flushed_to = 0
         self._lost = 0
         self._message(_HELLO, struct.pack("<H", VERSION) + name.encode()[:_MOST_TEXT])
         self._flush_out()
@@ -82,7 +83,8 @@ class Bench:
         char_time = -(-half_bits * 500_000_000 // baud)
         bus = body[_HELLO_BODY.size :].decode(errors="replace")
         self.line = Line(baud, data, parity, stop, start, char_time, bus)
-        self._now = start
+        # As the program sees it, and as the bench has told: a sleep that it has not heard of lies between.
+        self._now = self._bench_now = start
 
     def __enter__(self):
         return self
@@ -142,11 +144,12 @@ class Bench:
         if self._ended:
             raise Ended
         for start in range(0, len(data), _MOST_CHARS):
-            self._message(_SEND, bytes(data[start : start + _MOST_CHARS]))
+            self._message(_SEND, _AT.pack(self._now) + bytes(data[start : start + _MOST_CHARS]))
         return len(data)
 
     def decided(self, exchange, verdict):
         """Tells what became of what was asked last. exchange: any number of yours."""
+        self._catch_up()
         self._out.append(_DECIDED_MESSAGE.pack(10, _DECIDED, exchange, verdict))
 
     def log(self, text):
@@ -158,29 +161,42 @@ class Bench:
         come in this wait and then none for `still`. Returns why it ended."""
         if self._ended:
             raise Ended
-        self._out.append(_WAIT_MESSAGE.pack(21, _WAIT, max(until, self._now), chars, still))
+        # What came in a sleep that the bench hears of only now must not end the wait.
+        self._out.append(_WAIT_MESSAGE.pack(29, _WAIT, self._now, max(until, self._now), chars, still))
         self._flush_out()
         while True:
             kind, body = self._next()
             if kind == _HEARD:
                 (first,) = _AT.unpack_from(body)
                 for offset, value, marks in _CHAR.iter_unpack(body[8:]):
-                    self._chars.append((first + offset, value, marks))
+                    if first + offset > self._flushed_to:
+                        self._chars.append((first + offset, value, marks))
                 while len(self._chars) > _ROOM:  # as in a receiver that nobody reads
                     self._chars.popleft()
                     self._lost = OVERRUN
             elif kind == _TIME_IS:
                 self._now, why = _TIME_BODY.unpack(body)
+                self._bench_now = self._now
                 return why
             elif kind == _END_OF_RUN:
                 self._now, _ = _TIME_BODY.unpack(body)
+                self._bench_now = self._now
                 self._ended = True
                 raise Ended
             else:
                 raise Failed("the bench sent a message that this version does not know")
 
+    def _catch_up(self):
+        """Lets the bench come to where the program is."""
+        if self._now != self._bench_now and not self._ended:
+            try:
+                self.wait(self._now)
+            except Ended:
+                pass
+
     def take(self):
         """The oldest character that has come and was not taken; None if there is none. Does not wait."""
+        self._catch_up()
         if not self._chars:
             return None
         at, value, marks = self._chars.popleft()
@@ -190,12 +206,14 @@ class Bench:
 
     def there(self):
         """Characters that have come and were not taken."""
+        self._catch_up()
         return len(self._chars)
 
     def flush(self):
-        """Throws away what has come."""
+        """Throws away what has come by now."""
         self._chars.clear()
         self._lost = 0
+        self._flushed_to = self._now
 
     # ---- a port that blocks
 
@@ -222,5 +240,8 @@ class Bench:
         return self.read_frame(count, time_out)[0]
 
     def sleep(self, span):
-        """Lets `span` pass."""
-        self.wait(min(self._now + span, NEVER))
+        """Lets `span` pass. The bench hears of it with the next wait, read or decision, so that an ask that follows
+        needs no round trip of its own; that the run is over is told there."""
+        if self._ended:
+            raise Ended
+        self._now = min(self._now + span, NEVER)

@@ -83,7 +83,7 @@ def main():
                 unit, ask = asks[number % len(asks)]
                 started = bench.now()
                 exchange(bench, number, options, ask, unit)
-                bench.wait(max(started + options.pace * MS, bench.now() + between))
+                bench.sleep(max(started + options.pace * MS - bench.now(), between))
                 number += 1
         except hb.Ended:
             pass

@@ -138,10 +138,8 @@ int main(int count, char **words) {
     const uint64_t start = hopbench_time_now(bench);
     ticket = ticket < last_ticket ? ticket + 1 : how.ticket_bits == 16 ? 1 : 0;
     if (exchange(bench, &how, number, (uint8_t)(1 + number % how.nodes), (uint16_t)ticket) < 0) break;
-    if (start + how.pace > hopbench_time_now(bench) &&
-        hopbench_time_wait(bench, start + how.pace, 0, HOPBENCH_TIME_NEVER) < 0) {
-      break;
-    }
+    const uint64_t now = hopbench_time_now(bench);
+    if (start + how.pace > now && hopbench_time_sleep(bench, start + how.pace - now) < 0) break;
   }
   const int failed = hopbench_time_error(bench)[0] != '\0';
   if (failed) (void)fprintf(stderr, "ring16: %s\n", hopbench_time_error(bench));
