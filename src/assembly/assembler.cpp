@@ -89,7 +89,6 @@ void Assembler::end_waits(const Sighting& sighting) {
 // ---- what the controller says of it -----------------------------------------------------------------------------
 
 void Assembler::decided(Decision decision, Nanos now) {
-  decides_ = true;
   if (open_.empty()) return;
   Pending& pending = *open_.back();
   // What it asked last may be told already, and was then as it seemed.
@@ -501,7 +500,8 @@ void Assembler::finish(Nanos now) {
   while (!open_.empty()) {
     const auto over = std::move(open_.front());
     open_.pop_front();
-    close(*over, now);
+    // What a controller that decides was in the middle of has no outcome.
+    if (over->decided || !decides_) close(*over, now);
   }
 }
 

@@ -47,6 +47,8 @@ class Assembler {
   void asked(const Sighting& sighting);
   /// Heard at the far end of a link.
   void seen(const Sighting& sighting);
+  /// The controller says what becomes of its exchanges: each stays open for a while for that.
+  void expect_decisions() { decides_ = true; }
   /// The controller said at `now` what has become of what it asked last. It knows best whether it waits, and what it
   /// took. To be told when all that it had heard by then has been seen().
   void decided(Decision decision, Nanos now);
@@ -58,7 +60,7 @@ class Assembler {
   void wait_until(Nanos now);
   /// When wait_until() would close something; `never` if nothing is open.
   [[nodiscard]] Nanos wants_wake() const;
-  /// Closes everything.
+  /// Closes everything. Where the controller says what becomes of its exchanges, what it has not decided is left out.
   void finish(Nanos now);
 
   /// The node that an ask is for; nobody if there is none, or it is for everyone.

@@ -432,6 +432,7 @@ void OutsidePost::port_was_late(Nanos from, Nanos to) {
 void OutsidePost::decided(Decision decision) {
   const Nanos now = works_->queue.now();
   decisions_.emplace_back(now, decision);
+  assembler_.expect_decisions();
   works_->queue.push(now + works_->protocol.end_silence(period_), Rank::release, Works::controller_entity, 1, *this,
                      static_cast<std::uint64_t>(controller_says) << 60U);
 }

@@ -27,6 +27,8 @@ using Why = GrantedEnd::Why;
 constexpr auto look_every = std::chrono::milliseconds(50);
 /// How long a program may take to end when it has been told that the run is over.
 constexpr auto time_to_end = std::chrono::seconds(5);
+/// Programs take their time to begin.
+constexpr auto time_to_start = std::chrono::seconds(30);
 constexpr auto time_to_die = std::chrono::seconds(1);
 constexpr std::size_t read_at_once = 65'536;
 /// Looks at once at what is there before it sleeps: a controller answers within microseconds.
@@ -100,10 +102,15 @@ class Conversation {
     if (over_ && silent > time_to_end) {
       note(fmt::format("{}: does not end though the run is over", at_->name));
       finish(stopped_ ? Why::stopped : Why::time, {});
-    } else if (!over_ && options_->hang_after.count() > 0 && silent > options_->hang_after) {
+    } else if (!over_ && options_->hang_after.count() > 0 && silent > patience()) {
       finish(Why::controller, fmt::format("{}; ended after {} of the computer's time", session_->place(),
-                                          format_duration(options_->hang_after.count() * millisecond)));
+                                          format_duration(patience().count() * millisecond)));
     }
+  }
+
+  [[nodiscard]] std::chrono::milliseconds patience() const {
+    if (session_->has_said_hello()) return options_->hang_after;
+    return std::max<std::chrono::milliseconds>(options_->hang_after, time_to_start);
   }
 
   void say_what_was_logged() {

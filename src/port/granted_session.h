@@ -49,6 +49,7 @@ class GrantedSession {
   [[nodiscard]] const std::string& trouble() const { return trouble_; }
   /// Where the controller stands, in words: when it last began to wait, and after what.
   [[nodiscard]] std::string place() const;
+  [[nodiscard]] bool has_said_hello() const { return greeted_; }
   /// What the controller calls itself; "" before it has said so.
   [[nodiscard]] const std::string& name() const { return name_; }
   [[nodiscard]] Nanos now() const;

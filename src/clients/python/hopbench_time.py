@@ -67,6 +67,7 @@ class Bench:
         self._in = b""
         self._from = 0
         self._out = []
+        self._out_size = 0
         self._ended = False
         self._chars = collections.deque()
         self._flushed_to = 0
@@ -105,9 +106,12 @@ class Bench:
 
     def _message(self, kind, body):
         self._out.append(_LENGTH.pack(len(body) + 1) + bytes((kind,)) + body)
+        self._out_size += len(body) + 5
+        if self._out_size > _MOST_BYTES:
+            self._flush_out()
 
     def _flush_out(self):
-        out, self._out = b"".join(self._out), []
+        out, self._out, self._out_size = b"".join(self._out), [], 0
         try:
             self._socket.sendall(out)
         except OSError as error:
