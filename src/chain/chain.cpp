@@ -60,7 +60,7 @@ struct Chain::Parts {
         Sink& sink)
       : works(protocol, chain, seed, way, sink), seat(the_seat) {
     if (seat.real) {
-      outside = std::make_unique<OutsidePost>(works, seat.time_out);
+      outside = std::make_unique<OutsidePost>(works, seat.time_out, seat.granted);
     } else {
       controller = std::make_unique<ControllerPost>(works);
     }

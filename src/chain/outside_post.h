@@ -24,8 +24,9 @@ namespace hopbench {
 
 class OutsidePost final : public LinkEnd, public Actor, public TraceTaker, public AssemblyTaker {
  public:
-  /// `time_out`: from the end of an ask to when the controller gives up; none: not known.
-  OutsidePost(Works& works, std::optional<Nanos> time_out);
+  /// `time_out`: from the end of an ask to when the controller gives up; none: not known. `granted`: it takes part in
+  /// virtual time. What it asks then meets the luck that the scenario's own controller would meet with that ask.
+  OutsidePost(Works& works, std::optional<Nanos> time_out, bool granted);
 
   /// The link that the controller sends on; must outlive the post.
   void connect(Link& first);
@@ -79,6 +80,16 @@ class OutsidePost final : public LinkEnd, public Actor, public TraceTaker, publi
     Nanos to = 0;
   };
 
+  /// Luck has a name for each ask: its entry's, the turn, the try.
+  struct Asking {
+    std::uint64_t hash = 0;
+    std::uint64_t turns = 0;
+    std::uint8_t attempt = 0;
+  };
+
+  [[nodiscard]] FrameKey key_of(const Frame* ask);
+  [[nodiscard]] bool sets_out_as_frame(const Frame* ask, const Intake::Piece& piece, std::size_t pieces,
+                                       std::span<const std::uint8_t> bytes) const;
   void take_found(std::vector<Intake::Found>& found);
   void ask(const Finding& finding, std::vector<std::uint64_t> traces);
   void take_as_asked(Trace& trace, const Frame* ask) const;
@@ -87,7 +98,7 @@ class OutsidePost final : public LinkEnd, public Actor, public TraceTaker, publi
   void wake_for_intake();
   void wake_for_assembly();
   [[nodiscard]] std::uint64_t begin_piece(Nanos start);
-  [[nodiscard]] std::uint32_t entry_of(const AssembledExchange& exchange) const;
+  [[nodiscard]] std::uint32_t entry_of(std::uint16_t node, std::uint32_t topic, bool everyone) const;
   void judge(const AssembledExchange& exchange, std::size_t attempt, std::uint32_t entry);
   void settle_try(const AssembledExchange& exchange, std::size_t attempt);
   void put_answers_to_their_tries(const AssembledExchange& exchange);
@@ -96,6 +107,9 @@ class OutsidePost final : public LinkEnd, public Actor, public TraceTaker, publi
   Works* works_;
   Period period_;
   std::uint64_t hash_;
+  bool granted_;
+  std::vector<Asking> askings_;  // by entry
+  bool asks_again_ = false;      // the controller has said so
   Link* first_ = nullptr;
   std::optional<Nanos> time_out_;
   std::optional<Intake> intake_;

@@ -240,7 +240,7 @@ GrantedEnd run_granted(const Protocol& protocol, const ChainDescription& descrip
   Connection connection;
   if (const auto why_not = connect_to(connection, at, options)) return *why_not;
   // Nothing is told again from a recording here: what the controller asks is its own affair.
-  Chain chain(protocol, description, seed, way == Way::repeats ? Way::events : way, Seat::outside, sink);
+  Chain chain(protocol, description, seed, way == Way::repeats ? Way::events : way, Seat::in_time, sink);
   GrantedSession session(chain, protocol.line(), protocol.description().name, chain.now() + options.span);
   const GrantedEnd end = Conversation(session, connection, at, options).run();
   chain.finish({});

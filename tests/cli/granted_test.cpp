@@ -78,7 +78,7 @@ std::string part_of(const std::string& summary, const std::string& name) {
   return summary.substr(at, summary.find(last == '{' ? "\n  }" : "\n  ]", at) - at);
 }
 
-/// The bus of ring16 with other nodes, hops and controller. No luck that hangs on who asks: noise is left out.
+/// The bus of ring16 with other nodes, hops and controller.
 std::string made_up_ring(Dice& dice, std::size_t& nodes, std::uint64_t& retries, std::uint64_t& time_out_ms,
                          std::uint64_t& pace_us) {
   std::string text = text_of(ring16);
@@ -105,6 +105,12 @@ std::string made_up_ring(Dice& dice, std::size_t& nodes, std::uint64_t& retries,
     text += "hop { into: " + some_node() + " contact { mean_between: \"9s\" mean_open: \"300ms\" } }\n";
   if (dice.one_in(2)) {
     text += "fault { name: \"gone\" class: LOSS into: " + some_node() + " from: \"20s\" to: \"23s\" }\n";
+  }
+  if (dice.one_in(2))
+    text += "every_hop { bit_error: \"" + dice.of(std::vector<std::string>{"1e-6", "1e-5", "1e-4"}) + "\" }\n";
+  if (dice.one_in(2)) {
+    text += "fault { name: \"slow\" class: DELAY into: " + some_node() + " rate: \"5%\" by: \"" +
+            number(10 + dice.up_to(400)) + "ms\" }\n";
   }
   if (dice.one_in(3)) text += "fault { name: \"restart\" class: RESET nodes: " + some_node() + " at: \"40s\" }\n";
   text += "controller { time_out: \"" + number(time_out_ms) + "ms\" retries: " + number(retries) + " pace: \"" +
