@@ -2,6 +2,9 @@
 
 #include <fmt/format.h>
 
+#include <mutex>
+#include <utility>
+
 #include "base/duration.h"
 #include "base/plain_text.h"
 #include "cli/commands.h"
@@ -45,6 +48,22 @@ std::optional<ControllerOption> read_controller(const std::string& controller, c
     option.hang_after = std::chrono::milliseconds(*span / millisecond);
   }
   return option;
+}
+
+InSeat in_seat(const ControllerOption& controller, std::shared_ptr<std::string> trouble) {
+  if (controller.at.name.empty()) return {};
+  const auto turn = std::make_shared<std::mutex>();
+  return [=](const Protocol& protocol, const ChainDescription& chain, std::uint64_t seed, Nanos span,
+             const std::function<bool()>& stop, Sink& sink) {
+    GrantedOptions options;
+    options.span = span;
+    options.hang_after = controller.hang_after;
+    options.stop = stop;
+    const GrantedEnd end = run_granted(protocol, chain, seed, Way::events, controller.at, options, sink);
+    const std::lock_guard lock(*turn);
+    if (trouble->empty()) *trouble = end.what;
+    return end.why == GrantedEnd::Why::time;
+  };
 }
 
 }  // namespace hopbench

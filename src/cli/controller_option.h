@@ -3,10 +3,12 @@
 
 #include <CLI/CLI.hpp>
 #include <chrono>
+#include <memory>
 #include <optional>
 #include <string>
 
 #include "port/granted_run.h"
+#include "study/in_seat.h"
 
 namespace hopbench {
 
@@ -19,5 +21,9 @@ struct ControllerOption {
 CLI::Option* add_controller_option(CLI::App& command, std::string& controller, std::string& hang_after);
 /// What was given; of no --controller an empty one. Nothing, and one line on the standard error, if it is wrong.
 std::optional<ControllerOption> read_controller(const std::string& controller, const std::string& hang_after);
+
+/// Runs of a study with that controller, started anew for each; the scenario's own if there is none. The first trouble
+/// with it is kept in `trouble`, one line.
+InSeat in_seat(const ControllerOption& controller, std::shared_ptr<std::string> trouble);
 
 }  // namespace hopbench

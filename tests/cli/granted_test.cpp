@@ -234,6 +234,30 @@ TEST_CASE("a controller whose numbers come round after 256 takes an old answer f
   CHECK_THAT(right, !Contains("wrong"));
 }
 
+TEST_CASE("studies start the controller anew for each of their runs", "[granted]") {
+  const program::Folder folder;
+  folder.write("often.txtpb", replaced(text_of(scenarios + "ticket-wrap.txtpb"), "rate: \"1e-7\"", "rate: \"1e-3\""));
+  const std::string controller =
+      " --for 4min --controller 'exec:" HOPBENCH_RING16 " --retries 1 --pace 100000 --ticket-bits 8'";
+  // 1.5 strikes are expected in 4 min, each of which leaves one old answer to be taken.
+  const auto study = folder.run("explain often.txtpb --what-if" + controller);
+  CHECK(study.exit_code == 0);
+  CHECK_THAT(study.out, Contains("without all its mechanisms             0 failed of 2,400 asked"));
+  const auto shrunk = folder.run("shrink often.txtpb --keep 'stale > 0' -o small.txtpb" + controller);
+  CHECK(shrunk.exit_code == 0);
+  const auto small =
+      folder.run("run small.txtpb --controller 'exec:" HOPBENCH_RING16 " --retries 1 --pace 100000 --ticket-bits 8'");
+  CHECK_THAT(small.out, Contains("stale"));
+  // What a program did not run through says nothing.
+  for (const std::string study_of_it :
+       {"explain often.txtpb --what-if", "shrink often.txtpb --keep 'stale > 0' -o x"}) {
+    const auto broken = folder.run(study_of_it + " --for 1min --controller exec:false");
+    CHECK(broken.exit_code == 3);
+    CHECK_THAT(broken.err, Contains("false: ended with exit code 1"));
+    CHECK_FALSE(fs::exists(folder.file("x")));
+  }
+}
+
 TEST_CASE("a controller that does what the simulated one does has the same outcomes", "[granted]") {
   const program::Folder folder;
   std::uint64_t failed = 0;
