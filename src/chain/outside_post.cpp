@@ -476,15 +476,15 @@ void OutsidePost::port_was_late(Nanos from, Nanos to) {
   if (late_.size() > most_remembered) late_.pop_front();
 }
 
-/// What it went by may be clear here only after the silence that ends a frame, and what it has sent only when it is out.
-/// What it sends from now on is clear later still.
+/// What it went by may be clear here only after the silence that ends a frame, and what it has sent only when it is
+/// out. What it sends from now on is clear later still.
 void OutsidePost::decided(Decision decision) {
   const Nanos now = works_->queue.now();
   decisions_.emplace_back(now, decision);
   assembler_.expect_decisions();
   asks_again_ = decision == Decision::retried;
-  works_->queue.push(first_->next_byte_at() + works_->protocol.end_silence(period_), Rank::release, Works::controller_entity, 1, *this,
-                     static_cast<std::uint64_t>(controller_says) << 60U);
+  works_->queue.push(first_->next_byte_at() + works_->protocol.end_silence(period_), Rank::release,
+                     Works::controller_entity, 1, *this, static_cast<std::uint64_t>(controller_says) << 60U);
 }
 
 void OutsidePost::take_decision() {
