@@ -38,7 +38,11 @@ Assembler::Assembler(Setup setup, AssemblyTaker& taker)
 
 void Assembler::asked(const Sighting& sighting) {
   wait_until(sighting.first_edge);
-  Pending* again = sighting.symptom == Symptom::none ? tried_again_by(sighting) : nullptr;
+  Pending* again = nullptr;
+  if (sighting.symptom == Symptom::none) {
+    again = said_to_come_again(*sighting.frame);
+    if (again == nullptr) again = tried_again_by(sighting);
+  }
   if (again != nullptr) {
     again->decided = false;
     add_try(*again, sighting);
@@ -76,14 +80,68 @@ void Assembler::end_waits(const Sighting& sighting) {
     if (pending.next_asked_at == never) pending.next_asked_at = sighting.first_edge;
     if (pending.decided || (numbered_ && pending.named != named)) continue;
     pending.given_up = true;
-    Outcome outcome = Outcome::lost;
-    for (const AssembledTry& each_try : pending.exchange.tries) {
-      if (each_try.outcome != Outcome::lost) outcome = each_try.outcome;
-    }
     Nanos gave_up = sighting.first_edge;
     if (setup_.time_out) gave_up = std::min(gave_up, pending.exchange.tries.back().ask_end + *setup_.time_out);
-    decide(pending, gave_up, outcome);
+    decide(pending, gave_up, pending.outcome_so_far());
   }
+}
+
+// ---- what the controller says of it -----------------------------------------------------------------------------
+
+void Assembler::decided(Decision decision, Nanos now) {
+  if (open_.empty()) return;
+  Pending& pending = *open_.back();
+  // What it asked last may be told already, and was then as it seemed.
+  if (pending.exchange.number + 1 != next_number_ || pending.told || !pending.read) return;
+  pending.told = decision != Decision::retried;
+  pending.asks_again = decision == Decision::retried;
+  if (decision == Decision::answered) return takes_what_came(pending, now);
+  if (!pending.decided) {
+    pending.given_up = true;
+    return decide(pending, now, pending.outcome_so_far());
+  }
+  // An answer had come, and nothing was made of it.
+  const Outcome seen = pending.exchange.outcome;
+  if (pending.given_up || (seen != Outcome::answered && seen != Outcome::truncated)) return;
+  const Outcome outcome = decision == Decision::rejected ? Outcome::mismatched : Outcome::late;
+  for (AssembledTry& tried : pending.exchange.tries) {
+    if (tried.outcome == seen) tried.outcome = outcome;
+  }
+  pending.exchange.round_trip = -1;
+  decide(pending, now, outcome);
+}
+
+/// Where nothing that came looks like the answer, what came last was taken for it.
+void Assembler::takes_what_came(Pending& pending, Nanos now) {
+  AssembledTry& tried = pending.exchange.tries.back();
+  const bool has_one = pending.decided && !pending.given_up;
+  if (has_one || !last_home_ || last_home_->end <= tried.start) return;
+  tried.outcome = Outcome::answered;
+  tried.answered = last_home_->mark;
+  pending.given_up = false;
+  pending.exchange.answered = last_home_->content;
+  pending.exchange.round_trip = last_home_->end - tried.start;
+  decide(pending, now, Outcome::answered);
+}
+
+/// The exchange that the controller said it would ask again, whatever the ask now looks like; null if there is none.
+Assembler::Pending* Assembler::said_to_come_again(const Frame& ask) {
+  if (open_.empty() || !open_.back()->asks_again) return nullptr;
+  Pending& pending = *open_.back();
+  pending.asks_again = false;
+  pending.given_up = false;
+  pending.ask = ask;
+  pending.named = protocol_->exchange(ask);
+  return &pending;
+}
+
+/// Nothing came of any of its tries; if something damaged or wrong did, that.
+Outcome Assembler::Pending::outcome_so_far() const {
+  Outcome outcome = Outcome::lost;
+  for (const AssembledTry& tried : exchange.tries) {
+    if (tried.outcome != Outcome::lost) outcome = tried.outcome;
+  }
+  return outcome;
 }
 
 void Assembler::begin(const Sighting& sighting) {
@@ -172,6 +230,7 @@ Frame Assembler::as_answer(const Frame& frame) const {
 
 void Assembler::came_home(const Sighting& sighting, const Match& match) {
   last_edge_ = std::max(last_edge_, sighting.end);
+  last_home_ = {sighting.mark, sighting.end, *sighting.content};
   if (sighting.symptom != Symptom::none) return came_damaged(sighting);
   if (role_on_wire_ && sighting.frame->role == Role::ask) {
     if (!came_round(sighting, match)) taker_->stray(sighting);
@@ -386,7 +445,11 @@ void Assembler::decide(Pending& pending, Nanos now, Outcome outcome) {
 
 /// When nothing can come of it any more, another try included.
 Nanos Assembler::closes_at(const Pending& pending) const {
-  if (pending.waiting_for > 0) return never;
+  if (pending.waiting_for > 0 || pending.asks_again) return never;
+  // The controller says what became of it when it gets round to that.
+  const Nanos say_by = decides_ && !pending.told && pending.decided && pending.read && pending.next_asked_at == never
+                           ? pending.exchange.decided + patience
+                           : 0;
   const auto& tries = pending.exchange.tries;
   const Nanos ask_end = tries.back().ask_end;
   const bool one_missing = tries.size() > 1 && std::any_of(tries.begin(), tries.end(), [](const AssembledTry& tried) {
@@ -394,7 +457,7 @@ Nanos Assembler::closes_at(const Pending& pending) const {
                            });
   const bool late = pending.exchange.outcome == Outcome::late;
   const bool may_come = !setup_.told_when_over && (pending.given_up || one_missing || late);
-  if (pending.decided && !may_come) return pending.exchange.decided;
+  if (pending.decided && !may_come) return std::max(pending.exchange.decided, say_by);
   if (!setup_.time_out) return ask_end + patience;
   return ask_end + std::max(time_outs_waited * *setup_.time_out, least_patience);
 }
@@ -437,7 +500,8 @@ void Assembler::finish(Nanos now) {
   while (!open_.empty()) {
     const auto over = std::move(open_.front());
     open_.pop_front();
-    close(*over, now);
+    // What a controller that decides was in the middle of has no outcome.
+    if (over->decided || !decides_) close(*over, now);
   }
 }
 

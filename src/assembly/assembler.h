@@ -20,6 +20,7 @@
 #include "base/time.h"
 #include "bus/protocol.h"
 #include "scenario/link_table.h"
+#include "seen/decision.h"
 
 namespace hopbench {
 
@@ -46,6 +47,11 @@ class Assembler {
   void asked(const Sighting& sighting);
   /// Heard at the far end of a link.
   void seen(const Sighting& sighting);
+  /// The controller says what becomes of its exchanges: each stays open for a while for that.
+  void expect_decisions() { decides_ = true; }
+  /// The controller said at `now` what has become of what it asked last. It knows best whether it waits, and what it
+  /// took. To be told when all that it had heard by then has been seen().
+  void decided(Decision decision, Nanos now);
   /// Nothing will be heard of what was asked with this mark any more.
   void over(std::uint64_t mark, Nanos now);
   /// An ask to everyone has come as far as it goes (where it does not come back).
@@ -54,7 +60,7 @@ class Assembler {
   void wait_until(Nanos now);
   /// When wait_until() would close something; `never` if nothing is open.
   [[nodiscard]] Nanos wants_wake() const;
-  /// Closes everything.
+  /// Closes everything. Where the controller says what becomes of its exchanges, what it has not decided is left out.
   void finish(Nanos now);
 
   /// The node that an ask is for; nobody if there is none, or it is for everyone.
@@ -83,8 +89,11 @@ class Assembler {
     bool given_up = false;          // decided by the next ask: what still comes is late
     Nanos next_asked_at = never;    // the controller asked something else then
     std::uint32_t waiting_for = 0;  // tries that are not over
+    bool told = false;              // the controller has said what became of it
+    bool asks_again = false;        // it has said that it will
     std::vector<Journey> asks;      // by try
     std::vector<Journey> answers;
+    [[nodiscard]] Outcome outcome_so_far() const;
   };
   struct Match {
     Pending* pending = nullptr;
@@ -100,7 +109,16 @@ class Assembler {
   };
   using Step = std::tuple<std::uint16_t, bool, std::uint16_t>;
 
+  /// What came home last, whole.
+  struct LastHome {
+    std::uint64_t mark = no_mark;
+    Nanos end = 0;
+    Content content;
+  };
+
   void begin(const Sighting& sighting);
+  void takes_what_came(Pending& pending, Nanos now);
+  [[nodiscard]] Pending* said_to_come_again(const Frame& ask);
   void add_try(Pending& pending, const Sighting& sighting);
   [[nodiscard]] Pending* tried_again_by(const Sighting& sighting);
   void end_waits(const Sighting& sighting);
@@ -142,8 +160,10 @@ class Assembler {
   std::uint64_t next_number_ = 0;
   std::uint64_t ambiguous_ = 0;
   Nanos last_edge_ = -1;
+  std::optional<LastHome> last_home_;
   std::optional<Frame> last_ask_;
   bool asks_several_things_ = false;
+  bool decides_ = false;  // the controller says what becomes of its exchanges
 };
 
 }  // namespace hopbench

@@ -60,7 +60,7 @@ struct Chain::Parts {
         Sink& sink)
       : works(protocol, chain, seed, way, sink), seat(the_seat) {
     if (seat.real) {
-      outside = std::make_unique<OutsidePost>(works, seat.time_out);
+      outside = std::make_unique<OutsidePost>(works, seat.time_out, seat.granted);
     } else {
       controller = std::make_unique<ControllerPost>(works);
     }
@@ -279,6 +279,10 @@ void Chain::arrive(Nanos at, bool paced, std::span<const std::uint8_t> bytes, st
     parts_->outside->arrive(paced, bytes.subspan(from, size),
                             flags.empty() ? flags : flags.subspan(from, std::min(size, flags.size() - from)));
   }
+}
+
+void Chain::decided(Decision decision) {
+  if (parts_->outside) parts_->outside->decided(decision);
 }
 
 void Chain::port_was_late(Nanos from, Nanos to) {

@@ -13,6 +13,7 @@
 #include "bus/protocol.h"
 #include "chain/hop_listener.h"
 #include "scenario/description.h"
+#include "seen/decision.h"
 #include "seen/observation.h"
 #include "wires/outlet.h"
 #include "wires/way.h"
@@ -23,12 +24,15 @@ namespace hopbench {
 struct Seat {
   bool real = false;              // a real controller behind a port: arrive() brings its bytes, the outlet takes ours
   std::optional<Nanos> time_out;  // of a real one: from the end of its ask to when it gives up, if that is known
+  bool granted = false;           // a real one that takes part in virtual time: what it sends comes at once and whole
 
   static const Seat simulated;  // the scenario's plan
   static const Seat outside;    // a real controller of which nothing is known
+  static const Seat in_time;    // one that takes part in virtual time
 };
-inline const Seat Seat::simulated{false, std::nullopt};
-inline const Seat Seat::outside{true, std::nullopt};
+inline const Seat Seat::simulated{false, std::nullopt, false};
+inline const Seat Seat::outside{true, std::nullopt, false};
+inline const Seat Seat::in_time{true, std::nullopt, true};
 
 /// Too many events at one instant: the scenario makes the chain go round without time passing. Or too much on its way:
 /// more than 50,000 frames on links or held by nodes, since they are made faster than they can leave.
@@ -86,6 +90,8 @@ class Chain {
   /// their time on the simulated first hop from now on; paced (a UART): they have taken it already.
   /// `flags` as in Arrival. Runs everything due before `at` first; passes the arrival to the sink.
   void arrive(Nanos at, bool paced, std::span<const std::uint8_t> bytes, std::span<const std::uint8_t> flags);
+  /// The controller says what has become of what it asked last; nobody else can know. Not in the records as such.
+  void decided(Decision decision);
   /// What should have happened at the port at `from` happened only at `to`. Exchanges of that time are marked; passed
   /// to the sink as an arrival without bytes.
   void port_was_late(Nanos from, Nanos to);

@@ -31,15 +31,29 @@ void forget_oldest(Map& map) {
 
 }  // namespace
 
-OutsidePost::OutsidePost(Works& works, std::optional<Nanos> time_out)
+OutsidePost::OutsidePost(Works& works, std::optional<Nanos> time_out, bool granted)
     : works_(&works),
       period_(period_of(works.chain.controller.clock, works.protocol.line().baud, works.luck,
                         name_hash(works.chain.controller.name))),
       hash_(name_hash("outside")),
+      granted_(granted),
       time_out_(time_out),
       assembler_(set_up(works, time_out), *this),
       turns_(entries_of(works.chain, works.protocol).size(), 0) {
   works.traces.hand_to(*this);
+  for (const EntryInfo& entry : entries_of(works.chain, works.protocol)) askings_.push_back({name_hash(entry.name)});
+  // What the scenario's own controller asks under one name only has that name's luck.
+  std::vector<std::uint32_t> named(askings_.size(), 0);
+  for (const PlanEntry& plan : works.chain.controller.plan) {
+    const auto topic = works.protocol.topic_named(plan.topic);
+    if (!topic) continue;
+    const std::uint32_t entry = entry_of(plan.node, *topic, plan.node == nobody);
+    if (named[entry]++ == 0) askings_[entry].hash = name_hash(plan.name);
+  }
+  const auto infos = entries_of(works.chain, works.protocol);
+  for (std::size_t i = 0; i < named.size(); ++i) {
+    if (named[i] > 1) askings_[i].hash = name_hash(infos[i].name);
+  }
 }
 
 void OutsidePost::connect(Link& first) {
@@ -63,6 +77,34 @@ std::vector<EntryInfo> OutsidePost::entries_of(const ChainDescription& chain, co
 }
 
 // ---- what comes in ----------------------------------------------------------------------------------------------
+
+/// `ask`: null if it is none.
+FrameKey OutsidePost::key_of(const Frame* ask) {
+  if (!granted_ || ask == nullptr) return {hash_, sent_ - 1, 0, false, 0};
+  const bool everyone = works_->protocol.bound_for(*ask, std::nullopt) == Protocol::Bound::everyone;
+  Asking& asking =
+      askings_[entry_of(assembler_.node_of(*ask), works_->protocol.topic(*ask).value_or(0xffffffff), everyone)];
+  if (asks_again_ && asking.turns > 0 && asking.attempt < 0xff) {
+    ++asking.attempt;
+  } else {
+    ++asking.turns;
+    asking.attempt = 0;
+  }
+  asks_again_ = false;
+  return {asking.hash, asking.turns - 1, asking.attempt, false, 0};
+}
+
+/// A whole frame that goes on the line as one of ours would.
+bool OutsidePost::sets_out_as_frame(const Frame* ask, const Intake::Piece& piece, std::size_t pieces,
+                                    std::span<const std::uint8_t> bytes) const {
+  if (!granted_ || ask == nullptr || pieces != 1 || piece.goes_on || !piece.over) return false;
+  if (first_->free_from() > works_->queue.now()) return false;
+  Content content;
+  WireBytes wire;
+  works_->protocol.encode(*ask, content);
+  works_->protocol.wrap(content.view(), wire);
+  return std::ranges::equal(wire.view(), bytes);
+}
 
 std::uint64_t OutsidePost::begin_piece(Nanos start) {
   Trace& trace = works_->traces.open(0, sent_, nobody, start);
@@ -108,12 +150,19 @@ void OutsidePost::arrive(bool paced, std::span<const std::uint8_t> bytes, std::s
   for (const Intake::Piece& piece : pieces) {
     if (!piece.goes_on) open_trace_ = begin_piece(timing.char_start(static_cast<std::uint32_t>(piece.from)));
     trace_of_piece_[piece.number] = open_trace_;
-    if (Trace* trace = works_->traces.find(open_trace_)) take_as_asked(*trace, says_of_piece(piece.number));
+    const Frame* ask = says_of_piece(piece.number);
+    if (Trace* trace = works_->traces.find(open_trace_)) take_as_asked(*trace, ask);
     const std::size_t size = piece.to - piece.from;
     for (std::size_t i = piece.from; i < piece.to; ++i) open_bytes_.push_back(bytes[i]);
     Parcel parcel;
-    parcel.passport.key = {hash_, sent_ - 1, 0, false, 0};
+    parcel.passport.key = key_of(ask);
     parcel.passport.exchange = open_trace_;
+    if (sets_out_as_frame(ask, piece, pieces.size(), bytes)) {
+      parcel.frame = *ask;
+      (void)first_->send(parcel);
+      open_trace_ = no_trace;
+      continue;
+    }
     open_row_ =
         first_->send_bytes(bytes.subspan(piece.from, size),
                            flags.empty() ? flags : flags.subspan(piece.from, std::min(size, flags.size() - piece.from)),
@@ -193,6 +242,9 @@ void OutsidePost::on_event(Nanos now, std::uint64_t what) {
       assembly_wake_ = never;
       assembler_.wait_until(now);
       break;
+    case controller_says:
+      take_decision();
+      break;
   }
   wake_for_assembly();
 }
@@ -255,10 +307,9 @@ void OutsidePost::heard(Nanos now, std::uint16_t link, const Finding& finding, S
 }
 
 void OutsidePost::stray(const Sighting& sighting) {
-  const auto place = came_.find(sighting.mark);
+  // It stays known: the controller may say that it took it for its answer.
   // What it belongs to is told only of exchanges that have a number: those that are told already.
   works_->tap.stray({sighting.end, sighting.link, sighting.content->view(), sighting.symptom});
-  if (place != came_.end()) came_.erase(place);
 }
 
 // ---- what became of it ------------------------------------------------------------------------------------------
@@ -297,12 +348,12 @@ void OutsidePost::closed(Trace& trace, Nanos now) {
   assembler_.over(mark, now);
 }
 
-std::uint32_t OutsidePost::entry_of(const AssembledExchange& exchange) const {
+std::uint32_t OutsidePost::entry_of(std::uint16_t node, std::uint32_t topic, bool everyone) const {
   const auto topics = static_cast<std::uint32_t>(works_->protocol.description().topics.size());
   const auto nodes = static_cast<std::uint32_t>(works_->chain.nodes.size());
-  if (exchange.topic >= topics) return (nodes + 1) * topics;
-  if (exchange.node != nobody) return exchange.node * topics + exchange.topic;
-  return exchange.everyone ? nodes * topics + exchange.topic : (nodes + 1) * topics;
+  if (topic >= topics) return (nodes + 1) * topics;
+  if (node != nobody) return node * topics + topic;
+  return everyone ? nodes * topics + topic : (nodes + 1) * topics;
 }
 
 /// Whether what was taken for the answer is the right one, and what the node sent; and why it came late.
@@ -425,8 +476,26 @@ void OutsidePost::port_was_late(Nanos from, Nanos to) {
   if (late_.size() > most_remembered) late_.pop_front();
 }
 
+/// What it went by may be clear here only after the silence that ends a frame, and what it has sent only when it is
+/// out. What it sends from now on is clear later still.
+void OutsidePost::decided(Decision decision) {
+  const Nanos now = works_->queue.now();
+  decisions_.emplace_back(now, decision);
+  assembler_.expect_decisions();
+  asks_again_ = decision == Decision::retried;
+  works_->queue.push(first_->next_byte_at() + works_->protocol.end_silence(period_), Rank::release,
+                     Works::controller_entity, 1, *this, static_cast<std::uint64_t>(controller_says) << 60U);
+}
+
+void OutsidePost::take_decision() {
+  if (decisions_.empty()) return;
+  const auto [at, decision] = decisions_.front();
+  decisions_.pop_front();
+  assembler_.decided(decision, at);
+}
+
 void OutsidePost::assembled(const AssembledExchange& exchange) {
-  const std::uint32_t entry = entry_of(exchange);
+  const std::uint32_t entry = entry_of(exchange.node, exchange.topic, exchange.everyone);
   attempts_.clear();
   truths_.clear();
   rows_.clear();
@@ -507,6 +576,7 @@ void OutsidePost::finish() {
   }
   for (auto& [number, each] : understood_) ask(each.finding, each.traces);
   understood_.clear();
+  while (!decisions_.empty()) take_decision();
   works_->traces.close_all(now, true);
   assembler_.finish(now);
 }

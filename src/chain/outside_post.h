@@ -15,6 +15,7 @@
 #include "books/trace.h"
 #include "chain/intake.h"
 #include "engine/event_queue.h"
+#include "seen/decision.h"
 #include "wires/link.h"
 #include "wires/link_end.h"
 #include "wires/works.h"
@@ -23,14 +24,16 @@ namespace hopbench {
 
 class OutsidePost final : public LinkEnd, public Actor, public TraceTaker, public AssemblyTaker {
  public:
-  /// `time_out`: from the end of an ask to when the controller gives up; none: not known.
-  OutsidePost(Works& works, std::optional<Nanos> time_out);
+  /// `time_out`: from the end of an ask to when the controller gives up; none: not known. `granted`: it takes part in
+  /// virtual time. What it asks then meets the luck that the scenario's own controller would meet with that ask.
+  OutsidePost(Works& works, std::optional<Nanos> time_out, bool granted);
 
   /// The link that the controller sends on; must outlive the post.
   void connect(Link& first);
   /// Bytes from the port, at the chain's present instant. No more than a frame may have at once.
   void arrive(bool paced, std::span<const std::uint8_t> bytes, std::span<const std::uint8_t> flags);
   void port_was_late(Nanos from, Nanos to);
+  void decided(Decision decision);
   /// Nothing comes any more: what is open is told as it stands.
   void finish();
 
@@ -46,7 +49,7 @@ class OutsidePost final : public LinkEnd, public Actor, public TraceTaker, publi
   void stray(const Sighting& sighting) override;
 
  private:
-  enum Kind : std::uint64_t { understood = 0, intake_waits = 1, assembly_waits = 2 };
+  enum Kind : std::uint64_t { understood = 0, intake_waits = 1, assembly_waits = 2, controller_says = 3 };
   static constexpr std::uint64_t no_trace = ~std::uint64_t{0};
 
   /// What was asked and is not told yet, as the bench saw it. One for each frame, or piece of damage, that was sent.
@@ -77,14 +80,25 @@ class OutsidePost final : public LinkEnd, public Actor, public TraceTaker, publi
     Nanos to = 0;
   };
 
+  /// Luck has a name for each ask: its entry's, the turn, the try.
+  struct Asking {
+    std::uint64_t hash = 0;
+    std::uint64_t turns = 0;
+    std::uint8_t attempt = 0;
+  };
+
+  [[nodiscard]] FrameKey key_of(const Frame* ask);
+  [[nodiscard]] bool sets_out_as_frame(const Frame* ask, const Intake::Piece& piece, std::size_t pieces,
+                                       std::span<const std::uint8_t> bytes) const;
   void take_found(std::vector<Intake::Found>& found);
   void ask(const Finding& finding, std::vector<std::uint64_t> traces);
   void take_as_asked(Trace& trace, const Frame* ask) const;
   void take_over(Asked& asked, const Trace& trace);
+  void take_decision();
   void wake_for_intake();
   void wake_for_assembly();
   [[nodiscard]] std::uint64_t begin_piece(Nanos start);
-  [[nodiscard]] std::uint32_t entry_of(const AssembledExchange& exchange) const;
+  [[nodiscard]] std::uint32_t entry_of(std::uint16_t node, std::uint32_t topic, bool everyone) const;
   void judge(const AssembledExchange& exchange, std::size_t attempt, std::uint32_t entry);
   void settle_try(const AssembledExchange& exchange, std::size_t attempt);
   void put_answers_to_their_tries(const AssembledExchange& exchange);
@@ -93,6 +107,9 @@ class OutsidePost final : public LinkEnd, public Actor, public TraceTaker, publi
   Works* works_;
   Period period_;
   std::uint64_t hash_;
+  bool granted_;
+  std::vector<Asking> askings_;  // by entry
+  bool asks_again_ = false;      // the controller has said so
   Link* first_ = nullptr;
   std::optional<Nanos> time_out_;
   std::optional<Intake> intake_;
@@ -115,6 +132,7 @@ class OutsidePost final : public LinkEnd, public Actor, public TraceTaker, publi
   using Question = std::pair<std::uint32_t, std::uint64_t>;  // plan entry, fingerprint of the payload
   std::map<std::uint64_t, Question> question_of_trace_;      // of those told not long ago
   std::deque<Late> late_;
+  std::deque<std::pair<Nanos, Decision>> decisions_;  // not taken yet, and when they were made
   Nanos intake_wake_ = never;
   Nanos assembly_wake_ = never;
   // the exchange that is being told

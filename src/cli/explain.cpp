@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "cli/commands.h"
+#include "cli/controller_option.h"
 #include "cli/read_capture.h"
 #include "cli/threads_option.h"
 #include "cli/what_if.h"
@@ -89,11 +90,15 @@ void add_explain(CLI::App& app, int& exit_code) {
                    ->type_name("DURATION")
                    ->needs(study)
                    ->group(group);
-  command->add_option("--exchanges", what_if->exchanges, "Length of each run in exchanges")
-      ->excludes(span)
-      ->needs(study)
-      ->group(group);
+  auto* exchanges = command->add_option("--exchanges", what_if->exchanges, "Length of each run in exchanges")
+                        ->excludes(span)
+                        ->needs(study)
+                        ->group(group);
   for (auto* option : add_edit_options(*command, what_if->edits)) option->needs(study)->group(group);
+  add_controller_option(*command, what_if->controller, what_if->hang_after)
+      ->needs(study)
+      ->excludes(exchanges)
+      ->group(group);
   add_threads_option(*command, what_if->threads)->needs(study)->group(group);
   command->add_flag("--shares", what_if->shares, "Share out the failures among the mechanisms (a run for each set)")
       ->needs(study)

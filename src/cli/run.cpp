@@ -12,17 +12,17 @@
 #include "cli/build_info.h"
 #include "cli/capture_options.h"
 #include "cli/commands.h"
+#include "cli/controller_option.h"
 #include "cli/listeners.h"
 #include "cli/mechanism_options.h"
 #include "cli/run_length.h"
 #include "cli/say.h"
 #include "cli/scenario_file.h"
 #include "cli/watch.h"
+#include "port/granted_run.h"
 
 namespace hopbench {
 namespace {
-
-/// How long a run is if neither the command nor the scenario says so.
 
 struct RunOptions {
   std::string scenario;
@@ -34,6 +34,8 @@ struct RunOptions {
   MechanismOptions mechanisms;
   bool json = false;
   bool every_byte = false;
+  std::string controller;
+  std::string hang_after;
 };
 
 enum class Finish { done, interrupted, stuck, nothing_more };
@@ -68,6 +70,67 @@ Finish run_exchanges(Chain& chain, std::uint64_t exchanges) {
   }
 }
 
+std::string about(const RunOptions& options, const GrantedEnd& end) {
+  switch (end.why) {
+    case GrantedEnd::Why::time:
+      return {};
+    case GrantedEnd::Why::stopped:
+      return "interrupted; the summary tells of the run up to there";
+    case GrantedEnd::Why::stuck:
+      return options.scenario + ": the chain goes round without time passing; the run ended there";
+    case GrantedEnd::Why::left:
+    case GrantedEnd::Why::controller:
+      return end.what + "; the summary tells of the run up to there";
+    case GrantedEnd::Why::no_controller:
+      return end.what;
+  }
+  return {};
+}
+
+ExitCode exit_code_of(const GrantedEnd& end, bool whole) {
+  switch (end.why) {
+    case GrantedEnd::Why::time:
+      return whole ? exit_done : exit_incomplete;
+    case GrantedEnd::Why::stopped:
+    case GrantedEnd::Why::left:
+      return exit_incomplete;
+    case GrantedEnd::Why::stuck:
+      return exit_bad_input;
+    case GrantedEnd::Why::controller:
+    case GrantedEnd::Why::no_controller:
+      return exit_trouble;
+  }
+  return exit_trouble;
+}
+
+/// With a program in the controller's seat.
+ExitCode run_with_controller(const RunOptions& options, const Scenario& scenario, std::uint64_t seed, Nanos span,
+                             const ControllerOption& controller, Listeners& listeners) {
+  const EndSignals signals;
+  GrantedEnd end;
+  {
+    Watch watch(span, 0, false);
+    FanOut all{&listeners.sink(), &watch};
+    GrantedOptions granted;
+    granted.span = span;
+    granted.hang_after = controller.hang_after;
+    granted.stop = [] { return EndSignals::came(); };
+    granted.tick = [&](Nanos now) {
+      watch.at(now - scenario.chain.start.at);
+      listeners.tick();
+    };
+    granted.note = [](const std::string& line) { say_line("hopbench: {}\n", line); };
+    end = run_granted(Protocol(scenario.bus), scenario.chain, seed, options.every_byte ? Way::every_byte : Way::events,
+                      controller.at, granted, all);
+  }
+  const std::string why = about(options, end);
+  if (!why.empty()) say_line("hopbench: {}\n", why);
+  if (end.why == GrantedEnd::Why::no_controller) return exit_trouble;
+  const bool whole = listeners.capture_is_whole();
+  listeners.print_summary(options.json);
+  return exit_code_of(end, whole);
+}
+
 ExitCode run(const RunOptions& options) {
   const auto asked = read_for(options.span);
   if (!asked) return exit_bad_input;
@@ -80,11 +143,18 @@ ExitCode run(const RunOptions& options) {
   const Nanos span = length_of_run(*asked, scenario->chain);
   const std::uint64_t seed = options.seed.value_or(scenario->chain.seed);
 
+  const auto controller = read_controller(options.controller, options.hang_after);
+  if (!controller) return exit_bad_input;
+
   Listeners listeners;
-  const auto run_id = run_id_of(scenario->scenario_text, scenario->bus_text, seed);
+  // Of two programs the runs are two.
+  const auto run_id = run_id_of(scenario->scenario_text + options.controller, scenario->bus_text, seed);
   if (!listeners.record_to(options.capture, {run_id, scenario->scenario_text, scenario->bus_text, this_build(0)},
                            plan)) {
     return exit_trouble;
+  }
+  if (!options.controller.empty()) {
+    return run_with_controller(options, *scenario, seed, span, *controller, listeners);
   }
   const bool counted = options.exchanges.has_value();
   const EndSignals signals;
@@ -132,10 +202,12 @@ void add_run(CLI::App& app, int& exit_code) {
   auto* span =
       command->add_option("--for", options->span, "Run for this long, e.g. 80d; otherwise as the scenario says, or 1h")
           ->type_name("DURATION");
-  command->add_option("--exchanges", options->exchanges, "Run until this many exchanges are closed")->excludes(span);
+  auto* exchanges = command->add_option("--exchanges", options->exchanges, "Run until this many exchanges are closed");
+  exchanges->excludes(span);
   add_edit_options(*command, options->edits);
   add_mechanism_options(*command, options->mechanisms);
   add_capture_options(*command, options->capture);
+  add_controller_option(*command, options->controller, options->hang_after)->excludes(exchanges);
   command->add_flag("--json", options->json, "Print the summary as JSON");
   command->add_flag("--every-byte", options->every_byte, "Send every character through the simulated receivers");
   command->callback([options, &exit_code] { exit_code = run(*options); });

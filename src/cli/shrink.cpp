@@ -10,6 +10,7 @@
 
 #include "base/duration.h"
 #include "cli/commands.h"
+#include "cli/controller_option.h"
 #include "cli/progress_line.h"
 #include "cli/run_length.h"
 #include "cli/say.h"
@@ -33,6 +34,8 @@ struct ShrinkOptions {
   bool force = false;
   EditOptions edits;
   unsigned threads = 0;  // 0: as many as the machine has
+  std::string controller;
+  std::string hang_after;
 };
 
 /// One after the other, in lines of at most a hundred characters.
@@ -71,9 +74,13 @@ ExitCode shrink_scenario(const ShrinkOptions& options) {
     return bad_input(fmt::format("-o: {} is there already; name another file, or replace it with --force",
                                  harmless(options.output)));
   }
+  const auto controller = read_controller(options.controller, options.hang_after);
+  if (!controller) return exit_bad_input;
+  const auto trouble = std::make_shared<std::string>();
+  plan.in_seat = in_seat(*controller, trouble);
   plan.span = length_of_run(*asked, scenario->chain);
   plan.seed = options.seed.value_or(scenario->chain.seed);
-  plan.threads = threads_or_all(options.threads);
+  plan.threads = controller->at.socket.empty() ? threads_or_all(options.threads) : 1;
 
   const EndSignals signals;
   ProgressLine line;
@@ -83,6 +90,11 @@ ExitCode shrink_scenario(const ShrinkOptions& options) {
         line.show(fmt::format("{} units left, {} long", units, format_duration(span)));
       });
   line.clear();
+  if (!trouble->empty()) {
+    // Of a run that broke off nobody knows whether it would have done it.
+    say_line("hopbench: {}\n", *trouble);
+    return exit_trouble;
+  }
   switch (shrunk.end) {
     case Shrunk::End::never_held:
       fmt::print("{}: in {} of {}, seed {}, this does not come about: {}\n", at_top(Reality::simulated),
@@ -135,6 +147,7 @@ void add_shrink(CLI::App& app, int& exit_code) {
   command->add_option("--for", options->span, "Length of the first run; otherwise as the scenario says, or 1h")
       ->type_name("DURATION");
   add_edit_options(*command, options->edits);
+  add_controller_option(*command, options->controller, options->hang_after);
   add_threads_option(*command, options->threads);
   command->callback([options, &exit_code] { exit_code = shrink_scenario(*options); });
 }

@@ -1,6 +1,7 @@
 // `hopbench explain SCENARIO --what-if`: which mechanism the failures of a scenario need.
 #include "cli/what_if.h"
 #include "cli/commands.h"
+#include "cli/controller_option.h"
 #include "cli/progress_line.h"
 #include "cli/run_length.h"
 #include "cli/say.h"
@@ -29,8 +30,12 @@ int what_if_command(const WhatIfOptions& options) {
   } else {
     plan.bound.span = length_of_run(*asked, scenario->chain);
   }
+  const auto controller = read_controller(options.controller, options.hang_after);
+  if (!controller) return exit_bad_input;
+  const auto trouble = std::make_shared<std::string>();
+  plan.in_seat = in_seat(*controller, trouble);
   plan.seed = options.seed.value_or(scenario->chain.seed);
-  plan.threads = threads_or_all(options.threads);
+  plan.threads = controller->at.socket.empty() ? threads_or_all(options.threads) : 1;
   plan.shares = options.shares;
   const std::size_t count = mechanisms_of(scenario->chain).size();
   if (options.shares && count > most_for_shares) {
@@ -59,6 +64,9 @@ int what_if_command(const WhatIfOptions& options) {
     case RunEnd::too_many_failures:
       say_line("hopbench: more than {} failures in one run; give a shorter --for\n", grouped(most_failures_kept));
       return exit_incomplete;
+    case RunEnd::controller:
+      say_line("hopbench: {}\n", trouble->empty() ? "the controller did not go on to the end" : *trouble);
+      return exit_trouble;
     case RunEnd::done:
       break;
   }

@@ -18,6 +18,8 @@ struct WhatIfOptions {
   unsigned threads = 0;  // 0: as many as the machine has
   bool shares = false;
   bool json = false;
+  std::string controller;
+  std::string hang_after;
 };
 
 /// Runs the study and prints it. Returns an ExitCode.

@@ -27,9 +27,9 @@ void DrivenChain::arrive(Nanos at, bool paced, std::span<const std::uint8_t> byt
 void DrivenChain::port_was_late(Nanos from, Nanos to) { chain_->port_was_late(from, to); }
 
 Session::Session(Driven& chain, BytePort& port, const LineCoding& line) : chain_(&chain), port_(&port), line_(line) {
-  chain_->set_outlet([this](std::span<const Nanos> ends, std::span<const std::uint8_t> bytes, bool one_by_one) {
-    queue(ends, bytes, one_by_one);
-  });
+  // No port of these can carry marks.
+  chain_->set_outlet([this](std::span<const Nanos> ends, std::span<const std::uint8_t> bytes,
+                            std::span<const std::uint8_t>, bool one_by_one) { queue(ends, bytes, one_by_one); });
 }
 
 Nanos Session::chars_span(std::size_t chars) const {

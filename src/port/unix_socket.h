@@ -1,14 +1,13 @@
 // A Unix socket as the port of a controller that is a program on this computer and needs no terminal line.
 #pragma once
 
-#include <sys/types.h>
-
 #include <memory>
 #include <string>
 #include <variant>
 
 #include "port/byte_port.h"
 #include "port/file_descriptor.h"
+#include "port/unix_listener.h"
 #include "port/wait_set.h"
 
 namespace hopbench {
@@ -20,8 +19,7 @@ class SocketPort final : public BytePort {
  public:
   /// Makes the socket file, for its owner only. A socket file with nobody behind it is replaced, nothing else.
   static std::variant<std::unique_ptr<SocketPort>, PortError> open(const std::string& path);
-  /// Takes the file away again, if it is still ours.
-  ~SocketPort() override;
+  ~SocketPort() override = default;
   SocketPort(const SocketPort&) = delete;
   SocketPort& operator=(const SocketPort&) = delete;
 
@@ -40,12 +38,9 @@ class SocketPort final : public BytePort {
   void take_client();
   void let_client_go();
 
-  FileDescriptor listener_;
+  std::unique_ptr<UnixListener> listener_;
   FileDescriptor client_;
   WaitSet waits_;
-  std::string path_;  // "" until it has been made
-  dev_t device_ = 0;  // of the file
-  ino_t inode_ = 0;
   bool input_ = true;  // as watch() was told
   bool room_ = false;
   bool input_over_ = false;  // the client sends no more

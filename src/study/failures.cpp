@@ -27,8 +27,11 @@ struct Ended {
 
 class Keeper final : public Sink {
  public:
-  Keeper(FailureSet& set, const ChainDescription& chain, Nanos unit, Keep keep, const std::function<bool()>& stop)
+  /// `planned`: the scenario's plan is what is asked.
+  Keeper(FailureSet& set, const ChainDescription& chain, bool planned, Nanos unit, Keep keep,
+         const std::function<bool()>& stop)
       : set_(&set), unit_(unit), keep_(keep), stop_(&stop) {
+    if (!planned) return;
     for (const PlanEntry& entry : chain.controller.plan) first_.push_back(first_turn(chain.start.round, entry.every));
   }
 
@@ -106,10 +109,15 @@ bool FailureSet::goes_in(const FailureSet& other, const std::string& entry, std:
 }
 
 FailureSet failures_of(const Protocol& protocol, const ChainDescription& chain, std::uint64_t seed, RunBound bound,
-                       Nanos unit, Keep keep, const std::function<bool()>& stop) {
+                       Nanos unit, Keep keep, const InSeat& in_seat, const std::function<bool()>& stop) {
   FailureSet set;
-  Keeper keeper(set, chain, unit, keep, stop);
+  Keeper keeper(set, chain, !in_seat, unit, keep, stop);
   try {
+    if (in_seat) {
+      const bool whole = in_seat(protocol, chain, seed, bound.span, stop, keeper);
+      if (!whole) set.end = stop() ? RunEnd::stopped : RunEnd::controller;
+      return set;
+    }
     Chain world(protocol, chain, seed, Way::repeats, Seat::simulated, keeper);
     if (bound.exchanges > 0) {
       if (!world.run_exchanges(bound.exchanges))

@@ -15,6 +15,7 @@
 
 #include "bus/protocol.h"
 #include "scenario/description.h"
+#include "study/in_seat.h"
 
 namespace hopbench {
 
@@ -24,7 +25,8 @@ struct RunBound {
   std::uint64_t exchanges = 0;
 };
 
-enum class RunEnd : std::uint8_t { done, stopped, stuck, nothing_more, too_many_failures };
+/// controller: of the one in the seat (in_seat.h).
+enum class RunEnd : std::uint8_t { done, stopped, stuck, nothing_more, too_many_failures, controller };
 
 /// Exchanges that were not answered, and how far each entry got.
 class FailureSet {
@@ -56,8 +58,8 @@ enum class Keep : std::uint8_t { identities, totals };
 inline constexpr std::uint64_t most_failures_kept = 200'000;
 
 /// Runs the chain in virtual time. Failures are counted by units of time of length `unit`. `stop` is asked often, from
-/// the calling thread, and ends the run if it says so.
+/// the calling thread, and ends the run if it says so. With somebody in the seat it goes to an instant only.
 FailureSet failures_of(const Protocol& protocol, const ChainDescription& chain, std::uint64_t seed, RunBound bound,
-                       Nanos unit, Keep keep, const std::function<bool()>& stop);
+                       Nanos unit, Keep keep, const InSeat& in_seat, const std::function<bool()>& stop);
 
 }  // namespace hopbench

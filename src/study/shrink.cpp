@@ -10,6 +10,7 @@
 #include "measure/fan_out.h"
 #include "measure/measures.h"
 #include "pack/pack.h"
+#include "seen/ignoring_sink.h"
 #include "study/shrink_units.h"
 #include "work/workers.h"
 
@@ -28,6 +29,30 @@ struct Trial {
   std::optional<std::string> misfit;
 };
 
+/// When it first holds, to a slice, in a run that cannot be stepped through.
+class FirstHeld final : public IgnoringSink {
+ public:
+  FirstHeld(const Property& property, const MeasureFold& fold, const CauseFold& causes, Nanos from, Nanos slice)
+      : property_(&property), fold_(&fold), causes_(&causes), from_(from), slice_(std::max<Nanos>(slice, 1)) {}
+  /// End of the slice; 0: in none.
+  [[nodiscard]] Nanos at() const { return at_; }
+
+  void exchange(const ExchangeObs& obs, const ExchangeTruth*) override {
+    if (at_ != 0 || obs.outcome == Outcome::answered) return;
+    const Measures& now = fold_->measures();
+    if (!property_->holds({&fold_->run(), &now, &causes_->counts()})) return;
+    at_ = ((obs.closed - from_) / slice_ + 1) * slice_;
+  }
+
+ private:
+  const Property* property_;
+  const MeasureFold* fold_;
+  const CauseFold* causes_;
+  Nanos from_;
+  Nanos slice_;
+  Nanos at_ = 0;
+};
+
 /// Runs candidates, one or several at the same time.
 class Trier {
  public:
@@ -35,6 +60,7 @@ class Trier {
       : bus_text_(scenario.bus_text),
         property_(&plan.property),
         seed_(plan.seed),
+        in_seat_(&plan.in_seat),
         stop_(&stop),
         workers_(plan.threads) {}
 
@@ -67,9 +93,25 @@ class Trier {
   std::string bus_text_;
   const Property* property_;
   std::uint64_t seed_;
+  const InSeat* in_seat_;
   const StopAsked* stop_;
   Workers workers_;
   std::uint64_t runs_ = 0;
+
+  /// False if it got stuck or was stopped.
+  [[nodiscard]] bool step_through(const Protocol& protocol, const ChainDescription& description, Nanos span,
+                                  const StopAsked& stop, MeasureFold& fold, CauseFold& causes, Trial& tried) const {
+    FanOut all{&fold, &causes};
+    Chain chain(protocol, description, seed_, Way::repeats, Seat::simulated, all);
+    for (int i = 1; i <= slices; ++i) {
+      const Nanos until = i == slices ? span : span / slices * i;
+      if (stop() || !chain.run_until(description.start.at + until)) return false;
+      const Measures& now = fold.measures();
+      if (tried.first_held == 0 && property_->holds({&fold.run(), &now, &causes.counts()})) tried.first_held = until;
+    }
+    chain.finish({});
+    return true;
+  }
 
   [[nodiscard]] Trial run(const std::string& text, Nanos span, const StopAsked& stop) const {
     Trial tried;
@@ -80,15 +122,14 @@ class Trier {
     const Protocol protocol(scenario->bus);
     MeasureFold fold;
     CauseFold causes;
-    FanOut all{&fold, &causes};
-    Chain chain(protocol, scenario->chain, seed_, Way::repeats, Seat::simulated, all);
-    for (int i = 1; i <= slices; ++i) {
-      const Nanos until = i == slices ? span : span / slices * i;
-      if (stop() || !chain.run_until(scenario->chain.start.at + until)) return tried;
-      const Measures& now = fold.measures();
-      if (tried.first_held == 0 && property_->holds({&fold.run(), &now, &causes.counts()})) tried.first_held = until;
+    if (*in_seat_) {
+      FirstHeld first(*property_, fold, causes, scenario->chain.start.at, span / slices);
+      FanOut all{&fold, &causes, &first};
+      if (!(*in_seat_)(protocol, scenario->chain, seed_, span, stop, all)) return tried;
+      tried.first_held = std::min(first.at(), span);
+    } else if (!step_through(protocol, scenario->chain, span, stop, fold, causes, tried)) {
+      return tried;
     }
-    chain.finish({});
     const Measures& end = fold.measures();
     const PropertyView view{&fold.run(), &end, &causes.counts()};
     tried.holds = property_->holds(view);
@@ -230,7 +271,8 @@ Shrunk shrink(const Scenario& scenario, ShrinkPlan plan, const std::function<boo
   std::vector<Problem> problems;
   const auto spelled_out =
       load_scenario({"scenario", all_units->text(kept, span)}, stored_bus(scenario.bus_text), problems);
-  const auto later = spelled_out && !stop() ? begun_later(trier, *spelled_out, plan.seed, span, stop) : std::nullopt;
+  const auto later =
+      spelled_out && !plan.in_seat && !stop() ? begun_later(trier, *spelled_out, plan.seed, span, stop) : std::nullopt;
   if (later) {
     span = 2 * (span - (later->chain.start.at - scenario.chain.start.at));
     all_units.emplace(*later, plan.seed);

@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "base/time.h"
+#include "study/in_seat.h"
 #include "study/property.h"
 #include "text/scenario.h"
 
@@ -29,6 +30,7 @@ struct ShrinkPlan {
   Nanos span = 0;        // length of the first run
   unsigned threads = 1;  // runs at the same time; the result does not depend on it
   Property property;
+  InSeat in_seat;  // a run that begins later is then not tried: what a program has in hand cannot be stated
 };
 
 struct Shrunk {

@@ -124,7 +124,7 @@ WhatIf what_if(const Protocol& protocol, const ChainDescription& chain, const Wh
   std::vector<FailureSet> sets(runs.chains.size());
   const auto run = [&](std::size_t i, const StopAsked& unneeded) {
     const Keep keep = i < runs.first_set ? Keep::identities : Keep::totals;
-    sets[i] = failures_of(protocol, runs.chains[i], plan.seed, plan.bound, result.unit, keep, unneeded);
+    sets[i] = failures_of(protocol, runs.chains[i], plan.seed, plan.bound, result.unit, keep, plan.in_seat, unneeded);
   };
   Workers workers(std::min(plan.threads, static_cast<unsigned>(sets.size())));
   if (!workers.each(sets.size(), run, stop, progress)) result.end = RunEnd::stopped;

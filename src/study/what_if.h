@@ -21,6 +21,7 @@ struct WhatIfPlan {
   RunBound bound;
   unsigned threads = 1;  // runs at the same time; the result does not depend on it
   bool shares = false;   // a run for each set of mechanisms; at most most_for_shares of them
+  InSeat in_seat;
 };
 
 inline constexpr std::size_t most_for_shares = 8;

@@ -97,7 +97,8 @@ class Link final : public Actor {
   [[nodiscard]] bool fetched_in_time(const Flight& flight);
   void resolve(Flight& flight, Symptom symptom);
   void explain(Flight& flight, bool undetected);
-  void give_out(const Flight& flight, std::span<const Nanos> ends, std::span<const std::uint8_t> bytes);
+  void give_out(const Flight& flight, std::span<const Nanos> ends, std::span<const std::uint8_t> bytes,
+                std::span<const std::uint8_t> flags);
   [[nodiscard]] std::uint32_t chars_of(const Flight& flight) const;
   void wire_of(const Flight& flight, WireBytes& wire) const;
   [[nodiscard]] std::size_t head_chars() const;
@@ -135,6 +136,7 @@ class Link final : public Actor {
   std::vector<HeardChar> chars_;
   std::vector<HeardChar> kept_;
   std::vector<Nanos> times_;
+  std::vector<std::uint8_t> flags_;
   std::vector<std::uint32_t> unfetched_;
   std::vector<PulseTrain> edges_;
   std::vector<std::uint32_t> noise_;

@@ -84,7 +84,7 @@ void Link::on_signal(Nanos /*now*/, Flight& flight) {
     wire_of(flight, wire_);
     times_.clear();
     for (std::uint32_t i = 0; i < flight.heard.chars(); ++i) times_.push_back(flight.heard.char_end(i));
-    give_out(flight, times_, wire_.view());
+    give_out(flight, times_, wire_.view(), {});
   }
   if (passes != nullptr && !by_character) pass_electrically(flight, nullptr, false);
 }
@@ -175,11 +175,14 @@ void Link::hear_bytes(Flight& flight) {
   if (outlet_) {
     WireBytes out;
     times_.clear();
+    flags_.clear();
     for (const HeardChar& each : chars_) {
       if (!out.push_back(each.byte)) break;
       times_.push_back(each.end);
+      flags_.push_back(static_cast<std::uint8_t>((each.framing_error ? 1U : 0U) | (each.parity_error ? 2U : 0U) |
+                                                 (each.overrun ? 4U : 0U)));
     }
-    give_out(flight, times_, out.view());
+    give_out(flight, times_, out.view(), flags_);
   }
   if (passes != nullptr && passes->kind == Forwarding::electrical) {
     bool same = chars_.size() == wire_.size();
@@ -231,8 +234,9 @@ void Link::lose(Flight& flight) {
   chars_ = kept_;
 }
 
-void Link::give_out(const Flight& flight, std::span<const Nanos> ends, std::span<const std::uint8_t> bytes) {
-  if (!bytes.empty()) outlet_(ends, bytes, !flight.heard.back_to_back());
+void Link::give_out(const Flight& flight, std::span<const Nanos> ends, std::span<const std::uint8_t> bytes,
+                    std::span<const std::uint8_t> flags) {
+  if (!bytes.empty()) outlet_(ends, bytes, flags, !flight.heard.back_to_back());
 }
 
 /// Whether a receiver that hears every character as sent reads this frame and nothing else.

@@ -9,8 +9,9 @@
 
 namespace hopbench {
 
-/// The instant at which the last edge of each byte arrives. `one_by_one`: they come with pauses between them, from a
-/// node that passes characters on as they come.
-using Outlet = std::function<void(std::span<const Nanos> ends, std::span<const std::uint8_t> bytes, bool one_by_one)>;
+/// The instant at which the last edge of each byte arrives. `flags` as in Arrival (seen/observation.h). `one_by_one`:
+/// they come with pauses between them, from a node that passes characters on as they come.
+using Outlet = std::function<void(std::span<const Nanos> ends, std::span<const std::uint8_t> bytes,
+                                  std::span<const std::uint8_t> flags, bool one_by_one)>;
 
 }  // namespace hopbench

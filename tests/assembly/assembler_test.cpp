@@ -477,4 +477,76 @@ TEST_CASE("whatever is asked is told once, however much is open at a time", "[as
   CHECK(bench.assembler.wants_wake() == never);
 }
 
+TEST_CASE("what a controller says of its exchange counts more than what it looks like", "[assembly]") {
+  const auto told = [](Decision decision, bool answer_came) {
+    SeatBench bench = numbered();
+    const Frame ask = bench.ask_of(1, "nameplate", 7);
+    const std::uint64_t first = bench.asks(ask, 10);
+    bench.assembler.expect_decisions();
+    if (answer_came) bench.comes(bench.answer_to(ask, 1), 20);
+    bench.assembler.decided(decision, 30 * millisecond);
+    bench.end();
+    REQUIRE(bench.exchanges.size() == 1);
+    CHECK(bench.of(first).decided == (answer_came && decision == Decision::answered ? 21 : 30) * millisecond);
+    return bench.of(first).outcome;
+  };
+  CHECK(told(Decision::answered, true) == Outcome::answered);
+  CHECK(told(Decision::timed_out, true) == Outcome::late);
+  CHECK(told(Decision::rejected, true) == Outcome::mismatched);
+  CHECK(told(Decision::timed_out, false) == Outcome::lost);
+  CHECK(told(Decision::rejected, false) == Outcome::lost);
+}
+
+TEST_CASE("what was given up is late when it comes, though no time-out is stated", "[assembly]") {
+  SeatBench bench = numbered();
+  const Frame ask = bench.ask_of(1, "nameplate", 7);
+  const std::uint64_t first = bench.asks(ask, 10);
+  bench.assembler.decided(Decision::timed_out, 30 * millisecond);
+  bench.comes(bench.answer_to(ask, 1), 40);
+  bench.end();
+  CHECK(bench.of(first).outcome == Outcome::late);
+  CHECK(bench.of(first).decided == 30 * millisecond);
+}
+
+TEST_CASE("an ask after a word that it is another try is one, whatever its number", "[assembly]") {
+  SeatBench bench = numbered();
+  const std::uint64_t first = bench.asks(bench.ask_of(1, "nameplate", 7), 10);
+  bench.assembler.decided(Decision::retried, 600 * millisecond);
+  const Frame again = bench.ask_of(1, "nameplate", 8);
+  bench.asks(again, 600);
+  bench.asks(again, 1200);  // the same once more needs no word
+  bench.comes(bench.answer_to(again, 1), 1220);
+  bench.assembler.decided(Decision::answered, 1230 * millisecond);
+  bench.end();
+  REQUIRE(bench.exchanges.size() == 1);
+  CHECK(outcomes(bench.of(first)) == std::vector{Outcome::lost, Outcome::lost, Outcome::answered});
+}
+
+TEST_CASE("without numbers the next round of a plan of one entry is told from a retry by what is said", "[assembly]") {
+  for (const bool retries : {true, false}) {
+    SeatBench bench(buses::modbus_rtu(), SeatBench::Options{});
+    const Frame ask = bench.ask_of(1, "read_holding", 0, {{"first", 0}, {"count", 2}});
+    bench.asks(ask, 10);
+    bench.assembler.decided(retries ? Decision::retried : Decision::timed_out, 510 * millisecond);
+    bench.asks(ask, 520);
+    bench.comes(bench.answer_to(ask, 1), 530);
+    bench.assembler.decided(Decision::answered, 540 * millisecond);
+    bench.end();
+    CHECK(bench.exchanges.size() == (retries ? 1U : 2U));
+    // As two, the first may have had that answer too.
+    for (const AssembledExchange& each : bench.exchanges) CHECK(each.ambiguous == !retries);
+  }
+}
+
+TEST_CASE("what a controller took though it fits nothing is its answer", "[assembly]") {
+  SeatBench bench = numbered();
+  const std::uint64_t first = bench.asks(bench.ask_of(1, "nameplate", 7), 10);
+  const Frame other = bench.ask_of(1, "nameplate", 6);
+  const std::uint64_t came = bench.comes(bench.answer_to(other, 1), 20);
+  bench.assembler.decided(Decision::answered, 30 * millisecond);
+  bench.end();
+  CHECK(bench.of(first).outcome == Outcome::answered);
+  CHECK(bench.of(first).tries.front().answered == came);
+}
+
 }  // namespace hopbench

@@ -35,9 +35,8 @@ struct Port {
       : protocol(small.bus),
         description(small.chain),
         chain(protocol, description, small.seed, Way::events, Seat{true, time_out}, kept) {
-    chain.set_outlet([this](std::span<const Nanos>, std::span<const std::uint8_t> bytes, bool) {
-      heard.insert(heard.end(), bytes.begin(), bytes.end());
-    });
+    chain.set_outlet([this](std::span<const Nanos>, std::span<const std::uint8_t> bytes, std::span<const std::uint8_t>,
+                            bool) { heard.insert(heard.end(), bytes.begin(), bytes.end()); });
   }
 
   /// An ask on the bench's own bus. The destination is a distance or an address as the bus has it.

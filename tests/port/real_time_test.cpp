@@ -31,7 +31,7 @@ class EchoChain final : public Driven {
       std::vector<Nanos> ends;
       for (std::size_t i = 1; i <= bytes.size(); ++i)
         ends.push_back(at + static_cast<Nanos>(i * 1'000'000'000 / 5'760));
-      outlet_(ends, bytes, false);
+      outlet_(ends, bytes, {}, false);
     }
     now_ = until;
     return true;

@@ -31,7 +31,7 @@ class FakeChain final : public Driven {
     while (!plan_.empty() && plan_.begin()->first <= until) {
       const Sending sending = plan_.begin()->second;
       plan_.erase(plan_.begin());
-      outlet_(sending.ends, sending.bytes, sending.one_by_one);
+      outlet_(sending.ends, sending.bytes, {}, sending.one_by_one);
     }
     return !stuck;
   }

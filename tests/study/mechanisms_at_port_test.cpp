@@ -45,9 +45,10 @@ struct AtPort {
 
   AtPort(const Protocol& protocol, const ChainDescription& description)
       : chain(protocol, description, description.seed, Way::events, Seat::outside, nobody) {
-    chain.set_outlet([this](std::span<const Nanos> ends, std::span<const std::uint8_t> bytes, bool) {
-      heard.emplace_back(ends.front(), std::vector<std::uint8_t>(bytes.begin(), bytes.end()));
-    });
+    chain.set_outlet(
+        [this](std::span<const Nanos> ends, std::span<const std::uint8_t> bytes, std::span<const std::uint8_t>, bool) {
+          heard.emplace_back(ends.front(), std::vector<std::uint8_t>(bytes.begin(), bytes.end()));
+        });
   }
 };
 

@@ -203,7 +203,7 @@ TEST_CASE("what-if looks at a run that begins in a late round") {
   const Scenario late = loaded(text);
   const Protocol protocol(late.bus);
   const auto set =
-      failures_of(protocol, late.chain, 5, {60 * second, 0}, second, Keep::identities, [] { return false; });
+      failures_of(protocol, late.chain, 5, {60 * second, 0}, second, Keep::identities, {}, [] { return false; });
   CHECK(set.end == RunEnd::done);
   CHECK(set.failed > 10);
   CHECK(set.entries.at("cells/n1").turns > 20);

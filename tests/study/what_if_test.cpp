@@ -216,10 +216,10 @@ TEST_CASE("memory is bounded: a run with too many failures ends, and one that on
   const Scenario scenario = loaded(replaced(six_nodes, "nodes: \"n2\" leg: ANSWERS rate: \"2%\"", "rate: \"1\""));
   const Protocol protocol(scenario.bus);
   const RunBound bound{0, most_failures_kept + 1'000};
-  const auto kept = failures_of(protocol, scenario.chain, 1, bound, second, Keep::identities, never_stop);
+  const auto kept = failures_of(protocol, scenario.chain, 1, bound, second, Keep::identities, {}, never_stop);
   CHECK(kept.end == RunEnd::too_many_failures);
   CHECK(kept.failed == most_failures_kept + 1);
-  const auto counted = failures_of(protocol, scenario.chain, 1, bound, second, Keep::totals, never_stop);
+  const auto counted = failures_of(protocol, scenario.chain, 1, bound, second, Keep::totals, {}, never_stop);
   CHECK(counted.end == RunEnd::done);
   CHECK(counted.failed == most_failures_kept + 1'000);
   CHECK(counted.entries.empty());

@@ -1,0 +1,8 @@
+// Exchanges a second with a real controller in virtual time.
+#pragma once
+
+namespace hopbench {
+
+void bench_granted();
+
+}  // namespace hopbench
