@@ -116,10 +116,9 @@ BatterySpec battery_from(const text::Battery& battery, const Spot& spot, const C
                                      {"tap_resistance", result.tap_uohm}}) {
     if (value > 100'000'000) spot.in(field).say(fmt::format("{} is 100 ohm at most", field));
   }
-  if ((result.polarisation_uohm > 0) != (result.polarisation_mf > 0)) {
-    spot.in(result.polarisation_uohm > 0 ? "polarisation_resistance" : "polarisation_capacitance")
+  if (spot.has("polarisation_resistance") != spot.has("polarisation_capacitance")) {
+    spot.in(spot.has("polarisation_resistance") ? "polarisation_resistance" : "polarisation_capacitance")
         .say("polarisation_resistance and polarisation_capacitance go together");
-    result.polarisation_uohm = result.polarisation_mf = 0;
   } else if (static_cast<__int128>(result.polarisation_uohm) * result.polarisation_mf > day) {
     spot.in("polarisation_capacitance").say("polarisation_resistance x polarisation_capacitance is 1d at most");
     result.polarisation_uohm = result.polarisation_mf = 0;
