@@ -316,10 +316,10 @@ TEST_CASE("a pack that is put back goes on as it would have, whatever is bled") 
     info.spec.brown_in_uv = 9'950'000;
     info.spec.clock_ppb_per_k = 300'000;
     Pack pack(spec, {info}, Luck(1), {});
-    Pack other(spec, {info}, Luck(1), {});
     for (int step = 0; step < 120; ++step) {
       Archive down;
       pack.keep(down);
+      Pack other(spec, {info}, Luck(1), {});  // as new, so that all must come from what was kept
       REQUIRE(down.good());
       Archive back(down.bytes());
       other.keep(back);
