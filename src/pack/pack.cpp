@@ -295,6 +295,7 @@ void Pack::keep(Archive& archive) {
   if (!archive.good() || !archive.restores()) return;
   // Voltages and current follow from that. Without a battery they have always been the same.
   settle_cells();
+  for (Board& board : boards_) board.state.string_ma = charge_ma_;
   for (std::size_t i = 0; !spec_.battery.present && i < history_.size(); ++i) history_[i] = rest_uv_[i % cells_.size()];
 }
 
