@@ -11,7 +11,7 @@ namespace hopbench {
 namespace {
 
 // Rows without a record that are written one by one. A made-up capture may jump as far as it likes.
-constexpr Nanos most_silent_rows = 1'000'000;
+constexpr Nanos most_silent_rows = 100'000;
 
 constexpr Nanos least_time = -(Nanos{1} << 61U);
 constexpr Nanos most_time = Nanos{1} << 61U;
@@ -105,7 +105,7 @@ void Series::reach(Nanos at) {
   if (at - row_.from < step_) return;
   if ((at - row_.from) / step_ > most_silent_rows) {
     finish_row(row_.from + step_);
-    if (track_ != nullptr) track_->lose("nothing is recorded for a million rows");
+    if (track_ != nullptr) track_->lose("nothing is recorded for a hundred thousand rows");
     begin_row(at - since);
     return;
   }
