@@ -38,6 +38,8 @@ enum class Purpose : std::uint32_t {
   cell_charge = 20,
   cell_leakage = 21,
   permutation = 22,
+  mains_wander = 23,
+  switching_wander = 24,
   test = 1000,
 };
 

@@ -166,11 +166,11 @@ void NodePost::on_event(Nanos now, std::uint64_t what) {
 }
 
 std::int64_t NodePost::cell_uv(std::uint32_t cell, Nanos at) const {
-  return surroundings_->pack().cell_uv(node_.index(), cell, at);
+  return surroundings_->pack().seen_uv(node_.index(), cell, at);
 }
 
-std::int64_t NodePost::bleed_drop_uv(std::uint32_t cell, Nanos at) const {
-  return surroundings_->pack().bleed_drop_uv(node_.index(), cell, at);
+std::int64_t NodePost::bleed_drop_uv(std::uint32_t cell, std::uint32_t bled, Nanos at) const {
+  return surroundings_->pack().bleed_drop_uv(node_.index(), cell, bled, at);
 }
 
 void NodePost::ends_here(Cause why) { works_->traces.blame(*in_hand_, {why, node(), nobody, no_fault}); }

@@ -5,6 +5,8 @@
 #include <cstdlib>
 #include <utility>
 
+#include "scenario/boards.h"
+
 namespace hopbench {
 namespace {
 
@@ -20,24 +22,6 @@ constexpr std::int32_t told_mc = 500;
 constexpr std::int32_t told_mv = 20;
 constexpr std::int32_t told_ppb = 20'000;
 constexpr std::int64_t told_ma_of = 20;  // a twentieth of what it was
-
-std::vector<BoardInfo> boards_of(const ChainDescription& chain) {
-  std::vector<BoardInfo> boards;
-  for (const NodeSpec& node : chain.nodes) {
-    const KindSpec& kind = chain.kinds[node.kind];
-    BoardInfo board;
-    board.name = node.name;
-    board.cells = kind.cells;
-    board.spec = node.board ? *node.board : kind.board;
-    board.level_uv = kind.levels.level_uv;
-    boards.push_back(board);
-  }
-  for (const StartSpec::Standing& standing : chain.start.nodes) {
-    boards[standing.node].charge_ppm = standing.charge_ppm;
-    boards[standing.node].board_mc = standing.board_mc;
-  }
-  return boards;
-}
 
 bool any_watchdog(const ChainDescription& chain) {
   return std::any_of(chain.nodes.begin(), chain.nodes.end(), [&](const NodeSpec& node) {

@@ -14,6 +14,7 @@
 #include "cli/commands.h"
 #include "cli/read_capture.h"
 #include "cli/say.h"
+#include "cli/series_file.h"
 #include "measure/fan_out.h"
 #include "record/named_parts.h"
 #include "seen/reality.h"
@@ -27,6 +28,7 @@ namespace {
 struct MeasureOptions {
   std::vector<std::string> captures;
   bool json = false;
+  SeriesOptions series;
 };
 
 /// One capture, measured.
@@ -154,11 +156,25 @@ void add_measure(CLI::App& app, int& exit_code) {
       app.add_subcommand("measure", "Tell what became of a run, or of several of the same chain, from captures");
   command->add_option("captures", options->captures, "Capture files")->required()->type_name("FILE");
   command->add_flag("--json", options->json, "Print the summary as JSON");
+  auto* series = command->add_option("--series", options->series.path,
+                                     "Also write what was measured over time to this file, which must not exist, as "
+                                     "comma-separated values; of one capture only");
+  series->type_name("FILE");
+  command->add_option("--step", options->series.step, "With --series: length of a row, 1s to 10d (default: 10min)")
+      ->type_name("DURATION")
+      ->needs(series);
   command->callback([options, &exit_code] {
     std::vector<std::string> told;
     const auto captures = each_once(options->captures, told);
     for (const auto& line : told) say_line("hopbench: {}\n", line);
+    if (!options->series.path.empty() && captures.size() > 1) {
+      say_line("hopbench: --series is of one capture, and {} are named\n", captures.size());
+      exit_code = exit_bad_input;
+      return;
+    }
     exit_code = measure(captures, options->json);
+    if (options->series.path.empty() || (exit_code != exit_done && exit_code != exit_incomplete)) return;
+    if (const auto code = write_series(captures.front(), options->series); code != exit_done) exit_code = code;
   });
 }
 

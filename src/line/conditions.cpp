@@ -20,13 +20,17 @@ Conditions::Conditions(const LinkSpec& spec, const Luck& luck, const std::string
       bursts_(luck.stream(hash_, Purpose::burst_sojourn, 0), spec.burst.mean_good, spec.burst.mean_bad, start),
       contact_(luck.stream(hash_, Purpose::contact_sojourn, 0), spec.contact.mean_between, spec.contact.mean_open,
                start) {
-  const auto add = [&](const RippleSpec& ripple, Purpose purpose) {
-    if (couples(ripple)) charger_.emplace_back(luck, hash_, purpose, ripple.bit_error, 1);
+  const auto add = [&](const RippleSpec& ripple, Purpose purpose, Purpose wanders) {
+    if (!couples(ripple)) return;
+    // There is one charger on one mains, whatever link it couples into.
+    const StreamKey stream = luck.stream(name_hash("charger"), wanders, 0);
+    charger_.emplace_back(luck, hash_, purpose, ripple.bit_error, 1,
+                          Wander(stream, ripple.wander_ppb, ripple.wander_every));
   };
-  add(spec.line_ripple, Purpose::charger_noise);
-  add(spec.switching_ripple, Purpose::switching_noise);
+  add(spec.line_ripple, Purpose::charger_noise, Purpose::mains_wander);
+  add(spec.switching_ripple, Purpose::switching_noise, Purpose::switching_wander);
   if (spec.bleed_edge.window > 0 && spec.bleed_edge.bit_error > 0) {
-    bleeds_.emplace_back(luck, hash_, Purpose::bleed_noise, spec.bleed_edge.bit_error, most_edges);
+    bleeds_.emplace_back(luck, hash_, Purpose::bleed_noise, spec.bleed_edge.bit_error, most_edges, Wander());
   }
 }
 

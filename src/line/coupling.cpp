@@ -11,11 +11,16 @@ Rate scaled(Rate unit, std::uint32_t times) {
 
 }  // namespace
 
-Coupling::Coupling(const Luck& luck, std::uint64_t link_hash, Purpose purpose, Ppq bit_error, std::uint32_t most)
-    : unit_(rate_of_probability(bit_error)), most_(most), rows_(luck, link_hash, purpose, scaled(unit_, most)) {}
+Coupling::Coupling(const Luck& luck, std::uint64_t link_hash, Purpose purpose, Ppq bit_error, std::uint32_t most,
+                   const Wander& wander)
+    : unit_(rate_of_probability(bit_error)),
+      most_(most),
+      wander_(wander),
+      rows_(luck, link_hash, purpose, scaled(unit_, most)) {}
 
 std::uint32_t Coupling::pulses_at(Nanos at) const {
   std::uint32_t count = 0;
+  at += wander_.ahead(at);
   for (const PulseTrain& train : trains_) {
     const Nanos since = ((at - train.phase) % train.period + train.period) % train.period;
     if (since < train.window) ++count;

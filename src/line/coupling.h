@@ -11,6 +11,7 @@
 #include "line/noise_rows.h"
 #include "line/signal.h"
 #include "line/spec.h"
+#include "line/wander.h"
 
 namespace hopbench {
 
@@ -25,8 +26,9 @@ struct PulseTrain {
 class Coupling {
  public:
   /// `purpose` and `link_hash` name its luck. `bit_error`: chance that a bit is damaged at which one pulse lasts; more
-  /// pulses at once add up, `most` at the most.
-  Coupling(const Luck& luck, std::uint64_t link_hash, Purpose purpose, Ppq bit_error, std::uint32_t most);
+  /// pulses at once add up, `most` at the most. The phase of all of them wanders like `wander`.
+  Coupling(const Luck& luck, std::uint64_t link_hash, Purpose purpose, Ppq bit_error, std::uint32_t most,
+           const Wander& wander);
 
   /// What goes on from now on. None: all is quiet.
   void set(const std::vector<PulseTrain>& trains) { trains_ = trains; }
@@ -45,6 +47,7 @@ class Coupling {
 
   Rate unit_;
   std::uint32_t most_;
+  Wander wander_;
   NoiseRows rows_;
   std::vector<PulseTrain> trains_;
   std::vector<std::uint32_t> struck_;  // scratch

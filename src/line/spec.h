@@ -61,6 +61,8 @@ struct RippleSpec {
   Nanos period = 10 * millisecond;  // two humps for each period of a 50 Hz line
   Nanos window = 0;                 // 0: no ripple
   Ppq bit_error = 0;                // of a bit within the window
+  std::int64_t wander_ppb = 0;      // its frequency is off by up to this, by another share every `wander_every`
+  Nanos wander_every = 300 * second;
   friend bool operator==(const RippleSpec&, const RippleSpec&) = default;
 };
 

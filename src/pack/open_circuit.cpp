@@ -30,14 +30,4 @@ std::int64_t open_circuit_uv(std::int64_t charge) {
   return low + static_cast<std::int64_t>(static_cast<__int128>(high - low) * (scaled - step * span) / span);
 }
 
-std::int64_t charge_at_uv(std::int64_t uv) {
-  std::int64_t low = 0;
-  std::int64_t high = full_charge + full_charge / 20;
-  while (high - low > 1) {
-    const std::int64_t middle = low + (high - low) / 2;
-    (open_circuit_uv(middle) <= uv ? low : high) = middle;
-  }
-  return low;
-}
-
 }  // namespace hopbench

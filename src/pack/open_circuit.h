@@ -19,7 +19,5 @@ extern const std::array<std::int32_t, 3 * open_circuit_steps + 1> open_circuit_t
 /// In microvolts, linear between the table's entries. Below empty it stays; above full it goes on rising as it does
 /// there.
 std::int64_t open_circuit_uv(std::int64_t charge);
-/// The state of charge at which a cell has this voltage, rounded down.
-std::int64_t charge_at_uv(std::int64_t uv);
 
 }  // namespace hopbench

@@ -5,6 +5,7 @@
 // nothing else goes in. A step that would change nothing leaves the state as it is.
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <span>
 #include <vector>
@@ -12,6 +13,7 @@
 #include "base/archive.h"
 #include "base/luck.h"
 #include "base/time.h"
+#include "pack/board_circuit.h"
 #include "pack/spec.h"
 
 namespace hopbench {
@@ -50,33 +52,40 @@ class Pack {
   /// Voltage of a cell at its terminals, nothing being bled, at `at`: now or within the remembered steps (the oldest
   /// one before that).
   [[nodiscard]] std::int64_t cell_uv(std::size_t board, std::uint32_t cell, Nanos at) const;
-  /// By how much a bleed that is closed lowers what is measured over the cell's tap.
-  [[nodiscard]] std::int64_t bleed_drop_uv(std::size_t board, std::uint32_t cell, Nanos at) const;
+  /// What its board sees of it then over its taps, which the board's own current goes through. Nothing being bled.
+  [[nodiscard]] std::int64_t seen_uv(std::size_t board, std::uint32_t cell, Nanos at) const;
+  /// By how much that is lower while the bleeds of `closed` are; below 0 beside a cell that is bled.
+  [[nodiscard]] std::int64_t bleed_drop_uv(std::size_t board, std::uint32_t cell, std::uint32_t closed, Nanos at) const;
   [[nodiscard]] std::int64_t charge_ppm(std::size_t board, std::uint32_t cell) const;  // state of charge
 
   void keep(Archive& archive);
 
  private:
   struct Cell {
-    std::int64_t charge = 0;      // uA ms
-    std::int64_t capacity = 1;    // uA ms
-    std::int64_t unit = 1;        // capacity / 2^30
-    std::int64_t most = 0;        // charge at which it stands at absorb_uv
-    std::int64_t resistance = 0;  // uOhm
-    std::int64_t tap = 0;         // uOhm
-    std::int64_t leakage = 0;     // uA
-    std::int64_t uv = 0;          // at its terminals, nothing being bled
-    std::int64_t open_uv = 0;
+    std::int64_t charge = 0;     // uA ms
+    std::int64_t capacity = 1;   // uA ms
+    std::int64_t unit = 1;       // capacity / 2^30
+    std::int64_t leakage = 0;    // uA
+    std::int64_t own_ua = 0;     // that its board draws
+    std::int64_t polarised = 0;  // pV over its polarisation branch; below 0 after a discharge
   };
   struct Board {
     BoardInfo info;
-    std::size_t first = 0;  // of its cells
+    std::size_t first = 0;      // of its cells
+    std::size_t first_tap = 0;  // one more than cells
     std::uint64_t heat_share = 0;
     std::int64_t heat_uc = 0;  // millionths of a degree
     BoardState state;
   };
-  [[nodiscard]] static std::int64_t bled_ua(std::int64_t uv, const BoardSpec& own, const Cell& cell);
-  [[nodiscard]] std::int64_t bleed_ua(const Board& board, const Cell& cell) const;
+  using Currents = std::array<std::int64_t, BoardCircuit::most_cells>;
+  [[nodiscard]] BoardCircuit circuit_of(const Board& board, std::int64_t ma) const;
+  [[nodiscard]] std::span<const std::int64_t> rest_uv(const Board& board) const;
+  [[nodiscard]] std::span<const std::int64_t> rest_uv(const Board& board, Nanos at) const;
+  [[nodiscard]] std::int64_t uv_at(const Cell& cell, std::int64_t charge, std::int64_t polarised,
+                                   std::int64_t ma) const;
+  [[nodiscard]] bool minds(const Cell& cell, std::int64_t ma) const;
+  [[nodiscard]] std::int64_t polarised_after(const Cell& cell, std::int64_t ua) const;
+  void flow(const Board& board, std::uint32_t bleeding);
   void settle_current();
   void settle_cells();
   void settle_board(Board& board, std::uint32_t bleeding, bool starting, bool ages);
@@ -86,8 +95,11 @@ class Pack {
   PackSpec spec_;
   std::vector<Board> boards_;
   std::vector<Cell> cells_;
-  std::int64_t first_;  // step at which it began
-  std::int64_t steps_;  // since time 0
+  std::vector<std::int64_t> rest_uv_;   // by cell, at its terminals, nothing being bled
+  std::vector<std::int64_t> tap_uohm_;  // of each board from below its first cell to above its last
+  std::uint64_t polarises_ = 0;         // share of its way that a polarisation goes in one step
+  std::int64_t first_;                  // step at which it began
+  std::int64_t steps_;                  // since time 0
   std::int64_t charge_ma_ = 0;
   bool charging_ = false;
   std::int64_t done_in_period_ = -1;   // number of the period whose charge is over

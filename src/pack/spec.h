@@ -11,10 +11,10 @@
 
 namespace hopbench {
 
-/// A contact of one cell's tap that is worse than the others.
+/// A tap that is worse than the others. Taps lead from the cells to their board, one more than there are cells.
 struct TapSpec {
   std::uint16_t board = 0;
-  std::uint32_t cell = 0;
+  std::uint32_t cell = 0;  // below this cell; the number of cells: above the last
   std::int64_t uohm = 0;
   friend bool operator==(const TapSpec&, const TapSpec&) = default;
 };
@@ -27,10 +27,14 @@ struct BatterySpec {
   std::int64_t charge_ppm = 900'000;     // state of charge at the start
   std::int64_t charge_spread_ppm = 0;    // uniform +-, drawn once for each cell
   std::int64_t cell_uohm = 300;          // inner resistance
-  std::int64_t tap_uohm = 0;             // of each tap: contact and wire, there and back
-  std::vector<TapSpec> taps;             // instead of tap_uohm
-  std::int64_t leakage_ua = 0;           // of each cell, always
-  std::int64_t leakage_spread_ua = 0;    // uniform +-, drawn once for each cell
+  // In series with that a resistance and a capacitance in parallel: what lags when the current changes. Its time
+  // constant is their product; 1 uOhm x 1 mF = 1 ns. 0: none
+  std::int64_t polarisation_uohm = 0;
+  std::int64_t polarisation_mf = 0;
+  std::int64_t tap_uohm = 0;           // of each tap: contact and wire
+  std::vector<TapSpec> taps;           // instead of tap_uohm
+  std::int64_t leakage_ua = 0;         // of each cell, always
+  std::int64_t leakage_spread_ua = 0;  // uniform +-, drawn once for each cell
   friend bool operator==(const BatterySpec&, const BatterySpec&) = default;
 };
 
@@ -69,8 +73,8 @@ struct BoardSpec {
   std::int64_t bleed_stop_mc = 0;   // all its bleeds stop when its hottest resistor is as warm as this; 0: never
   std::int64_t bleed_again_mc = 0;  // and are allowed again when the board is below this
   // Supply, from the cells that it watches: the sum of their voltages less what its taps lose.
-  std::int64_t supply_ma = 0;     // the board's own current
-  std::int64_t inrush_ma = 0;     // on top of that, in the step in which it starts
+  std::int64_t supply_ma = 0;     // the board's own current; discharges its cells, too
+  std::int64_t inrush_ma = 0;     // on top of that while it starts; too short to discharge anything
   std::int64_t brown_out_uv = 0;  // below this supply it falls silent; 0: never
   std::int64_t brown_in_uv = 0;   // and starts again at this
   // Clock, on top of its error and trim.

@@ -186,7 +186,7 @@ struct NodeState {
   std::int32_t board_mc = 0;  // thousandths of a degree Celsius
   std::int32_t supply_mv = 0;
   std::int32_t clock_ppb = 0;  // off nominal
-  std::uint32_t flags = 0;     // 1: off or starting up; bits 8 to 15: cells that it balances
+  std::uint32_t flags = 0;     // 1: off or starting up; bits 8 to 15: cells that it balances; from 16 on: which
   friend bool operator==(const NodeState&, const NodeState&) = default;
 };
 

@@ -40,9 +40,10 @@ class Desk {
   virtual void wake(Nanos at, std::uint32_t what) = 0;
 
   // Its board. ------------------------------------------------------------------------------------------
-  /// Voltage of one of its cells at an instant that is not long ago; by how much it is lower while it is bled.
+  /// Voltage of one of its cells at an instant that is not long ago, as its board sees it over its taps; by how much
+  /// that is lower while these cells are bled (a bit each), below 0 beside a cell that is.
   [[nodiscard]] virtual std::int64_t cell_uv(std::uint32_t cell, Nanos at) const = 0;
-  [[nodiscard]] virtual std::int64_t bleed_drop_uv(std::uint32_t cell, Nanos at) const = 0;
+  [[nodiscard]] virtual std::int64_t bleed_drop_uv(std::uint32_t cell, std::uint32_t bled, Nanos at) const = 0;
   /// Its address, what it bleeds or whether it is on is about to be another.
   virtual void changing() = 0;
   /// It bleeds other cells than before.

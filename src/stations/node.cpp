@@ -130,7 +130,8 @@ NodeState Node::state_at(Nanos at) const {
   state.board_mc = board_.board_mc;
   state.supply_mv = static_cast<std::int32_t>(board_.supply_uv / 1000);
   state.clock_ppb = off_nominal_ppb();
-  state.flags = (off_at(at) ? 1U : 0U) | static_cast<std::uint32_t>(std::popcount(bleeding())) << 8U;
+  const std::uint32_t bled = bleeding();
+  state.flags = (off_at(at) ? 1U : 0U) | static_cast<std::uint32_t>(std::popcount(bled)) << 8U | bled << 16U;
   return state;
 }
 

@@ -1,5 +1,6 @@
 // What a node does when it is asked: measures and answers, takes up a setting or an address, or refuses.
 #include <algorithm>
+#include <cstdlib>
 
 #include "stations/node.h"
 
@@ -167,9 +168,9 @@ std::optional<std::int64_t> Node::quantity(std::string_view name, std::uint32_t 
       ++cells_filled_;
       std::int64_t uv = chain_->pack.battery.present ? desk_->cell_uv(index, fill_taken_at_)
                                                      : values_.microvolts(index, fill_taken_at_);
-      if (measures_wrong() && (bleeding() >> index & 1U) != 0) {
-        const std::int64_t drop = desk_->bleed_drop_uv(index, fill_taken_at_);
-        off_by_uv_ = std::max(off_by_uv_, drop);
+      if (measures_wrong()) {
+        const std::int64_t drop = desk_->bleed_drop_uv(index, bleeding(), fill_taken_at_);
+        off_by_uv_ = std::max(off_by_uv_, std::abs(drop));
         uv = std::max<std::int64_t>(0, uv - drop);
       }
       return *found == Quantity::cell_uv ? uv : (uv + 500) / 1000;

@@ -5,7 +5,11 @@
 #include <boost/math/distributions/chi_squared.hpp>
 #include <cmath>
 #include <map>
+#include <set>
+#include <utility>
 #include <vector>
+
+#include "study/ripple.h"
 
 namespace hopbench {
 namespace {
@@ -58,6 +62,7 @@ std::optional<double> middle(std::vector<double> values) {
 /// Whether damage keeps step with a ripple: its phases against those of all frames on the same links.
 void find_ripple(const Evidence& evidence, const Case& which, CaseFacts& facts) {
   constexpr double least_expected = 3;
+  constexpr double plain_enough = 1e-4;  // then its frequency need not be looked for
   for (std::size_t i = 0; i < ripple_periods.size(); ++i) {
     std::map<std::uint16_t, double> on_link;
     std::array<double, phase_count> seen{};
@@ -95,6 +100,25 @@ void find_ripple(const Evidence& evidence, const Case& which, CaseFacts& facts) 
     if (2 * p >= facts.ripple_p) continue;
     facts.ripple_p = 2 * p;  // two periods are looked at
     facts.ripple_hz = i == 0 ? 100 : 120;
+  }
+  if (facts.ripple_p < plain_enough) return;
+  std::set<std::pair<std::uint16_t, Nanos>> damaged;
+  for (const auto each : which.incidents) {
+    const auto& incident = evidence.incidents[each];
+    if (incident.ending == Ending::damaged)
+      damaged.emplace(incident.link, incident.at + (incident.until - incident.at) / 2);
+  }
+  std::vector<Twins> pairs;
+  for (const TwinFrames& twins : evidence.twins) {
+    if (damaged.contains({twins.link, twins.damaged})) pairs.push_back({twins.damaged, twins.spared});
+  }
+  std::sort(pairs.begin(), pairs.end(), [](const Twins& a, const Twins& b) { return a.damaged < b.damaged; });
+  for (const int hz : {100, 120}) {
+    const double p = 2 * chance_of_step(pairs, hz);
+    if (p >= facts.ripple_p) continue;
+    facts.ripple_p = p;
+    facts.ripple_hz = hz;
+    facts.ripple_wanders = true;
   }
 }
 

@@ -61,9 +61,10 @@ struct CaseFacts {
   Effect supply;
   std::optional<Pace> sender;  // of the case's first link
   std::optional<Pace> receiver;
-  double ripple_p = 1;  // chance of the damage falling so unevenly into the period of a line's ripple
-  int ripple_hz = 0;    // 100 or 120
-  double one_node = 0;  // largest share of incidents with one destination
+  double ripple_p = 1;          // chance of the damage falling so unevenly into the period of a line's ripple
+  int ripple_hz = 0;            // 100 or 120
+  bool ripple_wanders = false;  // found in stretches of time, each with a frequency of its own
+  double one_node = 0;          // largest share of incidents with one destination
   std::uint16_t node = no_station;
   double one_entry = 0;
   double entry_expected = 0;  // share of all tries that are of that entry

@@ -122,6 +122,14 @@ struct LinkEvidence {
   [[nodiscard]] std::uint64_t bad() const;
 };
 
+/// Two frames of one kind (link, direction, length), one after the other, of which one was damaged: which of them is a
+/// matter of chance, unless the damage keeps step with something.
+struct TwinFrames {
+  std::uint16_t link = 0;
+  Nanos damaged = 0;  // middles
+  Nanos spared = 0;
+};
+
 /// Spans of time: how many, how long.
 struct Spans {
   std::uint64_t count = 0;
@@ -172,6 +180,7 @@ struct Evidence {
   std::vector<std::array<std::uint32_t, bin_count>> payloads;  // tries, by moment and payload_bin
   std::vector<std::array<std::uint64_t, bin_count>> gaps;      // tries, by block and gap_bin
   std::vector<std::vector<std::uint32_t>> asked;  // tries, by block and entry; empty with very many entries
+  std::vector<TwinFrames> twins;                  // in order; the first of them, if there are very many
   std::vector<Incident> incidents;                // in the order in which exchanges closed
   std::vector<std::uint64_t> off_starts;          // by node: times that it went off, as states told
   std::vector<std::uint64_t> off_low;             // of these, with its supply well below its highest

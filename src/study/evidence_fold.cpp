@@ -31,6 +31,11 @@ void join_pairs(Blocks& blocks) {
   blocks.resize((blocks.size() + 1) / 2);
 }
 
+// Frames that lie further apart tell nothing of one another.
+constexpr Nanos longest_to_twin = 128 * second;
+constexpr std::size_t most_kinds_of_frame = 1U << 16U;
+constexpr std::size_t most_twins = 1U << 16U;
+
 }  // namespace
 
 void EvidenceFold::begin(const RunInfo& run) {
@@ -154,6 +159,27 @@ void EvidenceFold::hole(Nanos to) {
   std::fill(heard_until_.begin(), heard_until_.end(), not_yet);
   std::fill(good_on_link_.begin(), good_on_link_.end(), ~0U);
   std::fill(good_with_node_.begin(), good_with_node_.end(), ~0U);
+  singles_.clear();
+}
+
+/// The first and the second of a kind are twins, the third and the fourth, and so on: whichever is damaged.
+void EvidenceFold::pair_up(const HopRow& row) {
+  const bool damaged = row.symptom == Symptom::framing || row.symptom == Symptom::parity ||
+                       row.symptom == Symptom::check || row.symptom == Symptom::too_long;
+  if ((!damaged && row.symptom != Symptom::none) || row.copy != 0) return;
+  const Single now{row.start + (row.end - row.start) / 2, damaged};
+  const std::uint64_t kind = std::uint64_t{row.link} << 17U | std::uint64_t{row.answering} << 16U | row.chars;
+  const auto [place, fresh] = singles_.try_emplace(kind, now);
+  if (fresh) {
+    if (singles_.size() > most_kinds_of_frame) singles_.clear();
+    return;
+  }
+  const Single before = place->second;
+  singles_.erase(place);
+  if (before.damaged == now.damaged || now.middle - before.middle > longest_to_twin) return;
+  if (evidence_.twins.size() >= most_twins) return;
+  evidence_.twins.push_back(damaged ? TwinFrames{row.link, now.middle, before.middle}
+                                    : TwinFrames{row.link, before.middle, now.middle});
 }
 
 void EvidenceFold::join_blocks() {
@@ -248,6 +274,7 @@ void EvidenceFold::count_rows(const ExchangeObs& obs, std::uint64_t weight) {
     ++link.frames;
     ++link.symptoms[place_of(row.symptom)];
     const bool bad = row.symptom != Symptom::none;
+    pair_up(row);
     if (link.travelled.size() <= hops) link.travelled.resize(hops + 1);
     link.travelled[hops].frames += weight;
     if (bad) link.travelled[hops].bad += weight;

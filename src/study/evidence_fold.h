@@ -71,6 +71,7 @@ class EvidenceFold final : public Observer {
   void find_delay(const ExchangeObs& obs, Incident& incident) const;
   std::uint32_t good_before_row(const ExchangeObs& obs, const Incident& incident);
   void keep(Incident incident);
+  void pair_up(const HopRow& row);
   [[nodiscard]] std::uint16_t node_named(const std::string& name) const;
 
   std::size_t most_;
@@ -93,6 +94,12 @@ class EvidenceFold final : public Observer {
   bool started_ = false;
   std::uint64_t incidents_seen_ = 0;
   std::unordered_map<std::uint64_t, std::uint32_t> moment_of_key_;
+  /// Frames without a twin yet, by kind.
+  struct Single {
+    Nanos middle = 0;
+    bool damaged = false;
+  };
+  std::unordered_map<std::uint64_t, Single> singles_;
   std::uint64_t last_key_ = ~std::uint64_t{0};
   std::uint32_t last_moment_ = 0;
 };

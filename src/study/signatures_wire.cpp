@@ -145,12 +145,12 @@ void what_couples_in(Weighing& scale) {
   const bool silent = f.gone + f.cut > 0.9 && f.in_a_row > 0.9;
   const double damage = silent ? -3 : f.damaged + f.cut > 0.6 ? 1.5 : -1;
   const bool in_step = f.ripple_p < 1e-4;
-  scale.weigh(Mechanism::charger,
-              damage + effect_points(f.charge) - (f.balancing.holds() ? 2 : 0) + (in_step ? 2.5 : 0),
-              effect_words(f.charge, "charge current", "numbers of cells balancing") +
-                  (in_step ? fmt::format("; the damage keeps step with a ripple of {} Hz (p {})", f.ripple_hz,
-                                         words::chance(f.ripple_p))
-                           : ""));
+  scale.weigh(
+      Mechanism::charger, damage + effect_points(f.charge) - (f.balancing.holds() ? 2 : 0) + (in_step ? 2.5 : 0),
+      effect_words(f.charge, "charge current", "numbers of cells balancing") +
+          (in_step ? fmt::format("; the damage keeps step with a ripple of {} Hz{} (p {})", f.ripple_hz,
+                                 f.ripple_wanders ? ", give or take what it wanders" : "", words::chance(f.ripple_p))
+                   : ""));
   scale.weigh(Mechanism::bleed_edges,
               damage + effect_points(f.balancing) - (f.charge.holds() ? 1 : 0) - (off_pace(f) ? 2 : 0),
               effect_words(f.balancing, "cells balancing", "charge current"));

@@ -7,28 +7,10 @@
 
 #include "measure/measures.h"
 #include "scenario/quantity.h"
+#include "study/own_answer.h"
 
 namespace hopbench {
 namespace {
-
-/// The outcomes with which an answer was heard that is its ask's own, taken by the controller or come too late for it.
-bool heard_its_answer(Outcome outcome) {
-  switch (outcome) {
-    case Outcome::answered:
-    case Outcome::stale:
-    case Outcome::wrong:
-    case Outcome::truncated:
-    case Outcome::late:
-      return true;
-    case Outcome::garbled:
-    case Outcome::mismatched:
-    case Outcome::refused:
-    case Outcome::lost:
-    case Outcome::bad_ask:
-      break;
-  }
-  return false;
-}
 
 /// Calls `see(quantity)` for each that a layout names.
 template <class See>
@@ -185,14 +167,6 @@ void ToldConditions::take(std::size_t node, const Reading& reading, Nanos at, bo
   ++version_;
 }
 
-bool ToldConditions::read_answer(std::span<const std::uint8_t> content, Frame& answer) const {
-  if (content.empty() || protocol_->parse(content, answer) != Damage::none) return false;
-  if (protocol_->description().roles.tell_role != TellRole::by_field && answer.role == Role::ask) {
-    answer.role = Role::answer;
-  }
-  return true;
-}
-
 void ToldConditions::exchange(const ExchangeObs& obs) {
   if (protocol_ == nullptr || obs.entry >= worth_.size() || !worth_[obs.entry] || obs.asked.empty()) return;
   if (protocol_->parse(obs.asked, ask_) != Damage::none) return;
@@ -210,12 +184,7 @@ void ToldConditions::exchange(const ExchangeObs& obs) {
     }
   }
   // An answer that may be another node's tells of none.
-  if (obs.node >= nodes_.size() || obs.ambiguous || !heard_its_answer(obs.outcome)) return;
-  if (!read_answer(obs.answered, answer_)) return;
-  if (answer_.role != Role::answer || protocol_->topic(answer_) != topic ||
-      protocol_->exchange(answer_) != protocol_->exchange(ask_)) {
-    return;
-  }
+  if (obs.node >= nodes_.size() || !own_answer(*protocol_, obs, ask_, answer_)) return;
   if (const auto source = protocol_->source(answer_)) node_of_[*source] = obs.node;
   if (!may.tells) return;
   readings_.clear();
@@ -228,7 +197,8 @@ void ToldConditions::exchange(const ExchangeObs& obs) {
 /// would be taken for one.
 void ToldConditions::stray(const Stray& stray) {
   if (protocol_ == nullptr || stray.symptom != Symptom::none ||
-      protocol_->description().roles.tell_role != TellRole::by_field || !read_answer(stray.heard, answer_)) {
+      protocol_->description().roles.tell_role != TellRole::by_field ||
+      !read_answer(*protocol_, stray.heard, answer_)) {
     return;
   }
   const auto topic = protocol_->topic(answer_);

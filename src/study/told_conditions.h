@@ -87,7 +87,6 @@ class ToldConditions final : public Observer {
   void forget(Nanos at);
   void order(const ExchangeObs& obs, std::int64_t mask, Nanos at);
   void take(std::size_t node, const Reading& reading, Nanos at, bool in_poll);
-  [[nodiscard]] bool read_answer(std::span<const std::uint8_t> content, Frame& answer) const;
 
   const Protocol* protocol_;
   std::vector<Topic> topics_;  // of the bus

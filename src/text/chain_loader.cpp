@@ -162,6 +162,8 @@ void read_times(const Message& message, const Spot& spot, Nanos& from, Nanos& un
   if (until <= from) spot.in("to").say("to must be later than from");
 }
 
+constexpr std::int64_t most_wander_ppb = 20'000'000;
+
 void read_ripple(const text::Ripple& ripple, const Spot& spot, RippleSpec& out) {
   out = {};
   read_span(spot, "period", ripple.period(), out.period, Zero::refused);
@@ -169,6 +171,10 @@ void read_ripple(const text::Ripple& ripple, const Spot& spot, RippleSpec& out) 
   read_probability(spot, "bit_error", ripple.bit_error(), out.bit_error, true);
   if (!spot.has("window") || !spot.has("bit_error")) spot.say("a ripple needs window and bit_error");
   if (out.window > out.period) spot.in("window").say("window is longer than period");
+  read_clock_error(spot, "wander", ripple.wander(), out.wander_ppb);
+  if (out.wander_ppb < 0 || out.wander_ppb > most_wander_ppb) spot.in("wander").say("wander is 0 to 2%");
+  read_span(spot, "wander_every", ripple.wander_every(), out.wander_every, Zero::refused);
+  if (out.wander_every < second) spot.in("wander_every").say("wander_every must be at least 1s");
 }
 
 void read_bleed_edge(const text::BleedEdge& edge, const Spot& spot, BleedEdgeSpec& out) {

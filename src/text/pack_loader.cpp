@@ -32,6 +32,7 @@ struct Measure {
 constexpr std::array<Unit, 4> ohms{{{"mohm", 1'000}, {"uohm", 1}, {"kohm", 1'000'000'000}, {"ohm", 1'000'000}}};
 constexpr std::array<Unit, 3> amperes{{{"mA", 1'000}, {"uA", 1}, {"A", 1'000'000}}};
 constexpr std::array<Unit, 2> capacities{{{"mAh", 1}, {"Ah", 1'000}}};
+constexpr std::array<Unit, 4> farads{{{"mF", 1}, {"kF", 1'000'000}, {"MF", 1'000'000'000}, {"F", 1'000}}};
 constexpr std::array<Unit, 1> degrees{{{"C", 1'000}}};
 constexpr std::array<Unit, 1> kelvins{{{"K/W", 1'000}}};
 constexpr std::array<Unit, 3> watts{{{"mW", 1'000}, {"uW", 1}, {"W", 1'000'000}}};
@@ -40,6 +41,7 @@ constexpr std::array<Unit, 2> shares{{{"%", 10'000}, {"ppm", 1}}};
 constexpr Measure resistance{"resistance", ohms, "33ohm", 0, 1'000'000'000'000, "0 to 1 Mohm"};
 constexpr Measure current{"current", amperes, "100mA", 0, 1'000'000'000, "0 to 1000 A"};
 constexpr Measure capacity{"capacity", capacities, "100Ah", 1, 1'000'000, "1 mAh to 1000 Ah"};
+constexpr Measure capacitance{"capacitance", farads, "600kF", 0, 1'000'000'000'000, "0 to 1000 MF"};
 constexpr Measure temperature{"temperature", degrees, "25C", -60'000, 200'000, "-60 to 200 degrees"};
 constexpr Measure board_temperature{"temperature", degrees, "25C", -60'000, 1'000'000, "-60 to 1000 degrees"};
 constexpr Measure warmth{"difference of temperature", degrees, "8C", 0, 100'000, "0 to 100 degrees"};
@@ -103,13 +105,23 @@ BatterySpec battery_from(const text::Battery& battery, const Spot& spot, const C
   read(spot, "charge", battery.charge(), share, result.charge_ppm);
   read(spot, "charge_spread", battery.charge_spread(), share, result.charge_spread_ppm);
   read(spot, "cell_resistance", battery.cell_resistance(), resistance, result.cell_uohm);
+  read(spot, "polarisation_resistance", battery.polarisation_resistance(), resistance, result.polarisation_uohm);
+  read(spot, "polarisation_capacitance", battery.polarisation_capacitance(), capacitance, result.polarisation_mf);
   read(spot, "tap_resistance", battery.tap_resistance(), resistance, result.tap_uohm);
   read(spot, "leakage", battery.leakage(), current, result.leakage_ua);
   read(spot, "leakage_spread", battery.leakage_spread(), current, result.leakage_spread_ua);
   if (result.capacity_spread_ppm > 500'000) spot.in("capacity_spread").say("capacity_spread is 50% at most");
-  for (const auto& [field, value] :
-       {std::pair{"cell_resistance", result.cell_uohm}, {"tap_resistance", result.tap_uohm}}) {
+  for (const auto& [field, value] : {std::pair{"cell_resistance", result.cell_uohm},
+                                     {"polarisation_resistance", result.polarisation_uohm},
+                                     {"tap_resistance", result.tap_uohm}}) {
     if (value > 100'000'000) spot.in(field).say(fmt::format("{} is 100 ohm at most", field));
+  }
+  if (spot.has("polarisation_resistance") != spot.has("polarisation_capacitance")) {
+    spot.in(spot.has("polarisation_resistance") ? "polarisation_resistance" : "polarisation_capacitance")
+        .say("polarisation_resistance and polarisation_capacitance go together");
+  } else if (static_cast<__int128>(result.polarisation_uohm) * result.polarisation_mf > day) {
+    spot.in("polarisation_capacitance").say("polarisation_resistance x polarisation_capacitance is 1d at most");
+    result.polarisation_uohm = result.polarisation_mf = 0;
   }
   if (too_many(spot, "tap", battery.tap_size(), most_taps)) return result;
   for (int i = 0; i < battery.tap_size(); ++i) {
@@ -125,8 +137,10 @@ BatterySpec battery_from(const text::Battery& battery, const Spot& spot, const C
     each.board = static_cast<std::uint16_t>(node - chain.nodes.begin());
     each.cell = tap.cell();
     const std::uint32_t cells = chain.kinds[node->kind].cells;
-    if (each.cell >= cells)
-      here.in("cell").say(fmt::format("{} has cells 0 to {}, not {}", tap.node(), cells - 1, each.cell));
+    if (each.cell > cells) {
+      here.in("cell").say(fmt::format("{} has cells 0 to {}, and {} for the tap above the last, not {}", tap.node(),
+                                      cells - 1, cells, each.cell));
+    }
     if (!here.has("resistance")) here.say("a tap needs its resistance, for example resistance: \"1ohm\"");
     read(here, "resistance", tap.resistance(), resistance, each.uohm);
     if (each.uohm > 100'000'000) here.in("resistance").say("resistance is 100 ohm at most");

@@ -1,6 +1,7 @@
 // `hopbench explain` as a user runs it.
 #include <algorithm>
 #include <boost/json.hpp>
+#include <filesystem>
 
 #include "program.h"
 #include "support/catch.h"
@@ -125,6 +126,41 @@ TEST_CASE("results that cannot be written, and numbers with a sign, are said to 
     CHECK(ran.err.starts_with("hopbench: "));
     CHECK(ran.err.find("--seed") != std::string::npos);
   }
+}
+
+TEST_CASE("the charger's ripple is found though the mains' frequency wanders") {
+  const program::Folder folder;
+  const auto explained = [&](const std::string& noise) {
+    folder.write("w.txtpb", R"(name: "wanders" bus: "bench-frame" baud: 115200
+battery { capacity: "500Ah" charge: "50%" }
+cycle { period: "20min" charge: "5A" charge_for: "12min" }
+kind { name: "k" forwarding { whole { after: "200us" } } answer_after: "1ms" }
+nodes { name: "n" count: 2 kind: "k" }
+hop { into: "n2" )" + noise + R"( }
+controller { time_out: "60ms" pace: "137ms"
+  poll { name: "c" topic: "readings" nodes: "*" with { field: "first" value: 0 } with { field: "count" value: 1 } } }
+)");
+    std::filesystem::remove(folder.file("w.cap"));
+    REQUIRE(folder.run("run w.txtpb --for 2h --capture w.cap").exit_code == 0);
+    return folder.run("explain w.cap").out;
+  };
+  const auto has = [](const std::string& text, const std::string& what) {
+    std::string one_line;
+    for (const char c : text) {
+      if (c != ' ' && c != '\n') one_line += c;
+    }
+    std::string wanted;
+    for (const char c : what) {
+      if (c != ' ') wanted += c;
+    }
+    return one_line.find(wanted) != std::string::npos;
+  };
+  const std::string steady = explained("line_ripple { window: \"2ms\" bit_error: \"2e-3\" }");
+  CHECK(has(steady, "keeps step with a ripple of 100 Hz (p"));
+  const std::string wanders = explained("line_ripple { window: \"2ms\" bit_error: \"2e-3\" wander: \"0.1%\" }");
+  CHECK(has(wanders, "Looks like ripple of the charger"));
+  CHECK(has(wanders, "keeps step with a ripple of 100 Hz, give or take what it wanders (p"));
+  CHECK_FALSE(has(explained("bit_error: \"3e-4\""), "keeps step"));
 }
 
 }  // namespace hopbench

@@ -24,7 +24,7 @@ std::size_t strikes_in(Coupling& coupling, std::uint64_t turns, Nanos apart) {
 }  // namespace
 
 TEST_CASE("ripple strikes within its windows only, as often as it should") {
-  Coupling ripple(Luck(1), name_hash("hop"), Purpose::charger_noise, certain / 100, 1);
+  Coupling ripple(Luck(1), name_hash("hop"), Purpose::charger_noise, certain / 100, 1, Wander());
   CHECK(ripple.silent());
   CHECK(strikes_in(ripple, 1'000, 31 * millisecond) == 0);
   ripple.set({{10 * millisecond, 0, 2 * millisecond}});
@@ -49,7 +49,7 @@ TEST_CASE("ripple strikes within its windows only, as often as it should") {
 
 TEST_CASE("edges that coincide add up, and fewer edges only take hits away") {
   const auto hits = [](std::size_t trains) {
-    Coupling edges(Luck(1), name_hash("hop"), Purpose::bleed_noise, certain / 1000, 64);
+    Coupling edges(Luck(1), name_hash("hop"), Purpose::bleed_noise, certain / 1000, 64, Wander());
     edges.set(std::vector<PulseTrain>(trains, {millisecond, 0, 200 * microsecond}));
     std::vector<std::pair<std::uint64_t, std::uint32_t>> all;
     for (std::uint64_t turn = 0; turn < 20'000; ++turn) {

@@ -63,12 +63,4 @@ TEST_CASE("the curve has the voltages that its source gives") {
   CHECK(static_cast<double>(at(1)) / 1e6 == Approx(3.65).margin(0.002));
 }
 
-TEST_CASE("the state of charge at a voltage is that of the curve") {
-  for (const std::int64_t uv : {2'500'000, 3'200'000, 3'300'000, 3'400'000, 3'550'000, 3'640'000}) {
-    const std::int64_t charge = charge_at_uv(uv);
-    CHECK(open_circuit_uv(charge) <= uv);
-    CHECK(open_circuit_uv(charge + 2) > uv);
-  }
-}
-
 }  // namespace hopbench

@@ -263,7 +263,7 @@ std::vector<KnownCapture> made() {
        battery_ring(
            "",
            last_node(
-               R"(start_up: "10s" bleed { resistor: "33ohm" } supply { current: "20mA" brown_out: "3.13V" brown_in: "3.16V" })"),
+               R"(start_up: "10s" bleed { resistor: "33ohm" } supply { current: "2mA" brown_out: "3.13V" brown_in: "3.16V" })"),
            R"(tap { node: "z" resistance: "8ohm" })"),
        {13}},
       {"injected memory",

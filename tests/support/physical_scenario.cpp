@@ -133,6 +133,27 @@ RandomScenario physical_scenario(std::uint64_t number) {
     if (dice.one_in(3)) balancing.forget_after = dice.between(5, 60) * second;
   }
   if (dice.one_in(3)) chain.start = {dice.between(1, 100) * 10 * second, dice.up_to(50), false, {}};
+  // Later than the rest, so drawn apart: numbers that were found to matter still give what they gave.
+  Dice more("physical scenario, more", number);
+  BatterySpec& battery = chain.pack.battery;
+  if (battery.present && more.one_in(2)) {
+    battery.polarisation_uohm = more.between(100, 50'000);
+    battery.polarisation_mf = more.between(5, 300) * second / battery.polarisation_uohm;
+  }
+  for (std::size_t node = 0; battery.present && node < chain.nodes.size(); ++node) {
+    const std::uint32_t cells = chain.kinds[chain.nodes[node].kind].cells;
+    if (more.one_in(4)) {
+      battery.taps.push_back({static_cast<std::uint16_t>(node), static_cast<std::uint32_t>(more.up_to(cells)),
+                              more.between(100'000, 8'000'000)});
+    }
+  }
+  for (LinkSpec& link : chain.links) {
+    for (RippleSpec* ripple : {&link.line_ripple, &link.switching_ripple}) {
+      if (ripple->window == 0 || !more.one_in(2)) continue;
+      ripple->wander_ppb = more.between(1'000, 20'000'000);
+      ripple->wander_every = more.between(1, 60) * second;
+    }
+  }
   return made;
 }
 

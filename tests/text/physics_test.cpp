@@ -13,7 +13,8 @@ namespace {
 struct Parts {
   std::string battery = R"(capacity: "20Ah" capacity_spread: "1%" charge: "97%" charge_spread: "5000ppm"
     cell_resistance: "3mohm" tap_resistance: "20000uohm" leakage: "3mA" leakage_spread: "500uA"
-    tap { node: "x2" cell: 3 resistance: "1.5ohm" })";
+    tap { node: "x2" cell: 3 resistance: "1.5ohm" } tap { node: "x1" cell: 8 resistance: "1ohm" }
+    polarisation_resistance: "2mohm" polarisation_capacitance: "300kF")";
   std::string cycle = R"(period: "12h" load: "1.5A" load_from: "1h" load_for: "2h" charge: "3A" charge_from: "4h"
     charge_for: "6h" absorb: "3.6V" done: "100mA")";
   std::string kind = R"(bleed { resistor: "33ohm" duty: "80%" chop_period: "4ms" stop_at: "60C" }
@@ -23,7 +24,8 @@ struct Parts {
     processor { fifo_chars: 4 watchdog: "250ms"
       duty { name: "d" every: "2s" takes: "5ms" takes_up_to: "9ms" per_bleeding_cell: "1ms" jitter: "10ms" masks: true } }
     sleep_after: "2s" wake_up: "1ms" holds_line: true measurement { settle: "4ms" bleed: KEPT_ON })";
-  std::string hop = R"(lows_shorter: "200ns" line_ripple { window: "1ms" bit_error: "1e-4" }
+  std::string hop =
+      R"(lows_shorter: "200ns" line_ripple { window: "1ms" bit_error: "1e-4" wander: "0.1%" wander_every: "90s" }
     switching_ripple { period: "50us" window: "2us" bit_error: "1e-5" } bleed_edge { window: "20us" bit_error: "1e-3" })";
   std::string controller =
       R"(time_out: "300ms" timer_first: true clock_wrap { bits: 32 starts_at: 7 } exact_within: "2mV"
@@ -59,10 +61,14 @@ TEST_CASE("battery, boards, processors, coupling and balancing arrive as stated"
   CHECK(battery.tap_uohm == 20'000);
   CHECK(battery.leakage_ua == 3'000);
   CHECK(battery.leakage_spread_ua == 500);
-  REQUIRE(battery.taps.size() == 1);
+  REQUIRE(battery.taps.size() == 2);
   CHECK(battery.taps[0].board == 1);
   CHECK(battery.taps[0].cell == 3);
   CHECK(battery.taps[0].uohm == 1'500'000);
+  CHECK(battery.taps[1].board == 0);
+  CHECK(battery.taps[1].cell == 8);  // above the last
+  CHECK(battery.polarisation_uohm == 2'000);
+  CHECK(battery.polarisation_mf == 300'000'000);
   const CycleSpec& cycle = chain.pack.cycle;
   CHECK(cycle.period == 43'200 * second);
   CHECK(cycle.load_ma == 1'500);
@@ -106,7 +112,10 @@ TEST_CASE("battery, boards, processors, coupling and balancing arrive as stated"
   CHECK(link.pulse_stretch == -200);
   CHECK(link.line_ripple.period == 10 * millisecond);
   CHECK(link.line_ripple.window == millisecond);
+  CHECK(link.line_ripple.wander_ppb == 1'000'000);
+  CHECK(link.line_ripple.wander_every == 90 * second);
   CHECK(link.switching_ripple.period == 50 * microsecond);
+  CHECK(link.switching_ripple.wander_ppb == 0);
   CHECK(link.bleed_edge.window == 20 * microsecond);
   CHECK(link.bleed_edge.bit_error == certain / 1000);
 
@@ -136,7 +145,12 @@ TEST_CASE("what is wrong with the physics is told in one line that says what wou
       {"\"3mohm\"", "\"3kg\"", "is no resistance"},
       {"\"3mohm\"", "\"200ohm\"", "100 ohm at most"},
       {"node: \"x2\"", "node: \"x9\"", "there is no node \"x9\""},
-      {"cell: 3", "cell: 8", "x2 has cells 0 to 7, not 8"},
+      {"cell: 3", "cell: 9", "x2 has cells 0 to 7, and 8 for the tap above the last, not 9"},
+      {"polarisation_resistance: \"2mohm\" ", "", "go together"},
+      {"\"300kF\"", "\"300\"", "is no capacitance"},
+      {"\"300kF\"", "\"300MF\"", "is 1d at most"},
+      {"\"0.1%\"", "\"-0.1%\"", "wander is 0 to 2%"},
+      {"\"90s\"", "\"0.5s\"", "wander_every must be at least 1s"},
       {"\"33ohm\"", "\"1mohm\"", "at least 0.1ohm"},
       {"stop_at: \"60C\"", "stop_at: \"60C\" again_below: \"61C\"", "again_below is above stop_at"},
       {"\"-800ppm\"", "\"-800\"", "is no clock error"},
