@@ -121,7 +121,7 @@ void Surroundings::go_on(Nanos now) {
     any = any || other;
   }
   if (any) {
-    works_->changing();
+    works_->surroundings_changing();
     for (std::size_t i = 0; i < nodes; ++i) {
       nodes_[i]->take_up(pack_.board(i));
       settle_supply(i, before_[i].browned_out, now);
