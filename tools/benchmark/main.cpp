@@ -1,5 +1,5 @@
 // Timings, as ratios within one run of one machine. Usage: hopbench_benchmark [ways] [growth] [memory] [capture]
-// [inspect] [follow]; without names, all.
+// [inspect] [follow] [physics]; without names, all.
 #include <fmt/format.h>
 
 #include <functional>
@@ -10,12 +10,14 @@
 #include "follow.h"
 #include "inspect.h"
 #include "memory.h"
+#include "physics.h"
 #include "speed.h"
 
 int main(int argc, char** argv) {
   const std::vector<std::pair<std::string, std::function<void()>>> parts{
       {"ways", hopbench::bench_ways},       {"growth", hopbench::bench_growth},   {"memory", hopbench::bench_memory},
       {"capture", hopbench::bench_capture}, {"inspect", hopbench::bench_inspect}, {"follow", hopbench::bench_follow},
+      {"physics", hopbench::bench_physics},
   };
   for (int i = 1; i < argc; ++i) {
     bool known = false;
