@@ -22,6 +22,9 @@ struct RecordedHop {
   Nanos held = 0;        // it was sent so much later because its sender was busy
   Nanos decided = 0;     // after the exchange's start: when the last vote over it was over
   Nanos known = 0;       // and when its receiver knew
+  Nanos silence = 0;     // in between
+  Nanos arrives = 0;     // from its first edge at the sender to that at the receiver
+  Nanos books = 0;       // from its end to when the books are closed over it
 };
 
 struct Recording {
@@ -42,6 +45,18 @@ struct Recording {
     Nanos taken_at = never;
     Nanos heard_at = 0;
   };
+
+  /// How its node answers while its cells rest so long before it measures.
+  struct Manner {
+    Nanos settle = 0;
+    Nanos after = 0;        // from the ask to the answer
+    Nanos taken_after = 0;  // and to when values are taken; never: none are
+  };
+
+  /// The node answers in another manner. False if it is not known; then it has to be recorded anew.
+  [[nodiscard]] bool answers_after(Nanos settle);
+  /// As it stands now is how the node answers while its cells rest so long.
+  void keep_manner(Nanos settle);
 
   bool usable = false;
   std::uint64_t record_at_turn = 0;  // not before; put off further each time it fails
@@ -72,7 +87,9 @@ struct Recording {
   std::vector<std::uint16_t> watched;                // rows whose instants hang on when the exchange comes
   std::uint16_t answer_cause = RecordedHop::itself;  // the row on which the node that answers was asked
   std::uint16_t heard_on = RecordedHop::itself;      // the row that the controller took for the answer
+  std::uint16_t answer_row = RecordedHop::itself;    // the row on which it answers
   bool has_trip = false;
+  std::vector<Manner> manners;
 };
 
 }  // namespace hopbench

@@ -28,6 +28,7 @@ Repeater::Repeater(Works& works, const Links& links, const Posts& posts, Control
   duties_ = std::any_of(posts.begin(), posts.end(), has_duties);
   controller_duties_ = !controller_->processor().idle() || works.chain.controller.wrap.bits != 0;
   sleepers_ = std::any_of(posts.begin(), posts.end(), sleeps);
+  couples_ = std::any_of(links.begin(), links.end(), [](const auto& link) { return link->conditions().has_couplings(); });
   periods_.resize(links.size());
   settle_times_.resize(posts.size());
   take_up_surroundings();
@@ -43,10 +44,11 @@ void Repeater::settle() {
         node(model.answer.node)
             .make_answer(model.answer.ask, unread.filled_at, taken_at(model, unread.asked_at, unread.taken_at));
     if (!answer) continue;
-    answer = works_->protocol.as_read(*answer).value_or(*answer);
-    answer->role = Role::answer;
+    Frame heard = model.answered;  // on its way nothing of what it tells is lost
+    heard.role = Role::answer;
+    heard.payload = answer->payload;
     // For the node that was asked: another one may have taken its address.
-    controller_->learn(model.seen->node, *answer, model.asked.payload.view(), unread.heard_at);
+    controller_->learn(model.seen->node, heard, model.asked.payload.view(), unread.heard_at);
   }
 }
 
@@ -67,15 +69,18 @@ void Repeater::take_up_surroundings() {
   if (clocks) ++clocks_;
   for (Recording& model : models_) {
     if (!model.timed) drop(model);
-    model.next_touch = 0;
-    for (Recording::RowHits& row : model.hits) row.clear_until = 0;
+    if (!couples_) continue;
+    for (Recording::RowHits& row : model.hits) {
+      if (!(*links_)[row.link]->conditions().has_couplings()) continue;
+      model.next_touch = row.clear_until = 0;
+    }
   }
   for (std::size_t i = 0; i < settle_times_.size(); ++i) {
     const Nanos now = node(i).settle_time();
     if (now == settle_times_[i]) continue;
     settle_times_[i] = now;
     for (Recording& model : models_) {
-      if (model.answer.answers != 0 && model.answer.node == i) drop(model);
+      if (model.answer.answers != 0 && model.answer.node == i && !model.answers_after(now)) drop(model);
     }
   }
   retimer_.look_anew();
@@ -109,7 +114,10 @@ void Repeater::keep_awake(const Recording& model, Nanos at) {
 void Repeater::forget() {
   settle();
   works_->tap.flush();
-  for (Recording& model : models_) model.usable = false;
+  for (Recording& model : models_) {
+    drop(model);
+    model.manners.clear();
+  }
 }
 
 bool Repeater::quiet(Nanos now) {
@@ -220,7 +228,7 @@ bool Repeater::in_time(Recording& model, Nanos at) {
   }
   if (model.clocks == clocks_ && (model.watched.empty() || retimer_.holds(model, at))) return true;
   works_->tap.flush();
-  if (!retimer_.retime(model, at, why_)) return false;
+  if (!retimer_.retime(model, at, model.clocks != clocks_, why_)) return false;
   model.clocks = clocks_;
   return true;
 }
@@ -448,6 +456,7 @@ void Repeater::keep(Recording& model, const Tap::Copy& copy, Nanos now) {
     model.answer.frames_heard -= heard_before_[answer_.node];
   }
   retimer_.learn(model);
+  if (model.timed && answer_.answers != 0) model.keep_manner(settle_times_[answer_.node]);
   // Without knowing how its instants follow from each other: only if nothing made them what they were.
   model.usable = model.timed || (world.phase_hearings == phase_hearings_ && (!duties_ || calm_from(began_) >= now));
 }

@@ -44,7 +44,7 @@ bool Retimer::explain(Recording& recording) {
   if (!whole_frames_only_ || rows.empty() || recording.attempts.size() != 1) return false;
   std::fill(used_.begin(), used_.end(), false);
   recording.hops.assign(rows.size(), {});
-  recording.heard_on = recording.answer_cause = RecordedHop::itself;
+  recording.heard_on = recording.answer_cause = recording.answer_row = RecordedHop::itself;
   for (std::size_t i = 0; i < rows.size(); ++i) {
     const HopRow& row = rows[i];
     RecordedHop& hop = recording.hops[i];
@@ -63,7 +63,10 @@ bool Retimer::explain(Recording& recording) {
         }
       }
       if (hop.cause == RecordedHop::itself) return false;
-      if (row.answering && !rows[hop.cause].answering) recording.answer_cause = hop.cause;
+      if (row.answering && !rows[hop.cause].answering) {
+        recording.answer_cause = hop.cause;
+        recording.answer_row = static_cast<std::uint16_t>(i);
+      }
       heard = seen.start + recording.hops[hop.cause].known;
       hop.sender = busy_one((*posts_)[from]->station().processor());
       hop.sender_node = from;
@@ -89,7 +92,7 @@ bool Retimer::explain(Recording& recording) {
   ExchangeObs seen_again = seen;
   again.seen = &seen_again;
   ByEvents why{};
-  if (!retime(again, seen.start, why)) return false;
+  if (!retime(again, seen.start, true, why)) return false;
   recording.hops = again.hops;
   recording.watched = again.watched;
   return again.rows == recording.rows && again.attempts == recording.attempts && seen_again.decided == seen.decided &&
@@ -104,21 +107,21 @@ bool Retimer::holds(const Recording& recording, Nanos at) {
     const HopRow& row = recording.rows[i];
     const Nanos start = at + (row.start - recording.seen->start);
     if (hop.sender != nullptr && free_at(hop, start - hop.held) != start) return false;
-    if (!hop.fetched && !hop.loose) continue;
-    Link& link = *(*links_)[row.link];
-    const Timing heard = link.arrival(start, row.chars);
     if (hop.fetched) {
-      const std::uint16_t to = works_->table[row.link].to;
-      const Processor& fetches = (*posts_)[to]->station().processor();
-      if (!calm(to, fetches, heard.start(), heard.end()) && !link.fetched_in_time(heard)) return false;
+      HopRow now = row;
+      now.start = start;
+      if (!fetches(now)) return false;
     }
-    if (hop.loose && link.decided_at(heard) - at != hop.decided) return false;
+    if (!hop.loose) continue;
+    Link& link = *(*links_)[row.link];
+    if (link.decided_at(link.arrival(start, row.chars)) - at != hop.decided) return false;
   }
   return true;
 }
 
-/// Finds the instants of all rows. False, and why, if one is not surely heard well.
-bool Retimer::place(const Recording& recording, Nanos at, ByEvents& why) {
+/// Finds the instants of all rows. `clocks`: spans that hang on clocks have to be found anew too. False, and why, if
+/// one is not surely heard well.
+bool Retimer::place(const Recording& recording, Nanos at, bool clocks, ByEvents& why) {
   rows_ = recording.rows;
   hops_ = recording.hops;
   for (std::size_t i = 0; i < rows_.size(); ++i) {
@@ -126,53 +129,60 @@ bool Retimer::place(const Recording& recording, Nanos at, ByEvents& why) {
     RecordedHop& hop = hops_[i];
     Link& link = *(*links_)[row.link];
     const Nanos due = at + (hop.cause == RecordedHop::itself ? 0 : hops_[hop.cause].known) + hop.after;
-    row.start = free_at(hop, due);
+    const Nanos takes = row.end - row.start;
+    row.start = hop.sender == nullptr ? due : free_at(hop, due);
     hop.held = row.start - due;
-    const Timing heard = link.arrival(row.start, row.chars);
-    row.end = heard.end();
-    if (hop.fetched && !link.fetched_in_time(heard)) {
+    row.end = row.start + takes;
+    if (clocks) {
+      const Nanos stretch = link.conditions().spec().pulse_stretch;
+      const Timing heard = link.arrival(row.start, row.chars);
+      row.end = heard.end();
+      hop.loose = !link.surely_in_step(heard.period(), stretch);
+      hop.silence = link.end_silence();
+      hop.arrives = heard.start() - row.start;
+      hop.books = link.over_at(heard, stretch) - heard.end();
+    }
+    Nanos decided = row.end;
+    if (hop.fetched && !fetches(row)) {
       why = ByEvents::duty;
       return false;
     }
-    hop.loose = !link.surely_in_step(heard.period(), link.conditions().spec().pulse_stretch);
-    const Nanos decided = link.decided_at(heard);
+    if (hop.loose) decided = link.decided_at(link.arrival(row.start, row.chars));
     if (decided == never) {
       why = ByEvents::bytes;
       return false;
     }
     hop.decided = decided - at;
-    hop.known = hop.decided + link.end_silence();
+    hop.known = hop.decided + hop.silence;
   }
   return true;
 }
 
-/// Nothing of the exchange whose rows were found is on its way any more.
-Nanos Retimer::over_at(Nanos decided) {
-  Nanos over = decided;
-  for (const HopRow& row : rows_) {
-    Link& link = *(*links_)[row.link];
-    over = std::max(over, link.over_at(link.arrival(row.start, row.chars), link.conditions().spec().pulse_stretch));
-  }
-  return over;
+/// Its receiver fetches all characters of this frame in time.
+bool Retimer::fetches(const HopRow& row) {
+  Link& link = *(*links_)[row.link];
+  const std::uint16_t to = works_->table[row.link].to;
+  const Timing heard = link.arrival(row.start, row.chars);
+  return calm(to, (*posts_)[to]->station().processor(), heard.start(), heard.end()) || link.fetched_in_time(heard);
 }
 
-bool Retimer::retime(Recording& recording, Nanos at, ByEvents& why) {
-  if (!place(recording, at, why)) return false;
+bool Retimer::retime(Recording& recording, Nanos at, bool clocks, ByEvents& why) {
+  if (!place(recording, at, clocks, why)) return false;
   ExchangeObs& seen = *recording.seen;
   why = ByEvents::clocks;
   const auto comes_before = [](const HopRow& a, const HopRow& b) {
     return a.start < b.start || (a.start == b.start && a.link < b.link);
   };
   if (!std::is_sorted(rows_.begin(), rows_.end(), comes_before)) return false;
-  const Nanos ask_end = rows_.front().end - (*links_)[rows_.front().link]->conditions().spec().isolator_delay;
+  const Nanos ask_end = rows_.front().end - hops_.front().arrives;
   const RecordedHop& last = hops_[recording.heard_on];
   const Nanos decided = at + last.known;
-  const Nanos closed = over_at(decided);
+  Nanos closed = decided;
+  for (std::size_t i = 0; i < rows_.size(); ++i) closed = std::max(closed, rows_[i].end + hops_[i].books);
   const Nanos next = controller_->next_after(at, decided);
   if (next < closed) return false;
-  for (const HopRow& row : rows_) {  // each link is free again by then
-    Link& link = *(*links_)[row.link];
-    if (row.end - link.conditions().spec().isolator_delay + link.gap() > next) return false;
+  for (std::size_t i = 0; i < rows_.size(); ++i) {  // each link is free again by then
+    if (rows_[i].end - hops_[i].arrives + (*links_)[rows_[i].link]->gap() > next) return false;
   }
   if (decided > ask_end + works_->chain.controller.time_out) {
     why = ByEvents::late;
@@ -203,12 +213,9 @@ bool Retimer::retime(Recording& recording, Nanos at, ByEvents& why) {
     const Nanos asked_at = recording.hops[recording.answer_cause].known;
     if (recording.answer.taken_at != never) recording.answer.taken_at += asked_at - recording.answer.asked_at;
     recording.answer.asked_at = asked_at;
-    for (std::size_t i = 0; i < recording.rows.size(); ++i) {
-      if (recording.hops[i].cause == recording.answer_cause && recording.rows[i].answering) {
-        recording.answer.filled_at = recording.rows[i].start - at;
-      }
-    }
+    recording.answer.filled_at = recording.rows[recording.answer_row].start - at;
   }
+  if (!clocks) return true;
   recording.watched.clear();
   for (std::uint16_t i = 0; i < recording.hops.size(); ++i) {
     const RecordedHop& hop = recording.hops[i];

@@ -28,9 +28,9 @@ class Retimer {
   void learn(Recording& recording);
   /// Whether an exchange that begins at `at` has the instants of the recording, each as far after its start.
   [[nodiscard]] bool holds(const Recording& recording, Nanos at);
-  /// Gives the recording the instants of an exchange that begins at `at`. False if that would not go the way of the
-  /// recording, and why; the recording is then as it was.
-  [[nodiscard]] bool retime(Recording& recording, Nanos at, ByEvents& why);
+  /// Gives the recording the instants of an exchange that begins at `at`. `clocks`: a clock has moved. False if that
+  /// would not go the way of the recording, and why; the recording is then as it was.
+  [[nodiscard]] bool retime(Recording& recording, Nanos at, bool clocks, ByEvents& why);
   /// Processors may have more or less to do than before.
   void look_anew();
 
@@ -40,10 +40,10 @@ class Retimer {
     Nanos until = 0;
   };
   [[nodiscard]] bool explain(Recording& recording);
-  [[nodiscard]] bool place(const Recording& recording, Nanos at, ByEvents& why);
+  [[nodiscard]] bool place(const Recording& recording, Nanos at, bool clocks, ByEvents& why);
   [[nodiscard]] bool calm(std::uint16_t node, const Processor& processor, Nanos from, Nanos to);
   [[nodiscard]] Nanos free_at(const RecordedHop& hop, Nanos at);
-  [[nodiscard]] Nanos over_at(Nanos decided);
+  [[nodiscard]] bool fetches(const HopRow& row);
 
   Works* works_;
   const Links* links_;

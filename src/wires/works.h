@@ -51,8 +51,10 @@ struct Works {
     settle();
     ++version;
   }
-  /// Comes before clocks, bleeds or the charger change, and nothing else.
-  void surroundings_changing() {
+  /// Comes before clocks or the charger change, and nothing else.
+  void surroundings_changing() { ++surroundings; }
+  /// Comes before a node bleeds other cells: what it tells of them may be otherwise then.
+  void bleeds_changing() {
     settle();
     ++surroundings;
   }
