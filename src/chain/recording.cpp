@@ -17,7 +17,7 @@ bool Recording::answers_after(Nanos settle) {
   if (known == manners.end()) return false;
   hops[answer_row].after = known->after;
   answer.taken_at = known->taken_after == never ? never : answer.asked_at + known->taken_after;
-  clocks = 0;  // its instants have to be found anew
+  clocks = no_clocks;  // its instants have to be found anew
   return true;
 }
 

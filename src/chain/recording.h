@@ -66,6 +66,7 @@ struct Recording {
   Nanos last_edge = 0;
   std::uint64_t next_touch = 0;  // turn
   Nanos calm_until = 0;
+  std::vector<std::uint16_t> coupled;       // those of hits that ripple or bleeds can strike
   std::vector<RowHits> hits;                // as rows
   std::vector<Injector::Passage> passages;  // as rows; only if there are faults. Times are after the start
   std::vector<NodeCount> heard;
@@ -80,9 +81,10 @@ struct Recording {
   std::vector<HopRow> rows;
   ExchangeObs* seen = nullptr;
   // how its instants follow from each other
-  bool timed = false;        // that is known; if not, it holds only while no clock moves and nobody has anything to do
-  std::uint64_t clocks = 0;  // it is as of this state of the clocks
-  bool renamed = false;      // its instants are new since it was last told
+  bool timed = false;  // that is known; if not, it holds only while no clock moves and nobody has anything to do
+  static constexpr std::uint64_t no_clocks = 0;
+  std::uint64_t clocks = no_clocks;                  // it is as of this state of the clocks; no_clocks: of none
+  bool renamed = false;                              // its instants are new since it was last told
   std::vector<RecordedHop> hops;                     // as rows
   std::vector<std::uint16_t> watched;                // rows whose instants hang on when the exchange comes
   std::uint16_t answer_cause = RecordedHop::itself;  // the row on which the node that answers was asked

@@ -28,7 +28,6 @@ Repeater::Repeater(Works& works, const Links& links, const Posts& posts, Control
   duties_ = std::any_of(posts.begin(), posts.end(), has_duties);
   controller_duties_ = !controller_->processor().idle() || works.chain.controller.wrap.bits != 0;
   sleepers_ = std::any_of(posts.begin(), posts.end(), sleeps);
-  couples_ = std::any_of(links.begin(), links.end(), [](const auto& link) { return link->conditions().has_couplings(); });
   periods_.resize(links.size());
   settle_times_.resize(posts.size());
   take_up_surroundings();
@@ -69,11 +68,7 @@ void Repeater::take_up_surroundings() {
   if (clocks) ++clocks_;
   for (Recording& model : models_) {
     if (!model.timed) drop(model);
-    if (!couples_) continue;
-    for (Recording::RowHits& row : model.hits) {
-      if (!(*links_)[row.link]->conditions().has_couplings()) continue;
-      model.next_touch = row.clear_until = 0;
-    }
+    for (const std::uint16_t row : model.coupled) model.next_touch = model.hits[row].clear_until = 0;
   }
   for (std::size_t i = 0; i < settle_times_.size(); ++i) {
     const Nanos now = node(i).settle_time();
@@ -425,9 +420,11 @@ void Repeater::keep(Recording& model, const Tap::Copy& copy, Nanos now) {
   seen.answered = {};
 
   model.hits.clear();
+  model.coupled.clear();
   model.passages.clear();
   for (const HopRow& row : model.rows) {
     Link& link = *(*links_)[row.link];
+    if (link.conditions().has_couplings()) model.coupled.push_back(static_cast<std::uint16_t>(model.hits.size()));
     model.hits.push_back({row.link, link.slots_of(row.chars), row.answering, 0});
     if (world.injector.empty() && world.injector.empty_memory()) continue;
     Injector::Passage passage;

@@ -94,7 +94,6 @@ class Repeater {
   bool duties_ = false;             // some node's processor has any
   bool controller_duties_ = false;  // the controller's has, or its clock goes round
   bool sleepers_ = false;           // some node can sleep
-  bool couples_ = false;            // ripple or bleeds can strike somewhere
   Nanos calm_until_ = 0;            // no duty of anybody before
   Nanos controller_calm_until_ = 0;
   ByEvents why_{};

@@ -1,6 +1,7 @@
 #include "chain/retimer.h"
 
 #include <algorithm>
+#include <utility>
 
 namespace hopbench {
 namespace {
@@ -119,21 +120,20 @@ bool Retimer::holds(const Recording& recording, Nanos at) {
   return true;
 }
 
-/// Finds the instants of all rows. `clocks`: spans that hang on clocks have to be found anew too. False, and why, if
-/// one is not surely heard well.
-bool Retimer::place(const Recording& recording, Nanos at, bool clocks, ByEvents& why) {
-  rows_ = recording.rows;
-  hops_ = recording.hops;
-  for (std::size_t i = 0; i < rows_.size(); ++i) {
-    HopRow& row = rows_[i];
-    RecordedHop& hop = hops_[i];
-    Link& link = *(*links_)[row.link];
-    const Nanos due = at + (hop.cause == RecordedHop::itself ? 0 : hops_[hop.cause].known) + hop.after;
-    const Nanos takes = row.end - row.start;
+/// Gives all rows their instants. `clocks`: spans that hang on clocks have to be found anew too. False, and why, if one
+/// is not surely heard well; some have been given theirs by then.
+bool Retimer::place(Recording& recording, Nanos at, bool clocks, ByEvents& why) {
+  const Nanos later = at - recording.seen->start;
+  for (std::size_t i = 0; i < recording.rows.size(); ++i) {
+    HopRow& row = recording.rows[i];
+    RecordedHop& hop = recording.hops[i];
+    const Nanos due = at + (hop.cause == RecordedHop::itself ? 0 : recording.hops[hop.cause].known) + hop.after;
+    const HopRow before = row;
     row.start = hop.sender == nullptr ? due : free_at(hop, due);
     hop.held = row.start - due;
-    row.end = row.start + takes;
+    row.end = row.start + (before.end - before.start);
     if (clocks) {
+      Link& link = *(*links_)[row.link];
       const Nanos stretch = link.conditions().spec().pulse_stretch;
       const Timing heard = link.arrival(row.start, row.chars);
       row.end = heard.end();
@@ -142,12 +142,16 @@ bool Retimer::place(const Recording& recording, Nanos at, bool clocks, ByEvents&
       hop.arrives = heard.start() - row.start;
       hop.books = link.over_at(heard, stretch) - heard.end();
     }
+    recording.renamed = recording.renamed || row.start != before.start + later || row.end != before.end + later;
     Nanos decided = row.end;
     if (hop.fetched && !fetches(row)) {
       why = ByEvents::duty;
       return false;
     }
-    if (hop.loose) decided = link.decided_at(link.arrival(row.start, row.chars));
+    if (hop.loose) {
+      Link& link = *(*links_)[row.link];
+      decided = link.decided_at(link.arrival(row.start, row.chars));
+    }
     if (decided == never) {
       why = ByEvents::bytes;
       return false;
@@ -167,60 +171,51 @@ bool Retimer::fetches(const HopRow& row) {
 }
 
 bool Retimer::retime(Recording& recording, Nanos at, bool clocks, ByEvents& why) {
-  if (!place(recording, at, clocks, why)) return false;
+  // Until it is done, the instants are those of nothing.
+  const std::uint64_t as_of = std::exchange(recording.clocks, Recording::no_clocks);
+  recording.renamed = recording.renamed || as_of == Recording::no_clocks;
+  if (!place(recording, at, clocks || as_of == Recording::no_clocks, why)) return false;
   ExchangeObs& seen = *recording.seen;
-  why = ByEvents::clocks;
-  const auto comes_before = [](const HopRow& a, const HopRow& b) {
-    return a.start < b.start || (a.start == b.start && a.link < b.link);
-  };
-  if (!std::is_sorted(rows_.begin(), rows_.end(), comes_before)) return false;
-  const Nanos ask_end = rows_.front().end - hops_.front().arrives;
-  const RecordedHop& last = hops_[recording.heard_on];
+  const std::vector<HopRow>& rows = recording.rows;
+  const std::vector<RecordedHop>& hops = recording.hops;
+  const Nanos ask_end = rows.front().end - hops.front().arrives;
+  const RecordedHop& last = hops[recording.heard_on];
   const Nanos decided = at + last.known;
-  Nanos closed = decided;
-  for (std::size_t i = 0; i < rows_.size(); ++i) closed = std::max(closed, rows_[i].end + hops_[i].books);
   const Nanos next = controller_->next_after(at, decided);
-  if (next < closed) return false;
-  for (std::size_t i = 0; i < rows_.size(); ++i) {  // each link is free again by then
-    if (rows_[i].end - hops_[i].arrives + (*links_)[rows_[i].link]->gap() > next) return false;
+  Nanos closed = decided;
+  bool in_order = true;
+  for (std::size_t i = 0; i < rows.size(); ++i) {
+    closed = std::max(closed, rows[i].end + hops[i].books);
+    in_order = in_order && rows[i].end - hops[i].arrives + (*links_)[rows[i].link]->gap() <= next &&
+               (i == 0 || std::pair(rows[i - 1].start, rows[i - 1].link) < std::pair(rows[i].start, rows[i].link));
   }
-  if (decided > ask_end + works_->chain.controller.time_out) {
-    why = ByEvents::late;
-    return false;
-  }
-  // As it is told: is anything of it new?
   const Nanos later = at - seen.start;
-  bool same = seen.decided + later == decided && seen.closed + later == closed;
-  for (std::size_t i = 0; i < rows_.size() && same; ++i) {
-    same = recording.rows[i].start + later == rows_[i].start && recording.rows[i].end + later == rows_[i].end;
-  }
-  recording.renamed = recording.renamed || !same;
+  recording.renamed = recording.renamed || seen.decided + later != decided || seen.closed + later != closed;
   seen.start = at;
   seen.decided = decided;
   seen.closed = closed;
   if (recording.has_trip) seen.round_trip = last.decided;
-  recording.rows.swap(rows_);
-  recording.hops.swap(hops_);
   recording.attempts.front().start = at;
   recording.attempts.front().ask_end = ask_end;
-  seen.attempts = recording.attempts;
-  seen.rows = recording.rows;
   recording.span = next - at;
   recording.over = closed - at;
   recording.last_edge = last.decided;
   for (Injector::Passage& passage : recording.passages) passage.to = recording.over;
-  if (recording.answer.answers != 0 && recording.answer_cause != RecordedHop::itself) {
-    const Nanos asked_at = recording.hops[recording.answer_cause].known;
+  if (recording.answer_row != RecordedHop::itself) {
+    const Nanos asked_at = hops[recording.answer_cause].known;
     if (recording.answer.taken_at != never) recording.answer.taken_at += asked_at - recording.answer.asked_at;
     recording.answer.asked_at = asked_at;
-    recording.answer.filled_at = recording.rows[recording.answer_row].start - at;
+    recording.answer.filled_at = rows[recording.answer_row].start - at;
   }
-  if (!clocks) return true;
   recording.watched.clear();
-  for (std::uint16_t i = 0; i < recording.hops.size(); ++i) {
-    const RecordedHop& hop = recording.hops[i];
-    if (hop.loose || hop.sender != nullptr || hop.fetched) recording.watched.push_back(i);
+  for (std::uint16_t i = 0; i < hops.size(); ++i) {
+    if (hops[i].loose || hops[i].sender != nullptr || hops[i].fetched) recording.watched.push_back(i);
   }
+  why = ByEvents::clocks;
+  if (!in_order || next < closed) return false;
+  why = ByEvents::late;
+  if (decided > ask_end + works_->chain.controller.time_out) return false;
+  recording.clocks = as_of;
   return true;
 }
 

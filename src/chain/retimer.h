@@ -40,7 +40,7 @@ class Retimer {
     Nanos until = 0;
   };
   [[nodiscard]] bool explain(Recording& recording);
-  [[nodiscard]] bool place(const Recording& recording, Nanos at, bool clocks, ByEvents& why);
+  [[nodiscard]] bool place(Recording& recording, Nanos at, bool clocks, ByEvents& why);
   [[nodiscard]] bool calm(std::uint16_t node, const Processor& processor, Nanos from, Nanos to);
   [[nodiscard]] Nanos free_at(const RecordedHop& hop, Nanos at);
   [[nodiscard]] bool fetches(const HopRow& row);
@@ -51,10 +51,7 @@ class Retimer {
   Controller* controller_;
   bool whole_frames_only_;  // no node passes anything on while it comes in
   std::vector<Calm> calm_;  // by node
-  // scratch: the instants found last
-  std::vector<HopRow> rows_;
-  std::vector<RecordedHop> hops_;
-  std::vector<bool> used_;  // by link
+  std::vector<bool> used_;  // scratch, by link
 };
 
 }  // namespace hopbench
