@@ -150,6 +150,7 @@ bool Repeater::go(Nanos until) {
   const Nanos after = world.queue.after_next();
   const Nanos horizon = after == never ? until : std::min(until, after - 1);
   const std::uint64_t most = post_->most();
+  whole_from_ = world.tap.whole_from();
 
   Nanos at = now;
   Nanos closed = now;
@@ -197,7 +198,11 @@ void Repeater::tell(std::uint32_t entry, Recording& model, Nanos at) {
     model.seen->number = number;
     model.renamed = false;
   }
-  if (number >= world.tap.whole_from()) return tell_whole(entry, model, number, at);
+  if (number >= whole_from_) {
+    tell_whole(entry, model, number, at);
+    whole_from_ = world.tap.whole_from();
+    return;
+  }
   const Nanos edge = controller_->last_edge();
   world.tap.add(model_seen_, {entry, number, controller_->turn_of(entry), at, edge < 0 ? -1 : at - edge});
   controller_->asked_and_answered(entry, at, at + model.last_edge, true);

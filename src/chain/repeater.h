@@ -96,6 +96,7 @@ class Repeater {
   bool sleepers_ = false;           // some node can sleep
   Nanos calm_until_ = 0;            // no duty of anybody before
   Nanos controller_calm_until_ = 0;
+  std::uint64_t whole_from_ = 0;  // exchange that the listeners want whole
   ByEvents why_{};
   RepeatCounts counts_;
 
