@@ -257,6 +257,8 @@ void Chain::forget_recordings() {
   if (parts_->repeater) parts_->repeater->forget();
 }
 
+RepeatCounts Chain::repeat_counts() const { return parts_->repeater ? parts_->repeater->counts() : RepeatCounts{}; }
+
 Nanos Chain::next_at() const { return parts_->works.queue.next_at(); }
 Nanos Chain::now() const { return parts_->works.queue.now(); }
 

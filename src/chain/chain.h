@@ -12,6 +12,7 @@
 #include "base/time.h"
 #include "bus/protocol.h"
 #include "chain/hop_listener.h"
+#include "chain/repeat_counts.h"
 #include "scenario/description.h"
 #include "seen/decision.h"
 #include "seen/observation.h"
@@ -60,6 +61,8 @@ class Chain {
   [[nodiscard]] StartSpec standing() const;
   /// Way::repeats: everything has to be recorded anew. Leaves no trace in the records.
   void forget_recordings();
+  /// How many exchanges were told again, and why the others were not. Not of a run: of how it was run.
+  [[nodiscard]] RepeatCounts repeat_counts() const;
   // Saving, and going on later -----------------------------------------------------------------------------
   /// Nothing is under way: no frame on a link or half heard, no exchange open, nothing that a node has yet to do. Never
   /// with a real controller: nobody knows what it has in hand.

@@ -55,6 +55,7 @@ class NodePost final : public Desk, public LinkEnd, public Actor {
   [[nodiscard]] std::int64_t cell_uv(std::uint32_t cell, Nanos at) const override;
   [[nodiscard]] std::int64_t bleed_drop_uv(std::uint32_t cell, std::uint32_t bled, Nanos at) const override;
   void changing() override { works_->changing(); }
+  void bleeds_changing() override { works_->bleeds_changing(); }
   void bleeds_changed() override { surroundings_->bleeds_changed(); }
   void back_on() override { surroundings_->tell(); }
   void ends_here(Cause why) override;

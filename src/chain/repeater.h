@@ -4,20 +4,23 @@
 // recorded if it began and ended in quiet: nothing on any link, nothing half heard, no job at any node; if its record
 // tells of every frame that it sent; and if no time-out passed in it, for what follows one is drawn. From quiet the
 // same entry of the plan goes the same way at any time, unless something strikes it; and whether something does is a
-// pure function of the turn (bit noise, faults at a rate), of time (bursts, contacts, open cables, faults with a time),
-// or an event that is queued already (a reset, a point of the grid). Duties of processors and a clock that goes round
-// are looked up ahead; while one may come in between, nothing is repeated. All that a healthy exchange leaves behind is
-// the controller's place in its plan, exchange numbers, what the controller has read of cells, the nodes' counters of
-// frames heard, and when nodes that can sleep last heard an edge.
+// pure function of the turn (bit noise, faults at a rate), of time (bursts, contacts, ripple, open cables, faults with
+// a time), or an event that is queued already (a reset, a point of the grid). When its frames come is found anew where
+// a clock has moved or a processor has something else to do (chain/retimer.h). All that a healthy exchange leaves
+// behind is the controller's place in its plan, exchange numbers, what the controller has read of cells, the nodes'
+// counters of frames heard, and when nodes that can sleep last heard an edge.
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <memory>
 #include <vector>
 
 #include "chain/controller_post.h"
 #include "chain/node_post.h"
-#include "wires/injector.h"
+#include "chain/recording.h"
+#include "chain/repeat_counts.h"
+#include "chain/retimer.h"
 #include "wires/link.h"
 #include "wires/works.h"
 
@@ -40,55 +43,37 @@ class Repeater {
   /// The controller learns what it has read of repeats so far.
   void settle();
 
- private:
-  struct NodeCount {  // frames that a node hears in one exchange
-    std::uint16_t node;
-    std::uint64_t frames;
-  };
-  struct RowHits {  // bit noise on the frame of one row
-    std::uint16_t link;
-    std::uint32_t slots;
-    bool answering;
-    std::uint64_t clear_until;  // turn
-  };
-  struct Model {
-    bool usable = false;
-    std::uint64_t record_at_turn = 0;  // not before; put off further each time it fails
-    std::uint64_t put_off = 1;
-    Nanos began = 0;
-    Nanos span = 0;  // from its start to the controller's next exchange: everything is over by then
-    Nanos last_edge = 0;
-    std::uint64_t next_touch = 0;  // turn
-    Nanos calm_until = 0;
-    std::vector<RowHits> hits;
-    std::vector<Injector::Passage> passages;  // only if there are faults; times are after the start
-    std::vector<NodeCount> heard;
-    std::uint64_t owed = 0;  // times that `heard` has yet to be counted
-    Nanos unread = never;    // start of the last repeat whose answer the controller has yet to learn
-    // the bytes
-    Frame asked;
-    AnswerRecord answer;
-    Frame answered;
-    // the observation's own storage
-    std::vector<Attempt> attempts;
-    std::vector<HopRow> rows;
-  };
+  [[nodiscard]] const RepeatCounts& counts() const { return counts_; }
 
+ private:
   [[nodiscard]] bool quiet(Nanos now);
-  [[nodiscard]] bool can_go(Model& model, std::uint32_t entry, Nanos at);
-  [[nodiscard]] bool spared(const Model& model, std::uint64_t turn, Nanos at);
-  /// No duty comes in between; every node that can sleep is awake when the exchange reaches it.
-  [[nodiscard]] bool undisturbed(const Model& model, Nanos at);
-  void keep_awake(const Model& model, Nanos at);
+  /// An exchange goes by events, because of that.
+  [[nodiscard]] bool by_events(ByEvents why) {
+    why_ = why;
+    return false;
+  }
+  void take_up_surroundings();
+  void drop(Recording& model) { model.usable = false; }
+  [[nodiscard]] bool can_go(Recording& model, std::uint32_t entry, Nanos at);
+  [[nodiscard]] bool in_time(Recording& model, Nanos at);
+  /// Nothing strikes it.
+  [[nodiscard]] bool untouched(Recording& model, std::uint32_t entry, Nanos at);
+  [[nodiscard]] bool spared(const Recording& model, std::uint64_t turn, Nanos at);
+  /// Nobody that matters to it has anything else to do; every node that can sleep is awake when it comes.
+  [[nodiscard]] bool undisturbed(const Recording& model, Nanos at);
+  [[nodiscard]] bool awake(const Recording& model, Nanos at) const;
+  void keep_awake(const Recording& model, Nanos at);
   [[nodiscard]] Nanos calm_from(Nanos now) const;
   /// If values may grow too old: whether they have not.
-  [[nodiscard]] bool fresh(const Model& model, Nanos at) const;
-  [[nodiscard]] Nanos taken_at(const Model& model, Nanos at) const;
-  void tell_whole(std::uint32_t entry, Model& model, std::uint64_t number, Nanos at);
-  void pay(Model& model);
+  [[nodiscard]] bool fresh(const Recording& model, Nanos at) const;
+  [[nodiscard]] Nanos taken_at(const Recording& model, Nanos asked_at, Nanos taken_at) const;
+  void tell(std::uint32_t entry, Recording& model, Nanos at);
+  void tell_whole(std::uint32_t entry, Recording& model, std::uint64_t number, Nanos at);
+  void pay(Recording& model);
   void pay_all();
   void start_recording(std::uint32_t entry, Nanos now);
   void end_recording(Nanos now, bool was_quiet);
+  void keep(Recording& model, const Tap::Copy& copy, Nanos now);
 
   [[nodiscard]] Node& node(std::size_t index) const { return (*posts_)[index]->station(); }
 
@@ -97,22 +82,32 @@ class Repeater {
   const Posts* posts_;
   ControllerPost* post_;
   Controller* controller_;
-  std::vector<Model> models_;            // by entry
+  Retimer retimer_;
+  std::vector<Recording> models_;        // by entry
   std::vector<ExchangeObs> model_seen_;  // by entry
   std::uint64_t version_ = 0;
+  std::uint64_t surroundings_ = 0;
+  std::uint64_t clocks_ = 0;                    // moves when a clock does
+  std::vector<std::array<Period, 2>> periods_;  // of links: sender's and receiver's
+  std::vector<Nanos> settle_times_;             // of nodes
   bool owing_ = false;
-  bool duties_ = false;    // some processor has any, or the controller's clock goes round
-  bool sleepers_ = false;  // some node can sleep
-  Nanos calm_until_ = 0;   // no duty before
+  bool duties_ = false;             // some node's processor has any
+  bool controller_duties_ = false;  // the controller's has, or its clock goes round
+  bool sleepers_ = false;           // some node can sleep
+  Nanos calm_until_ = 0;            // no duty of anybody before
+  Nanos controller_calm_until_ = 0;
+  std::uint64_t whole_from_ = 0;  // exchange that the listeners want whole
+  ByEvents why_{};
+  RepeatCounts counts_;
 
   // the recording under way
   bool recording_ = false;
   std::uint32_t entry_ = 0;
   Nanos began_ = 0;
   std::uint64_t byte_hearings_ = 0;
+  std::uint64_t phase_hearings_ = 0;
   std::uint64_t struck_ = 0;
   std::uint64_t closed_early_ = 0;
-  Nanos recording_calm_until_ = 0;
   std::vector<std::uint64_t> heard_before_;
   AnswerRecord answer_;
   Frame answered_;

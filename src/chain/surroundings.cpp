@@ -98,14 +98,17 @@ void Surroundings::go_on(Nanos now) {
   pack_.advance(bleeding_, starting_);
 
   bool any = pack_.charging() != was_charging;
+  bool other_bleeds = false;
   for (std::size_t i = 0; i < nodes; ++i) {
     const BoardState& board = pack_.board(i);
     const bool other = board.clock_ppb != before_[i].clock_ppb || board.too_hot != before_[i].too_hot ||
                        board.browned_out != before_[i].browned_out;
     any = any || other;
+    other_bleeds = other_bleeds || board.too_hot != before_[i].too_hot;
   }
   if (any) {
-    works_->changing();
+    if (other_bleeds) works_->settle();
+    works_->surroundings_changing();
     for (std::size_t i = 0; i < nodes; ++i) {
       nodes_[i]->take_up(pack_.board(i));
       settle_supply(i, before_[i].browned_out, now);

@@ -15,6 +15,7 @@
 #include "chain/saved_state.h"
 #include "cli/build_info.h"
 #include "cli/commands.h"
+#include "cli/controller_option.h"
 #include "cli/progress_line.h"
 #include "cli/run_length.h"
 #include "cli/say.h"
@@ -22,9 +23,11 @@
 #include "cli/soak_details.h"
 #include "cli/soak_directory.h"
 #include "cli/watch.h"
+#include "port/granted_run.h"
 #include "port/text_server.h"
 #include "record/byte_size.h"
 #include "record/new_file.h"
+#include "seen/reality.h"
 #include "soak/plan.h"
 #include "soak/soak.h"
 #include "view/soak_report.h"
@@ -44,6 +47,8 @@ struct SoakOptions {
   std::string at_most = "1GB";
   std::string metrics_file;
   std::string metrics;
+  std::string controller;
+  std::string hang_after;
   EditOptions edits;
   bool full = false;
   bool plan = false;
@@ -59,6 +64,8 @@ struct Job {
   bool full = false;
   std::uint32_t resumed = 0;
   std::uint64_t most_bytes = 0;
+  std::string controller;  // as it was given; empty: the scenario's own
+  std::string hang_after;
   std::vector<std::uint8_t> state;  // of the chain; empty: from the beginning
 };
 
@@ -74,10 +81,31 @@ void keep(Archive& archive, Job& job, Soak& soak, std::uint32_t& next, std::uint
   archive.number("next detail", next);
   archive.number("oldest detail", oldest);
   archive.number("details removed", removed);
+  archive.list("controller", job.controller, [&](char& each) { archive.number("letter", each); });
+  archive.list("hang after", job.hang_after, [&](char& each) { archive.number("letter", each); });
   archive.list("chain", job.state, [&](std::uint8_t& byte) { archive.number("byte", byte); });
   soak.keep(archive);
   archive.end();
 }
+
+/// Lets a soak pass its borders as the run's time goes by what it is told, where nobody can stop the run at them.
+class BorderWatch final : public ForwardingSink {
+ public:
+  explicit BorderWatch(Soak& soak) : ForwardingSink({&soak.sink()}), soak_(&soak) {}
+
+  void exchange(const ExchangeObs& obs, const ExchangeTruth* truth) override {
+    // What closes at a border belongs to what came before it.
+    pass(obs.closed - 1);
+    ForwardingSink::exchange(obs, truth);
+  }
+  /// All that closed up to `until` was told.
+  void pass(Nanos until) {
+    while (soak_->next_border() <= until) soak_->pass_border();
+  }
+
+ private:
+  Soak* soak_;
+};
 
 class Runner {
  public:
@@ -138,6 +166,7 @@ class Runner {
 
   ExitCode go() {
     if (!serve()) return exit_trouble;
+    if (!job_.controller.empty()) return go_with_controller();
     FanOut all{&soak_.sink()};
     if (details_) all.add(*details_);
     std::string why;
@@ -162,6 +191,48 @@ class Runner {
   }
 
  private:
+  /// With a program in the controller's seat. Nobody can save what it has in hand; a run that is repeated is the same,
+  /// so that a soak is taken up by running it again.
+  ExitCode go_with_controller() {
+    const auto controller = read_controller(job_.controller, job_.hang_after);
+    if (!controller) return exit_bad_input;
+    if (job_.resumed > 0) {
+      say_line("hopbench: the controller's program is started anew, and the run from its beginning\n");
+    }
+    BorderWatch watch(soak_);
+    FanOut all{&watch};
+    if (details_) all.add(*details_);
+    if (directory_ && job_.resumed == 0) save();
+    GrantedOptions granted;
+    granted.span = job_.until - job_.start;
+    granted.hang_after = controller->hang_after;
+    granted.stop = [this] { return EndSignals::came() || (!job_.full && soak_.decided()); };
+    granted.tick = [this](Nanos now) {
+      if (details_) details_->tick();
+      look_out(now, Clock::now());
+    };
+    granted.note = [](const std::string& line) { say_line("hopbench: {}\n", line); };
+    const GrantedEnd end =
+        run_granted(protocol_, job_.scenario.chain, job_.seed, Way::events, controller->at, granted, all);
+    progress_.clear();
+    if (!end.what.empty()) say_line("hopbench: {}\n", end.what);
+    if (end.why == GrantedEnd::Why::no_controller) return exit_trouble;
+    watch.pass(end.at);
+    switch (end.why) {
+      case GrantedEnd::Why::time:
+        soak_.decide(job_.until);
+        return tell(SoakEnd::span_over, end.at);
+      case GrantedEnd::Why::stuck:
+        return tell(SoakEnd::stuck, end.at);
+      case GrantedEnd::Why::stopped:
+        return tell(EndSignals::came() ? SoakEnd::interrupted : SoakEnd::decided, end.at);
+      default:
+        break;
+    }
+    const ExitCode so_far = tell(SoakEnd::controller_ended, end.at);
+    return end.why == GrantedEnd::Why::left ? so_far : exit_trouble;
+  }
+
   SoakEnd run(Chain& chain) {
     Nanos slice = second;
     auto saved = Clock::now();
@@ -191,9 +262,16 @@ class Runner {
   }
 
   SoakReport report(SoakEnd end, Nanos now) {
-    SoakReport report{
-        soak_, Reality::simulated, job_.scenario.chain.name,           job_.seed,   job_.start, now, job_.until,
-        end,   job_.resumed,       details_ ? details_->removed() : 0, std::nullopt};
+    SoakReport report(soak_);
+    report.reality = reality_of(soak_.run());
+    report.scenario = job_.scenario.chain.name;
+    report.seed = job_.seed;
+    report.start = job_.start;
+    report.now = now;
+    report.until = job_.until;
+    report.end = end;
+    report.resumed = job_.resumed;
+    report.detail_removed = details_ ? details_->removed() : 0;
     return report;
   }
 
@@ -272,11 +350,11 @@ class Runner {
       return exit_bad_input;
     }
     switch (soak_.verdict()) {
-      case Decision::accepted:
+      case Ruling::accepted:
         return exit_done;
-      case Decision::rejected:
+      case Ruling::rejected:
         return exit_failed;
-      case Decision::undecided:
+      case Ruling::undecided:
         break;
     }
     return exit_incomplete;
@@ -384,6 +462,11 @@ ExitCode soak(const SoakOptions& options) {
   job.start = job.scenario.chain.start.at;
   job.until = job.start + span;
   job.full = options.full;
+  job.controller = options.controller;
+  job.hang_after = options.hang_after;
+  if (!read_controller(options.controller, options.hang_after)) return exit_bad_input;
+  if (options.plan && !options.controller.empty())
+    return bad_input("--plan is worked out with the scenario's own controller");
   if (options.plan) return plan(job, options.json);
   auto directory = options.dir.empty() ? std::nullopt : SoakDirectory::make(options.dir, job.scenario);
   if (!directory && !options.dir.empty()) return exit_trouble;
@@ -405,6 +488,7 @@ void add_soak(CLI::App& app, int& exit_code) {
   command->add_flag("--full", options->full, "Run to the end, also when all is decided before (default: stop then)");
   command->add_option("--seed", options->seed, "Random seed, e.g. 7 (default: the scenario's)");
   add_edit_options(*command, options->edits);
+  add_controller_option(*command, options->controller, options->hang_after);
   auto* dir = command
                   ->add_option("--dir", options->dir,
                                "Keep the soak in this new folder: its state, captures of failures, the verdict")

@@ -22,13 +22,13 @@ SequentialShare::SequentialShare(const SharePlan& plan) : plan_(plan), none_(pla
   above_ = std::log((1 - plan.accept_risk) / plan.reject_risk) / k;
 }
 
-Decision SequentialShare::decide(double hits, double trials) const {
+Ruling SequentialShare::decide(double hits, double trials) const {
   if (none_) {
-    if (hits > 0) return Decision::rejected;
-    return slope_ * trials >= below_ ? Decision::accepted : Decision::undecided;
+    if (hits > 0) return Ruling::rejected;
+    return slope_ * trials >= below_ ? Ruling::accepted : Ruling::undecided;
   }
-  if (hits >= slope_ * trials + above_) return Decision::rejected;
-  return hits <= slope_ * trials - below_ ? Decision::accepted : Decision::undecided;
+  if (hits >= slope_ * trials + above_) return Ruling::rejected;
+  return hits <= slope_ * trials - below_ ? Ruling::accepted : Ruling::undecided;
 }
 
 double SequentialShare::mean_trials_if_acceptable() const {

@@ -16,14 +16,14 @@ struct SharePlan {
   double accept_risk = 0;  // beta: that it is accepted at `rejectable`; above 0, below 1/2
 };
 
-enum class Decision : std::uint8_t { undecided, accepted, rejected };
+enum class Ruling : std::uint8_t { undecided, accepted, rejected };
 
 class SequentialShare {
  public:
   explicit SequentialShare(const SharePlan& plan);
 
   /// `hits` of `trials` so far. Both may be fractions, where clusters of trials count for less than they hold.
-  [[nodiscard]] Decision decide(double hits, double trials) const;
+  [[nodiscard]] Ruling decide(double hits, double trials) const;
 
   /// The limits: accepted at `slope` * trials - `below` hits or fewer, rejected at `slope` * trials + `above` or more.
   [[nodiscard]] double slope() const { return slope_; }

@@ -55,6 +55,8 @@ class Conditions {
   /// What contact and cable do to the levels between start and end of the transmission.
   void cuts(const Timing& timing, Levels& levels, Strikes& strikes);
 
+  /// Whether what goes on beside the line can strike here at all.
+  [[nodiscard]] bool has_couplings() const { return !charger_.empty() || !bleeds_.empty(); }
   [[nodiscard]] const LinkSpec& spec() const { return spec_; }
 
   /// Where bursts and contact stand. What goes on beside the line is for set_surroundings() to say.

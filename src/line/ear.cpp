@@ -22,11 +22,11 @@ bool Ear::idle_at(Nanos start) const {
 }
 
 namespace {
-void add_finding(const Frame& frame, const Timing& timing, std::uint32_t tag, Nanos known_at,
+void add_finding(const Frame& frame, const Timing& timing, Nanos end, std::uint32_t tag, Nanos known_at,
                  std::vector<Finding>& findings) {
   Finding finding;
   finding.first_edge = timing.start();
-  finding.end = timing.end();
+  finding.end = end;
   finding.known_at = known_at;
   finding.first_tag = tag;
   finding.last_tag = tag;
@@ -36,15 +36,34 @@ void add_finding(const Frame& frame, const Timing& timing, std::uint32_t tag, Na
 }
 }  // namespace
 
-void Ear::hear_clean(const Frame& frame, const Timing& timing, std::uint32_t tag, std::vector<Finding>& findings) {
+void Ear::hear_clean(const Frame& frame, const Timing& timing, Nanos decided, std::uint32_t tag,
+                     std::vector<Finding>& findings) {
   // The silence behind the one before is over by then, and nobody has come to say so yet.
-  if (clean_) add_finding(clean_->frame, clean_->timing, clean_->tag, clean_->known_at, findings);
-  clean_.reset();
-  if (end_silence_ == 0) {
-    add_finding(frame, timing, tag, timing.end(), findings);
+  if (clean_) tell_clean(findings);
+  if (end_silence_ == 0 && decided == timing.end()) {
+    add_finding(frame, timing, decided, tag, decided, findings);
   } else {
-    clean_ = Clean{frame, timing, tag, timing.end() + end_silence_};
+    clean_ = Clean{frame, timing, tag, decided, decided + end_silence_};
   }
+}
+
+void Ear::tell_clean(std::vector<Finding>& findings) {
+  add_finding(clean_->frame, clean_->timing, clean_->decided, clean_->tag, clean_->known_at, findings);
+  clean_.reset();
+}
+
+/// Something else begins while the vote over the last character goes on: the receiver holds that character.
+void Ear::hold_clean() {
+  const Clean clean = *clean_;
+  clean_.reset();
+  Content content;
+  WireBytes wire;
+  protocol_->encode(clean.frame, content);
+  protocol_->wrap(content.view(), wire);
+  to_levels(wire.view(), protocol_->line(), clean.timing, levels_);
+  std::vector<HeardChar> chars;
+  sample(levels_, clean.timing, clean.tag, chars);
+  for (const HeardChar& each : chars) decoder_.push(each, early_);
 }
 
 void Ear::break_clean(std::vector<Finding>& findings) {
@@ -66,6 +85,7 @@ void Ear::break_clean(std::vector<Finding>& findings) {
 }
 
 void Ear::sample(const Levels& levels, const Timing& timing, std::uint32_t tag, std::vector<HeardChar>& chars) {
+  if (clean_ && clean_->half_heard()) hold_clean();
   sampled_.clear();
   receiver_.receive(levels, timing, timing.end(), sampled_);
   for (SampledChar& each : sampled_) {
@@ -76,6 +96,8 @@ void Ear::sample(const Levels& levels, const Timing& timing, std::uint32_t tag, 
 }
 
 void Ear::hear(const std::vector<HeardChar>& chars, std::vector<Finding>& findings) {
+  findings.insert(findings.end(), early_.begin(), early_.end());
+  early_.clear();
   if (chars.empty()) return;
   if (clean_) break_clean(findings);
   for (const HeardChar& each : chars) decoder_.push(each, findings);
@@ -86,10 +108,7 @@ Nanos Ear::wants_wake() const {
 }
 
 void Ear::wake(Nanos now, std::vector<Finding>& findings) {
-  if (clean_ && clean_->known_at <= now) {
-    add_finding(clean_->frame, clean_->timing, clean_->tag, clean_->known_at, findings);
-    clean_.reset();
-  }
+  if (clean_ && clean_->known_at <= now) tell_clean(findings);
   if (receiver_.undecided_until() <= now) {
     sampled_.clear();
     receiver_.decide_held(sampled_);
@@ -107,6 +126,7 @@ void Ear::reset() {
   receiver_.reset();
   decoder_.reset();
   clean_.reset();
+  early_.clear();
 }
 
 }  // namespace hopbench

@@ -30,12 +30,19 @@ class Ear {
     }
     return step_.in_step;
   }
+  /// When a frame that arrives undisturbed with `timing` is surely heard well; `never` if bytes have to tell. See
+  /// Receiver::decided_at().
+  [[nodiscard]] Nanos decided_at(const Timing& timing, Nanos stretch, bool whole_chars) const {
+    return receiver_.decided_at(timing, stretch, whole_chars);
+  }
   /// The listening station's clock goes otherwise from now on.
   void set_period(Period period);
   [[nodiscard]] Period period() const { return receiver_.period(); }
 
-  /// A whole frame came, every character as sent. Only if idle_at(timing.start()).
-  void hear_clean(const Frame& frame, const Timing& timing, std::uint32_t tag, std::vector<Finding>& findings);
+  /// A whole frame came, every character as sent. Only if idle_at(timing.start()). `decided`: when the vote over its
+  /// last character was over; later than timing.end() only on a bus whose frames no silence ends.
+  void hear_clean(const Frame& frame, const Timing& timing, Nanos decided, std::uint32_t tag,
+                  std::vector<Finding>& findings);
 
   /// Levels came; appends the characters that the receiver made of them (marked with `tag`). They go to hear() next,
   /// perhaps with some of them lost in between.
@@ -52,11 +59,13 @@ class Ear {
   void keep(Archive& archive) { decoder_.keep(archive); }
 
  private:
-  struct Clean {  // a frame heard whole, which only the silence after it will end
+  struct Clean {  // a frame heard whole, which only the silence after it will end, or whose last vote goes on
     Frame frame;
     Timing timing;
     std::uint32_t tag;
+    Nanos decided;
     Nanos known_at;
+    [[nodiscard]] bool half_heard() const { return decided > timing.end(); }
   };
   struct Step {  // what was last asked of the receiver: from frame to frame it seldom changes
     bool known = false;
@@ -64,7 +73,9 @@ class Ear {
     Nanos stretch = 0;
     bool in_step = false;
   };
+  void tell_clean(std::vector<Finding>& findings);
   void break_clean(std::vector<Finding>& findings);
+  void hold_clean();
 
   const Protocol* protocol_;
   Receiver receiver_;
@@ -75,6 +86,8 @@ class Ear {
   std::uint32_t held_tag_ = 0;
   std::vector<SampledChar> sampled_;
   std::vector<HeardChar> settled_;
+  std::vector<Finding> early_;  // made of a frame that was half heard when another one came; told with that
+  Levels levels_;
 };
 
 }  // namespace hopbench

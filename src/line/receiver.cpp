@@ -60,6 +60,44 @@ bool Receiver::surely_in_step(Period sent, Nanos stretch) const {
   return stretch == 0 || (fits(0) && fits(1));
 }
 
+Nanos Receiver::decided_at(const Timing& timing, Nanos stretch, bool whole_chars) const {
+  if (timing.chars() == 0) return never;
+  const std::uint32_t stop = 1 + line_.data_bits + (line_.parity == Parity::none ? 0 : 1);
+  const std::uint32_t most = spec_.votes / 2;  // one more than this is more than half of them
+  const Nanos later = std::max<Nanos>(0, stretch);
+  const Nanos earlier = std::min<Nanos>(0, stretch);
+  // Votes and edges drift apart in proportion, so that what is between the first and the last bit is no worse than one
+  // of them. Rounding: a vote comes up to 1 ns later than it is looked up here, an edge up to 1 ns earlier.
+  constexpr Nanos slack = 3;
+  const Nanos stop_from = half_edge(0, std::uint64_t{2} * stop, timing.period()) + later + slack;
+  const Nanos start_to = half_edge(0, 2, timing.period()) + earlier - slack;
+  const Nanos data_to = half_edge(0, std::uint64_t{2} * stop, timing.period()) + earlier - slack;
+  const Nanos stop_to = half_edge(0, std::uint64_t{2} * (stop + 1), timing.period()) + earlier - slack;
+  const std::size_t vote = spec_.first_vote;
+  const std::size_t data_vote = std::size_t{stop - 1} * spec_.oversampling + vote;
+  const std::size_t stop_vote = std::size_t{stop} * spec_.oversampling + vote;
+  const std::uint32_t last = timing.chars() - 1;
+  Nanos decided = never;
+  for (std::uint32_t i = 0; i <= last; ++i) {
+    const Nanos edge = timing.char_start(i);
+    const std::uint64_t seen = first_sample_at_or_after(edge);
+    if (seen == 0) return never;
+    const Nanos before = sample_at(seen - 1) - edge;
+    // Of the votes over each bit those from the first on, or those up to the last, are inside of it and decide.
+    const auto well = [&](std::size_t first) {
+      return before + after_[vote + first] >= later + slack && before + after_[vote + first + most] <= start_to &&
+             before + after_[data_vote + first + most] <= data_to && before + after_[stop_vote + first] >= stop_from &&
+             (i == last || before + after_[stop_vote + first + most] <= stop_to);
+    };
+    if (!well(0) && !well(spec_.votes - most - 1)) return never;
+    const Nanos over = sample_at(seen - 1 + stop_vote + spec_.votes - 1);
+    const Nanos end = timing.char_end(i);
+    if (whole_chars && (over > end || (over == end && i != last))) return never;
+    decided = std::max(over, end);
+  }
+  return decided;
+}
+
 void Receiver::receive(const Levels& levels, const Timing& timing, Nanos until, std::vector<SampledChar>& chars) {
   if (!idle()) {
     // Half a character is held: what comes now is its continuation.

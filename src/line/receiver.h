@@ -46,6 +46,10 @@ class Receiver {
   /// vote of each bit fall inside that bit, at every phase of the sampling grid. `stretch`: by which low levels are
   /// longer than sent.
   [[nodiscard]] bool surely_in_step(Period sent, Nanos stretch) const;
+  /// The same for one frame that arrives undisturbed with `timing`, at the phase at which it meets the grid: when the
+  /// vote over its last character is over, which is its end or a little later; `never` if it may be heard otherwise
+  /// than sent. `whole_chars`: also `never` if the votes over some character are over only after its end.
+  [[nodiscard]] Nanos decided_at(const Timing& timing, Nanos stretch, bool whole_chars) const;
 
  private:
   [[nodiscard]] Nanos sample_at(std::uint64_t k) const;

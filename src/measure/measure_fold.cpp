@@ -11,6 +11,14 @@ Nanos moved(Nanos a, Nanos b, Nanos c) {
                             static_cast<std::uint64_t>(c));
 }
 
+/// Two rows count alike.
+bool pass_alike(const HopRow& a, const HopRow& b) {
+  const auto span = [](const HopRow& row) {
+    return static_cast<std::uint64_t>(row.end) - static_cast<std::uint64_t>(row.start);
+  };
+  return a.link == b.link && a.symptom == b.symptom && a.inherited == b.inherited && span(a) == span(b);
+}
+
 }  // namespace
 
 void MeasureFold::begin(const RunInfo& run) {
@@ -35,7 +43,7 @@ void MeasureFold::begin(const RunInfo& run) {
 }
 
 void MeasureFold::restart() {
-  for (Model& model : models_) model.count = 0;
+  for (Model& model : models_) model.count = model.passed = 0;
   measures_.clear();
   coverage_ = Coverage{};
 }
@@ -49,11 +57,15 @@ GroupSpan MeasureFold::groups_of(const ExchangeObs& obs) const {
   return groups_of_entry_[obs.entry];
 }
 
-void MeasureFold::count(const ExchangeObs& obs, std::uint64_t times) const {
+void MeasureFold::count_exchanges(const ExchangeObs& obs, std::uint64_t times) const {
   auto& m = measures_;
   m.all.add(obs, times);
   if (!m.nodes.empty()) m.nodes[node_of(obs)].add(obs, times);
   if (obs.entry < topic_of_entry_.size()) m.by_topic[topic_of_entry_[obs.entry]].add(obs, times);
+}
+
+void MeasureFold::count_rows(const ExchangeObs& obs, std::uint64_t times) const {
+  auto& m = measures_;
   for (const auto& row : obs.rows) {
     if (row.link < m.links.size()) m.links[row.link].add(row, times);
   }
@@ -75,7 +87,8 @@ void MeasureFold::exchange(const ExchangeObs& obs, const ExchangeTruth*) {
   told_ = true;
   if (obs.ambiguous) ++coverage_.ambiguous;
   if (obs.doubtful) ++coverage_.doubtful;
-  count(obs, 1);
+  count_exchanges(obs, 1);
+  count_rows(obs, 1);
   fold_bursts(obs.outcome == Outcome::answered, node_of(obs), obs.start);
   const auto groups = groups_of(obs);
   const Nanos seen = answer_end(obs);
@@ -89,15 +102,22 @@ const Measures& MeasureFold::measures() const {
 }
 
 void MeasureFold::add_repeats(Model& model) const {
-  if (model.count > 0) count(model.obs, model.count);
-  model.count = 0;
+  if (model.count > 0) count_exchanges(model.obs, model.count);
+  if (model.passed > 0) count_rows(model.obs, model.passed);
+  model.count = model.passed = 0;
 }
 
 void MeasureFold::learn(Model& model, const ExchangeObs& obs) {
-  add_repeats(model);
+  // One that went the same way at other instants comes to the same for the links.
+  if (model.known && std::equal(model.rows.begin(), model.rows.end(), obs.rows.begin(), obs.rows.end(), pass_alike)) {
+    if (model.count > 0) count_exchanges(model.obs, model.count);
+    model.count = 0;
+  } else {
+    add_repeats(model);
+    model.rows.assign(obs.rows.begin(), obs.rows.end());
+  }
   model.known = true;
   model.attempts.assign(obs.attempts.begin(), obs.attempts.end());
-  model.rows.assign(obs.rows.begin(), obs.rows.end());
   model.obs = obs;
   model.obs.attempts = model.attempts;
   model.obs.rows = model.rows;
@@ -118,6 +138,7 @@ void MeasureFold::again(std::span<const ExchangeObs> models, std::span<const Rep
     // The number of the exchange that was recorded names the recording.
     if (!model.known || model.obs.number != models[repeat.model].number) learn(model, models[repeat.model]);
     ++model.count;
+    ++model.passed;
     touch(repeat.start, moved(model.obs.closed, repeat.start, model.obs.start));
     const Nanos seen = moved(model.seen, repeat.start, model.obs.start);
     for (auto i = model.groups.begin; i < model.groups.end; ++i) measures_.cells[i].seen(seen);

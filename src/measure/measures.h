@@ -159,8 +159,9 @@ class MeasureFold final : public Sink {
   /// asked for.
   struct Model {
     bool known = false;
-    std::uint64_t count = 0;  // repeats that are not in measures_ yet
-    ExchangeObs obs;          // its spans point to the next two
+    std::uint64_t count = 0;   // repeats that are not in the exchanges' measures yet
+    std::uint64_t passed = 0;  // and not in the links' measures
+    ExchangeObs obs;           // its spans point to the next two
     std::vector<Attempt> attempts;
     std::vector<HopRow> rows;
     Nanos seen = 0;
@@ -173,7 +174,8 @@ class MeasureFold final : public Sink {
     measures_.from = from < measures_.from ? from : measures_.from;
     measures_.until = until > measures_.until ? until : measures_.until;
   }
-  void count(const ExchangeObs& obs, std::uint64_t times) const;
+  void count_exchanges(const ExchangeObs& obs, std::uint64_t times) const;
+  void count_rows(const ExchangeObs& obs, std::uint64_t times) const;
   [[nodiscard]] std::size_t node_of(const ExchangeObs& obs) const;
   [[nodiscard]] GroupSpan groups_of(const ExchangeObs& obs) const;
   void learn(Model& model, const ExchangeObs& obs);

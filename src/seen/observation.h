@@ -241,7 +241,8 @@ class Sink {
  public:
   virtual void begin(const RunInfo&) = 0;
   virtual void exchange(const ExchangeObs&, const ExchangeTruth*) = 0;  // truth: null where it is not known
-  /// Some repeats, in the order in which they were closed. `models` are whole exchanges that were told before.
+  /// Some repeats, in the order in which they were closed. `models` are exchanges that were
+  /// told whole before, or would have been: at other instants one is another model, named by the number of its first.
   virtual void again(std::span<const ExchangeObs> models, std::span<const Repeat> repeats) = 0;
   virtual void stray(const Stray&) = 0;
   virtual void arrival(const Arrival&) = 0;

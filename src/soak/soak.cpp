@@ -187,11 +187,11 @@ void Soak::decide_share(std::size_t index, Nanos now) {
   const Requirement& requirement = requirements_[index];
   const SoakCount so_far = sum_of(requirement.term);
   Decided& decided = decided_[index];
-  const auto settle = [&](Decision decision, const SoakCount& counted) {
-    if (decision != Decision::undecided) decided = {decision, now, counted};
+  const auto settle = [&](Ruling decision, const SoakCount& counted) {
+    if (decision != Ruling::undecided) decided = {decision, now, counted};
   };
   const SequentialShare test(share_plan(requirement));
-  if (requirement.acceptable == 0 && so_far.hits > 0) return settle(Decision::rejected, so_far);
+  if (requirement.acceptable == 0 && so_far.hits > 0) return settle(Ruling::rejected, so_far);
   if (stretches_.cycles() && stretches_.whole_cycles() < least_cycles) return;
   const Grounds grounds = grounds_of(stretches_, index, so_far, requirement.bunch);
   if (grounds.usable()) settle(test.decide(grounds.hits(), grounds.trials()), grounds.counted);
@@ -204,9 +204,9 @@ void Soak::decide_limit(std::size_t index, Nanos now, const Measures& all) {
   const auto causes = this->causes();
   const auto figure = figure_of(term, {&fold_.run(), &all, &causes});
   if (figure && figure->value > term.value) {
-    decided_[index] = {Decision::rejected, now, {figure->value, figure->of, 0}};
+    decided_[index] = {Ruling::rejected, now, {figure->value, figure->of, 0}};
   } else if (figure && over) {
-    decided_[index] = {Decision::accepted, now, {figure->value, figure->of, 0}};
+    decided_[index] = {Ruling::accepted, now, {figure->value, figure->of, 0}};
   }
 }
 
@@ -214,7 +214,7 @@ void Soak::decide(Nanos now) {
   // All measures together cost something: only at the ends of days, where a limit needs them.
   std::optional<Measures> all;
   for (std::size_t i = 0; i < requirements_.size(); ++i) {
-    if (decided_[i].decision != Decision::undecided) continue;
+    if (decided_[i].decision != Ruling::undecided) continue;
     const PropertyTerm& term = requirements_[i].term;
     if (term.share) {
       decide_share(i, now);
@@ -229,12 +229,12 @@ void Soak::decide(Nanos now) {
 }
 
 bool Soak::decided() const {
-  if (verdict() == Decision::rejected) return true;
+  if (verdict() == Ruling::rejected) return true;
   return std::all_of(decided_.begin(), decided_.end(),
-                     [](const Decided& each) { return each.decision != Decision::undecided; });
+                     [](const Decided& each) { return each.decision != Ruling::undecided; });
 }
 
-Decision Soak::verdict() const {
+Ruling Soak::verdict() const {
   std::vector<RequirementState> states(decided_.size());
   for (std::size_t i = 0; i < states.size(); ++i) states[i].decided = decided_[i];
   return verdict_of(states);

@@ -44,7 +44,7 @@ class Soak {
   /// Each requirement is decided, or one is rejected.
   [[nodiscard]] bool decided() const;
 
-  [[nodiscard]] Decision verdict() const;
+  [[nodiscard]] Ruling verdict() const;
   [[nodiscard]] std::vector<RequirementState> states() const;
   [[nodiscard]] const std::vector<Requirement>& requirements() const { return requirements_; }
   [[nodiscard]] const Stretches& stretches() const { return stretches_; }

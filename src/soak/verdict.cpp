@@ -52,8 +52,8 @@ SharePlan share_plan(const Requirement& requirement) {
 
 void Decided::keep(Archive& archive) {
   auto which = static_cast<std::uint8_t>(decision);
-  archive.number("decision", which, std::uint8_t{0}, static_cast<std::uint8_t>(Decision::rejected));
-  decision = static_cast<Decision>(which);
+  archive.number("decision", which, std::uint8_t{0}, static_cast<std::uint8_t>(Ruling::rejected));
+  decision = static_cast<Ruling>(which);
   archive.span("decided at", at);
   counted.keep(archive);
 }
@@ -92,13 +92,13 @@ Grounds grounds_of(const Stretches& stretches, std::size_t requirement, const So
   return grounds;
 }
 
-Decision verdict_of(std::span<const RequirementState> states) {
+Ruling verdict_of(std::span<const RequirementState> states) {
   bool all = !states.empty();
   for (const auto& state : states) {
-    if (state.decided.decision == Decision::rejected) return Decision::rejected;
-    all = all && state.decided.decision == Decision::accepted;
+    if (state.decided.decision == Ruling::rejected) return Ruling::rejected;
+    all = all && state.decided.decision == Ruling::accepted;
   }
-  return all ? Decision::accepted : Decision::undecided;
+  return all ? Ruling::accepted : Ruling::undecided;
 }
 
 }  // namespace hopbench

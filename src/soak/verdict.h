@@ -45,7 +45,7 @@ SharePlan share_plan(const Requirement& requirement);
 
 /// Decided once; what comes later changes nothing.
 struct Decided {
-  Decision decision = Decision::undecided;
+  Ruling decision = Ruling::undecided;
   Nanos at = 0;
   SoakCount counted;  // then
   void keep(Archive& archive);
@@ -61,6 +61,6 @@ struct RequirementState {
 };
 
 /// Rejected if any is; accepted if all are.
-Decision verdict_of(std::span<const RequirementState> states);
+Ruling verdict_of(std::span<const RequirementState> states);
 
 }  // namespace hopbench

@@ -287,7 +287,7 @@ void Controller::finish(Nanos now, Outcome outcome) {
   }
   state_ = State::between;
   ++generation_;
-  wake_at(std::max({now, started_ + spec_->pace, now + spec_->gap}), next_exchange);
+  wake_at(next_after(started_, now), next_exchange);
 }
 
 std::optional<std::int64_t> Controller::quantity(std::string_view name, std::uint32_t /*index*/) {

@@ -2,6 +2,7 @@
 // decides as a real one must: by exchange number where the bus has one, address, topic, order, and its own clock.
 #pragma once
 
+#include <algorithm>
 #include <cstdint>
 #include <optional>
 #include <span>
@@ -68,6 +69,10 @@ class Controller final : public Station, private PayloadSource {
   /// In the exchange at hand, or the last one, no time-out has passed that would have led to another try.
   [[nodiscard]] bool at_first_try() const { return attempt_ == 0; }
   [[nodiscard]] Nanos last_edge() const { return last_edge_; }
+  /// When it asks next, after an exchange that began at `started` and is decided at `decided`.
+  [[nodiscard]] Nanos next_after(Nanos started, Nanos decided) const {
+    return std::max({decided, started + spec_->pace, decided + spec_->gap});
+  }
   void ask_next_at(Nanos at) { wake_at(at, next_exchange); }
 
   [[nodiscard]] const Processor& processor() const { return processor_; }

@@ -44,8 +44,10 @@ class Desk {
   /// that is lower while these cells are bled (a bit each), below 0 beside a cell that is.
   [[nodiscard]] virtual std::int64_t cell_uv(std::uint32_t cell, Nanos at) const = 0;
   [[nodiscard]] virtual std::int64_t bleed_drop_uv(std::uint32_t cell, std::uint32_t bled, Nanos at) const = 0;
-  /// Its address, what it bleeds or whether it is on is about to be another.
+  /// Its address or whether it is on is about to be another.
   virtual void changing() = 0;
+  /// What it bleeds is.
+  virtual void bleeds_changing() = 0;
   /// It bleeds other cells than before.
   virtual void bleeds_changed() = 0;
   /// It is on again.

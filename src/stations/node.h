@@ -102,6 +102,8 @@ class Node final : public Station, private PayloadSource, private Protocol::Regi
   /// The answer to `ask`, filled at `now` from values taken at `taken_at` (never: at `now`). None if it cannot be
   /// filled.
   [[nodiscard]] std::optional<Frame> make_answer(const Frame& ask, Nanos now, Nanos taken_at);
+  /// So long its cells rest before it measures, as it bleeds them now.
+  [[nodiscard]] Nanos settle_time() const;
   /// What it measures now is wrong, for its cells are bled meanwhile.
   [[nodiscard]] bool measures_wrong() const {
     return kind_->measurement.bleed == BleedWhile::kept_on && bleeding() != 0;
@@ -150,7 +152,6 @@ class Node final : public Station, private PayloadSource, private Protocol::Regi
   void tell_processor();
   [[nodiscard]] Nanos start_up() const { return std::max<Nanos>(1, kind_->start_up); }
   void add_off(Nanos from, Nanos to, Cause why);
-  [[nodiscard]] Nanos settle_time() const;
   [[nodiscard]] bool can_bleed() const { return kind_->board.bleed_mohm > 0; }
   [[nodiscard]] std::uint64_t all_cells() const { return (std::uint64_t{1} << kind_->cells) - 1; }
 

@@ -45,7 +45,7 @@ std::optional<Refusal> Node::obey(const Frame& ask, const TopicSpec& topic) {
   const bool other_bleeds = written_.contains(Quantity::bleed_mask) &&
                             static_cast<std::int64_t>(mask) !=
                                 (settings_.contains(Quantity::bleed_mask) ? settings_[Quantity::bleed_mask] : 0);
-  if (other_bleeds) desk_->changing();
+  if (other_bleeds) desk_->bleeds_changing();
   const std::uint32_t bled = bleeding();
   for (const auto& [quantity, value] : written_) settings_[quantity] = value;
   if (bleeding() != bled) {

@@ -10,13 +10,13 @@ namespace {
 
 namespace json = boost::json;
 
-std::string_view word(Decision decision) {
+std::string_view word(Ruling decision) {
   switch (decision) {
-    case Decision::accepted:
+    case Ruling::accepted:
       return "accepted";
-    case Decision::rejected:
+    case Ruling::rejected:
       return "rejected";
-    case Decision::undecided:
+    case Ruling::undecided:
       break;
   }
   return "undecided";
@@ -30,6 +30,8 @@ std::string_view word(SoakEnd end) {
       return "decided";
     case SoakEnd::interrupted:
       return "interrupted";
+    case SoakEnd::controller_ended:
+      return "controller_ended";
     case SoakEnd::stuck:
       return "stuck";
     case SoakEnd::still_running:
@@ -64,7 +66,7 @@ json::object json_of(const SoakReport& report, const Requirement& requirement, c
   object["that"] = requirement.that;
   object["decision"] = word(state.decided.decision);
   object["decided_at_ns"] =
-      state.decided.decision == Decision::undecided ? json::value(nullptr) : json::value(state.decided.at);
+      state.decided.decision == Ruling::undecided ? json::value(nullptr) : json::value(state.decided.at);
   if (requirement.term.share) {
     const SharePlan plan = share_plan(requirement);
     object["acceptable"] = rounded(plan.acceptable);

@@ -79,12 +79,12 @@ std::string soak_metrics(const SoakReport& report) {
   head(text, "hopbench_requirement_decision", "gauge", "1 accepted, -1 rejected, 0 undecided.");
   const auto states = soak.states();
   for (std::size_t i = 0; i < states.size(); ++i) {
-    const Decision decision = states[i].decided.decision;
+    const Ruling decision = states[i].decided.decision;
     fmt::format_to(fmt::appender(text), "hopbench_requirement_decision{{number=\"{}\",that=\"{}\"}} {}\n", i + 1,
                    label(soak.requirements()[i].that),
-                   decision == Decision::accepted   ? 1
-                   : decision == Decision::rejected ? -1
-                                                    : 0);
+                   decision == Ruling::accepted   ? 1
+                   : decision == Ruling::rejected ? -1
+                                                  : 0);
   }
   return fmt::to_string(text);
 }

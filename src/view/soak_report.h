@@ -15,13 +15,16 @@ namespace hopbench {
 enum class SoakEnd : std::uint8_t {
   still_running,
   span_over,
-  decided,      // before the span was over
-  interrupted,  // by a signal
-  stuck,        // the chain goes round without time passing
+  decided,           // before the span was over
+  interrupted,       // by a signal
+  controller_ended,  // or failed: the program in its seat
+  stuck,             // the chain goes round without time passing
 };
 
-/// References must outlive it.
+/// The soak must outlive it.
 struct SoakReport {
+  explicit SoakReport(const Soak& what) : soak(what) {}
+
   const Soak& soak;
   Reality reality = Reality::simulated;
   std::string scenario;  // its name

@@ -78,13 +78,13 @@ SoakSentences on_share(const SoakReport& report, const Requirement& requirement,
   const std::string found = fmt::format("{}, {}.", run_in_words(report), share_in_words(requirement.term, state));
   SoakSentences made;
   switch (state.decided.decision) {
-    case Decision::accepted:
+    case Ruling::accepted:
       made.may = fmt::format(
           "{} A sequential test accepts this: if the share were {} or more, it would accept in at most {} % "
           "of such tests.",
           found, bad, risk_of(requirement.accept_risk));
       break;
-    case Decision::rejected:
+    case Ruling::rejected:
       made.may = plan.acceptable > 0
                      ? fmt::format(
                            "{} A sequential test rejects this: if the share were {} or less, it would reject in at "
@@ -92,7 +92,7 @@ SoakSentences on_share(const SoakReport& report, const Requirement& requirement,
                            found, good, risk_of(requirement.reject_risk))
                      : fmt::format("{} None is acceptable, so this is rejected.", found);
       break;
-    case Decision::undecided:
+    case Ruling::undecided:
       made.may = fmt::format("{} This is too little to decide whether the share is below {} or not.", found, bad);
       break;
   }
@@ -102,7 +102,7 @@ SoakSentences on_share(const SoakReport& report, const Requirement& requirement,
     made.because = "none was seen, which only says that they are rare";
     return made;
   }
-  if (state.decided.decision == Decision::undecided) {
+  if (state.decided.decision == Ruling::undecided) {
     made.may_not = "The test was passed, or failed.";
     made.because = "it did not run long enough for either";
   } else if (report.reality == Reality::real_chain) {
@@ -110,7 +110,7 @@ SoakSentences on_share(const SoakReport& report, const Requirement& requirement,
     made.because = "one chain was tested, with its own wiring, loads and temperatures";
   } else {
     made.may_not = fmt::format("The chain on site stays {} {}.",
-                               state.decided.decision == Decision::accepted ? "below" : "above", bad);
+                               state.decided.decision == Ruling::accepted ? "below" : "above", bad);
     made.because = "the nodes and hops were simulated: what the scenario does not state was not tried";
   }
   return made;
@@ -134,11 +134,11 @@ SoakSentences on_limit(const SoakReport& report, const Requirement& requirement,
     if (most)
       bound = fmt::format(" among {} (with 95 % confidence at most {} %)", grouped(state.of), percent(most->high));
   }
-  const char* verdict = state.decided.decision == Decision::rejected   ? "which is more than"
-                        : state.decided.decision == Decision::accepted ? "within the limit of"
-                                                                       : "so far within the limit of";
+  const char* verdict = state.decided.decision == Ruling::rejected   ? "which is more than"
+                        : state.decided.decision == Ruling::accepted ? "within the limit of"
+                                                                     : "so far within the limit of";
   made.may = fmt::format("{}, the {} was {}{}, {} {}.", run_in_words(report), what, value, bound, verdict, limit);
-  if (state.decided.decision == Decision::rejected) {
+  if (state.decided.decision == Ruling::rejected) {
     made.may_not = "It passes the limit this often in service.";
     made.because = "a limit says whether, not how often";
   } else {

@@ -18,28 +18,30 @@ void add(Text& text, fmt::format_string<Args...> form, Args&&... args) {
   fmt::format_to(fmt::appender(text), form, std::forward<Args>(args)...);
 }
 
-std::string_view capitals(Decision decision) {
+std::string_view capitals(Ruling decision) {
   switch (decision) {
-    case Decision::accepted:
+    case Ruling::accepted:
       return "ACCEPTED";
-    case Decision::rejected:
+    case Ruling::rejected:
       return "REJECTED";
-    case Decision::undecided:
+    case Ruling::undecided:
       break;
   }
   return "UNDECIDED";
 }
 
-std::string_view end_in_words(const SoakReport& report, Decision verdict) {
+std::string_view end_in_words(const SoakReport& report, Ruling verdict) {
   switch (report.end) {
     case SoakEnd::interrupted:
       return "Interrupted; this is the verdict so far.";
+    case SoakEnd::controller_ended:
+      return "The controller's program ended before the run did; this is the verdict so far.";
     case SoakEnd::stuck:
       return "The chain goes round without time passing; the run ended there.";
     case SoakEnd::decided:
       return "Ended as soon as it was decided; --full runs on.";
     case SoakEnd::span_over:
-      return verdict == Decision::undecided ? "The run is over and could not decide: a longer one may." : "";
+      return verdict == Ruling::undecided ? "The run is over and could not decide: a longer one may." : "";
     case SoakEnd::still_running:
       break;
   }
@@ -47,7 +49,7 @@ std::string_view end_in_words(const SoakReport& report, Decision verdict) {
 }
 
 std::string decided_at(const SoakReport& report, const Decided& decided) {
-  return decided.decision == Decision::undecided ? std::string() : " after " + long_span(decided.at - report.start);
+  return decided.decision == Ruling::undecided ? std::string() : " after " + long_span(decided.at - report.start);
 }
 
 std::string chance(double p) { return p < 0.0001 ? "p < 0.0001" : fmt::format("p = {:.2g}", p); }
@@ -101,7 +103,7 @@ void add_grounds(Text& text, const Soak& soak, const RequirementState& state, st
 /// How much longer it takes to decide at the rate so far; none if nobody can tell.
 std::optional<Nanos> outlook(const SoakReport& report, const Requirement& requirement, const RequirementState& state) {
   const auto& grounds = state.grounds;
-  if (!requirement.term.share || state.decided.decision != Decision::undecided || !grounds.usable() ||
+  if (!requirement.term.share || state.decided.decision != Ruling::undecided || !grounds.usable() ||
       grounds.counted.trials == 0) {
     return std::nullopt;
   }
@@ -125,7 +127,7 @@ void add_requirement(Text& text, const SoakReport& report, const Requirement& re
     } else {
       add(text, "      {}: nothing was measured\n", limited_in_words(term));
     }
-    if (state.decided.decision == Decision::undecided)
+    if (state.decided.decision == Ruling::undecided)
       add(text, "      A limit is accepted only if it held to the end of the run.\n");
     return;
   }
@@ -264,7 +266,7 @@ std::string soak_text(const SoakReport& report) {
   const Soak& soak = report.soak;
   const auto measures = soak.measures();
   const auto states = soak.states();
-  const Decision verdict = verdict_of(states);
+  const Ruling verdict = verdict_of(states);
   add(text, "{}: soak of {}, random seed {}. {} of {}, {} exchanges.\n", at_top(report.reality),
       harmless(report.scenario), report.seed, long_span(report.now - report.start),
       long_span(report.until - report.start), grouped(measures.all.asked));

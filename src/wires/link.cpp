@@ -60,6 +60,10 @@ Nanos Link::free_from() const {
 
 Nanos Link::char_span(std::uint64_t chars) const { return half_edge(0, chars * half_bits_, sender_); }
 
+Timing Link::arrival(Nanos start, std::uint32_t chars) const {
+  return {start + conditions_.spec().isolator_delay, sender_, chars, half_bits_};
+}
+
 std::uint32_t Link::chars_of(const Flight& flight) const {
   if (flight.has_wire) return static_cast<std::uint32_t>(flight.wire.size());
   if (!flight.parcel.raw) return works_->protocol.wire_chars(flight.parcel.frame);
@@ -215,8 +219,7 @@ void Link::count_waiting(Flight& flight) {
 
 void Link::start(Flight& flight) {
   flight.sent = Timing(free_from(), sender_, chars_of(flight), half_bits_);
-  flight.heard = flight.sent;
-  flight.heard.move_to(flight.sent.start() + conditions_.spec().isolator_delay);
+  flight.heard = arrival(flight.sent.start(), flight.sent.chars());
   count_waiting(flight);
   free_at_ = flight.sent.end();
   works_->queue.push(flight.sent.start(), Rank::signal, index_, 0, *this, word(signal, flight.tag));

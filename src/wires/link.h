@@ -46,6 +46,7 @@ class Link final : public Actor {
   /// When the next byte of a real station could start.
   [[nodiscard]] Nanos next_byte_at() const { return std::max(works_->queue.now(), free_at_); }
   [[nodiscard]] Period sender_period() const { return sender_; }
+  [[nodiscard]] Period receiver_period() const { return receiver_; }
   /// When the next frame could start.
   [[nodiscard]] Nanos free_from() const;
   /// What a frame says never looks like the edges of a frame, and fits into the characters.
@@ -60,6 +61,24 @@ class Link final : public Actor {
   /// What it goes on with when it is empty. How clocks go and what is bled comes from take_up().
   void keep(Archive& archive);
   [[nodiscard]] Conditions& conditions() { return conditions_; }
+
+  // What becomes of a frame that nothing touches, without sending it. Each of these is what the link itself goes by.
+  /// How it arrives at the far end, put on the link whole at `start`.
+  [[nodiscard]] Timing arrival(Nanos start, std::uint32_t chars) const;
+  /// When the vote over its last character is over there, if it is surely heard as sent, whatever it says; `never` if
+  /// bytes have to tell. `stretch`: by which its low levels are longer when it arrives.
+  [[nodiscard]] Nanos decided_at(const Timing& heard, Nanos stretch);
+  [[nodiscard]] Nanos decided_at(const Timing& heard) { return decided_at(heard, conditions_.spec().pulse_stretch); }
+  /// Whether it is heard so whenever it comes.
+  [[nodiscard]] bool surely_in_step(Period sent, Nanos stretch);
+  /// When the books are closed over it, at the earliest.
+  [[nodiscard]] Nanos over_at(const Timing& heard, Nanos stretch);
+  /// From the last vote to when its end is known.
+  [[nodiscard]] Nanos end_silence();
+  /// Whether the far end fetches all its characters in time.
+  [[nodiscard]] bool fetched_in_time(const Timing& heard);
+  [[nodiscard]] Nanos gap() const { return gap_; }
+
   [[nodiscard]] const LinkEnd& from() const { return *from_; }
   [[nodiscard]] LinkEnd& into() const { return *to_; }
   [[nodiscard]] std::uint64_t hash() const { return name_hash_; }
@@ -94,7 +113,7 @@ class Link final : public Actor {
   void arm();
   void dispatch(Nanos now, Finding& finding);
   void lose(Flight& flight);
-  [[nodiscard]] bool fetched_in_time(const Flight& flight);
+  void keep_pace();
   void resolve(Flight& flight, Symptom symptom);
   void explain(Flight& flight, bool undetected);
   void give_out(const Flight& flight, std::span<const Nanos> ends, std::span<const std::uint8_t> bytes,

@@ -15,12 +15,38 @@ constexpr std::uint8_t most_waits = 3;
 
 }  // namespace
 
+/// The ear goes by the listening station's clock as it is now.
+void Link::keep_pace() {
+  if (ear_.period() == receiver_) return;
+  ear_.set_period(receiver_);
+  end_silence_ = works_->protocol.end_silence(receiver_);
+}
+
+bool Link::surely_in_step(Period sent, Nanos stretch) {
+  keep_pace();
+  return ear_.surely_in_step(sent, stretch);
+}
+
+Nanos Link::end_silence() {
+  keep_pace();
+  return end_silence_;
+}
+
+Nanos Link::over_at(const Timing& heard, Nanos stretch) {
+  // A receiver that is much slower has its last vote only after the frame has ended.
+  const Nanos votes_until = surely_in_step(heard.period(), stretch) ? 0 : half_edge(0, 2, receiver_);
+  return heard.end() + end_silence_ + votes_until;
+}
+
+Nanos Link::decided_at(const Timing& heard, Nanos stretch) {
+  if (surely_in_step(heard.period(), stretch)) return heard.end();
+  // Who passes characters on, or fetches them one by one, goes by the end of each.
+  const bool whole_chars = passing() != nullptr || processor_ != nullptr || outlet_ || end_silence_ > 0 || stretch != 0;
+  return ear_.decided_at(heard, stretch, whole_chars);
+}
+
 void Link::on_signal(Nanos /*now*/, Flight& flight) {
   const Parcel& parcel = flight.parcel;
-  if (ear_.period() != receiver_) {
-    ear_.set_period(receiver_);
-    end_silence_ = works_->protocol.end_silence(receiver_);
-  }
   if (flight.row == 0xffffffff) {
     flight.row = works_->traces.add_row(
         parcel.passport.exchange,
@@ -29,11 +55,7 @@ void Link::on_signal(Nanos /*now*/, Flight& flight) {
          parcel.passport.inherited});
   }
   const Nanos stretch = flight.stretch + conditions_.spec().pulse_stretch;
-  const bool in_step = ear_.surely_in_step(flight.sent.period(), stretch);
-  // A receiver that is much slower has its last vote only after the frame has ended.
-  const Nanos votes_until = in_step ? 0 : half_edge(0, 2, receiver_);
-  works_->queue.push(flight.heard.end() + end_silence_ + votes_until, Rank::release, index_, 0, *this,
-                     word(release, flight.tag));
+  works_->queue.push(over_at(flight.heard, stretch), Rank::release, index_, 0, *this, word(release, flight.tag));
 
   if (from_->off_in(flight.sent.start(), flight.sent.end())) {
     flight.cut_off = true;
@@ -59,9 +81,10 @@ void Link::on_signal(Nanos /*now*/, Flight& flight) {
   const bool by_character = passes != nullptr && passes->kind == Forwarding::by_character;
   bool clean = works_->way != Way::every_byte && !parcel.raw && !flight.has_wire && !flight.has_levels &&
                flight.inverted.empty() && !flight.cut_off && !flight.deaf && !flight.asleep &&
-               ear_.idle_at(flight.heard.start()) && in_step && fetched_in_time(flight) &&
-               reads_as_said(parcel.frame) &&
+               ear_.idle_at(flight.heard.start()) && fetched_in_time(flight.heard) && reads_as_said(parcel.frame) &&
                conditions_.surely_clean(parcel.passport.key, flight.heard, flight.sent.chars() * slots_per_char_);
+  const Nanos decided = clean ? decided_at(flight.heard, stretch) : never;
+  clean = decided != never;
   // A character that ends as the node goes off is heard, but not passed on any more.
   if (clean && by_character && to_->off_at(flight.heard.end())) clean = false;
   if (clean && by_character) {
@@ -75,8 +98,9 @@ void Link::on_signal(Nanos /*now*/, Flight& flight) {
     return;
   }
   flight.clean = true;
+  if (!surely_in_step(flight.heard.period(), stretch)) ++works_->phase_hearings;
   fresh_.clear();
-  ear_.hear_clean(parcel.frame, flight.heard, flight.tag, fresh_);
+  ear_.hear_clean(parcel.frame, flight.heard, decided, flight.tag, fresh_);
   works_->traces.row_heard_something(parcel.passport.exchange, flight.row);
   schedule(fresh_);
   arm();
@@ -194,11 +218,11 @@ void Link::hear_bytes(Flight& flight) {
   }
 }
 
-/// Whether the far end fetches every character of a frame that nothing touches before its receiver is full.
-bool Link::fetched_in_time(const Flight& flight) {
+/// Before its receiver is full.
+bool Link::fetched_in_time(const Timing& heard) {
   if (processor_ == nullptr) return true;
   times_.clear();
-  for (std::uint32_t i = 0; i < flight.heard.chars(); ++i) times_.push_back(flight.heard.char_end(i));
+  for (std::uint32_t i = 0; i < heard.chars(); ++i) times_.push_back(heard.char_end(i));
   unfetched_.clear();
   processor_->unfetched(times_, unfetched_);
   return unfetched_.empty();

@@ -35,9 +35,11 @@ struct Works {
   Traces traces;
   Injector injector;
   Flights flights;
-  std::uint64_t byte_hearings = 0;  // frames that went through a receiver as bytes
-  std::uint64_t version = 0;        // moves when a node becomes another: a reset, an address, other bleeds
-  std::size_t jobs = 0;             // that nodes have yet to do: answers to give, frames to pass on
+  std::uint64_t byte_hearings = 0;   // frames that went through a receiver as bytes
+  std::uint64_t phase_hearings = 0;  // frames heard without bytes only because of when they came
+  std::uint64_t version = 0;         // moves when a node becomes another: a reset, an address
+  std::uint64_t surroundings = 0;    // moves when clocks, bleeds or the charger become others
+  std::size_t jobs = 0;              // that nodes have yet to do: answers to give, frames to pass on
 
   /// Whoever has read something of repeats that it has not been told yet is told now. Empty: nobody has.
   std::function<void()> settle_readings;
@@ -48,6 +50,13 @@ struct Works {
   void changing() {
     settle();
     ++version;
+  }
+  /// Comes before clocks or the charger change, and nothing else.
+  void surroundings_changing() { ++surroundings; }
+  /// Comes before a node bleeds other cells: what it tells of them may be otherwise then.
+  void bleeds_changing() {
+    settle();
+    ++surroundings;
   }
 
   /// More on its way than any chain holds: frames are made faster than they can leave, or are held back for ever.

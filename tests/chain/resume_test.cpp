@@ -95,6 +95,10 @@ TEST_CASE("a run that is broken off and gone on with tells what the unbroken one
   broken_equals_unbroken(physical_scenario);
 }
 
+TEST_CASE("a run that is broken off and gone on with tells what the unbroken one tells: clocks at the edge, heat") {
+  broken_equals_unbroken(edgy_scenario);
+}
+
 TEST_CASE("a run that is broken off and gone on with tells what the unbroken one tells: wild scenarios") {
   broken_equals_unbroken(wild_scenario);
 }

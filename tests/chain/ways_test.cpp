@@ -121,12 +121,20 @@ TEST_CASE("repeats, events and every byte give equal records whatever goes on ar
   ways_are_equal(physical_scenario);
 }
 
+TEST_CASE("repeats, events and every byte give equal records with clocks at the edge, heat, duties and sleepers") {
+  ways_are_equal(edgy_scenario);
+}
+
 TEST_CASE("repeats and events give equal records over longer runs, in slices, with recordings forgotten now and then") {
   longer_ways_are_equal(random_scenario, 5);
 }
 
 TEST_CASE("repeats and events give equal records over longer runs, whatever goes on around the frames") {
   longer_ways_are_equal(physical_scenario, 40);
+}
+
+TEST_CASE("repeats and events give equal records over longer runs with clocks at the edge, heat, duties and sleepers") {
+  longer_ways_are_equal(edgy_scenario, 8);
 }
 
 // 2785: after a reset one node answers under another's address, and the controller balances by what it reads.

@@ -23,9 +23,9 @@ Outcome exact(const SequentialShare& test, double share, int most) {
       outcome.trials += chance;
       for (const int more : {0, 1}) {
         const double here = chance * (more == 1 ? share : 1 - share);
-        const Decision decision = test.decide(hits + more, trials);
-        if (decision == Decision::undecided) next[hits + more] += here;
-        if (decision == Decision::rejected) outcome.rejected += here;
+        const Ruling decision = test.decide(hits + more, trials);
+        if (decision == Ruling::undecided) next[hits + more] += here;
+        if (decision == Ruling::rejected) outcome.rejected += here;
       }
     }
     undecided = std::move(next);
@@ -43,19 +43,19 @@ TEST_CASE("a sequential test has the limits that are published") {
   CHECK(nist.above() == Approx(1.205).margin(5e-4));
   CHECK(nist.slope() == Approx(0.0397).margin(5e-5));
   // First with nothing hit at 24; at 24, 50, 100 trials accepted with at most 0, 1, 3 hits, rejected from 3, 4, 6.
-  CHECK(nist.decide(0, 23) == Decision::undecided);
+  CHECK(nist.decide(0, 23) == Ruling::undecided);
   struct Row {
     int trials, accepted, rejected;
   };
   for (const auto& row : {Row{24, 0, 3}, Row{50, 1, 4}, Row{100, 3, 6}}) {
     CAPTURE(row.trials);
-    CHECK(nist.decide(row.accepted, row.trials) == Decision::accepted);
-    CHECK(nist.decide(row.accepted + 1, row.trials) == Decision::undecided);
-    CHECK(nist.decide(row.rejected - 1, row.trials) == Decision::undecided);
-    CHECK(nist.decide(row.rejected, row.trials) == Decision::rejected);
+    CHECK(nist.decide(row.accepted, row.trials) == Ruling::accepted);
+    CHECK(nist.decide(row.accepted + 1, row.trials) == Ruling::undecided);
+    CHECK(nist.decide(row.rejected - 1, row.trials) == Ruling::undecided);
+    CHECK(nist.decide(row.rejected, row.trials) == Ruling::rejected);
   }
-  CHECK(nist.decide(2, 2) == Decision::rejected);
-  CHECK(nist.decide(1, 1) == Decision::undecided);
+  CHECK(nist.decide(2, 2) == Ruling::rejected);
+  CHECK(nist.decide(1, 1) == Ruling::undecided);
   // Wald's approximation of the trials that it takes.
   CHECK(nist.mean_trials_if_acceptable() == Approx(27.957).margin(5e-3));
   CHECK(nist.mean_trials_if_rejectable() == Approx(16.447).margin(5e-3));
@@ -80,10 +80,10 @@ TEST_CASE("the risks of a sequential test are no more than stated") {
 
 TEST_CASE("where nothing may be hit, one hit rejects, and enough without one accepts") {
   const SequentialShare none({0, 1e-4, 0.05, 0.05});
-  CHECK(none.decide(1, 1e9) == Decision::rejected);
+  CHECK(none.decide(1, 1e9) == Ruling::rejected);
   // (1 - p)^n = beta / (1 - alpha): 29,443 trials.
   const double enough = std::log(0.05 / 0.95) / std::log1p(-1e-4);
   CHECK(none.trials_without_hits() == Approx(enough));
-  CHECK(none.decide(0, std::ceil(enough)) == Decision::accepted);
-  CHECK(none.decide(0, std::floor(enough) - 1) == Decision::undecided);
+  CHECK(none.decide(0, std::ceil(enough)) == Ruling::accepted);
+  CHECK(none.decide(0, std::floor(enough) - 1) == Ruling::undecided);
 }

@@ -20,13 +20,13 @@ TEST_CASE("a frame whose silence is over is told although the next one comes bef
   };
   Ear ear(protocol, ReceiverSpec{}, period);
   std::vector<Finding> findings;
-  ear.hear_clean(frame, at(0), 1, findings);
+  ear.hear_clean(frame, at(0), at(0).end(), 1, findings);
   CHECK(findings.empty());  // the silence is still to come
   const Nanos over = ear.wants_wake();
   REQUIRE(over != never);
   CHECK_FALSE(ear.idle_at(over));
   REQUIRE(ear.idle_at(over + 1));
-  ear.hear_clean(frame, at(over + 1), 2, findings);
+  ear.hear_clean(frame, at(over + 1), at(over + 1).end(), 2, findings);
   REQUIRE(findings.size() == 1);
   CHECK(findings.front().first_tag == 1);
   CHECK(findings.front().known_at == over);

@@ -70,7 +70,22 @@ TEST_CASE("repeats give exactly what the exchanges would have given") {
         whole(models[repeats.back().model], repeats.back()).tell(one_by_one);
       }
       at_once.again(observed(models), repeats);
-      RC_ASSERT(at_once.measures() == one_by_one.measures());
+      // Not always: what is added up when measures are asked for is not there any more when a model becomes another.
+      if (dice.chance(2)) RC_ASSERT(at_once.measures() == one_by_one.measures());
+      for (auto& model : models) {  // from now on some are told at other instants, and a few take longer somewhere
+        if (!dice.chance(3)) continue;
+        model.fixed.number = dice.next();
+        const auto later = static_cast<Nanos>(dice.below(1'000'000));
+        for (auto& row : model.rows) {
+          row.start += later;
+          row.end += later;
+          if (dice.chance(50)) row.end += 1'000'000;
+        }
+        if (model.fixed.round_trip >= 0) model.fixed.round_trip += later;
+        model.fixed.decided += later;
+        model.fixed.closed += later;
+      }
+      if (dice.chance(2)) continue;
       // Whole ones in between.
       models[0].tell(at_once);
       models[0].tell(one_by_one);

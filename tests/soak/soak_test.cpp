@@ -184,7 +184,7 @@ Rates soaks_of(const Scenario& scenario, int number) {
       REQUIRE(chain.run_until(soak.next_border()));
       soak.pass_border();
     }
-    ++(soak.verdict() == Decision::accepted ? rates.accepted : rates.rejected);
+    ++(soak.verdict() == Ruling::accepted ? rates.accepted : rates.rejected);
   }
   return rates;
 }

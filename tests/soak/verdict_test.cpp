@@ -22,7 +22,7 @@ Stretches of(const std::vector<SoakCount>& each, Nanos cycle, SoakCount& so_far)
   return stretches;
 }
 
-RequirementState decided(Decision decision) {
+RequirementState decided(Ruling decision) {
   RequirementState state;
   state.decided.decision = decision;
   return state;
@@ -88,14 +88,14 @@ TEST_CASE("grounds: of a chain with cycles only whole ones count") {
 }
 
 TEST_CASE("the verdict: one rejected rejects, all accepted accept") {
-  const auto yes = decided(Decision::accepted);
-  const auto no = decided(Decision::rejected);
-  const auto open = decided(Decision::undecided);
-  CHECK(verdict_of(std::array{yes, yes}) == Decision::accepted);
-  CHECK(verdict_of(std::array{yes, open}) == Decision::undecided);
-  CHECK(verdict_of(std::array{open, no}) == Decision::rejected);
-  CHECK(verdict_of(std::array{no, yes}) == Decision::rejected);
-  CHECK(verdict_of({}) == Decision::undecided);
+  const auto yes = decided(Ruling::accepted);
+  const auto no = decided(Ruling::rejected);
+  const auto open = decided(Ruling::undecided);
+  CHECK(verdict_of(std::array{yes, yes}) == Ruling::accepted);
+  CHECK(verdict_of(std::array{yes, open}) == Ruling::undecided);
+  CHECK(verdict_of(std::array{open, no}) == Ruling::rejected);
+  CHECK(verdict_of(std::array{no, yes}) == Ruling::rejected);
+  CHECK(verdict_of({}) == Ruling::undecided);
 }
 
 namespace {
@@ -125,8 +125,8 @@ Rates soaks(const SharePlan& plan, double share, double burst, int number, std::
     SoakCount so_far;
     bool failing = false;
     std::uint64_t left = until(begins);
-    Decision decision = Decision::undecided;
-    for (std::uint64_t minute = 1; minute <= minutes && decision == Decision::undecided; ++minute) {
+    Ruling decision = Ruling::undecided;
+    for (std::uint64_t minute = 1; minute <= minutes && decision == Ruling::undecided; ++minute) {
       for (std::uint64_t now = 0; now < in_a_minute;) {
         const std::uint64_t step = std::min(left, in_a_minute - now);
         now += step;
@@ -144,8 +144,8 @@ Rates soaks(const SharePlan& plan, double share, double burst, int number, std::
       const auto grounds = grounds_of(stretches, 0, whole_runs, bunch);
       if (grounds.usable()) decision = test.decide(grounds.hits(), grounds.trials());
     }
-    ++(decision == Decision::accepted   ? rates.accepted
-       : decision == Decision::rejected ? rates.rejected
+    ++(decision == Ruling::accepted   ? rates.accepted
+       : decision == Ruling::rejected ? rates.rejected
                                         : rates.undecided);
   }
   return rates;

@@ -157,4 +157,60 @@ RandomScenario physical_scenario(std::uint64_t number) {
   return made;
 }
 
+RandomScenario edgy_scenario(std::uint64_t number) {
+  RandomScenario made = physical_scenario(1'000'000 + number);
+  Dice dice("edgy scenario", number);
+  ChainDescription& chain = made.chain;
+  chain.name = "edgy " + std::to_string(number);
+  chain.faults.clear();
+  const bool noisy = dice.one_in(3);
+  for (LinkSpec& link : chain.links) {
+    if (!noisy) link.bit_error = 0;
+    link.burst = {};
+    link.contact = {};
+    link.opens.clear();
+    if (!dice.one_in(4)) link.pulse_stretch = 0;
+  }
+  const bool whole = !dice.one_in(4);
+  for (KindSpec& kind : chain.kinds) {
+    if (whole) {
+      kind.forwarding = {};
+      kind.forwarding.after = dice.between(20, 2000) * microsecond;
+    }
+    kind.processor = {};
+    kind.sleep_after = 0;
+    kind.clock.error_ppb /= 8;
+    kind.board.brown_out_uv = 0;
+    // They move now and then, not at every grid point.
+    if (dice.one_in(2)) kind.board.clock_ppb_per_k = dice.between(-2'000'000, 2'000'000);
+    kind.board.clock_step_ppb = dice.between(20'000, 2'000'000);
+  }
+  // Nodes of their own kinds: at the edge, with duties, asleep now and then.
+  for (std::uint64_t i = 1 + dice.up_to(2); i > 0 && !chain.nodes.empty(); --i) {
+    NodeSpec& node = chain.nodes[dice.up_to(chain.nodes.size() - 1)];
+    KindSpec kind = chain.kinds[node.kind];
+    kind.name += "-" + std::to_string(i);
+    if (dice.one_in(2)) {
+      const std::int64_t off = dice.between(30'000'000, 52'000'000);
+      ClockSpec& clock = node.clock ? *node.clock : kind.clock;
+      clock.oscillator_hz = 0;
+      clock.error_ppb = dice.one_in(2) ? off : -off;
+    }
+    if (dice.one_in(2)) {
+      kind.processor = some_processor(dice, true);
+      if (!dice.one_in(3)) kind.processor.watchdog = 0;
+    }
+    if (dice.one_in(4)) {
+      kind.sleep_after = dice.between(200, 3000) * millisecond;
+      kind.wake_up = dice.between(0, 2'000) * microsecond;
+    }
+    node.kind = static_cast<std::uint16_t>(chain.kinds.size());
+    chain.kinds.push_back(kind);
+  }
+  if (!dice.one_in(3)) chain.controller.processor = {};
+  if (!dice.one_in(3)) chain.controller.wrap = {};
+  chain.controller.time_out = std::max(chain.controller.time_out, 200 * millisecond);
+  return made;
+}
+
 }  // namespace hopbench

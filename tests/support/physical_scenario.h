@@ -11,4 +11,8 @@ namespace hopbench {
 /// The same number gives the same scenario.
 RandomScenario physical_scenario(std::uint64_t number);
 
+/// One of these in which what keeps exchanges from being told again comes often: clocks at the edge of what a receiver
+/// bears, clocks that move with heat, duties on one or two nodes, sleepers, bleeds that come and go.
+RandomScenario edgy_scenario(std::uint64_t number);
+
 }  // namespace hopbench

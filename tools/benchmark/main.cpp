@@ -1,5 +1,5 @@
 // Timings, as ratios within one run of one machine. Usage: hopbench_benchmark [ways] [growth] [memory] [capture]
-// [inspect] [follow] [granted]; without names, all.
+// [inspect] [follow] [granted] [physics]; without names, all.
 #include <fmt/format.h>
 
 #include <functional>
@@ -11,6 +11,7 @@
 #include "granted.h"
 #include "inspect.h"
 #include "memory.h"
+#include "physics.h"
 #include "speed.h"
 
 int main(int argc, char** argv) {
@@ -18,6 +19,7 @@ int main(int argc, char** argv) {
       {"ways", hopbench::bench_ways},       {"growth", hopbench::bench_growth},   {"memory", hopbench::bench_memory},
       {"capture", hopbench::bench_capture}, {"inspect", hopbench::bench_inspect}, {"follow", hopbench::bench_follow},
       {"granted", hopbench::bench_granted},
+      {"physics", hopbench::bench_physics},
   };
   for (int i = 1; i < argc; ++i) {
     bool known = false;
