@@ -2,7 +2,6 @@
 
 #include <fmt/format.h>
 
-#include <mutex>
 #include <utility>
 
 #include "base/duration.h"
@@ -50,9 +49,8 @@ std::optional<ControllerOption> read_controller(const std::string& controller, c
   return option;
 }
 
-InSeat in_seat(const ControllerOption& controller, std::shared_ptr<std::string> trouble) {
+InSeat in_seat(const ControllerOption& controller, std::shared_ptr<ControllerTrouble> trouble) {
   if (controller.at.name.empty()) return {};
-  const auto turn = std::make_shared<std::mutex>();
   return [=](const Protocol& protocol, const ChainDescription& chain, std::uint64_t seed, Nanos span,
              const std::function<bool()>& stop, Sink& sink) {
     GrantedOptions options;
@@ -60,8 +58,7 @@ InSeat in_seat(const ControllerOption& controller, std::shared_ptr<std::string> 
     options.hang_after = controller.hang_after;
     options.stop = stop;
     const GrantedEnd end = run_granted(protocol, chain, seed, Way::events, controller.at, options, sink);
-    const std::lock_guard lock(*turn);
-    if (trouble->empty()) *trouble = end.what;
+    if (!end.what.empty()) trouble->say(end.what);
     return end.why == GrantedEnd::Why::time;
   };
 }

@@ -4,6 +4,7 @@
 #include <CLI/CLI.hpp>
 #include <chrono>
 #include <memory>
+#include <mutex>
 #include <optional>
 #include <string>
 
@@ -17,6 +18,25 @@ struct ControllerOption {
   std::chrono::milliseconds hang_after{0};
 };
 
+/// The first trouble with the controller in a study's runs. From any thread.
+class ControllerTrouble {
+ public:
+  void say(const std::string& what) {
+    const std::lock_guard lock(mutex_);
+    if (what_.empty()) what_ = what;
+  }
+  [[nodiscard]] bool any() const { return !what().empty(); }
+  /// One line; empty: none.
+  [[nodiscard]] std::string what() const {
+    const std::lock_guard lock(mutex_);
+    return what_;
+  }
+
+ private:
+  mutable std::mutex mutex_;
+  std::string what_;
+};
+
 /// Returns the option --controller.
 CLI::Option* add_controller_option(CLI::App& command, std::string& controller, std::string& hang_after);
 /// What was given; of no --controller an empty one. Nothing, and one line on the standard error, if it is wrong.
@@ -24,6 +44,6 @@ std::optional<ControllerOption> read_controller(const std::string& controller, c
 
 /// Runs of a study with that controller, started anew for each; the scenario's own if there is none. The first trouble
 /// with it is kept in `trouble`, one line.
-InSeat in_seat(const ControllerOption& controller, std::shared_ptr<std::string> trouble);
+InSeat in_seat(const ControllerOption& controller, std::shared_ptr<ControllerTrouble> trouble);
 
 }  // namespace hopbench

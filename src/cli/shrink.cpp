@@ -76,7 +76,7 @@ ExitCode shrink_scenario(const ShrinkOptions& options) {
   }
   const auto controller = read_controller(options.controller, options.hang_after);
   if (!controller) return exit_bad_input;
-  const auto trouble = std::make_shared<std::string>();
+  const auto trouble = std::make_shared<ControllerTrouble>();
   plan.in_seat = in_seat(*controller, trouble);
   plan.span = length_of_run(*asked, scenario->chain);
   plan.seed = options.seed.value_or(scenario->chain.seed);
@@ -90,9 +90,9 @@ ExitCode shrink_scenario(const ShrinkOptions& options) {
         line.show(fmt::format("{} units left, {} long", units, format_duration(span)));
       });
   line.clear();
-  if (!trouble->empty()) {
+  if (trouble->any()) {
     // Of a run that broke off nobody knows whether it would have done it.
-    say_line("hopbench: {}\n", *trouble);
+    say_line("hopbench: {}\n", trouble->what());
     return exit_trouble;
   }
   switch (shrunk.end) {

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <atomic>
 #include <cstdio>
+#include <functional>
 #include <memory>
 #include <optional>
 #include <string>
@@ -13,6 +14,7 @@
 #include <vector>
 
 #include "cli/commands.h"
+#include "cli/controller_option.h"
 #include "cli/progress_line.h"
 #include "cli/run_length.h"
 #include "cli/say.h"
@@ -38,6 +40,8 @@ struct SweepOptions {
   std::string out;
   EditOptions edits;
   unsigned threads = 0;  // 0: as many as the machine has
+  std::string controller;
+  std::string hang_after;
   std::vector<std::string> merge;
   bool json = false;
   bool csv = false;
@@ -110,7 +114,8 @@ Opened opened_folder(const SweepOptions& options, const SweepPlan& plan, const S
 }
 
 void make_runs(const Scenario& scenario, const SweepPlan& plan, const std::string& path,
-               const std::vector<std::size_t>& missing, std::size_t there, Workers& workers, SweepStore& store) {
+               const std::vector<std::size_t>& missing, std::size_t there, const std::function<bool()>& stop,
+               Workers& workers, SweepStore& store) {
   const BusFinder buses = buses_beside(path);
   ProgressLine line;
   const std::size_t all = there + missing.size();
@@ -121,7 +126,7 @@ void make_runs(const Scenario& scenario, const SweepPlan& plan, const std::strin
     line.show(fmt::format("{} of {} runs", grouped(there + done), grouped(all)));
   };
   workers.each(
-      missing.size(), job, [&] { return EndSignals::came() || store.error() != 0; }, progress);
+      missing.size(), job, [&] { return stop() || store.error() != 0; }, progress);
   line.clear();
 }
 
@@ -134,11 +139,17 @@ ExitCode run_sweep(const SweepOptions& options) {
   if (!asked) return exit_bad_input;
   const auto scenario = read_scenario(options.scenario, options.edits);
   if (!scenario) return exit_bad_input;
-  const auto plan = plan_of(options, *scenario, *asked);
+  auto plan = plan_of(options, *scenario, *asked);
   if (!plan) return exit_bad_input;
+  const auto controller = read_controller(options.controller, options.hang_after);
+  if (!controller) return exit_bad_input;
+  const auto trouble = std::make_shared<ControllerTrouble>();
+  plan->controller = options.controller;
+  plan->in_seat = in_seat(*controller, trouble);
 
   const EndSignals signals;
-  Workers workers(threads_or_all(options.threads));
+  // There can be one program at a socket.
+  Workers workers(controller->at.socket.empty() ? threads_or_all(options.threads) : 1);
   const auto stop = [] { return EndSignals::came(); };
   if (const auto why = all_impossible(*scenario, *plan, buses_beside(options.scenario), workers, stop))
     return bad_input("--vary: " + *why + (plan->points() > 1 ? " (no other point can be run either)" : ""));
@@ -156,7 +167,12 @@ ExitCode run_sweep(const SweepOptions& options) {
       missing.push_back(run);
     }
   }
-  make_runs(*scenario, *plan, options.scenario, missing, there, workers, store);
+  make_runs(
+      *scenario, *plan, options.scenario, missing, there, [&] { return stop() || trouble->any(); }, workers, store);
+  if (trouble->any()) {
+    say_line("hopbench: {}\n", trouble->what());
+    return exit_trouble;
+  }
   if (store.error() != 0) {
     say_line("hopbench: --out: {}: {}; what is in it is whole, and the same command goes on from there\n", options.out,
              file_error(store.error()));
@@ -194,6 +210,7 @@ void add_sweep(CLI::App& app, int& exit_code) {
       command->add_option("--for", options->span, "Length of each run, e.g. 2d; otherwise as the scenario says, or 1h")
           ->type_name("DURATION");
   auto edits = add_edit_options(*command, options->edits);
+  auto* controller = add_controller_option(*command, options->controller, options->hang_after);
   auto* out = command
                   ->add_option("--out", options->out,
                                "Folder that keeps each finished run; the same command goes on from there")
@@ -205,7 +222,8 @@ void add_sweep(CLI::App& app, int& exit_code) {
       ->add_option("--merge", options->merge, "Instead of running: put together what these folders keep of one sweep")
       ->type_name("DIR")
       ->expected(1, -1);
-  const std::vector<CLI::Option*> of_runs{scenario, vary, seeds, first, span, edits[0], edits[1], out, shard, threads};
+  const std::vector<CLI::Option*> of_runs{scenario, vary,       seeds, first, span,   edits[0],
+                                          edits[1], controller, out,   shard, threads};
   auto* json = command->add_flag("--json", options->json, "Print the results as JSON");
   command->add_flag("--csv", options->csv, "Print the results as CSV, a line for each point")->excludes(json);
   command->callback([options, of_runs, &exit_code] {

@@ -32,7 +32,7 @@ int what_if_command(const WhatIfOptions& options) {
   }
   const auto controller = read_controller(options.controller, options.hang_after);
   if (!controller) return exit_bad_input;
-  const auto trouble = std::make_shared<std::string>();
+  const auto trouble = std::make_shared<ControllerTrouble>();
   plan.in_seat = in_seat(*controller, trouble);
   plan.seed = options.seed.value_or(scenario->chain.seed);
   plan.threads = controller->at.socket.empty() ? threads_or_all(options.threads) : 1;
@@ -65,7 +65,7 @@ int what_if_command(const WhatIfOptions& options) {
       say_line("hopbench: more than {} failures in one run; give a shorter --for\n", grouped(most_failures_kept));
       return exit_incomplete;
     case RunEnd::controller:
-      say_line("hopbench: {}\n", trouble->empty() ? "the controller did not go on to the end" : *trouble);
+      say_line("hopbench: {}\n", trouble->any() ? trouble->what() : "the controller did not go on to the end");
       return exit_trouble;
     case RunEnd::done:
       break;

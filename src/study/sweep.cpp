@@ -115,7 +115,7 @@ std::optional<SweepRun> make_sweep_run(const Scenario& base, const SweepPlan& pl
   if (const auto* why = std::get_if<std::string>(&scenario)) return impossible_run(*why);
   const auto& good = std::get<Scenario>(scenario);
   const Nanos stated = good.chain.run_for > 0 ? good.chain.run_for : plan.otherwise;
-  return sweep_run(good, plan.seed_of(run), plan.span > 0 ? plan.span : stated, stop);
+  return sweep_run(good, plan.seed_of(run), plan.span > 0 ? plan.span : stated, plan.in_seat, stop);
 }
 
 std::optional<std::string> all_impossible(const Scenario& base, const SweepPlan& plan, const BusFinder& buses,

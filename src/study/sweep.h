@@ -15,6 +15,7 @@
 #include <vector>
 
 #include "base/time.h"
+#include "study/in_seat.h"
 #include "study/sweep_run.h"
 #include "text/scenario.h"
 #include "text/vary.h"
@@ -31,6 +32,8 @@ struct SweepPlan {
   std::uint64_t seeds = 1;
   Nanos span = 0;  // of each run; 0: as its scenario says, or `otherwise`
   Nanos otherwise = 0;
+  std::string controller;  // the real one, as it was named; empty: the scenario's own
+  InSeat in_seat;          // runs with it
 
   /// One line if it cannot be: nothing varied or one path twice, no seeds or too large ones, too many runs. All else is
   /// for plans without a fault.
@@ -47,7 +50,8 @@ struct SweepPlan {
 std::variant<Scenario, std::string> scenario_at(const Scenario& base, const SweepPlan& plan, std::size_t point,
                                                 const BusFinder& buses);
 
-/// One run of a sweep, from its number. The only place where a sweep makes a run. None if `stop`, asked often, said so.
+/// One run of a sweep, from its number. The only place where a sweep makes a run. None if `stop`, asked often, said so,
+/// or if the controller did not go on to the end.
 std::optional<SweepRun> make_sweep_run(const Scenario& base, const SweepPlan& plan, std::size_t run,
                                        const BusFinder& buses, const std::function<bool()>& stop);
 

@@ -30,6 +30,7 @@ std::vector<FolderPart> folder_parts(const SweepPlan& plan, const Scenario& base
                                 {"first seed", std::to_string(plan.first_seed)},
                                 {"number of seeds", std::to_string(plan.seeds)},
                                 {"length of a run", plan.span > 0 ? format_duration(plan.span) : as_stated}};
+  if (!plan.controller.empty()) parts.push_back({"controller", plan.controller});
   for (const Vary& vary : plan.varied) parts.push_back({"varied field", values_text(vary)});
   // Comments and the order of fields change no run.
   parts.push_back({"scenario", ScenarioTree(base).text()});

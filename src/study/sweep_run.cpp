@@ -129,7 +129,7 @@ SweepRun impossible_run(std::string why) {
   return run;
 }
 
-std::optional<SweepRun> sweep_run(const Scenario& scenario, std::uint64_t seed, Nanos span,
+std::optional<SweepRun> sweep_run(const Scenario& scenario, std::uint64_t seed, Nanos span, const InSeat& in_seat,
                                   const std::function<bool()>& stop) {
   MeasureFold fold;
   CauseFold causes;
@@ -138,9 +138,13 @@ std::optional<SweepRun> sweep_run(const Scenario& scenario, std::uint64_t seed, 
   SweepRun run;
   try {
     const Protocol protocol(scenario.bus);
-    Chain chain(protocol, scenario.chain, seed, Way::repeats, Seat::simulated, all);
-    if (!chain.run_until(chain.now() + span)) run.end = SweepEnd::stuck;
-    chain.finish({});
+    if (in_seat) {
+      if (!in_seat(protocol, scenario.chain, seed, span, stop, all)) return std::nullopt;
+    } else {
+      Chain chain(protocol, scenario.chain, seed, Way::repeats, Seat::simulated, all);
+      if (!chain.run_until(chain.now() + span)) run.end = SweepEnd::stuck;
+      chain.finish({});
+    }
   } catch (const SweepStopped&) {
     return std::nullopt;
   }

@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "measure/measures.h"
+#include "study/in_seat.h"
 #include "text/scenario.h"
 
 namespace hopbench {
@@ -42,8 +43,9 @@ struct SweepRun {
   static std::optional<SweepRun> parse(std::span<const std::uint8_t> bytes);
 };
 
-/// The run itself, in virtual time, as long as `span`. None if `stop`, asked often, said so.
-std::optional<SweepRun> sweep_run(const Scenario& scenario, std::uint64_t seed, Nanos span,
+/// The run itself, in virtual time, as long as `span`, with the scenario's own controller or with `in_seat`. None if
+/// `stop`, asked often, said so, or if who sits in the controller's seat did not go on to the end.
+std::optional<SweepRun> sweep_run(const Scenario& scenario, std::uint64_t seed, Nanos span, const InSeat& in_seat,
                                   const std::function<bool()>& stop);
 
 /// A point that cannot be run.

@@ -258,6 +258,59 @@ TEST_CASE("studies start the controller anew for each of their runs", "[granted]
   }
 }
 
+TEST_CASE("a soak test of a controller rejects the one whose numbers come round after 256", "[granted]") {
+  const program::Folder folder;
+  folder.write("often.txtpb", replaced(text_of(scenarios + "ticket-wrap.txtpb"), "rate: \"1e-7\"", "rate: \"1e-3\""));
+  const auto soak = [&](const std::string& more, const std::string& bits) {
+    return folder.run("soak often.txtpb --for 2h --json" + more +
+                      " --controller 'exec:" HOPBENCH_RING16 " --retries 1 --pace 100000 --ticket-bits " + bits + "'");
+  };
+  const auto wraps = soak(" --dir kept", "8");
+  CHECK(wraps.exit_code == 1);
+  CHECK_THAT(wraps.out, Contains("\"end\": \"decided\""));
+  CHECK_THAT(wraps.out, Contains("with the real controller on a simulated chain"));
+  CHECK(soak("", "16").exit_code == 0);
+  // Nothing that a program has in hand can be saved: it is run again, and comes to the same.
+  const auto again = folder.run("soak --resume kept --json");
+  CHECK(again.exit_code == 1);
+  CHECK_THAT(again.err, Contains("is started anew"));
+  CHECK(replaced(again.out, "\"resumed\": 1", "\"resumed\": 0") == wraps.out);
+  const auto broken = folder.run("soak often.txtpb --for 1h --controller exec:false");
+  CHECK(broken.exit_code == 3);
+  CHECK_THAT(broken.err, Contains("false: ended with exit code 1"));
+}
+
+TEST_CASE("a sweep starts the controller for each of its runs", "[granted]") {
+  const program::Folder folder;
+  const std::string sweep = "sweep " + ring16 + " --vary every_hop.bit_error=0,1e-5 --seeds 2 --for 10min --json";
+  const std::string controller = " --controller 'exec:" HOPBENCH_RING16 "'";
+  const auto real = folder.run(sweep + controller + " --out kept");
+  CHECK(real.exit_code == 0);
+  // The program does what the scenario's own controller does.
+  CHECK(real.out == folder.run(sweep).out);
+  CHECK(folder.run(sweep + controller + " --out kept --threads 1").out == real.out);
+  // Runs of another controller, or of none, do not go into that folder.
+  CHECK(folder.run(sweep + " --out kept").exit_code == 2);
+  const auto broken = folder.run(sweep + " --controller exec:false");
+  CHECK(broken.exit_code == 3);
+  CHECK_THAT(broken.err, Contains("false: ended with exit code 1"));
+}
+
+TEST_CASE("a soak test of a controller counts what a run with it counts", "[granted]") {
+  const program::Folder folder;
+  const std::string controller = " --for 3h --json --controller 'exec:" HOPBENCH_RING16 "'";
+  const auto run = folder.run("run " + ring16 + controller);
+  const auto soak = folder.run("soak " + ring16 + " --full" + controller);
+  const auto number = [](const std::string& text, const std::string& name) {
+    const std::size_t at = text.find("\"" + name + "\": ");
+    REQUIRE(at != std::string::npos);
+    return std::stoull(text.substr(at + name.size() + 4));
+  };
+  CHECK(number(soak.out, "asked") == number(run.out, "asked"));
+  CHECK(number(soak.out, "failed") == number(run.out, "asked") - number(run.out, "answered"));
+  CHECK_THAT(soak.out, Contains("\"reality\": \"simulated_chain\""));
+}
+
 TEST_CASE("a controller that does what the simulated one does has the same outcomes", "[granted]") {
   const program::Folder folder;
   std::uint64_t failed = 0;
