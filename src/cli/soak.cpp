@@ -88,10 +88,14 @@ void keep(Archive& archive, Job& job, Soak& soak, std::uint32_t& next, std::uint
   archive.end();
 }
 
+/// Thrown out of a run that has nothing more to decide.
+struct EndOfSoak {};
+
 /// Lets a soak pass its borders as the run's time goes by what it is told, where nobody can stop the run at them.
 class BorderWatch final : public ForwardingSink {
  public:
-  explicit BorderWatch(Soak& soak) : ForwardingSink({&soak.sink()}), soak_(&soak) {}
+  /// `full`: goes on also when all is decided; otherwise throws EndOfSoak at the border.
+  BorderWatch(Soak& soak, bool full) : ForwardingSink({&soak.sink()}), soak_(&soak), full_(full) {}
 
   void exchange(const ExchangeObs& obs, const ExchangeTruth* truth) override {
     // What closes at a border belongs to what came before it.
@@ -100,11 +104,19 @@ class BorderWatch final : public ForwardingSink {
   }
   /// All that closed up to `until` was told.
   void pass(Nanos until) {
-    while (soak_->next_border() <= until) soak_->pass_border();
+    while (soak_->next_border() <= until) {
+      passed_ = soak_->next_border();
+      soak_->pass_border();
+      if (!full_ && soak_->decided()) throw EndOfSoak{};
+    }
   }
+  /// The last border.
+  [[nodiscard]] Nanos passed() const { return passed_; }
 
  private:
   Soak* soak_;
+  bool full_;
+  Nanos passed_ = 0;
 };
 
 class Runner {
@@ -199,25 +211,33 @@ class Runner {
     if (job_.resumed > 0) {
       say_line("hopbench: the controller's program is started anew, and the run from its beginning\n");
     }
-    BorderWatch watch(soak_);
+    BorderWatch watch(soak_, job_.full);
+    // The watch is the first to hear: where it throws nobody else has heard that record.
     FanOut all{&watch};
     if (details_) all.add(*details_);
     if (directory_ && job_.resumed == 0) save();
     GrantedOptions granted;
     granted.span = job_.until - job_.start;
     granted.hang_after = controller->hang_after;
-    granted.stop = [this] { return EndSignals::came() || (!job_.full && soak_.decided()); };
+    granted.stop = [] { return EndSignals::came(); };
     granted.tick = [this](Nanos now) {
       if (details_) details_->tick();
       look_out(now, Clock::now());
     };
     granted.note = [](const std::string& line) { say_line("hopbench: {}\n", line); };
-    const GrantedEnd end =
-        run_granted(protocol_, job_.scenario.chain, job_.seed, Way::events, controller->at, granted, all);
-    progress_.clear();
-    if (!end.what.empty()) say_line("hopbench: {}\n", end.what);
-    if (end.why == GrantedEnd::Why::no_controller) return exit_trouble;
-    watch.pass(end.at);
+    GrantedEnd end;
+    try {
+      end = run_granted(protocol_, job_.scenario.chain, job_.seed, Way::events, controller->at, granted, all);
+      progress_.clear();
+      if (!end.what.empty()) say_line("hopbench: {}\n", end.what);
+      if (end.why == GrantedEnd::Why::no_controller) return exit_trouble;
+      watch.pass(end.at);
+    } catch (const EndOfSoak&) {
+      progress_.clear();
+      const Nanos at = watch.passed();
+      if (end.at == 0) all.end(at, {});
+      return tell(at < job_.until ? SoakEnd::decided : SoakEnd::span_over, at);
+    }
     switch (end.why) {
       case GrantedEnd::Why::time:
         soak_.decide(job_.until);
@@ -225,7 +245,7 @@ class Runner {
       case GrantedEnd::Why::stuck:
         return tell(SoakEnd::stuck, end.at);
       case GrantedEnd::Why::stopped:
-        return tell(EndSignals::came() ? SoakEnd::interrupted : SoakEnd::decided, end.at);
+        return tell(SoakEnd::interrupted, end.at);
       default:
         break;
     }
