@@ -93,6 +93,8 @@ int run(int argc, char** argv) {
 int main(int argc, char** argv) {
   // A reader that went away (a closed pipe) shows as a failed write, not as a death without a word.
   std::signal(SIGPIPE, SIG_IGN);
+  // A file that may not grow is an error of the write, to be told like a full disk.
+  std::signal(SIGXFSZ, SIG_IGN);
   try {
     const int exit_code = run(argc, argv);
     if (std::fflush(stdout) == 0 && std::ferror(stdout) == 0) return exit_code;

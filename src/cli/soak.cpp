@@ -45,6 +45,8 @@ struct SoakOptions {
   std::optional<std::uint64_t> seed;
   std::string save_every = "30s";
   std::string at_most = "1GB";
+  bool save_every_given = false;
+  bool at_most_given = false;
   std::string metrics_file;
   std::string metrics;
   std::string controller;
@@ -69,17 +71,23 @@ struct Job {
   std::vector<std::uint8_t> state;  // of the chain; empty: from the beginning
 };
 
+/// A file each 30 s for thirty years.
+constexpr std::uint32_t most_details = 40'000'000;
 constexpr auto show_every = std::chrono::milliseconds(500);
-constexpr auto metrics_every = std::chrono::seconds(10);
+constexpr auto metrics_every = std::chrono::seconds(2);
 
 /// The same, both for saving and for going on.
 void keep(Archive& archive, Job& job, Soak& soak, std::uint32_t& next, std::uint32_t& oldest, std::uint64_t& removed) {
-  archive.span("until", job.until);
+  // All that the scenario says counts: its requirements and its length are in no fingerprint of the chain.
+  const std::uint64_t is = name_hash(job.scenario.bus_text, name_hash(job.scenario.scenario_text));
+  std::uint64_t scenario = is;
+  archive.number("scenario", scenario);
+  if (archive.good() && scenario != is) archive.refuse("scenario", "was changed since; begin again in another folder");
   archive.flag("full", job.full);
   archive.number("resumed", job.resumed);
   archive.number("most bytes", job.most_bytes);
-  archive.number("next detail", next);
-  archive.number("oldest detail", oldest);
+  archive.number("next detail", next, 1U, most_details);
+  archive.number("oldest detail", oldest, 1U, next);
   archive.number("details removed", removed);
   archive.list("controller", job.controller, [&](char& each) { archive.number("letter", each); });
   archive.list("hang after", job.hang_after, [&](char& each) { archive.number("letter", each); });
@@ -153,6 +161,7 @@ class Runner {
       return false;
     }
     ++job_.resumed;
+    saved_once_ = true;
     details_->take_up(next, oldest, removed, job_.most_bytes);
     return true;
   }
@@ -192,12 +201,16 @@ class Runner {
         return exit_bad_input;
       }
     }
-    if (directory_ && job_.resumed == 0) save();
+    if (!soak_.fits()) {
+      say_line("hopbench: {}/state: is of another chain\n", directory_->path());
+      return exit_bad_input;
+    }
+    if (directory_ && job_.resumed == 0 && !save()) return exit_trouble;
     const SoakEnd end = run(*chain);
-    if (end == SoakEnd::interrupted && directory_) save_chain(*chain, job_.until);
+    if (end == SoakEnd::interrupted && directory_) save_chain(*chain, std::min(soak_.next_border(), job_.until));
     const Nanos now = chain->now();
     chain->finish({});
-    if (end == SoakEnd::span_over) soak_.decide(job_.until);
+    soak_.decide(end == SoakEnd::span_over ? job_.until : now);
     progress_.clear();
     return tell(end, now);
   }
@@ -209,13 +222,13 @@ class Runner {
     const auto controller = read_controller(job_.controller, job_.hang_after);
     if (!controller) return exit_bad_input;
     if (job_.resumed > 0) {
-      say_line("hopbench: the controller's program is started anew, and the run from its beginning\n");
+      say_line("hopbench: {} is started anew, and the run from its beginning\n", job_.controller);
     }
     BorderWatch watch(soak_, job_.full);
     // The watch is the first to hear: where it throws nobody else has heard that record.
     FanOut all{&watch};
     if (details_) all.add(*details_);
-    if (directory_ && job_.resumed == 0) save();
+    if (directory_ && job_.resumed == 0 && !save()) return exit_trouble;
     GrantedOptions granted;
     granted.span = job_.until - job_.start;
     granted.hang_after = controller->hang_after;
@@ -245,6 +258,7 @@ class Runner {
       case GrantedEnd::Why::stuck:
         return tell(SoakEnd::stuck, end.at);
       case GrantedEnd::Why::stopped:
+        soak_.decide(end.at);
         return tell(SoakEnd::interrupted, end.at);
       default:
         break;
@@ -278,7 +292,13 @@ class Runner {
       if (details_) details_->tick();
       look_out(chain.now(), now);
     }
+    pass_borders(chain.now());
     return SoakEnd::span_over;
+  }
+
+  /// Those that saving has come to.
+  void pass_borders(Nanos now) {
+    while (soak_.next_border() <= now) soak_.pass_border();
   }
 
   SoakReport report(SoakEnd end, Nanos now) {
@@ -320,17 +340,26 @@ class Runner {
   }
 
   void save_chain(Chain& chain, Nanos limit) {
-    if (!chain.run_until_quiet(limit)) return;
     std::string why;
-    auto state = chain.save(why);
-    if (state.empty()) return;
+    auto state = chain.run_until_quiet(limit) ? chain.save(why) : std::vector<std::uint8_t>();
+    if (state.empty()) {
+      // Now and then something is under way; if there is always something, nobody should count on the folder.
+      if (++not_saved_ == 10) {
+        say_line(
+            "hopbench: {}/state: the chain is never quiet long enough to be saved; a resumed soak begins again from "
+            "{}\n",
+            directory_->path(), job_.state.empty() ? "its beginning" : "where it was saved last");
+      }
+      return;
+    }
+    not_saved_ = 0;
     job_.state = std::move(state);
     if (details_) details_->close(chain.now());
     save();
     if (details_) details_->go_on();
   }
 
-  void save() {
+  bool save() {
     std::uint32_t next = details_->next();
     std::uint32_t oldest = details_->oldest();
     std::uint64_t removed = details_->removed();
@@ -341,10 +370,12 @@ class Runner {
     const auto bytes = wrap_state({fingerprint(job_.scenario.bus, job_.scenario.chain), job_.seed}, archive.bytes());
     const int error = directory_->save(bytes);
     if (error != 0 && !trouble_said_) {
-      say_line("hopbench: {}/state: {}; the soak goes on, and can be resumed from where it was saved last\n",
-               directory_->path(), file_error(error));
+      say_line("hopbench: {}/state: {}{}\n", directory_->path(), file_error(error),
+               saved_once_ ? "; the soak goes on, and can be resumed from where it was saved last" : "");
     }
     trouble_said_ = error != 0;
+    saved_once_ = saved_once_ || error == 0;
+    return error == 0;
   }
 
   ExitCode tell(SoakEnd end, Nanos now) {
@@ -362,7 +393,7 @@ class Runner {
       if (end == SoakEnd::interrupted) {
         say_line("hopbench: interrupted; `hopbench soak --resume {}` goes on\n", directory_->path());
       }
-    } else if (end == SoakEnd::interrupted) {
+    } else if (end == SoakEnd::interrupted && job_.controller.empty()) {
       say_line("hopbench: interrupted; with --dir a soak can be resumed\n");
     }
     if (end == SoakEnd::stuck) {
@@ -392,7 +423,9 @@ class Runner {
   Clock::time_point began_;
   Clock::time_point show_from_;
   Clock::time_point metrics_from_;
+  int not_saved_ = 0;
   bool trouble_said_ = false;
+  bool saved_once_ = false;
   bool metrics_said_ = false;
 };
 
@@ -445,7 +478,8 @@ ExitCode resume(const SoakOptions& options, Nanos save_every) {
   std::string why;
   const auto state = directory->state(why);
   if (state.empty()) {
-    say_line("hopbench: {}/state: {}\n", options.resume, why.empty() ? "is empty" : why);
+    say_line("hopbench: {}/state: {}; nothing was saved there: begin again with --dir and another folder\n",
+             options.resume, why.empty() ? "is empty" : why);
     return exit_trouble;
   }
   Job job;
@@ -464,6 +498,9 @@ ExitCode soak(const SoakOptions& options) {
   Job job;
   if (!read_options(options, save_every, job.most_bytes)) return exit_bad_input;
   if (!options.resume.empty()) return resume(options, save_every);
+  if (options.dir.empty() && (options.save_every_given || options.at_most_given)) {
+    return bad_input("--save-every and --at-most go with --dir: without it nothing is kept");
+  }
   if (options.scenario.empty()) return bad_input("name a scenario, or a soak to go on with: --resume DIR");
   const auto asked = read_for(options.span);
   if (!asked) return exit_bad_input;
@@ -501,37 +538,49 @@ void add_soak(CLI::App& app, int& exit_code) {
   auto options = std::make_shared<SoakOptions>();
   auto* command = app.add_subcommand("soak", "Test a chain for weeks against what its scenario requires");
   auto* scenario = command->add_option("scenario", options->scenario, "Scenario file; it has a requirement");
-  command
-      ->add_option("--for", options->span,
-                   "Test for at most this long, e.g. 80d (default: run_for of the scenario, or 1h)")
-      ->type_name("DURATION");
-  command->add_flag("--full", options->full, "Run to the end, also when all is decided before (default: stop then)");
-  command->add_option("--seed", options->seed, "Random seed, e.g. 7 (default: the scenario's)");
-  add_edit_options(*command, options->edits);
-  add_controller_option(*command, options->controller, options->hang_after);
+  auto* span = command
+                   ->add_option("--for", options->span,
+                                "Test for at most this long, e.g. 80d (default: run_for of the scenario, or 1h)")
+                   ->type_name("DURATION");
+  auto* full = command->add_flag("--full", options->full,
+                                 "Run to the end, also when all is decided before (default: stop then)");
+  auto* seed = command->add_option("--seed", options->seed, "Random seed, e.g. 7 (default: the scenario's)");
+  const auto edits = add_edit_options(*command, options->edits);
+  auto* controller = add_controller_option(*command, options->controller, options->hang_after);
   auto* dir = command
                   ->add_option("--dir", options->dir,
                                "Keep the soak in this new folder: its state, captures of failures, the verdict")
                   ->type_name("DIR");
   auto* resume =
       command->add_option("--resume", options->resume, "Go on with the soak in this folder")->type_name("DIR");
-  resume->excludes(scenario)->excludes(dir);
+  auto* save_every = command
+                         ->add_option("--save-every", options->save_every,
+                                      "Save the state this often, of the computer's time, e.g. 10s")
+                         ->type_name("DURATION")
+                         ->capture_default_str();
+  auto* at_most =
+      command
+          ->add_option("--at-most", options->at_most, "Keep captures of failures within this size; the oldest go first")
+          ->type_name("SIZE")
+          ->capture_default_str();
   command
-      ->add_option("--save-every", options->save_every, "Save the state this often, of the computer's time, e.g. 10s")
-      ->type_name("DURATION")
-      ->capture_default_str();
-  command->add_option("--at-most", options->at_most, "Keep captures of failures within this size; the oldest go first")
-      ->type_name("SIZE")
-      ->capture_default_str();
-  command
-      ->add_option("--metrics-file", options->metrics_file, "Write figures to this file every 10 s, as Prometheus text")
+      ->add_option("--metrics-file", options->metrics_file, "Write figures to this file every 2 s, as Prometheus text")
       ->type_name("FILE");
   command
       ->add_option("--metrics", options->metrics, "Answer collectors of figures over HTTP there, e.g. 127.0.0.1:9300")
       ->type_name("ADDRESS:PORT");
-  command->add_flag("--plan", options->plan, "Do not test; tell how long a test takes for which statement");
+  auto* plan =
+      command->add_flag("--plan", options->plan, "Do not test; tell how long a test takes for which statement");
   command->add_flag("--json", options->json, "Print the verdict as JSON");
-  command->callback([options, &exit_code] { exit_code = soak(*options); });
+  // What a soak was begun with it keeps.
+  for (auto* each : {scenario, span, full, seed, edits[0], edits[1], controller, dir, at_most, plan})
+    resume->excludes(each);
+  plan->excludes(dir)->excludes(controller);
+  command->callback([options, save_every, at_most, &exit_code] {
+    options->save_every_given = save_every->count() > 0;
+    options->at_most_given = at_most->count() > 0;
+    exit_code = soak(*options);
+  });
 }
 
 }  // namespace hopbench

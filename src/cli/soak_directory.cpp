@@ -9,8 +9,6 @@
 #include <cerrno>
 #include <cstring>
 #include <filesystem>
-#include <fstream>
-#include <iterator>
 #include <system_error>
 #include <utility>
 
@@ -36,15 +34,33 @@ std::span<const std::uint8_t> bytes_of(const std::string& text) {
   return {reinterpret_cast<const std::uint8_t*>(text.data()), text.size()};
 }
 
-bool read_whole(const std::string& path, std::string& bytes, std::string& why) {
-  errno = 0;
-  std::ifstream file(path, std::ios::binary);
-  if (!file) {
-    why = errno != 0 ? std::strerror(errno) : "cannot be read";
+/// No state of ours is larger.
+constexpr std::size_t most_bytes = std::size_t{32} << 20U;
+
+bool read_whole(const std::string& path, std::vector<std::uint8_t>& bytes, std::string& why) {
+  const int file = ::open(path.c_str(), O_RDONLY | O_CLOEXEC | O_NOFOLLOW | O_NONBLOCK);
+  if (file < 0) {
+    why = std::strerror(errno);
     return false;
   }
-  bytes.assign(std::istreambuf_iterator<char>(file), {});
-  return true;
+  struct stat info {};
+  if (::fstat(file, &info) != 0 || !S_ISREG(info.st_mode)) {
+    why = "is no regular file";
+  } else if (info.st_size > static_cast<off_t>(most_bytes)) {
+    why = "is larger than any state";
+  } else {
+    bytes.resize(static_cast<std::size_t>(info.st_size));
+    std::size_t got = 0;
+    while (got < bytes.size()) {
+      const ssize_t size = ::read(file, bytes.data() + got, bytes.size() - got);
+      if (size < 0 && errno == EINTR) continue;
+      if (size <= 0) break;
+      got += static_cast<std::size_t>(size);
+    }
+    bytes.resize(got);
+  }
+  ::close(file);
+  return why.empty();
 }
 
 }  // namespace
@@ -52,6 +68,8 @@ bool read_whole(const std::string& path, std::string& bytes, std::string& why) {
 std::optional<SoakDirectory> SoakDirectory::make(const std::string& path, const Scenario& scenario) {
   std::error_code error;
   fs::create_directories(path, error);
+  // So that the folder itself is there after a power cut.
+  if (!error) error = {sync_directory_of(fs::path(path).lexically_normal().string()), std::generic_category()};
   if (error) {
     say_line("hopbench: {}: {}\n", path, error.message());
     return std::nullopt;
@@ -127,9 +145,10 @@ std::optional<Scenario> SoakDirectory::scenario() const {
 }
 
 std::vector<std::uint8_t> SoakDirectory::state(std::string& why) const {
-  std::string bytes;
+  std::vector<std::uint8_t> bytes;
+  why.clear();
   if (!read_whole(path_ + "/state", bytes, why)) return {};
-  return {bytes.begin(), bytes.end()};
+  return bytes;
 }
 
 int SoakDirectory::save(std::span<const std::uint8_t> state) const { return replace_durably(path_ + "/state", state); }

@@ -10,7 +10,7 @@ SequentialShare::SequentialShare(const SharePlan& plan) : plan_(plan), none_(pla
     // As the acceptable share goes to 0 its ratio goes to infinity: one hit rejects, and what is left of the test is
     // how many trials without one bear out that the share is below the rejectable one.
     slope_ = -std::log1p(-plan.rejectable);
-    below_ = whole;
+    below_ = -std::log(plan.accept_risk);
     above_ = 0;
     return;
   }
@@ -39,7 +39,8 @@ double SequentialShare::mean_trials_if_acceptable() const {
 }
 
 double SequentialShare::mean_trials_if_rejectable() const {
-  if (none_) return 1 / plan_.rejectable;  // until the first hit, if it comes before the end
+  // Until the first hit, or the end: the sum of (1 - p)^i over the trials.
+  if (none_) return (1 - plan_.accept_risk) / plan_.rejectable;
   const double drift = plan_.rejectable - slope_;
   return ((1 - plan_.accept_risk) * above_ - plan_.accept_risk * below_) / drift;
 }

@@ -33,7 +33,7 @@ class SpawnSettings {
     sigset_t signals;
     sigemptyset(&signals);
     posix_spawnattr_setsigmask(&attributes, &signals);
-    for (const int each : {SIGINT, SIGTERM, SIGPIPE}) sigaddset(&signals, each);
+    for (const int each : {SIGINT, SIGTERM, SIGPIPE, SIGXFSZ}) sigaddset(&signals, each);
     posix_spawnattr_setsigdefault(&attributes, &signals);
     posix_spawnattr_setpgroup(&attributes, 0);
     posix_spawnattr_setflags(

@@ -9,6 +9,7 @@
 #include <boost/asio/write.hpp>
 #include <charconv>
 #include <chrono>
+#include <exception>
 #include <istream>
 #include <mutex>
 #include <string_view>
@@ -68,7 +69,7 @@ bool parse_endpoint(const std::string& text, std::string& address, std::uint16_t
 }
 
 struct TextServer::Parts {
-  explicit Parts(std::string type) : acceptor(context), content_type(std::move(type)) {}
+  explicit Parts(std::string type) : acceptor(context), again(context), content_type(std::move(type)) {}
 
   /// One who asks, until it is answered or has taken too long.
   struct Client : std::enable_shared_from_this<Client> {
@@ -117,14 +118,21 @@ struct TextServer::Parts {
   void accept() {
     acceptor.async_accept([this](const Error& error, tcp::socket socket) {
       if (error == asio::error::operation_aborted) return;
+      if (error) {
+        // No descriptor left, say: a little later there may be.
+        again.expires_after(std::chrono::seconds(1));
+        again.async_wait([this](const Error&) { accept(); });
+        return;
+      }
       // One too many is closed at once.
-      if (!error && clients < most_clients) std::make_shared<Client>(*this, std::move(socket))->start();
+      if (clients < most_clients) std::make_shared<Client>(*this, std::move(socket))->start();
       accept();
     });
   }
 
   asio::io_context context;
   tcp::acceptor acceptor;
+  asio::steady_timer again;
   std::string content_type;
   std::size_t clients = 0;  // of the server's thread
   std::mutex mutex;
@@ -144,7 +152,15 @@ TextServer::TextServer(const std::string& address, std::uint16_t port, std::stri
   if (acceptor.bind(endpoint, error)) throw as_system_error(error);
   if (acceptor.listen(static_cast<int>(most_clients), error)) throw as_system_error(error);
   parts_->accept();
-  parts_->thread = std::thread([parts = parts_.get()] { parts->context.run(); });
+  parts_->thread = std::thread([parts = parts_.get()] {
+    // No memory for a client costs that client; the run that is looked at goes on.
+    while (!parts->context.stopped()) {
+      try {
+        parts->context.run();
+      } catch (const std::exception&) {
+      }
+    }
+  });
 }
 
 TextServer::~TextServer() {

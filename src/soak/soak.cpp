@@ -11,6 +11,9 @@ namespace {
 constexpr Nanos hour = 3600 * second;
 constexpr Nanos day = 24 * hour;
 
+/// As many as a run has.
+constexpr std::uint64_t most_days = 36'500;
+
 using What = PropertyTerm::What;
 
 /// Counts add up over parts of a run; longest times and percentiles do not.
@@ -40,7 +43,7 @@ std::uint64_t failed_of(const ExchangeMeasures& exchanges) { return exchanges.as
 
 /// Bursts of failures in the exchanges that the term is about; none where nobody counts them.
 const BurstMeasures* bursts_of(const PropertyTerm& term, const RunInfo& run, const Measures& measures) {
-  if (measures.runs == 0 || (term.what != What::failed && term.what != What::outcome)) return nullptr;
+  if (measures.runs == 0 || term.what != What::failed) return nullptr;
   if (term.scope == PropertyTerm::Scope::topic) return nullptr;
   if (term.scope == PropertyTerm::Scope::all) return &measures.bursts;
   const auto at = std::find(run.nodes.begin(), run.nodes.end(), term.name);
@@ -101,11 +104,18 @@ Soak::Soak(std::vector<Requirement> requirements, Nanos start, Nanos until, Nano
       until_(until),
       stretches_(requirements_.size(), start, cycle),
       decided_(requirements_.size()),
-      all_{&fold_, &causes_, &temperatures_},
-      hour_ends_(start + hour),
-      day_ends_(start + day) {}
+      all_{&fold_, &causes_, &temperatures_} {}
 
-Nanos Soak::next_border() const { return std::min(hour_ends_, stretches_.next_border()); }
+Nanos Soak::hour_ends() const { return start_ + static_cast<Nanos>(hours_over_ + 1) * hour; }
+
+Nanos Soak::day_ends() const { return start_ + static_cast<Nanos>(days_.size() + 1) * day; }
+
+Nanos Soak::next_border() const { return std::min(hour_ends(), stretches_.next_border()); }
+
+bool Soak::fits() const {
+  const Measures& shape = fold_.measures();
+  return (whole_.runs == 0 || whole_.same_shape(shape)) && (today_.runs == 0 || today_.same_shape(shape));
+}
 
 std::array<const Measures*, 3> Soak::parts() const { return {&whole_, &today_, &fold_.measures()}; }
 
@@ -131,15 +141,16 @@ SoakCount Soak::sum_of(const PropertyTerm& term) const {
 
 void Soak::pass_border() {
   const Nanos at = next_border();
+  const bool day_over = at == day_ends();
   if (at == stretches_.next_border()) {
     std::vector<SoakCount> so_far;
     so_far.reserve(requirements_.size());
     for (const auto& each : requirements_) so_far.push_back(each.term.share ? sum_of(each.term) : SoakCount{});
     stretches_.pass_border(so_far);
   }
-  if (at == hour_ends_) end_hour();
-  if (at == day_ends_) end_day();
-  decide(at);
+  if (at == hour_ends()) end_hour();
+  if (day_over) end_day();
+  decide(at, day_over);
 }
 
 void Soak::end_hour() {
@@ -149,19 +160,19 @@ void Soak::end_hour() {
     asked += part->all.asked;
     failed += failed_of(part->all);
   }
-  SoakHour& hour_of_day = hours_[static_cast<std::size_t>((hour_ends_ - hour) / hour % 24)];
+  SoakHour& hour_of_day = hours_[static_cast<std::size_t>((hour_ends() - hour) / hour % 24)];
   hour_of_day.asked += asked - asked_at_hour_;
   hour_of_day.failed += failed - failed_at_hour_;
   asked_at_hour_ = asked;
   failed_at_hour_ = failed;
-  hour_ends_ += hour;
+  ++hours_over_;
 }
 
 SoakDay Soak::today() const {
   Measures part = today_;
   part.append(fold_.measures());
   SoakDay made;
-  made.from = day_ends_ - day;
+  made.from = day_ends() - day;
   made.asked = part.all.asked;
   made.failed = failed_of(part.all);
   made.round_trip_median = part.all.round_trip.percentile(500'000);
@@ -180,7 +191,6 @@ void Soak::end_day() {
   fold_.restart();
   temperatures_.coldest = temperatures_.last_coldest;
   temperatures_.warmest = temperatures_.last_warmest;
-  day_ends_ += day;
 }
 
 void Soak::decide_share(std::size_t index, Nanos now) {
@@ -190,27 +200,46 @@ void Soak::decide_share(std::size_t index, Nanos now) {
   const auto settle = [&](Ruling decision, const SoakCount& counted) {
     if (decision != Ruling::undecided) decided = {decision, now, counted};
   };
-  const SequentialShare test(share_plan(requirement));
+  const SharePlan plan = share_plan(requirement);
+  const SequentialShare test(plan);
   if (requirement.acceptable == 0 && so_far.hits > 0) return settle(Ruling::rejected, so_far);
   if (stretches_.cycles() && stretches_.whole_cycles() < least_cycles) return;
-  const Grounds grounds = grounds_of(stretches_, index, so_far, requirement.bunch);
+  const Grounds grounds = grounds_of(stretches_, index, so_far, requirement.bunch, plan.rejectable);
+  if (lasts(stretches_, grounds, plan)) return settle(Ruling::rejected, grounds.counted);
   if (grounds.usable()) settle(test.decide(grounds.hits(), grounds.trials()), grounds.counted);
+}
+
+std::optional<PropertyFigure> Soak::limit_figure(const PropertyTerm& term, const Measures& all) const {
+  const auto causes = this->causes();
+  auto figure = figure_of(term, {&run(), &all, &causes});
+  if (!figure || term.what != What::unseen) return figure;
+  // A cell of which nothing that is asked tells is in no group: it was not read at any time.
+  std::uint64_t cells = 0;
+  std::uint64_t read = 0;
+  for (std::size_t i = 0; i < run().nodes.size(); ++i) {
+    if (term.scope != PropertyTerm::Scope::node || run().nodes[i] == term.name) cells += run().cells[i];
+  }
+  for (const auto& group : all.cells) {
+    if (term.scope != PropertyTerm::Scope::node || run().nodes[group.node] == term.name) read += group.cells;
+  }
+  if (read < cells) figure->value = std::max(figure->value, static_cast<std::uint64_t>(all.covered()));
+  return figure;
 }
 
 void Soak::decide_limit(std::size_t index, Nanos now, const Measures& all) {
   const PropertyTerm& term = requirements_[index].term;
   const bool over = now >= until_;
   if (!over && !grows(term)) return;
-  const auto causes = this->causes();
-  const auto figure = figure_of(term, {&fold_.run(), &all, &causes});
+  const auto figure = limit_figure(term, all);
   if (figure && figure->value > term.value) {
     decided_[index] = {Ruling::rejected, now, {figure->value, figure->of, 0}};
-  } else if (figure && over) {
+  } else if (figure && over && (term.what != What::unseen || now - start_ >= static_cast<Nanos>(term.value))) {
+    // A run that is shorter than the limit cannot pass it.
     decided_[index] = {Ruling::accepted, now, {figure->value, figure->of, 0}};
   }
 }
 
-void Soak::decide(Nanos now) {
+void Soak::decide(Nanos now, bool day_over) {
   // All measures together cost something: only at the ends of days, where a limit needs them.
   std::optional<Measures> all;
   for (std::size_t i = 0; i < requirements_.size(); ++i) {
@@ -220,9 +249,7 @@ void Soak::decide(Nanos now) {
       decide_share(i, now);
       continue;
     }
-    const bool day_is_over = today_.runs == 0 && fold_.measures().all.asked == 0;
-    if (now < until_ && !day_is_over && !adds_up(term)) continue;
-    if (now < until_ && !day_is_over && sum_of(term).hits <= term.value) continue;
+    if (now < until_ && !day_over && (!adds_up(term) || sum_of(term).hits <= term.value)) continue;
     if (!all) all = measures();
     decide_limit(i, now, *all);
   }
@@ -249,14 +276,21 @@ std::vector<RequirementState> Soak::states() const {
     states[i].decided = decided_[i];
     const auto figure = figure_of(term, {&fold_.run(), &all, &causes});
     if (term.share) {
+      const SharePlan plan = share_plan(requirements_[i]);
       SoakCount so_far = figure ? SoakCount{figure->value, figure->of, 0} : SoakCount{};
       if (const auto* bursts = bursts_of(term, fold_.run(), all)) so_far.runs = bursts->count();
-      states[i].grounds = grounds_of(stretches_, i, so_far, requirements_[i].bunch);
+      states[i].grounds = grounds_of(stretches_, i, so_far, requirements_[i].bunch, plan.rejectable);
       const Grounds& grounds = states[i].grounds;
-      if (grounds.usable()) states[i].share = effective_share(grounds.hits(), grounds.trials());
-    } else if (figure) {
-      states[i].figure = figure->value;
-      states[i].of = figure->of;
+      states[i].lasting = lasts(stretches_, grounds, plan);
+      // Of one burst that goes on no interval is known.
+      if (grounds.usable() && !states[i].lasting) states[i].share = effective_share(grounds.hits(), grounds.trials());
+      if (!states[i].share) continue;
+      const Ruling ruling = decided_[i].decision;
+      states[i].contradicted = (ruling == Ruling::accepted && states[i].share->low > plan.rejectable) ||
+                               (ruling == Ruling::rejected && states[i].share->high < plan.acceptable);
+    } else if (const auto value = limit_figure(term, all)) {
+      states[i].figure = value->value;
+      states[i].of = value->of;
     }
   }
   return states;
@@ -301,8 +335,8 @@ void Soak::keep(Archive& archive) {
   archive.all("hour", hours_, [&](SoakHour& each) { each.keep(archive); });
   archive.number("asked at hour", asked_at_hour_);
   archive.number("failed at hour", failed_at_hour_);
-  archive.span("hour ends", hour_ends_);
-  archive.span("day ends", day_ends_);
+  archive.number("hours over", hours_over_, std::uint64_t{0}, most_days * 24);
+  if (archive.good() && days_.size() > most_days) archive.refuse("day", "more than a run has");
 }
 
 }  // namespace hopbench

@@ -17,6 +17,7 @@
 #include "soak/days.h"
 #include "soak/stretches.h"
 #include "soak/verdict.h"
+#include "study/property.h"
 #include "text/requirement.h"
 
 namespace hopbench {
@@ -39,8 +40,9 @@ class Soak {
   [[nodiscard]] Nanos next_border() const;
   /// All up to there was told.
   void pass_border();
-  /// Decides by what was told up to `now`. At the end of the run limits are accepted that held.
-  void decide(Nanos now);
+  /// Decides by what was told up to `now`. At the end of the run limits are accepted that held. Limits on
+  /// times are looked at where a day is over.
+  void decide(Nanos now, bool day_over = true);
   /// Each requirement is decided, or one is rejected.
   [[nodiscard]] bool decided() const;
 
@@ -62,6 +64,8 @@ class Soak {
   /// All that has to outlive the process but for the chain. When it is put back, the soak was made with the same
   /// arguments, and the chain begins after that.
   void keep(Archive& archive);
+  /// What was put back is of a chain such as the one that has begun. Otherwise nothing may be done with it.
+  [[nodiscard]] bool fits() const;
 
  private:
   /// Coldest and warmest board of the day.
@@ -78,6 +82,10 @@ class Soak {
 
   /// One after the other they are the whole soak so far.
   [[nodiscard]] std::array<const Measures*, 3> parts() const;
+  [[nodiscard]] Nanos hour_ends() const;
+  [[nodiscard]] Nanos day_ends() const;
+  /// What a limit is held against.
+  [[nodiscard]] std::optional<PropertyFigure> limit_figure(const PropertyTerm& term, const Measures& all) const;
   void end_hour();
   void end_day();
   [[nodiscard]] SoakDay today() const;
@@ -104,8 +112,7 @@ class Soak {
   SoakHours hours_{};
   std::uint64_t asked_at_hour_ = 0;
   std::uint64_t failed_at_hour_ = 0;
-  Nanos hour_ends_;
-  Nanos day_ends_;
+  std::uint64_t hours_over_ = 0;
 };
 
 }  // namespace hopbench

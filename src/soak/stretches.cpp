@@ -21,7 +21,7 @@ void SoakCount::keep(Archive& archive) {
 }
 
 Stretches::Stretches(std::size_t requirements, Nanos start, Nanos cycle)
-    : rows_(requirements), cycles_(cycle > 0), length_(cycle > 0 ? cycle : 60 * second), next_(start + length_) {}
+    : rows_(requirements), cycles_(cycle > 0), start_(start), unit_(cycle > 0 ? cycle : 60 * second) {}
 
 void Stretches::pass_border(std::span<const SoakCount> so_far) {
   for (std::size_t i = 0; i < rows_.size(); ++i) {
@@ -31,7 +31,6 @@ void Stretches::pass_border(std::span<const SoakCount> so_far) {
     row.at_border = so_far[i];
   }
   ++count_;
-  if (cycles_) whole_cycles_ += cycles_each_;
   if (count_ == most) {
     for (Row& row : rows_) {
       for (std::size_t i = 0; i < most / 2; ++i) {
@@ -43,18 +42,14 @@ void Stretches::pass_border(std::span<const SoakCount> so_far) {
       row.counted.resize(most / 2);
     }
     count_ = most / 2;
-    length_ *= 2;
-    cycles_each_ *= 2;
+    ++doublings_;
   }
-  next_ += length_;
 }
 
 void Stretches::keep(Archive& archive) {
-  archive.number("stretches", count_, std::size_t{0}, most);
-  archive.span("length", length_);
-  archive.span("next border", next_);
-  archive.number("whole cycles", whole_cycles_);
-  archive.number("cycles each", cycles_each_);
+  archive.number("stretches", count_, std::size_t{0}, most - 1);
+  // So that no run is long enough for more.
+  archive.number("doublings", doublings_, 0U, 20U);
   archive.all("requirement", rows_, [&](Row& row) {
     row.at_border.keep(archive);
     archive.list("stretch", row.counted, [&](Counted& counted) { keep_counted(archive, counted); });

@@ -29,16 +29,18 @@ class Stretches {
   /// `cycle`: 0 if the chain goes through none.
   Stretches(std::size_t requirements, Nanos start, Nanos cycle);
 
-  [[nodiscard]] Nanos next_border() const { return next_; }
+  [[nodiscard]] Nanos next_border() const { return start_ + static_cast<Nanos>(count_ + 1) * length(); }
   /// To be called when all up to next_border() is counted, with what that comes to for each requirement.
   void pass_border(std::span<const SoakCount> so_far);
 
   [[nodiscard]] bool cycles() const { return cycles_; }
   /// Of one; of cycles: of one or several whole ones.
-  [[nodiscard]] Nanos length() const { return length_; }
+  [[nodiscard]] Nanos length() const { return unit_ << doublings_; }
   [[nodiscard]] std::size_t count() const { return count_; }
   /// Whole cycles so far; 0 if there are none to go through.
-  [[nodiscard]] std::uint64_t whole_cycles() const { return whole_cycles_; }
+  [[nodiscard]] std::uint64_t whole_cycles() const { return cycles_ ? std::uint64_t{count_} << doublings_ : 0; }
+  /// Of one cycle, or of the shortest stretch.
+  [[nodiscard]] Nanos unit() const { return unit_; }
   [[nodiscard]] std::span<const Counted> of(std::size_t requirement) const { return rows_[requirement].counted; }
   /// At the last border.
   [[nodiscard]] const SoakCount& at_border(std::size_t requirement) const { return rows_[requirement].at_border; }
@@ -54,11 +56,10 @@ class Stretches {
 
   std::vector<Row> rows_;
   bool cycles_;
-  Nanos length_;
-  Nanos next_;
+  Nanos start_;
+  Nanos unit_;
+  unsigned doublings_ = 0;
   std::size_t count_ = 0;
-  std::uint64_t whole_cycles_ = 0;
-  std::uint64_t cycles_each_ = 1;  // in one stretch
 };
 
 }  // namespace hopbench

@@ -1,6 +1,7 @@
 #include "soak/verdict.h"
 
 #include <algorithm>
+#include <cmath>
 #include <vector>
 
 #include "judge/clusters.h"
@@ -30,8 +31,7 @@ std::vector<Counted> joined(const std::vector<Counted>& each) {
 /// assumed. 1 if that is 1: independent, as far as nothing speaks against it.
 double together(const SoakCount& counted, std::uint32_t bunch) {
   if (bunch == 1) return 1;
-  if (counted.hits == 0 || counted.runs == 0)
-    return counted.hits < least_hits ? std::max(1.0, static_cast<double>(bunch)) : 1;
+  if (counted.hits == 0 || counted.runs == 0) return std::max(1.0, static_cast<double>(bunch));
   const auto followed = share_of(counted.hits - std::min(counted.runs, counted.hits), counted.hits, 0.9);
   return 1 / std::max(1 - followed->high, 1e-6);
 }
@@ -58,15 +58,21 @@ void Decided::keep(Archive& archive) {
   counted.keep(archive);
 }
 
-Grounds grounds_of(const Stretches& stretches, std::size_t requirement, const SoakCount& so_far, std::uint32_t bunch) {
+Grounds grounds_of(const Stretches& stretches, std::size_t requirement, const SoakCount& so_far, std::uint32_t bunch,
+                   double rejectable) {
   Grounds grounds;
+  const auto each_stretch = stretches.of(requirement);
+  for (auto at = each_stretch.rbegin(); at != each_stretch.rend(); ++at) {
+    if (at->trials <= 0 || at->share() < rejectable) break;
+    ++grounds.lasting;
+  }
   grounds.counted = stretches.cycles() ? stretches.at_border(requirement) : so_far;
   const SoakCount& counted = grounds.counted;
   grounds.together = together(counted, bunch);
   grounds.worth = worth_of(counted, grounds.together);
   if (counted.hits < least_hits) return grounds;
   if (counted.runs > 0) grounds.few_runs = few_runs(counted.hits, counted.trials, counted.runs);
-  const auto whole = stretches.of(requirement);
+  const auto whole = each_stretch;
   std::vector<std::vector<Counted>> lengths{{whole.begin(), whole.end()}};
   while (lengths.back().size() >= 2 * least_stretches) lengths.push_back(joined(lengths.back()));
   for (const auto& each : lengths) grounds.uneven = std::min(grounds.uneven, dispersion_of(each).p);
@@ -90,6 +96,15 @@ Grounds grounds_of(const Stretches& stretches, std::size_t requirement, const So
     if (worth_as_many > 0) grounds.worth = std::max(grounds.worth, trials / worth_as_many);
   }
   return grounds;
+}
+
+bool lasts(const Stretches& stretches, const Grounds& grounds, const SharePlan& plan) {
+  if (static_cast<double>(grounds.counted.hits) < plan.rejectable * static_cast<double>(grounds.counted.trials))
+    return false;
+  const std::size_t least = stretches.cycles() ? least_cycles : least_stretches;
+  if (grounds.lasting < least) return false;
+  const double chance = std::pow(plan.acceptable / plan.rejectable, static_cast<double>(grounds.lasting));
+  return chance * static_cast<double>(stretches.count()) <= plan.reject_risk;
 }
 
 Ruling verdict_of(std::span<const RequirementState> states) {

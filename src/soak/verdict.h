@@ -28,6 +28,8 @@ struct Grounds {
   bool bunched = false;  // hits were not independent of each other
   double few_runs = 1;   // chance of so few bursts, if they were
   double uneven = 1;     // chance of so uneven stretches, if they were; corrected for the lengths that were tried
+  /// So many of the last stretches, one after the other, had at least the rejectable share.
+  std::size_t lasting = 0;
   /// So many trials are worth one: 1 if they may be independent. 0: they are not, and what they are worth is not known
   /// yet.
   double worth = 1;
@@ -39,9 +41,16 @@ struct Grounds {
 
 /// `so_far`: up to now; where there are cycles only what came up to the last border counts.
 /// `bunch`: exchanges or frames that are assumed to fail together as long as too few did to tell.
-Grounds grounds_of(const Stretches& stretches, std::size_t requirement, const SoakCount& so_far, std::uint32_t bunch);
+Grounds grounds_of(const Stretches& stretches, std::size_t requirement, const SoakCount& so_far, std::uint32_t bunch,
+                   double rejectable);
 
 SharePlan share_plan(const Requirement& requirement);
+
+/// A failure that does not end: all has been worse than rejectable for so long that a chain at the acceptable share
+/// would not show it. (What bursts are worth says nothing of one that goes on.) A stretch of such a chain is at or
+/// above the rejectable share with a chance of acceptable / rejectable at most (Markov's inequality); as many in a row,
+/// wherever they end, with that to their number times the stretches there are.
+bool lasts(const Stretches& stretches, const Grounds& grounds, const SharePlan& plan);
 
 /// Decided once; what comes later changes nothing.
 struct Decided {
@@ -53,6 +62,10 @@ struct Decided {
 
 /// How one requirement stands.
 struct RequirementState {
+  /// Decided, and the 95 % interval of all that was counted since speaks against it.
+  bool contradicted = false;
+  /// Of a share: rejected because it does not end.
+  bool lasting = false;
   Decided decided;
   Grounds grounds;                      // of a share
   std::optional<Share> share;           // with 95 % limits, from as many trials as they are worth

@@ -23,10 +23,13 @@ void check_place(const PropertyTerm& term, const ChainDescription& chain, const 
                                                 [&](const NodeSpec& node) { return node.name == term.name; })) {
     spot.say(fmt::format("there is no node {}", term.name));
   }
-  const LinkTable table(chain.shape, chain.nodes.size());
-  if (term.scope == Scope::hop &&
-      std::none_of(table.begin(), table.end(), [&](const auto& link) { return link.hop == term.hop; })) {
+  const auto links = link_infos(chain);
+  const auto none_of_links = [&](auto fits) { return std::none_of(links.begin(), links.end(), fits); };
+  if (term.scope == Scope::hop && none_of_links([&](const LinkInfo& link) { return link.hop == term.hop; })) {
     spot.say(fmt::format("there is no hop {}", term.hop));
+  }
+  if (term.scope == Scope::into && none_of_links([&](const LinkInfo& link) { return link.to == term.name; })) {
+    spot.say(fmt::format("no hop leads into {}", term.name));
   }
   if (term.scope == Scope::topic && std::none_of(chain.controller.plan.begin(), chain.controller.plan.end(),
                                                  [&](const PlanEntry& entry) { return entry.topic == term.name; })) {
@@ -59,6 +62,11 @@ Requirement requirement_from(const text::Requirement& message, const Spot& spot,
   if (terms.size() > 1) that.say("one thing at a time; write a requirement for each");
   if (made.term.comparison != PropertyOperator::at_most) that.say("a requirement says what may not be passed: \"<=\"");
   check_place(made.term, chain, that);
+  const auto what = made.term.what;
+  const bool good =
+      what == PropertyTerm::What::asked ||
+      (what == PropertyTerm::What::outcome && made.term.which == static_cast<std::uint8_t>(Outcome::answered));
+  if (good) that.say("more of this is no fault; require failed, lost, late or the like");
   read_risk(spot, "reject_risk", message.reject_risk(), made.reject_risk);
   read_risk(spot, "accept_risk", message.accept_risk(), made.accept_risk);
   if (message.has_bunch()) made.bunch = message.bunch();

@@ -85,6 +85,7 @@ json::object json_of(const SoakReport& report, const Requirement& requirement, c
         state.grounds.usable() ? json::value(rounded(state.grounds.trials())) : json::value(nullptr);
     object["low"] = state.share ? json::value(rounded(state.share->low)) : json::value(nullptr);
     object["high"] = state.share ? json::value(rounded(state.share->high)) : json::value(nullptr);
+    object["contradicted"] = state.contradicted;
     object["hits_then"] = state.decided.counted.hits;
     object["trials_then"] = state.decided.counted.trials;
   } else {

@@ -2,13 +2,17 @@
 #pragma once
 
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "view/soak_report.h"
 
 namespace hopbench {
 
-/// What a requirement counts, in words: "exchanges failed after their retries", "frames on hop 3 had a CRC error".
+/// "a framing error".
+std::string_view symptom_in_words(Symptom symptom);
+/// What a requirement counts, in words: "exchanges failed after their retries", "good frames on hop 3 came with a wrong
+/// check".
 std::string counted_in_words(const PropertyTerm& term);
 /// What a limit is on: "longest time without a reading of a cell of n3".
 std::string limited_in_words(const PropertyTerm& term);

@@ -67,6 +67,11 @@ void add_grounds(Text& text, const Soak& soak, const RequirementState& state, st
                 1, soak.stretches().count() == 0 ? 1 : soak.stretches().whole_cycles() / soak.stretches().count()))),
         least_cycles);
   }
+  if (state.lasting) {
+    add(text, "      It does not end: each of the last {} stretches of {} was at or above the rejectable share.\n",
+        grouped(grounds.lasting), long_span(soak.stretches().length()));
+    return;
+  }
   if (grounds.counted.hits == 0 && bunch > 1) {
     add(text,
         "      None failed, so nothing tells whether failures come in bunches. Assumed: {} together, so {} count as "
@@ -90,7 +95,8 @@ void add_grounds(Text& text, const Soak& soak, const RequirementState& state, st
     return;
   }
   std::string why = grounds.few_runs <= grounds.uneven
-                        ? fmt::format("only {} bursts ({})", grouped(grounds.counted.runs), chance(grounds.few_runs))
+                        ? fmt::format("only {} {} ({})", grouped(grounds.counted.runs),
+                                      grounds.counted.runs == 1 ? "burst" : "bursts", chance(grounds.few_runs))
                         : fmt::format("uneven over time ({})", chance(grounds.uneven));
   if (!grounds.usable()) {
     add(text, "      They come in bunches: {}. How much that matters cannot be told yet.\n", why);
@@ -104,7 +110,8 @@ void add_grounds(Text& text, const Soak& soak, const RequirementState& state, st
 std::optional<Nanos> outlook(const SoakReport& report, const Requirement& requirement, const RequirementState& state) {
   const auto& grounds = state.grounds;
   if (!requirement.term.share || state.decided.decision != Ruling::undecided || !grounds.usable() ||
-      grounds.counted.trials == 0) {
+      grounds.counted.trials == 0 || grounds.counted.hits > 0) {
+    // From a few failures nobody can tell how it goes on.
     return std::nullopt;
   }
   const SequentialShare test(share_plan(requirement));
@@ -132,18 +139,25 @@ void add_requirement(Text& text, const SoakReport& report, const Requirement& re
     return;
   }
   const auto& counted = state.grounds.counted;
-  add(text, "      {} of {} {}", grouped(counted.hits), grouped(counted.trials), counted_in_words(term));
-  if (state.share) {
-    add(text, ": {} % (95 % interval {} to {} %)",
-        percent(static_cast<double>(counted.hits) / static_cast<double>(counted.trials)), percent(state.share->low),
-        percent(state.share->high));
+  if (counted.hits == 0) {
+    add(text, "      none of {} {}", grouped(counted.trials), counted_in_words(term));
+    if (state.share) add(text, " (95 % interval up to {} %)", percent(state.share->high));
+  } else {
+    add(text, "      {} of {} {}", grouped(counted.hits), grouped(counted.trials), counted_in_words(term));
+    if (state.share) {
+      add(text, ": {} % (95 % interval {} to {} %)",
+          percent(static_cast<double>(counted.hits) / static_cast<double>(counted.trials)), percent(state.share->low),
+          percent(state.share->high));
+    }
   }
   const SharePlan plan = share_plan(requirement);
-  add(text, "\n      acceptable {} %, rejectable {} %; risk of a wrong no {} %, of a wrong yes {} %\n",
+  add(text,
+      "\n      acceptable {} %, rejectable {} %; risk of rejecting a good chain {} %, of accepting a bad one {} %\n",
       percent(plan.acceptable), percent(plan.rejectable), percent(plan.reject_risk), percent(plan.accept_risk));
   add_grounds(text, report.soak, state, requirement.bunch);
+  if (state.contradicted) add(text, "      What was counted after that speaks against it: look at the days.\n");
   if (const auto more = outlook(report, requirement, state)) {
-    add(text, "      If it goes on like this, about {} more decide.\n", long_span(*more));
+    add(text, "      If none fails, about {} more decide.\n", long_span(*more));
   }
 }
 
@@ -223,7 +237,7 @@ void add_days(Text& text, const SoakReport& report) {
                         change_value(change.trend, change.after), change.p)));
   }
   if (changes.empty() && report.soak.whole_days().size() >= 10)
-    add(text, "  No figure changed its level over the days.\n");
+    add(text, "  No change of level was found over the days.\n");
 }
 
 void add_hours(Text& text, const SoakReport& report) {
@@ -239,7 +253,7 @@ void add_hours(Text& text, const SoakReport& report) {
   }
   const double uneven = dispersion_of(counted, 1).p;
   if (uneven >= 0.01) {
-    add(text, "  No hour of the day stands out ({}).\n", chance(uneven));
+    add(text, "  Failures are spread evenly over the hours of the day, as far as can be told ({}).\n", chance(uneven));
     return;
   }
   add(text, "\nFailed exchanges by hour of the day (the run's time)\n");
@@ -305,7 +319,7 @@ std::string soak_progress(const SoakReport& report) {
     const auto more = outlook(report, report.soak.requirements()[i], states[i]);
     if (more && (!longest || *more > *longest)) longest = more;
   }
-  if (longest) line += fmt::format(", verdict after about {} more", long_span(*longest));
+  if (longest) line += fmt::format(", verdict after about {} more if none fails", long_span(*longest));
   return line;
 }
 
@@ -329,7 +343,7 @@ std::string soak_plan_text(const std::string& scenario, const SoakPlan& plan) {
           span_of_plan(trials, each.trials_per_second));
     };
     add(text, "  {:<58}{:>15}{:>15}\n", "", "trials", "time");
-    row("accepted, if none fails, after", each.without_hits);
+    row(fmt::format("accepted, if none fails, after (bunch: {})", each.requirement->bunch), each.without_hits);
     row(fmt::format("decided on average, if the share is {} %, after", percent(shares.acceptable)), each.if_acceptable);
     row(fmt::format("decided on average, if the share is {} %, after", percent(shares.rejectable)), each.if_rejectable);
     add(text, "  A test of fixed length instead, passed with at most\n");
@@ -339,7 +353,7 @@ std::string soak_plan_text(const std::string& scenario, const SoakPlan& plan) {
                       percent(fixed.rejects_good)),
           static_cast<double>(fixed.trials));
     }
-    add(text, "  If failures come in bunches, all of this takes longer; the soak finds out and says so.\n");
+    add(text, "  All but the first are for failures that come one by one; bursts take longer, and the soak says so.\n");
   }
   return fmt::to_string(text);
 }

@@ -48,7 +48,7 @@ TEST_CASE("soak: accepted, rejected, undecided") {
   write_ring(folder, "none.txtpb", "requirement { that: \"failed <= 1%\" acceptable: \"0%\" }\n");
   const auto none = folder.run("soak none.txtpb --for 80d --json");
   CHECK(none.exit_code == 1);
-  CHECK(contains(none.out, "None is acceptable, so this is rejected"));
+  CHECK(contains(none.out, "None is acceptable, so this was rejected"));
 }
 
 TEST_CASE("soak: a limit rejects as soon as it is passed, and is accepted at the end only") {
@@ -87,16 +87,20 @@ TEST_CASE("soak: what is wrong with the command line or the scenario is one line
   CHECK(contains(nothing.err, "says nothing of what is required; add for example: requirement {"));
   CHECK(folder.run("soak").exit_code == 2);
   CHECK(folder.run("soak '" + ring16 + "' --save-every 2min").exit_code == 2);
-  CHECK(folder.run("soak '" + ring16 + "' --at-most 10").exit_code == 2);
+  CHECK(folder.run("soak '" + ring16 + "' --dir x --at-most 10").exit_code == 2);
+  CHECK(folder.run("soak '" + ring16 + "' --save-every 10s").exit_code == 2);
+  CHECK(folder.run("soak --resume x --full").exit_code == 2);
   for (const char* requirement :
        {"requirement { }", "requirement { that: \"lots\" }",
         "requirement { that: \"failed > 1%\" acceptable: \"0.1%\" }", "requirement { that: \"failed <= 1%\" }",
         "requirement { that: \"failed <= 1%\" acceptable: \"1%\" }",
         "requirement { that: \"failed <= 1% at n99\" acceptable: \"0.1%\" }",
         "requirement { that: \"check <= 1% on hop 99\" acceptable: \"0.1%\" }",
+        "requirement { that: \"check <= 1% into nowhere\" acceptable: \"0.1%\" }",
         "requirement { that: \"failed <= 1% and unseen <= 2s\" acceptable: \"0.1%\" }",
         "requirement { that: \"failed <= 1%\" acceptable: \"0.1%\" reject_risk: \"30%\" }",
         "requirement { that: \"failed <= 1%\" acceptable: \"0.1%\" bunch: 0 }",
+        "requirement { that: \"answered <= 99%\" acceptable: \"98%\" }",
         "requirement { that: \"unseen <= 2s\" acceptable: \"0.1%\" }"}) {
     write_ring(folder, "bad.txtpb", std::string(requirement) + "\n");
     INFO(requirement);
@@ -146,6 +150,54 @@ TEST_CASE("soak: a state that was damaged anywhere is refused") {
 
 // The lines of https://prometheus.io/docs/instrumenting/exposition_formats/ (text format 0.0.4): comments of HELP and
 // TYPE, the type before its samples and once for each name; a sample is a name, labels, and a number.
+TEST_CASE("soak: what was begun with one requirement does not go on with another") {
+  const program::Folder folder;
+  REQUIRE(folder.run("soak '" + ring16 + "' --for 3d --full --dir kept").exit_code == 0);
+  const std::string scenario = folder.read("kept/scenario.txtpb");
+  auto edited = scenario;
+  edited.replace(edited.find("0.35%"), 5, "0.36%");
+  folder.write("kept/scenario.txtpb", edited);
+  const auto other = folder.run("soak --resume kept");
+  CHECK(other.exit_code == 2);
+  CHECK(contains(other.err, "was changed since"));
+  folder.write("kept/scenario.txtpb", scenario);
+  CHECK(folder.run("soak --resume kept").exit_code == 0);
+}
+
+TEST_CASE("soak: a node that never answers is rejected") {
+  const program::Folder folder;
+  write_ring(folder, "dead.txtpb",
+             "requirement { that: \"failed <= 0.35% at n4\" acceptable: \"0.3%\" }\n"
+             "fault { name: \"dead\" class: LOSS nodes: \"n4\" leg: ASKS into: \"n4\" }\n");
+  const auto dead = folder.run("soak dead.txtpb --for 80d");
+  CHECK(dead.exit_code == 1);
+  CHECK(contains(dead.out, "It does not end"));
+}
+
+TEST_CASE("soak: a limit that was passed is never told as kept") {
+  const program::Folder folder;
+  write_ring(folder, "limits.txtpb",
+             "requirement { that: \"failed <= 1%\" acceptable: \"0%\" }\n"
+             "requirement { that: \"unseen <= 30s\" }\nrequirement { that: \"round_trip max <= 100ms\" }\n");
+  const auto ran = folder.run("soak limits.txtpb --for 10d --set every_hop.bit_error=1e-3");
+  CHECK(ran.exit_code == 1);
+  CHECK_FALSE(contains(ran.out, "so far within"));
+  // A run that is shorter than the limit cannot pass it.
+  write_ring(folder, "short.txtpb", "requirement { that: \"unseen <= 2min\" }\n");
+  CHECK(folder.run("soak short.txtpb --for 1min").exit_code == 4);
+}
+
+TEST_CASE("soak: a cell that nothing asks for was never read") {
+  const program::Folder folder;
+  // Node n1 alone is asked.
+  write_ring(folder, "some.txtpb", "requirement { that: \"unseen <= 10min\" }\n");
+  const std::string polled = " --set 'controller.poll[cell].nodes[0]=n1' --for 2d";
+  const auto all = folder.run("soak some.txtpb" + polled);
+  CHECK(all.exit_code == 1);
+  CHECK(folder.run("soak some.txtpb --set 'requirement[0].that=unseen <= 10min at n1'" + polled).exit_code == 0);
+  CHECK(folder.run("soak some.txtpb --set 'requirement[0].that=unseen <= 10min at n9'" + polled).exit_code == 1);
+}
+
 TEST_CASE("soak: figures for a collector are Prometheus text") {
   const program::Folder folder;
   REQUIRE(folder.run("soak '" + ring16 + "' --for 2d --full --metrics-file figures.prom").exit_code == 0);

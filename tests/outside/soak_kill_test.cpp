@@ -131,13 +131,15 @@ TEST_CASE("a soak counts on when its files may not grow, and says so") {
   const std::string whole = run_whole({HOPBENCH_BINARY, "soak", ring16, "--for", "20d", "--full", "--json"}, exit_code);
   const Folder folder;
   const std::string dir = folder / "soak";
-  // Blocks of 1 KiB: enough for the state, too little for the captures.
+  // Blocks of 1 KiB: enough for the first state, too little for later ones.
   Process process({"/bin/bash", "-c",
-                   "ulimit -f 60; exec '" HOPBENCH_BINARY "' soak '" + ring16 +
-                       "' --for 20d --full --json --save-every 1min --dir '" + dir + "'"});
+                   "ulimit -f 20; exec '" HOPBENCH_BINARY "' soak '" + ring16 +
+                       "' --for 20d --full --json --save-every 10ms --dir '" + dir + "'"});
   CHECK(process.wait() == 0);
   CHECK(measured(process.out()) == measured(whole));
   CHECK(process.err().find("the soak goes on") != std::string::npos);
+  // With room again it goes on from what was saved, and comes to the same.
+  CHECK(measured(run_whole({HOPBENCH_BINARY, "soak", "--resume", dir, "--json"}, exit_code)) == measured(whole));
 }
 
 }  // namespace hopbench

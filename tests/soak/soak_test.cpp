@@ -146,6 +146,40 @@ TEST_CASE("soak: measures are those of the run, broken off or not") {
   CHECK(stuck < 10);
 }
 
+TEST_CASE("soak: any state is taken up or refused") {
+  const RandomScenario scenario = slowed(physical_scenario(2));
+  const Protocol protocol(scenario.bus);
+  const Nanos until = 50 * 3600 * second;
+  Soak soak(all_kinds(), 0, until, 0);
+  Chain chain(protocol, scenario.chain, 3, Way::repeats, Seat::simulated, soak.sink());
+  Soaked ignored;
+  run_to(chain, soak, 40 * 3600 * second, ignored);
+  Archive down;
+  soak.keep(down);
+  down.end();
+  const auto bytes = down.bytes();
+  std::size_t taken = 0;
+  for (std::size_t at = 0; at < bytes.size(); ++at) {
+    for (const unsigned turned : {0x01U, 0x40U, 0x80U, 0xffU}) {
+      auto other = bytes;
+      other[at] = static_cast<std::uint8_t>(other[at] ^ turned);
+      Soak again(all_kinds(), 0, until, 0);
+      Archive up(other);
+      again.keep(up);
+      up.end();
+      if (!up.good()) continue;
+      Chain next(protocol, scenario.chain, 3, Way::repeats, Seat::simulated, again.sink());
+      if (!again.fits()) continue;
+      ++taken;
+      again.pass_border();
+      again.pass_border();
+      (void)again.states();
+      (void)again.days();
+    }
+  }
+  CHECK(taken > 0);
+}
+
 namespace {
 
 /// ring16 with one node and one exchange a minute, so that the test is looked at after each; an exchange fails with

@@ -33,7 +33,7 @@ RequirementState decided(Ruling decision) {
 TEST_CASE("grounds: failures that are spread count each for itself") {
   SoakCount so_far;
   const auto stretches = of(std::vector<SoakCount>(100, {1, 1000, 1}), 0, so_far);
-  const auto grounds = grounds_of(stretches, 0, so_far, 1);
+  const auto grounds = grounds_of(stretches, 0, so_far, 1, 1);
   CHECK_FALSE(grounds.bunched);
   CHECK(grounds.worth == 1);
   CHECK(grounds.hits() == 100);
@@ -44,7 +44,7 @@ TEST_CASE("grounds: failures in few bursts count as so many bursts at most") {
   SoakCount so_far;
   // Every minute one burst of ten.
   const auto stretches = of(std::vector<SoakCount>(100, {10, 1000, 1}), 0, so_far);
-  const auto grounds = grounds_of(stretches, 0, so_far, 1);
+  const auto grounds = grounds_of(stretches, 0, so_far, 1, 1);
   CHECK(grounds.bunched);
   CHECK(grounds.few_runs < 1e-100);
   // Ten together on average, by hand: each is worth 1 / (2 * 10 - 1), and less as far as ten may be too few.
@@ -58,7 +58,7 @@ TEST_CASE("grounds: failures of one hour in ten count for less, though no two of
   SoakCount so_far;
   std::vector<SoakCount> each(480, SoakCount{0, 1000, 0});
   for (std::size_t i = 0; i < 48; ++i) each[100 + i] = {20, 1000, 20};
-  const auto grounds = grounds_of(of(each, 0, so_far), 0, so_far, 1);
+  const auto grounds = grounds_of(of(each, 0, so_far), 0, so_far, 1, 1);
   CHECK(grounds.few_runs > 0.5);
   CHECK(grounds.bunched);
   CHECK(grounds.usable());
@@ -68,7 +68,7 @@ TEST_CASE("grounds: failures of one hour in ten count for less, though no two of
 
 TEST_CASE("grounds: what bunches are worth is not known of a few minutes") {
   SoakCount so_far;
-  const auto grounds = grounds_of(of({{10, 1000, 1}, {0, 1000, 0}, {10, 1000, 1}}, 0, so_far), 0, so_far, 1);
+  const auto grounds = grounds_of(of({{10, 1000, 1}, {0, 1000, 0}, {10, 1000, 1}}, 0, so_far), 0, so_far, 1, 1);
   CHECK(grounds.bunched);
   CHECK_FALSE(grounds.usable());
 }
@@ -79,12 +79,37 @@ TEST_CASE("grounds: of a chain with cycles only whole ones count") {
   const SoakCount whole = so_far;
   so_far.hits += 500;
   so_far.trials += 600;
-  const auto grounds = grounds_of(stretches, 0, so_far, 1);
+  const auto grounds = grounds_of(stretches, 0, so_far, 1, 1);
   CHECK(grounds.counted == whole);
   CHECK(grounds.bunched);
   // Cycles hardly differ; a burst each is what there is, and four bursts tell little of how long they are.
   CHECK(grounds.hits() < 42 / (2 * 10.5 - 1));
   CHECK(grounds.hits() > 0.5);
+}
+
+TEST_CASE("grounds: a failure that does not end is rejected, whatever a burst is worth") {
+  const SharePlan plan{0.003, 0.0035, 0.05, 0.05};
+  SoakCount so_far;
+  std::vector<SoakCount> each(200, SoakCount{0, 60, 0});
+  for (std::size_t i = 0; i < 100; ++i) each[100 + i] = {60, 60, i == 0 ? 1U : 0U};
+  const auto stretches = of(each, 0, so_far);
+  const auto dead = grounds_of(stretches, 0, so_far, 10, plan.rejectable);
+  CHECK(dead.lasting == 100);
+  // One burst: worth next to nothing.
+  CHECK(dead.trials() < 10);
+  CHECK(lasts(stretches, dead, plan));
+  // 0.857^n times 200 stretches is above 5 % up to n = 53 (by hand: ln(4000) / ln(7/6) = 53.8).
+  SoakCount shorter;
+  each.resize(153);
+  const auto not_yet = of(each, 0, shorter);
+  CHECK_FALSE(
+      lasts(not_yet, grounds_of(not_yet, 0, shorter, 10, plan.rejectable), {0.003, 0.0035, 0.05 * 153 / 200, 0.05}));
+  // It has come back.
+  SoakCount healed;
+  auto again = each;
+  again.push_back({0, 60, 0});
+  const auto well = of(again, 0, healed);
+  CHECK_FALSE(lasts(well, grounds_of(well, 0, healed, 10, plan.rejectable), plan));
 }
 
 TEST_CASE("the verdict: one rejected rejects, all accepted accept") {
@@ -141,12 +166,10 @@ Rates soaks(const SharePlan& plan, double share, double burst, int number, std::
       if (static_cast<Nanos>(minute) * 60 * second != stretches.next_border()) continue;
       const SoakCount whole_runs{so_far.hits, so_far.trials, std::min(so_far.runs, so_far.hits)};
       stretches.pass_border(std::array{whole_runs});
-      const auto grounds = grounds_of(stretches, 0, whole_runs, bunch);
+      const auto grounds = grounds_of(stretches, 0, whole_runs, bunch, plan.rejectable);
       if (grounds.usable()) decision = test.decide(grounds.hits(), grounds.trials());
     }
-    ++(decision == Ruling::accepted   ? rates.accepted
-       : decision == Ruling::rejected ? rates.rejected
-                                        : rates.undecided);
+    ++(decision == Ruling::accepted ? rates.accepted : decision == Ruling::rejected ? rates.rejected : rates.undecided);
   }
   return rates;
 }
