@@ -1,8 +1,8 @@
 // A share tested while trials still come: accepted or rejected as soon as either can be said at stated risks.
 //
 // A. Wald, "Sequential Analysis" (1947), chapter 5: the sequential probability ratio test of a binomial share, with his
-// limits. They are approximate: Wald shows that the risks are at most alpha / (1 - beta) and beta / (1 - alpha), and their
-// sum at most the sum of those stated; a trial oversteps a limit, so that mostly both are less than stated.
+// limits. They are approximate: Wald shows that the risks are at most alpha / (1 - beta) and beta / (1 - alpha), and
+// their sum at most the sum of those stated; a trial oversteps a limit, so that mostly both are less than stated.
 #pragma once
 
 #include <cstdint>

@@ -1,6 +1,7 @@
 // `hopbench sweep` as a user runs it: on any number of threads, in shards, broken off and gone on with.
 #include <filesystem>
 #include <string>
+#include <vector>
 
 #include "program.h"
 #include "support/catch.h"
@@ -186,14 +187,20 @@ TEST_CASE("a point that cannot be is told as such, and only if all are the sweep
 
 TEST_CASE("what is wrong with the command is told in one line") {
   const program::Folder folder;
-  for (const std::string arguments :
-       {"sweep", noise.c_str(), (noise + "--vary controller.retries").c_str(),
-        (noise + "--vary controller.tries=1").c_str(), (noise + "--vary baud=9600 --vary baud=19200").c_str(),
-        (noise + "--vary baud=9600 --seeds 0").c_str(), (noise + "--vary baud=9600 --seeds 1000000").c_str(),
-        (noise + "--vary baud=9600 --for 0s").c_str(), (noise + "--vary baud=9600 --shard 1/2").c_str(),
-        (noise + "--vary baud=9600 --shard 3/2 --out d").c_str(),
-        (noise + "--vary baud=9600 --shard 0/2 --out d").c_str(), "sweep --merge d --seeds 2",
-        "sweep no-such-file --vary a=1"}) {
+  const std::vector<std::string> wrong{"sweep",
+                                       noise,
+                                       noise + "--vary controller.retries",
+                                       noise + "--vary controller.tries=1",
+                                       noise + "--vary baud=9600 --vary baud=19200",
+                                       noise + "--vary baud=9600 --seeds 0",
+                                       noise + "--vary baud=9600 --seeds 1000000",
+                                       noise + "--vary baud=9600 --for 0s",
+                                       noise + "--vary baud=9600 --shard 1/2",
+                                       noise + "--vary baud=9600 --shard 3/2 --out d",
+                                       noise + "--vary baud=9600 --shard 0/2 --out d",
+                                       "sweep --merge d --seeds 2",
+                                       "sweep no-such-file --vary a=1"};
+  for (const auto& arguments : wrong) {
     INFO(arguments);
     const auto ran = folder.run(arguments);
     CHECK(ran.exit_code == 2);
