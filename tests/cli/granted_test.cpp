@@ -220,7 +220,7 @@ TEST_CASE("what a controller decides is what is counted", "[granted]") {
 TEST_CASE("a controller whose numbers come round after 256 takes an old answer for a new one", "[granted]") {
   const program::Folder folder;
   // As it is it would take days.
-  folder.write("often.txtpb", replaced(text_of(scenarios + "ticket-wrap.txtpb"), "rate: \"1e-7\"", "rate: \"1e-3\""));
+  folder.write("often.txtpb", replaced(text_of(scenarios + "ticket-wrap.txtpb"), "rate: \"3e-7\"", "rate: \"1e-3\""));
   const auto with_bits = [&](const std::string& bits) {
     const auto ran = folder.run("run often.txtpb --for 10min --controller 'exec:" HOPBENCH_RING16
                                 " --retries 1 --pace 100000 --ticket-bits " +
@@ -236,7 +236,7 @@ TEST_CASE("a controller whose numbers come round after 256 takes an old answer f
 
 TEST_CASE("studies start the controller anew for each of their runs", "[granted]") {
   const program::Folder folder;
-  folder.write("often.txtpb", replaced(text_of(scenarios + "ticket-wrap.txtpb"), "rate: \"1e-7\"", "rate: \"1e-3\""));
+  folder.write("often.txtpb", replaced(text_of(scenarios + "ticket-wrap.txtpb"), "rate: \"3e-7\"", "rate: \"1e-3\""));
   const std::string controller =
       " --for 4min --controller 'exec:" HOPBENCH_RING16 " --retries 1 --pace 100000 --ticket-bits 8'";
   // 1.5 strikes are expected in 4 min, each of which leaves one old answer to be taken.
@@ -260,7 +260,7 @@ TEST_CASE("studies start the controller anew for each of their runs", "[granted]
 
 TEST_CASE("a soak test of a controller rejects the one whose numbers come round after 256", "[granted]") {
   const program::Folder folder;
-  folder.write("often.txtpb", replaced(text_of(scenarios + "ticket-wrap.txtpb"), "rate: \"1e-7\"", "rate: \"1e-3\""));
+  folder.write("often.txtpb", replaced(text_of(scenarios + "ticket-wrap.txtpb"), "rate: \"3e-7\"", "rate: \"1e-3\""));
   const auto soak = [&](const std::string& more, const std::string& bits) {
     return folder.run("soak often.txtpb --for 2h --json" + more +
                       " --controller 'exec:" HOPBENCH_RING16 " --retries 1 --pace 100000 --ticket-bits " + bits + "'");

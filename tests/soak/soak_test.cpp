@@ -146,6 +146,33 @@ TEST_CASE("soak: measures are those of the run, broken off or not") {
   CHECK(stuck < 10);
 }
 
+TEST_CASE("soak: the state of another chain does not fit") {
+  const RandomScenario one = slowed(physical_scenario(2));
+  std::uint64_t number = 3;
+  while (physical_scenario(number).chain.nodes.size() == one.chain.nodes.size()) ++number;
+  const RandomScenario two = slowed(physical_scenario(number));
+  const Protocol of_one(one.bus);
+  const Protocol of_two(two.bus);
+  const Nanos until = 50 * 3600 * second;
+  Soak soak(all_kinds(), 0, until, 0);
+  Chain chain(of_one, one.chain, 3, Way::repeats, Seat::simulated, soak.sink());
+  Soaked ignored;
+  run_to(chain, soak, 30 * 3600 * second, ignored);
+  Archive down;
+  soak.keep(down);
+  down.end();
+  const auto bytes = down.bytes();
+  Soak again(all_kinds(), 0, until, 0);
+  Archive up(bytes);
+  again.keep(up);
+  up.end();
+  REQUIRE(up.good());
+  const Chain same(of_one, one.chain, 3, Way::repeats, Seat::simulated, again.sink());
+  CHECK(again.fits());
+  const Chain other(of_two, two.chain, 3, Way::repeats, Seat::simulated, again.sink());
+  CHECK_FALSE(again.fits());
+}
+
 TEST_CASE("soak: any state is taken up or refused") {
   const RandomScenario scenario = slowed(physical_scenario(2));
   const Protocol protocol(scenario.bus);

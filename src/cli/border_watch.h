@@ -1,0 +1,40 @@
+// Borders of a soak test in a run that nobody can stop at them.
+#pragma once
+
+#include "seen/forwarding_sink.h"
+#include "soak/soak.h"
+
+namespace hopbench {
+
+/// Thrown out of a run that has nothing more to decide.
+struct EndOfSoak {};
+
+/// Lets a soak pass its borders as the run's time goes by what it is told, where nobody can stop the run at them.
+class BorderWatch final : public ForwardingSink {
+ public:
+  /// `full`: goes on also when all is decided; otherwise throws EndOfSoak at the border.
+  BorderWatch(Soak& soak, bool full) : ForwardingSink({&soak.sink()}), soak_(&soak), full_(full) {}
+
+  void exchange(const ExchangeObs& obs, const ExchangeTruth* truth) override {
+    // What closes at a border belongs to what came before it.
+    pass(obs.closed - 1);
+    ForwardingSink::exchange(obs, truth);
+  }
+  /// All that closed up to `until` was told.
+  void pass(Nanos until) {
+    while (soak_->next_border() <= until) {
+      passed_ = soak_->next_border();
+      soak_->pass_border();
+      if (!full_ && soak_->decided()) throw EndOfSoak{};
+    }
+  }
+  /// The last border.
+  [[nodiscard]] Nanos passed() const { return passed_; }
+
+ private:
+  Soak* soak_;
+  bool full_;
+  Nanos passed_ = 0;
+};
+
+}  // namespace hopbench
