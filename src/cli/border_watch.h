@@ -12,8 +12,10 @@ struct EndOfSoak {};
 /// Lets a soak pass its borders as the run's time goes by what it is told, where nobody can stop the run at them.
 class BorderWatch final : public ForwardingSink {
  public:
-  /// `full`: goes on also when all is decided; otherwise throws EndOfSoak at the border.
-  BorderWatch(Soak& soak, bool full) : ForwardingSink({&soak.sink()}), soak_(&soak), full_(full) {}
+  explicit BorderWatch(Soak& soak) : ForwardingSink({&soak.sink()}), soak_(&soak) {}
+
+  /// EndOfSoak, at a border.
+  void throw_when_decided() { throws_ = true; }
 
   void exchange(const ExchangeObs& obs, const ExchangeTruth* truth) override {
     // What closes at a border belongs to what came before it.
@@ -24,8 +26,10 @@ class BorderWatch final : public ForwardingSink {
   void pass(Nanos until) {
     while (soak_->next_border() <= until) {
       passed_ = soak_->next_border();
+      // Of a controller that asks nothing no record tells that time goes on.
+      soak_->sink().note({passed_, {}});
       soak_->pass_border();
-      if (!full_ && soak_->decided()) throw EndOfSoak{};
+      if (throws_ && soak_->decided()) throw EndOfSoak{};
     }
   }
   /// The last border.
@@ -33,7 +37,7 @@ class BorderWatch final : public ForwardingSink {
 
  private:
   Soak* soak_;
-  bool full_;
+  bool throws_ = false;
   Nanos passed_ = 0;
 };
 

@@ -41,6 +41,7 @@ struct SoakOptions {
   std::string metrics;
   std::string controller;
   std::string hang_after;
+  PortOptions port;
   EditOptions edits;
   bool full = false;
   bool plan = false;
@@ -111,7 +112,9 @@ ExitCode resume(const SoakOptions& options, Nanos save_every) {
              options.resume, why.empty() ? "is empty" : why);
     return exit_trouble;
   }
-  return run_soak({*std::move(scenario), 0}, look_of(options, save_every), std::move(directory), state);
+  SoakJob job(*std::move(scenario), 0);
+  job.at_port.port.permissions = options.port.permissions;
+  return run_soak(std::move(job), look_of(options, save_every), std::move(directory), state);
 }
 
 ExitCode soak(const SoakOptions& options) {
@@ -133,6 +136,14 @@ ExitCode soak(const SoakOptions& options) {
                      "acceptable: \"0.001%\" }");
   }
   if (!read_controller(options.controller, options.hang_after)) return exit_bad_input;
+  if (options.port.places() + int{!options.controller.empty()} > 1)
+    return bad_input("soak: give one of --controller, --pty, --socket and --serial");
+  std::optional<Nanos> time_out;
+  if (!read_port_time_out(options.port, time_out)) return exit_bad_input;
+  if (time_out && options.port.places() == 0)
+    return bad_input("soak: --time-out goes with --pty, --socket and --serial");
+  if (options.port.serial.empty() && (options.port.permissions.send || options.port.permissions.inject))
+    return bad_input(fmt::format("soak: {} and {} go with --serial", send_option, inject_option));
   const std::uint64_t seed = options.seed.value_or(scenario->chain.seed);
   const Nanos span = length_of_run(*asked, scenario->chain);
   auto whole = as_run(*std::move(scenario), seed, span, options.scenario);
@@ -141,6 +152,7 @@ ExitCode soak(const SoakOptions& options) {
   job.full = options.full;
   job.controller = options.controller;
   job.hang_after = options.hang_after;
+  job.at_port.port = options.port;
   if (options.plan) return plan(job, options.json);
   auto directory = options.dir.empty() ? std::nullopt : SoakDirectory::make(options.dir, job.scenario);
   if (!directory && !options.dir.empty()) return exit_trouble;
@@ -162,6 +174,7 @@ void add_soak(CLI::App& app, int& exit_code) {
   auto* seed = command->add_option("--seed", options->seed, "Random seed, e.g. 7 (default: the scenario's)");
   const auto edits = add_edit_options(*command, options->edits);
   auto* controller = add_controller_option(*command, options->controller, options->hang_after);
+  const auto port = add_port_options(*command, options->port);
   auto* dir = command
                   ->add_option("--dir", options->dir,
                                "Keep the soak in this new folder: its state, captures of failures, the verdict")
@@ -190,6 +203,9 @@ void add_soak(CLI::App& app, int& exit_code) {
   // What a soak was begun with it keeps.
   for (auto* each : {scenario, span, full, seed, edits[0], edits[1], controller, dir, at_most, plan})
     resume->excludes(each);
+  for (auto* each : port) plan->excludes(each);
+  // Permissions are given each time.
+  for (std::size_t i = 0; i + 2 < port.size(); ++i) resume->excludes(port[i]);
   plan->excludes(dir)->excludes(controller);
   command->callback([options, save_every, at_most, &exit_code] {
     options->save_every_given = save_every->count() > 0;

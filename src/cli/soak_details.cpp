@@ -1,5 +1,7 @@
 #include "cli/soak_details.h"
 
+#include <algorithm>
+#include <chrono>
 #include <utility>
 
 #include "cli/say.h"
@@ -13,22 +15,28 @@ constexpr std::uint32_t around = 3;
 
 }  // namespace
 
-SoakDetails::SoakDetails(const SoakDirectory& directory, CaptureOrigin origin, std::uint64_t most)
-    : ForwardingSink({}), directory_(&directory), origin_(std::move(origin)), most_(most) {}
+SoakDetails::SoakDetails(const SoakDirectory& directory, CaptureOrigin origin, std::uint64_t most, SoakPace pace)
+    : ForwardingSink({}), directory_(&directory), origin_(std::move(origin)), most_(most), pace_(pace) {}
 
 void SoakDetails::take_up(std::uint32_t next, std::uint32_t oldest, std::uint64_t removed, std::uint64_t most) {
   most_ = most;
   next_ = next;
   oldest_ = oldest;
   removed_ = removed;
+  if (pace_ == SoakPace::of_the_clock) {
+    while (directory_->detail_bytes(next_)) ++next_;
+    return;
+  }
   for (std::uint32_t number = next; directory_->detail_bytes(number); ++number) directory_->remove_detail(number);
 }
 
 void SoakDetails::open() {
   thinner_.reset();
   no_listener();
+  told_ = 0;
+  const bool hurried = pace_ == SoakPace::of_the_clock;
   writer_ = std::make_unique<CaptureWriter>(system_file_ops(), directory_->detail(next_), origin_,
-                                            unhurried_plan(monotonic_now));
+                                            hurried ? real_time_plan(monotonic_now) : unhurried_plan(monotonic_now));
   if (writer_->counts().files.files == 0) {
     if (!trouble_said_)
       say_line("hopbench: {}: {}; the soak goes on without\n", directory_->detail(next_), file_error(writer_->error()));
@@ -49,15 +57,24 @@ void SoakDetails::begin(const RunInfo& run) {
   ForwardingSink::begin(run);
 }
 
+void SoakDetails::exchange(const ExchangeObs& obs, const ExchangeTruth* truth) {
+  ++told_;
+  ForwardingSink::exchange(obs, truth);
+}
+
+void SoakDetails::written(int error, const std::string& file) {
+  if (error == 0 || trouble_said_) return;
+  say_line("hopbench: {}: {}; the soak goes on, and counts all\n", file, file_error(error));
+  trouble_said_ = true;
+}
+
 void SoakDetails::end(Nanos until, const Lateness& lateness) {
+  if (closing_.valid()) written(closing_.get(), directory_->detail(next_ - 1));
   ForwardingSink::end(until, lateness);
   if (!writer_) return;
   writer_->drain();
-  if (writer_->error() != 0 && !trouble_said_) {
-    say_line("hopbench: {}: {}; the soak goes on, and counts all\n", directory_->detail(next_ - 1),
-             file_error(writer_->error()));
-    trouble_said_ = true;
-  }
+  written(writer_->error(), directory_->detail(next_ - 1));
+  lost_ += writer_->counts().dropped;
   thinner_.reset();
   no_listener();
   writer_.reset();
@@ -73,8 +90,32 @@ void SoakDetails::go_on() {
   if (thinner_) thinner_->begin(run_);
 }
 
-void SoakDetails::tick() {
+void SoakDetails::hand_over() {
+  if (thinner_) thinner_->hand_over();
+}
+
+void SoakDetails::rotate(Nanos at) {
+  hand_over();
+  lost_ += writer_->counts().dropped;
+  thinner_.reset();
+  no_listener();
+  // It waits for the disk, which the chain must not.
+  closing_ = std::async(std::launch::async, [writer = std::move(writer_), at] {
+    writer->end(at, {});
+    return writer->error();
+  });
+  keep_within();
+  go_on();
+}
+
+void SoakDetails::tick(Nanos now) {
   if (writer_) writer_->tick();
+  if (pace_ != SoakPace::of_the_clock) return;
+  const bool closed = !closing_.valid() || closing_.wait_for(std::chrono::seconds(0)) == std::future_status::ready;
+  if (!closed) return;
+  if (closing_.valid()) written(closing_.get(), directory_->detail(next_ - 1));
+  // Small ones, so that little goes when the oldest does.
+  if (writer_ && writer_->bytes() > most_ / 16) rotate(now);
 }
 
 void SoakDetails::keep_within() {

@@ -1,7 +1,9 @@
-// Captures of what went wrong in a soak test: one after the other, a new one each time that the state was saved.
+// Captures of what went wrong in a soak test: one after the other, a new one each time that the state was saved, or
+// in real time when one has become large.
 #pragma once
 
 #include <cstdint>
+#include <future>
 #include <memory>
 #include <optional>
 
@@ -12,41 +14,63 @@
 
 namespace hopbench {
 
+enum class SoakPace : std::uint8_t {
+  of_its_own,    // the run waits for the disk
+  of_the_clock,  // it never does
+};
+
 /// Trouble with the disk never stops the run: it is said once, and the next file is tried.
 class SoakDetails final : public ForwardingSink {
  public:
   /// Files together stay about within `most` bytes: the oldest go first.
-  SoakDetails(const SoakDirectory& directory, CaptureOrigin origin, std::uint64_t most);
+  SoakDetails(const SoakDirectory& directory, CaptureOrigin origin, std::uint64_t most, SoakPace pace);
 
-  /// The files of a soak that is taken up: those up to `next` stay, `removed` are gone already. Later ones are removed:
-  /// what they tell of is run again. `most` as it was.
+  /// The files of a soak that is taken up: those up to `next` stay, `removed` are gone already. Later ones are removed
+  /// where what they tell of is run again. Where it is not they stay, and the next one comes after them. `most` as it
+  /// was.
   void take_up(std::uint32_t next, std::uint32_t oldest, std::uint64_t removed, std::uint64_t most);
 
   void begin(const RunInfo& run) override;
+  void exchange(const ExchangeObs& obs, const ExchangeTruth* truth) override;
+  /// Each ask is one: too much for weeks.
+  void arrival(const Arrival&) override {}
   void end(Nanos until, const Lateness& lateness) override;
   /// Closes the file at this instant, at which nothing is under way. What comes next goes into another.
   void close(Nanos at);
   void go_on();
-  void tick();
+  void tick(Nanos now);
+  /// Everything told so far is with the writer.
+  void hand_over();
 
   [[nodiscard]] std::uint32_t next() const { return next_; }
   [[nodiscard]] std::uint32_t oldest() const { return oldest_; }
   [[nodiscard]] std::uint64_t removed() const { return removed_; }
+  /// The file that is being written, or else the one that comes next; and the exchanges that were told to it.
+  [[nodiscard]] std::uint32_t writing() const { return writer_ ? next_ - 1 : next_; }
+  [[nodiscard]] std::uint64_t told() const { return writer_ ? told_ : 0; }
+  /// Records that are in no file, since the disk was full or could not be written.
+  [[nodiscard]] std::uint64_t lost() const { return lost_ + (writer_ ? writer_->counts().dropped : 0); }
 
  private:
   void open();
+  void rotate(Nanos at);
+  void written(int error, const std::string& file);
   void keep_within();
 
   const SoakDirectory* directory_;
   CaptureOrigin origin_;
   std::uint64_t most_;
+  SoakPace pace_;
   std::uint32_t next_ = 1;
   std::uint32_t oldest_ = 1;
   std::uint64_t removed_ = 0;
+  std::uint64_t told_ = 0;
+  std::uint64_t lost_ = 0;
   bool trouble_said_ = false;
   RunInfo run_;
   std::unique_ptr<CaptureWriter> writer_;
   std::unique_ptr<Thinner> thinner_;
+  std::future<int> closing_;  // of the file before
 };
 
 }  // namespace hopbench

@@ -34,9 +34,20 @@ void SoakFigures::show(const SoakReport& report) {
   const std::string text = soak_metrics(report);
   if (server_) server_->show(text);
   if (file_.empty()) return;
-  const int error = write_new_file(file_, {reinterpret_cast<const std::uint8_t*>(text.data()), text.size()}, true);
+  // Waits for the one before only where the disk is slower than that.
+  written();
+  writing_ = std::async(std::launch::async, [file = file_, text] {
+    return write_new_file(file, {reinterpret_cast<const std::uint8_t*>(text.data()), text.size()}, true);
+  });
+}
+
+void SoakFigures::written() {
+  if (!writing_.valid()) return;
+  const int error = writing_.get();
   if (error != 0 && !trouble_said_) say_line("hopbench: {}: {}\n", file_, file_error(error));
   trouble_said_ = trouble_said_ || error != 0;
 }
+
+SoakFigures::~SoakFigures() { written(); }
 
 }  // namespace hopbench

@@ -1,5 +1,7 @@
 #include "measure/causes.h"
 
+#include <algorithm>
+
 namespace hopbench {
 
 void CauseCounts::merge(const CauseCounts& other) {
@@ -16,6 +18,12 @@ void CauseFold::begin(const RunInfo& run) {
   counts_.known = run.truth_known;
   counts_.undetected.resize(run.links.size());
   counts_.strikes.resize(run.faults.size());
+}
+
+void CauseFold::restart() {
+  counts_.tries.fill(0);
+  std::fill(counts_.undetected.begin(), counts_.undetected.end(), std::uint64_t{0});
+  std::fill(counts_.strikes.begin(), counts_.strikes.end(), std::uint64_t{0});
 }
 
 void CauseFold::exchange(const ExchangeObs& obs, const ExchangeTruth* truth) {

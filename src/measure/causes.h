@@ -23,6 +23,8 @@ struct CauseCounts {
 class CauseFold final : public Sink {
  public:
   [[nodiscard]] const CauseCounts& counts() const { return counts_; }
+  /// Begins anew with the same run.
+  void restart();
 
   void begin(const RunInfo& run) override;
   void exchange(const ExchangeObs& obs, const ExchangeTruth* truth) override;

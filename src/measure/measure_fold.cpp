@@ -176,6 +176,7 @@ void MeasureFold::gap(const Gap& gap) {
     one.gap_time = static_cast<Nanos>(std::min(wide, static_cast<std::uint64_t>(never)));
   }
   coverage_.merge(one);
+  blind(gap.from, gap.to);
   touch(gap.from, gap.to);
 }
 
@@ -194,8 +195,12 @@ void MeasureFold::dropped(const Dropped& dropped) {
     one.hole_time = static_cast<Nanos>(std::min(wide, static_cast<std::uint64_t>(never)));
     coverage_.merge(one);
   }
-  for (auto& group : measures_.cells) group.blind(dropped.from, dropped.to);
+  blind(dropped.from, dropped.to);
   touch(dropped.from, dropped.to);
+}
+
+void MeasureFold::blind(Nanos from, Nanos to) {
+  for (auto& group : measures_.cells) group.blind(from, to);
 }
 
 void MeasureFold::end(Nanos until, const Lateness& lateness) {

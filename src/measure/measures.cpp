@@ -65,19 +65,6 @@ void by_group(std::vector<CellsUnseen>& into, const std::vector<CellsUnseen>& ot
   }
 }
 
-void add_lateness(Lateness& to, const Lateness& from) {
-  to.sends += from.sends;
-  to.worst = std::max(to.worst, from.worst);
-  to.total = sum_of(to.total, from.total);
-  to.stalls += from.stalls;
-  to.worst_stall = std::max(to.worst_stall, from.worst_stall);
-  to.stalled = sum_of(to.stalled, from.stalled);
-  to.not_fetched += from.not_fetched;
-  to.nobody_there += from.nobody_there;
-  to.port_median = std::max(to.port_median, from.port_median);
-  to.port_99 = std::max(to.port_99, from.port_99);
-}
-
 Nanos difference(Nanos a, Nanos b) {
   return static_cast<Nanos>(static_cast<std::uint64_t>(a) - static_cast<std::uint64_t>(b));
 }
@@ -280,6 +267,19 @@ bool operator==(const Measures& a, const Measures& b) {
          a.by_topic == b.by_topic && a.bursts == b.bursts && a.node_bursts == b.node_bursts && a.cells == b.cells &&
          a.arrivals == b.arrivals && a.runs == b.runs && a.from == b.from && a.until == b.until && a.ended == b.ended &&
          a.lateness == b.lateness;
+}
+
+void add_lateness(Lateness& to, const Lateness& from) {
+  to.sends += from.sends;
+  to.worst = std::max(to.worst, from.worst);
+  to.total = sum_of(to.total, from.total);
+  to.stalls += from.stalls;
+  to.worst_stall = std::max(to.worst_stall, from.worst_stall);
+  to.stalled = sum_of(to.stalled, from.stalled);
+  to.not_fetched += from.not_fetched;
+  to.nobody_there += from.nobody_there;
+  to.port_median = std::max(to.port_median, from.port_median);
+  to.port_99 = std::max(to.port_99, from.port_99);
 }
 
 void Coverage::merge(const Coverage& other) {

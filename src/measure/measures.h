@@ -107,6 +107,9 @@ struct Measures {
   friend bool operator==(const Measures& a, const Measures& b);
 };
 
+/// Of two times at a port, one after the other.
+void add_lateness(Lateness& to, const Lateness& from);
+
 /// How well a run was covered: of the records, not of the chain. Not part of Measures, since a run and its thinned
 /// capture have the same measures.
 struct Coverage {
@@ -135,6 +138,8 @@ class MeasureFold final : public Sink {
   [[nodiscard]] const Coverage& coverage() const { return coverage_; }
   /// Begins anew with the same run; the memory is kept.
   void restart();
+  /// Nobody knows what was seen of any cell from `from` to `to`.
+  void blind(Nanos from, Nanos to);
 
   void begin(const RunInfo& run) override;
   void exchange(const ExchangeObs& obs, const ExchangeTruth* truth) override;

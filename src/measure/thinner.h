@@ -37,6 +37,9 @@ class Thinner final : public ForwardingSink {
   /// gaps, commands and notes is in tallies. Their measures are still those of all.
   void keep_within(std::uint64_t most, std::function<std::uint64_t()> used);
 
+  /// Hands on at once what is held and the tally under way: all that was told is with the listener then.
+  void hand_over() { (void)before_handing_on(); }
+
   [[nodiscard]] std::uint64_t kept() const { return kept_; }        // exchanges handed on
   [[nodiscard]] std::uint64_t tallied() const { return tallied_; }  // exchanges in tallies
 

@@ -20,6 +20,12 @@ using Clock = std::chrono::steady_clock;
 /// Long enough that a client on the same processor gets on, short enough to come between two of its steps.
 constexpr Nanos restless_beat = 40 * microsecond;
 
+/// As nohup(1) leaves it: the program is to outlive its terminal.
+bool ignored(int signal) {
+  struct sigaction action {};
+  return sigaction(signal, nullptr, &action) == 0 && action.sa_handler == SIG_IGN;
+}
+
 class Loop {
  public:
   Loop(Session& session, BytePort& port, const RealTimeOptions& options)
@@ -56,12 +62,6 @@ class Loop {
     return origin_ + std::chrono::duration_cast<Clock::duration>(std::chrono::nanoseconds(at - options_.from));
   }
 
-  /// As nohup(1) leaves it: the program is to outlive its terminal.
-  [[nodiscard]] static bool ignored(int signal) {
-    struct sigaction action {};
-    return sigaction(signal, nullptr, &action) == 0 && action.sa_handler == SIG_IGN;
-  }
-
   /// The first signal: a little longer, and the next one is on its own.
   void wind_up() {
     signals_.clear();
@@ -80,6 +80,7 @@ class Loop {
   void advance() {
     if (ended_) return;
     const Nanos at = std::min(now(), until_);
+    advanced_to_ = at;
     Session::Health health = session_.wake(at);
     if (health == Session::Health::well) health = session_.hand_over(std::min(now(), until_));
     tell();
@@ -118,6 +119,7 @@ class Loop {
     tick_.async_wait([this](const error_code& error) {
       if (error || ended_) return;
       options_.tick(now());
+      if (options_.stop && options_.stop()) return end(RealTimeEnd::Why::stopped, advanced_to_);
       wait_for_tick();
     });
   }
@@ -140,6 +142,7 @@ class Loop {
   Clock::time_point origin_ = Clock::now();
   std::optional<Nanos> armed_for_;
   bool waiting_ = false;  // for the port
+  Nanos advanced_to_ = 0;
   bool ended_ = false;
   RealTimeEnd end_;
 };
@@ -148,6 +151,23 @@ class Loop {
 
 RealTimeEnd run_in_real_time(Session& session, BytePort& port, const RealTimeOptions& options) {
   return Loop(session, port, options).run();
+}
+
+bool wait_in_real_time(Nanos span) {
+  asio::io_context io{1};
+  asio::signal_set signals(io, SIGINT, SIGTERM);
+  if (!ignored(SIGHUP)) signals.add(SIGHUP);
+  asio::steady_timer timer(io, std::chrono::nanoseconds(span));
+  bool over = false;
+  timer.async_wait([&](const error_code& error) {
+    over = over || !error;
+    signals.cancel();
+  });
+  signals.async_wait([&](const error_code& error, int) {
+    if (!error) timer.cancel();
+  });
+  io.run();
+  return over;
 }
 
 }  // namespace hopbench

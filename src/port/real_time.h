@@ -18,11 +18,12 @@ struct RealTimeOptions {
   std::function<void()> ready;                   // called once, when bytes and signals are waited for; may be empty
   Nanos tick_every = 200 * millisecond;          // how often `tick` is called
   std::function<void(Nanos now)> tick;           // may be empty
+  std::function<bool()> stop;                    // asked after each tick whether to end; may be empty
   std::function<void(const std::string&)> note;  // what the port has to tell; may be empty
 };
 
 struct RealTimeEnd {
-  enum class Why : std::uint8_t { time, signal, port_gone, stuck };
+  enum class Why : std::uint8_t { time, signal, stopped, port_gone, stuck };
   Why why = Why::time;
   Nanos at = 0;  // by the session's clock; it has been woken at this instant
 };
@@ -31,5 +32,8 @@ struct RealTimeEnd {
 /// and, unless it is ignored, SIGHUP end the run; they are then back at what they do by default, so that a second one
 /// ends the process at once.
 RealTimeEnd run_in_real_time(Session& session, BytePort& port, const RealTimeOptions& options);
+
+/// Waits between two such runs. False if one of those signals came first.
+bool wait_in_real_time(Nanos span);
 
 }  // namespace hopbench

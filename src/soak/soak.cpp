@@ -64,6 +64,14 @@ void keep_causes(Archive& archive, CauseCounts& causes) {
   archive.list("strikes", causes.strikes, [&](std::uint64_t& strikes) { archive.number("strikes", strikes); });
 }
 
+void keep_coverage(Archive& archive, Coverage& coverage) {
+  for (std::uint64_t* each : {&coverage.tallied, &coverage.tallied_unanswered, &coverage.unreadable, &coverage.dropped,
+                              &coverage.gaps, &coverage.holes, &coverage.ambiguous, &coverage.doubtful})
+    archive.number("coverage", *each);
+  archive.span("gap time", coverage.gap_time);
+  archive.span("hole time", coverage.hole_time);
+}
+
 void keep_temperature(Archive& archive, std::string_view what, std::optional<std::int32_t>& value) {
   archive.maybe(what, value, [&](std::int32_t& each) { archive.number("temperature", each); });
 }
@@ -87,6 +95,12 @@ Nanos cycle_of(const ChainDescription& chain) {
   return std::max(charged ? pack.cycle.period : 0, of_air);
 }
 
+void Soak::Apart::exchange(const ExchangeObs& obs, const ExchangeTruth* truth) {
+  if (!obs.doubtful) return ForwardingSink::exchange(obs, truth);
+  ++exchanges;
+  fold_->blind(obs.start, obs.closed);
+}
+
 void Soak::Temperatures::state(const State& state) {
   last_coldest.reset();
   last_warmest.reset();
@@ -104,7 +118,8 @@ Soak::Soak(std::vector<Requirement> requirements, Nanos start, Nanos until, Nano
       until_(until),
       stretches_(requirements_.size(), start, cycle),
       decided_(requirements_.size()),
-      all_{&fold_, &causes_, &temperatures_} {}
+      all_{&fold_, &causes_, &temperatures_},
+      apart_(all_, fold_) {}
 
 Nanos Soak::hour_ends() const { return start_ + static_cast<Nanos>(hours_over_ + 1) * hour; }
 
@@ -188,9 +203,20 @@ void Soak::end_day() {
   today_.append(fold_.measures());
   whole_.append(today_);
   today_ = {};
-  fold_.restart();
+  begin_anew();
   temperatures_.coldest = temperatures_.last_coldest;
   temperatures_.warmest = temperatures_.last_warmest;
+}
+
+void Soak::begin_anew() {
+  covered_before_.merge(fold_.coverage());
+  fold_.restart();
+}
+
+Coverage Soak::coverage() const {
+  Coverage all = covered_before_;
+  all.merge(fold_.coverage());
+  return all;
 }
 
 void Soak::decide_share(std::size_t index, Nanos now) {
@@ -315,11 +341,15 @@ CauseCounts Soak::causes() const {
   return all;
 }
 
+void Soak::settle() {
+  today_.append(fold_.measures());
+  begin_anew();
+  causes_before_ = causes();
+  causes_.restart();
+}
+
 void Soak::keep(Archive& archive) {
-  if (!archive.restores()) {
-    today_.append(fold_.measures());
-    fold_.restart();
-  }
+  if (!archive.restores()) settle();
   CauseCounts causes = archive.restores() ? CauseCounts{} : this->causes();
   stretches_.keep(archive);
   archive.all("decided", decided_, [&](Decided& each) { each.keep(archive); });
@@ -335,6 +365,8 @@ void Soak::keep(Archive& archive) {
   archive.all("hour", hours_, [&](SoakHour& each) { each.keep(archive); });
   archive.number("asked at hour", asked_at_hour_);
   archive.number("failed at hour", failed_at_hour_);
+  archive.number("apart", apart_.exchanges);
+  keep_coverage(archive, covered_before_);
   archive.number("hours over", hours_over_, std::uint64_t{0}, most_days * 24);
   if (archive.good() && days_.size() > most_days) archive.refuse("day", "more than a run has");
 }

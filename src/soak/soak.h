@@ -13,6 +13,7 @@
 #include "measure/fan_out.h"
 #include "measure/measures.h"
 #include "scenario/description.h"
+#include "seen/forwarding_sink.h"
 #include "seen/ignoring_sink.h"
 #include "soak/days.h"
 #include "soak/stretches.h"
@@ -34,7 +35,7 @@ class Soak {
   Soak& operator=(const Soak&) = delete;
 
   /// What is to listen to the chain. A chain that goes on from a saved state begins anew with it.
-  [[nodiscard]] Sink& sink() { return all_; }
+  [[nodiscard]] Sink& sink() { return apart_; }
 
   /// The next instant at which the run has to stop and pass_border() to be called.
   [[nodiscard]] Nanos next_border() const;
@@ -58,16 +59,33 @@ class Soak {
   /// Of the whole soak, as an unbroken run's.
   [[nodiscard]] Measures measures() const;
   [[nodiscard]] CauseCounts causes() const;
-  [[nodiscard]] const Coverage& coverage() const { return fold_.coverage(); }
+  /// Of the whole soak.
+  [[nodiscard]] Coverage coverage() const;
+  /// Exchanges in which the computer was so late at the port that this may have decided what came of them. They are in
+  /// no measure and in no requirement.
+  [[nodiscard]] std::uint64_t apart() const { return apart_.exchanges; }
   [[nodiscard]] const RunInfo& run() const { return fold_.run(); }
 
   /// All that has to outlive the process but for the chain. When it is put back, the soak was made with the same
   /// arguments, and the chain begins after that.
   void keep(Archive& archive);
+  /// All that was told so far stays; another run, or a part of this one, begins after that.
+  void settle();
   /// What was put back is of a chain such as the one that has begun. Otherwise nothing may be done with it.
   [[nodiscard]] bool fits() const;
 
  private:
+  /// Takes out what may be the computer's own doing. What was seen of any cell nobody knows for that long.
+  class Apart final : public ForwardingSink {
+   public:
+    Apart(Sink& to, MeasureFold& fold) : ForwardingSink({&to}), fold_(&fold) {}
+    void exchange(const ExchangeObs& obs, const ExchangeTruth* truth) override;
+    std::uint64_t exchanges = 0;
+
+   private:
+    MeasureFold* fold_;
+  };
+
   /// Coldest and warmest board of the day.
   class Temperatures final : public IgnoringSink {
    public:
@@ -86,6 +104,8 @@ class Soak {
   [[nodiscard]] Nanos day_ends() const;
   /// What a limit is held against.
   [[nodiscard]] std::optional<PropertyFigure> limit_figure(const PropertyTerm& term, const Measures& all) const;
+  /// The fold begins anew; what it covered is kept.
+  void begin_anew();
   void end_hour();
   void end_day();
   [[nodiscard]] SoakDay today() const;
@@ -107,6 +127,8 @@ class Soak {
   CauseFold causes_;
   Temperatures temperatures_;
   FanOut all_;
+  Apart apart_;
+  Coverage covered_before_;  // the fold began anew since
 
   std::vector<SoakDay> days_;
   SoakHours hours_{};

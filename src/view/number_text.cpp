@@ -30,6 +30,8 @@ std::string grouped(std::uint64_t value) {
   return text;
 }
 
+std::string times(std::uint64_t count) { return count == 1 ? "once" : grouped(count) + " times"; }
+
 std::string percent(double share) {
   const double value = share * 100;
   if (value <= 0) return "0";

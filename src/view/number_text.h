@@ -14,6 +14,9 @@ namespace hopbench {
 /// 1234567 as "1,234,567".
 std::string grouped(std::uint64_t value);
 
+/// "once", "7 times".
+std::string times(std::uint64_t count);
+
 /// A share of 0..1 in percent, without the sign: two digits that count, "0" and "100" only if it is just that.
 std::string percent(double share);
 

@@ -112,6 +112,22 @@ json::object json_of(const SoakDay& day) {
   return object;
 }
 
+json::object json_of(const SoakReport::Port& port) {
+  json::object object;
+  object["clock_sets"] = port.clock.sets;
+  object["clock_set_by_ns"] = port.clock.set_by;
+  object["sleeps"] = port.clock.sleeps;
+  object["slept_ns"] = port.clock.slept;
+  object["sends"] = port.lateness.sends;
+  object["late_worst_ns"] = port.lateness.worst;
+  object["late_in_all_ns"] = port.lateness.total;
+  object["stalls"] = port.lateness.stalls;
+  object["stall_worst_ns"] = port.lateness.worst_stall;
+  object["not_fetched_bytes"] = port.lateness.not_fetched;
+  object["nobody_there_bytes"] = port.lateness.nobody_there;
+  return object;
+}
+
 }  // namespace
 
 std::string soak_json(const SoakReport& report) {
@@ -131,6 +147,12 @@ std::string soak_json(const SoakReport& report) {
   document["planned_until_ns"] = report.until;
   document["resumed"] = report.resumed;
   document["detail_files_removed"] = report.detail_removed;
+  document["detail_records_lost"] = report.detail_lost;
+  const Coverage coverage = soak.coverage();
+  document["gaps"] = coverage.gaps;
+  document["gap_ns"] = coverage.gap_time;
+  document["late_apart"] = soak.apart();
+  if (report.port) document["port"] = json_of(*report.port);
   document["asked"] = measures.all.asked;
   document["failed"] = measures.all.asked - measures.all[Outcome::answered];
   document["cycles"] = soak.stretches().whole_cycles();

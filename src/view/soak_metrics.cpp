@@ -76,6 +76,17 @@ std::string soak_metrics(const SoakReport& report) {
   if (const auto longest = measures.all.round_trip.most()) {
     one(text, "hopbench_round_trip_longest_seconds", "gauge", "Longest round trip.", seconds(*longest));
   }
+  if (report.port) {
+    const Coverage coverage = soak.coverage();
+    one(text, "hopbench_late_apart_total", "counter",
+        "Exchanges that the computer, late at the port, may have decided; in no other figure.",
+        static_cast<double>(soak.apart()));
+    one(text, "hopbench_gap_seconds_total", "counter", "Time in which nothing was tested.", seconds(coverage.gap_time));
+    one(text, "hopbench_send_late_worst_seconds", "gauge", "Most that something was sent too late.",
+        seconds(report.port->lateness.worst));
+    one(text, "hopbench_clock_sets_total", "counter", "Times that the computer's clock was set.",
+        static_cast<double>(report.port->clock.sets));
+  }
   head(text, "hopbench_requirement_decision", "gauge", "1 accepted, -1 rejected, 0 undecided.");
   const auto states = soak.states();
   for (std::size_t i = 0; i < states.size(); ++i) {

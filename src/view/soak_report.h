@@ -7,6 +7,7 @@
 
 #include "base/time.h"
 #include "seen/reality.h"
+#include "soak/clock_watch.h"
 #include "soak/plan.h"
 #include "soak/soak.h"
 
@@ -33,8 +34,15 @@ struct SoakReport {
   Nanos now = 0;
   Nanos until = 0;
   SoakEnd end = SoakEnd::still_running;
-  std::uint32_t resumed = 0;          // so many times
-  std::uint64_t detail_removed = 0;   // files with details that were removed to keep within the disk's bound
+  std::uint32_t resumed = 0;         // so many times
+  std::uint64_t detail_removed = 0;  // files with details that were removed to keep within the disk's bound
+  std::uint64_t detail_lost = 0;     // records that are in no detail file, since the disk did not take them
+  /// In real time: what became of the computer's clock, and how the port kept up.
+  struct Port {
+    ClockCounts clock;
+    Lateness lateness;
+  };
+  std::optional<Port> port;
   std::optional<Nanos> wall_elapsed;  // of the computer's time; for who looks on only
 };
 

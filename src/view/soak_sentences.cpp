@@ -31,7 +31,9 @@ std::string where(const PropertyTerm& term) {
 
 /// "In a simulated run of 80.0 d (random seed 1)".
 std::string run_in_words(const SoakReport& report) {
-  const std::string length = long_span(report.now - report.start);
+  std::string length = long_span(report.now - report.start);
+  if (const auto untested = report.soak.coverage().gap_time; untested > 0)
+    length += fmt::format(" ({} of it untested)", long_span(untested));
   switch (report.reality) {
     case Reality::simulated:
       return fmt::format("In a simulated run of {} (random seed {})", length, report.seed);

@@ -5,6 +5,7 @@
 #include "judge/independence.h"
 #include "view/number_text.h"
 #include "view/paragraph.h"
+#include "view/port_notes.h"
 #include "view/soak_report.h"
 #include "view/soak_sentences.h"
 
@@ -50,6 +51,37 @@ std::string_view end_in_words(const SoakReport& report, Ruling verdict) {
 
 std::string decided_at(const SoakReport& report, const Decided& decided) {
   return decided.decision == Ruling::undecided ? std::string() : " after " + long_span(decided.at - report.start);
+}
+
+/// What does not count, and why; and what the computer's clock did.
+void add_port(Text& text, const SoakReport& report) {
+  const Coverage coverage = report.soak.coverage();
+  const auto say = [&](const std::string& sentence) { add(text, "{}", paragraph(0, "", sentence)); };
+  if (coverage.gaps > 0) {
+    say(
+        fmt::format("Nothing was tested for {}, in {}: the bench or its port was away, or the controller had not "
+                    "asked yet. That time counts for nothing.",
+                    long_span(coverage.gap_time), coverage.gaps == 1 ? "1 gap" : grouped(coverage.gaps) + " gaps"));
+  }
+  if (const auto apart = report.soak.apart(); apart > 0) {
+    say(
+        fmt::format("{} fell into times when this computer was late at the port, so late that this may have decided "
+                    "what came of {}. {} counted nowhere below.",
+                    apart == 1 ? "1 exchange" : grouped(apart) + " exchanges", apart == 1 ? "it" : "them",
+                    apart == 1 ? "It is" : "They are"));
+  }
+  if (!report.port) return;
+  const ClockCounts& clock = report.port->clock;
+  if (clock.sets > 0) {
+    say(fmt::format("The computer's clock was set {}, by {} {} in all. The times here are of a clock that nobody sets.",
+                    times(clock.sets), long_span(clock.set_by < 0 ? -clock.set_by : clock.set_by),
+                    clock.set_by < 0 ? "back" : "forward"));
+  }
+  if (clock.sleeps > 0) {
+    say(fmt::format("The computer slept {}, for {} in all: the controller got no answers then.", times(clock.sleeps),
+                    long_span(clock.slept)));
+  }
+  add(text, "{}", port_notes(report.port->lateness, 0));
 }
 
 std::string chance(double p) { return p < 0.0001 ? "p < 0.0001" : fmt::format("p = {:.2g}", p); }
@@ -279,6 +311,7 @@ std::string soak_text(const SoakReport& report) {
       long_span(report.until - report.start), grouped(measures.all.asked));
   if (report.resumed > 0) add(text, "Resumed {} {}.\n", report.resumed, report.resumed == 1 ? "time" : "times");
   if (const auto end = end_in_words(report, verdict); !end.empty()) add(text, "{}\n", end);
+  add_port(text, report);
   add(text, "\nVerdict: {}\n\n", capitals(verdict));
   for (std::size_t i = 0; i < states.size(); ++i) add_requirement(text, report, soak.requirements()[i], states[i]);
   add_sentences(text, report, states);
@@ -288,6 +321,10 @@ std::string soak_text(const SoakReport& report) {
     add(text,
         "\n{} of the oldest detail files were removed to keep within the disk's bound; all exchanges are counted.\n",
         grouped(report.detail_removed));
+  }
+  if (report.detail_lost > 0) {
+    add(text, "\n{} {} of failures could not be written to the disk; all exchanges are counted.\n",
+        grouped(report.detail_lost), report.detail_lost == 1 ? "record" : "records");
   }
   if (const auto caution = caution_of(report.reality); !caution.empty()) add(text, "\n{}\n", caution);
   return fmt::to_string(text);

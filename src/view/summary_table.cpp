@@ -10,12 +10,12 @@
 #include "study/words.h"
 #include "view/file_trouble.h"
 #include "view/number_text.h"
+#include "view/port_notes.h"
 #include "view/summary.h"
 
 namespace hopbench {
 namespace {
 
-std::string times(std::uint64_t count) { return count == 1 ? "once" : grouped(count) + " times"; }
 std::string exchanges(std::uint64_t count) { return grouped(count) + (count == 1 ? " exchange" : " exchanges"); }
 
 constexpr std::size_t width = 100;
@@ -231,35 +231,6 @@ std::string strikes(const Summary& summary) {
   return out.empty() ? "" : "\nFrames that injected faults struck, whether it did harm or not\n" + out;
 }
 
-std::string port_notes(const Lateness& late) {
-  std::string out;
-  if (static_cast<Nanos>(late.sends) > 0) {
-    out += wrapped(fmt::format("Sending was late by {} on average and {} at worst, over {} sends.",
-                               short_span(late.total / static_cast<Nanos>(late.sends)), short_span(late.worst),
-                               grouped(late.sends)),
-                   0);
-  }
-  if (late.stalls > 0) {
-    out += wrapped(fmt::format("The bench was held up {}, for {} at worst and {} in all: bytes that came in then "
-                               "were read late.",
-                               times(late.stalls), short_span(late.worst_stall), short_span(late.stalled)),
-                   0);
-  }
-  if (late.port_median > 0) {
-    out += wrapped(fmt::format("The port itself adds {} (median), {} (99 %), each way.", short_span(late.port_median),
-                               short_span(late.port_99)),
-                   0);
-  }
-  if (late.not_fetched > 0) {
-    out += wrapped(
-        fmt::format("{} bytes were thrown away: the controller did not read them.", grouped(late.not_fetched)), 0);
-  }
-  if (late.nobody_there > 0) {
-    out += wrapped(fmt::format("{} bytes were thrown away: nobody had the port open.", grouped(late.nobody_there)), 0);
-  }
-  return out;
-}
-
 std::string trouble(const Summary& summary) {
   std::string out;
   const auto& capture = summary.capture;
@@ -301,9 +272,11 @@ std::string trouble(const Summary& summary) {
                    0);
   }
   if (coverage.gaps > 0) {
-    out += wrapped(fmt::format("Nothing was seen for {} in {} gaps; bursts and unseen spans go on across them.",
-                               long_span(coverage.gap_time), grouped(coverage.gaps)),
-                   0);
+    out += wrapped(
+        fmt::format(
+            "Nothing was seen for {} in {} gaps; bursts go on across them, and no cell counts as unseen in them.",
+            long_span(coverage.gap_time), grouped(coverage.gaps)),
+        0);
   }
   if (coverage.ambiguous > 0) {
     out += wrapped(fmt::format("In {} what was heard fits another one as well: what was whose is a guess there.",
@@ -316,7 +289,7 @@ std::string trouble(const Summary& summary) {
                                exchanges(coverage.doubtful)),
                    0);
   }
-  if (!summary.run.simulated) out += port_notes(summary.measures.lateness);
+  if (!summary.run.simulated) out += port_notes(summary.measures.lateness, 0);
   return out;
 }
 

@@ -38,7 +38,7 @@ bool does_it(const std::string& text, const std::string& what) {
 
 Shrunk shrunk(const std::string& text, const std::string& what, unsigned threads = 1) {
   const Scenario scenario = loaded(text);
-  return shrink(scenario, {scenario.chain.seed, scenario.chain.run_for, threads, property(what)}, never_stop, {});
+  return shrink(scenario, {scenario.chain.seed, scenario.chain.run_for, threads, property(what), {}}, never_stop, {});
 }
 
 }  // namespace
@@ -181,7 +181,7 @@ TEST_CASE("a shrink that is stopped keeps the best so far") {
   for (const unsigned threads : {1U, 4U}) {
     std::atomic<int> left = 64 * 12;  // asked before each run, and once for each slice of it
     const auto stop = [&] { return --left < 0; };
-    const Shrunk result = shrink(scenario, {5, scenario.chain.run_for, threads, property(what)}, stop, {});
+    const Shrunk result = shrink(scenario, {5, scenario.chain.run_for, threads, property(what), {}}, stop, {});
     CHECK(result.end == Shrunk::End::stopped);
     CHECK(does_it(result.text, what));
   }
@@ -194,7 +194,7 @@ TEST_CASE("wherever a shrink is stopped, what it hands over does it") {
     INFO(asked);
     std::atomic<int> left = asked;
     const auto stop = [&] { return --left < 0; };
-    const Shrunk result = shrink(scenario, {5, scenario.chain.run_for, 3, property(what)}, stop, {});
+    const Shrunk result = shrink(scenario, {5, scenario.chain.run_for, 3, property(what), {}}, stop, {});
     CHECK(result.end == Shrunk::End::stopped);
     CHECK((result.text.empty() || does_it(result.text, what)));
   }

@@ -1,0 +1,114 @@
+// What every soak test needs, however its time goes by: what is counted, what is saved, what is shown and said.
+#pragma once
+
+#include <chrono>
+#include <cstdint>
+#include <functional>
+#include <future>
+#include <optional>
+#include <span>
+#include <string>
+#include <vector>
+
+#include "bus/protocol.h"
+#include "cli/commands.h"
+#include "cli/port_options.h"
+#include "cli/progress_line.h"
+#include "cli/soak_details.h"
+#include "cli/soak_directory.h"
+#include "cli/soak_figures.h"
+#include "soak/clock_watch.h"
+#include "soak/soak.h"
+#include "text/scenario.h"
+#include "view/soak_report.h"
+
+namespace hopbench {
+
+/// Where a soak in real time stands. All of it is kept in the folder's state.
+struct SoakAtPort {
+  PortOptions port;        // no place: it is not in real time
+  Nanos at = 0;            // of the run's clock, when it was saved
+  Nanos wall = 0;          // of the computer's, since 1970, then
+  std::uint32_t file = 0;  // the first of the captures that hold what is not in the state
+  std::uint64_t told = 0;  // exchanges of that one that are
+  StartSpec standing;      // the chain, then
+  ClockCounts clock;
+  Lateness lateness;
+
+  [[nodiscard]] bool any() const { return port.places() > 0; }
+};
+
+/// What was asked for, and how far it has come. All but the scenario is kept in the folder's state.
+struct SoakJob {
+  Scenario scenario;  // seed and length are those of the run
+  Nanos start = 0;
+  Nanos until = 0;
+  bool full = false;
+  std::uint32_t resumed = 0;
+  std::uint64_t most_bytes = 0;  // of captures
+  std::string controller;        // as it was given; empty: the scenario's own
+  std::string hang_after;
+  SoakAtPort at_port;
+  std::vector<std::uint8_t> state;  // of the chain in virtual time; empty: from the beginning
+
+  SoakJob(Scenario what, std::uint64_t bytes);
+};
+
+/// How it is looked at.
+struct SoakLook {
+  std::string file;      // metrics
+  std::string endpoint;  // metrics; good
+  Nanos save_every = 0;  // of the computer's time
+  bool json = false;
+};
+
+class SoakDesk {
+ public:
+  using Clock = std::chrono::steady_clock;
+
+  SoakDesk(SoakJob what, const SoakLook& look, std::optional<SoakDirectory> folder);
+
+  /// Puts back what was saved. False, said on the standard error, if it cannot be.
+  bool take_up(std::span<const std::uint8_t> bytes);
+  /// Nobody has to be told of the figures, or somebody can be. False, said on the standard error, if not.
+  bool serve() { return figures.serve(); }
+  /// From now on details can be written, if there is a folder. Once the job is known.
+  void open_details();
+
+  /// Saves all that is counted, and the job as it stands. False if it could not be; said once.
+  bool save();
+  /// The same, beside the run, which waits for nothing; not if that is still busy with the one before.
+  void save_beside();
+  /// As often as the state is to be saved.
+  [[nodiscard]] bool save_due(Clock::time_point now) const { return directory && now - saved_ >= save_every_; }
+  void saved(Clock::time_point now) { saved_ = now; }
+
+  /// For who looks on: progress and figures, if it is time for them.
+  void look_out(Nanos at, Clock::time_point now);
+  /// The verdict, everywhere it goes to. `how`: it came to its end there.
+  ExitCode tell(SoakEnd how, Nanos now);
+
+  SoakJob job;
+  std::optional<SoakDirectory> directory;
+  Protocol protocol;
+  Soak soak;
+  std::optional<SoakDetails> details;
+  SoakFigures figures;
+  ProgressLine progress;
+
+ private:
+  [[nodiscard]] std::vector<std::uint8_t> state_now();
+  bool told_of_save(int error);
+  SoakReport report(SoakEnd end, Nanos now);
+
+  bool json_;
+  Clock::duration save_every_;
+  Clock::time_point began_;
+  Clock::time_point saved_;
+  Clock::time_point show_from_;
+  bool trouble_said_ = false;
+  bool saved_once_ = false;
+  std::future<int> saving_;
+};
+
+}  // namespace hopbench
