@@ -3,7 +3,7 @@
 # Each folder of src/ includes only itself and folders before it; Asio stands in port/ only, curses in view/ only, and
 # Protobuf in no folder that decides anything.
 cd "$1/src" || exit 1
-order="base work bus engine seen line pack scenario stations assembly books wires chain text port record judge measure study soak picture view cli"
+order="base work bus engine seen line pack scenario budget stations assembly books wires chain text port record judge measure study soak picture view cli"
 bad=$(
   allowed=""
   for folder in $order; do
@@ -18,10 +18,12 @@ bad=$(
   grep -nH '#include "\(bus\|engine\|seen\|line\|pack\|scenario\|stations\|assembly\|books\|wires\|chain\|text\|port\|record\)/' judge/*.h judge/*.cpp
   grep -nH '#include "\(bus\|engine\|seen\|line\)/' pack/*.h pack/*.cpp
   grep -nH '#include "\(port\|text\|scenario\|stations\|assembly\|books\|wires\|chain\|line\)/' record/*.h record/*.cpp measure/*.h measure/*.cpp
-  grep -nH '#include "\(stations\|assembly\|books\|wires\|chain\)/' text/*.h text/*.cpp
+  grep -nH '#include "\(budget\|stations\|assembly\|books\|wires\|chain\)/' text/*.h text/*.cpp
   grep -nH 'boost/asio' $(ls -d */ | grep -v '^port/' | sed 's|$|*|') 2>/dev/null
   grep -nH 'curses\.h' $(ls -d */ | grep -v '^view/' | sed 's|$|*|') 2>/dev/null
-  grep -nH 'google/protobuf\|\.pb\.h' base/* bus/* engine/* seen/* line/* pack/* scenario/* stations/* assembly/* books/* wires/* chain/* port/* measure/* judge/* 2>/dev/null
+  grep -nH 'google/protobuf\|\.pb\.h' base/* bus/* engine/* seen/* line/* pack/* scenario/* budget/* stations/* assembly/* books/* wires/* chain/* port/* measure/* judge/* 2>/dev/null
+  # A budget is worked out, not run.
+  grep -nH '#include "budget/' stations/*.h stations/*.cpp assembly/*.h assembly/*.cpp books/*.h books/*.cpp wires/*.h wires/*.cpp chain/*.h chain/*.cpp
   # What controllers are built with needs nothing of ours.
   grep -nH '#include "' clients/*/*.h clients/*/*.c | grep -v '"hopbench_time\.h"'
   for folder in */; do
