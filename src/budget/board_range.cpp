@@ -88,8 +88,8 @@ PpbRange board_clock_range(const BoardSpec& board, const BoardRange& range) {
   const auto by_supply = [&](std::int64_t uv) {
     return Wide{board.clock_ppb_per_v} * (uv / 1000 - board.clock_at_uv / 1000) / 1000;
   };
-  const auto heat = std::minmax(by_heat(range.least_mc), by_heat(range.most_mc));
-  const auto supply = std::minmax(by_supply(range.least_uv), by_supply(range.most_uv));
+  const auto heat = std::minmax({by_heat(range.least_mc), by_heat(range.most_mc)});
+  const auto supply = std::minmax({by_supply(range.least_uv), by_supply(range.most_uv)});
   const std::int64_t step = board.clock_step_ppb > 0 ? board.clock_step_ppb : 1000;
   const auto told = [&](Wide ppb) {
     return static_cast<std::int64_t>(std::clamp<Wide>(ppb, -most_ppb, most_ppb)) / step * step;

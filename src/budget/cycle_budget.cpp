@@ -100,12 +100,13 @@ CycleBudget cycle_budget(const std::vector<EntryBudget>& entries, std::size_t pl
     cycle.mean_round[which] = rounds.mean(which);
   }
   cycle.all_lost = rounds.all_lost();
-  Nanos longest_loss = 0;  // by which a lost exchange takes longer
+  std::vector<Nanos> losses;  // by which an exchange takes longer if all its tries are lost
   for (std::size_t i = 0; i < planned; ++i) {
     const ExchangeSteps& step = cycle.steps[i];
-    const Nanos loss = step.given_up == never || step.step.worst() == never ? never : step.given_up - step.step.worst();
-    longest_loss = std::max(longest_loss, sum_of(loss, rounds.offer_after(i)));
+    const bool bounded = step.given_up != never && step.step.worst() != never;
+    losses.push_back(bounded ? sum_of(step.given_up - step.step.worst(), rounds.offer_after(i)) : never);
   }
+  const Nanos longest_loss = losses.empty() ? 0 : *std::max_element(losses.begin(), losses.end());
   std::map<Cell, Nanos> nothing_lost;
   std::map<Cell, Nanos> one_lost;
   for (std::size_t i = 0; i < planned; ++i) {
@@ -116,8 +117,9 @@ CycleBudget cycle_budget(const std::vector<EntryBudget>& entries, std::size_t pl
     const Nanos latest = sum_of(each.ask.worst(), each.answered.worst());
     const Nanos jitter = latest == never ? never : latest - each.ask.best() - each.answered.best();
     const Nanos span = sum_of(rounds.rounds(rounds.every(i), BudgetCase::worst), jitter);
-    const Nanos own_lost = sum_of(rounds.rounds(2 * rounds.every(i), BudgetCase::worst), jitter);
-    const Nanos with_loss = sum_of(own_lost, longest_loss);
+    // Its own exchange is lost, and the next one comes a turn later; or another is, and all comes later.
+    const Nanos turn_later = sum_of(sum_of(rounds.rounds(2 * rounds.every(i), BudgetCase::worst), jitter), losses[i]);
+    const Nanos with_loss = std::max(turn_later, sum_of(span, longest_loss));
     for (std::uint32_t cell = told.first; cell < told.first + told.cells; ++cell) {
       const Cell which{each.entry.node, cell};
       const auto shorter = [&](std::map<Cell, Nanos>& spans, Nanos by) {

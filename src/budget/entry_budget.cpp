@@ -54,12 +54,15 @@ void put_times(EntryBudget& budget, const ChainDescription& chain, const CaseWal
       budget.out[which] = add_hops(budget, which, way, false, 0) - ask + speeds.controller_held;
     } else if (frames.reply == Reply::answer || frames.reply == Reply::refusal) {
       const std::size_t hops_out = links.steps_to(node) + 1;
-      const auto out = walk.along(links.first(), hops_out, frames.ask_chars[which]);
-      const auto home = walk.along(links.answers_on(node), links.steps_home(node) + 1, frames.answer_chars[which]);
       const bool bleeds = which == BudgetCase::worst && most_bled(chain, node) > 0;
-      budget.out[which] = add_hops(budget, which, out, false, 0) - ask;
-      budget.node[which] = in_node(budget, chain.kinds[chain.nodes[node].kind], bleeds, speeds.held[node]);
-      budget.home[which] = add_hops(budget, which, home, true, hops_out) + speeds.controller_held;
+      const Nanos before = in_node(budget, chain.kinds[chain.nodes[node].kind], bleeds, speeds.held[node]);
+      const FrameWalk::Trip trip =
+          walk.there_and_back(node, frames.ask_chars[which], frames.answer_chars[which], before);
+      const Nanos heard = add_hops(budget, which, trip.out, false, 0);
+      const Nanos known = add_hops(budget, which, trip.home, true, hops_out);
+      budget.out[which] = heard - ask;
+      budget.node[which] = trip.home.front().start - heard;
+      budget.home[which] = known - trip.home.front().start + speeds.controller_held;
     }
     budget.answered[which] = budget.out[which] + budget.node[which] + budget.home[which];
     if (which == BudgetCase::worst && !walks.bounded && budget.awaited()) budget.answered[which] = never;

@@ -63,7 +63,7 @@ struct CaseWalks {
   [[nodiscard]] const FrameWalk& operator[](BudgetCase which) const { return walks[static_cast<std::size_t>(which)]; }
 };
 
-/// Frames of an entry of asked_entries(). Of orders to bleed: for all cells that can be.
+/// Frames of an entry of asked_entries(). Of orders to bleed: for all cells.
 EntryBudget rehearsed_entry(const Protocol& protocol, const ChainDescription& chain, PlanEntry entry);
 /// Fills in the times of an entry whose frames are known.
 void put_times(EntryBudget& budget, const ChainDescription& chain, const CaseWalks& walks);

@@ -53,7 +53,7 @@ EntryBudget rehearsed_entry(const Protocol& protocol, const ChainDescription& ch
   if (entry.name.starts_with(order_name) && entry.node != nobody && entry.topic == chain.controller.balancing.topic) {
     const KindSpec& kind = chain.kinds[chain.nodes[entry.node].kind];
     const bool order = entry.arguments.size() == 1 && entry.arguments.front().first == chain.controller.balancing.field;
-    if (order && kind.board.bleed_mohm > 0) entry.arguments.front().second = (std::uint64_t{1} << kind.cells) - 1;
+    if (order) entry.arguments.front().second = (std::uint64_t{1} << kind.cells) - 1;
   }
   EntryBudget budget;
   const Rehearsal middle = rehearser.rehearse(entry, Telling::middle, 1, true);

@@ -41,6 +41,15 @@ class FrameWalk {
   /// Put on link `first` at 0, over `links` (> 0) links in a row.
   [[nodiscard]] std::vector<FrameOnLink> along(std::uint16_t first, std::size_t links, std::uint64_t chars) const;
 
+  struct Trip {
+    std::vector<FrameOnLink> out;
+    std::vector<FrameOnLink> home;
+  };
+  /// An ask put on its first link at 0, and its answer. `in_node`: from when the node has heard the ask until it
+  /// answers. It waits for its link where the ask itself has gone on over that: such nodes keep nothing to themselves.
+  [[nodiscard]] Trip there_and_back(std::uint16_t node, std::uint64_t ask_chars, std::uint64_t answer_chars,
+                                    Nanos in_node) const;
+
   [[nodiscard]] const Speeds& speeds() const { return speeds_; }
   [[nodiscard]] const LinkTable& links() const { return links_; }
 
@@ -48,6 +57,13 @@ class FrameWalk {
   [[nodiscard]] Period period(std::uint16_t station) const {
     return station == nobody ? speeds_.controller : speeds_.nodes[station];
   }
+
+  /// By link: when the last frame before ends there, at its sender.
+  using Taken = std::vector<Nanos>;
+  [[nodiscard]] std::vector<FrameOnLink> way(std::uint16_t first, std::size_t links, std::uint64_t chars, Nanos due,
+                                             const Taken& taken) const;
+  [[nodiscard]] Nanos free_at(std::uint16_t link, Nanos due, const Taken& taken) const;
+  [[nodiscard]] std::size_t goes_on_for(std::uint16_t node) const;
 
   const Protocol* protocol_;
   const ChainDescription* chain_;

@@ -19,15 +19,16 @@ ShortestTrip shortest_trip(const Protocol& protocol, const ChainDescription& cha
   }
   const KindSpec& kind = chain.kinds[chain.nodes[entry.node].kind];
   const std::uint64_t answer_chars = least_chars(protocol, rehearsal.answer);
-  const Nanos out = walk.along(links.first(), links.steps_to(entry.node) + 1, ask_chars).back().known - sent;
-  const Nanos back =
-      walk.along(links.answers_on(entry.node), links.steps_home(entry.node) + 1, answer_chars).back().known;
-  ShortestTrip trip{out + kind.answer_after + back, 0};
-  if (!rehearsal.measured) return trip;
-  const Measuring measured = measuring(kind, rehearsal.cells, false);
-  if (measured.waits) trip.answered += measured.before + measured.after;
-  trip.age = measured.after + back;
-  return trip;
+  Nanos in_node = kind.answer_after;
+  Nanos since_taken = 0;  // from when the values are taken until the node answers
+  if (rehearsal.measured) {
+    const Measuring measured = measuring(kind, rehearsal.cells, false);
+    if (measured.waits) in_node += measured.before + measured.after;
+    since_taken = measured.after;
+  }
+  const FrameWalk::Trip trip = walk.there_and_back(entry.node, ask_chars, answer_chars, in_node);
+  const Nanos known = trip.home.back().known;
+  return {known - sent, rehearsal.measured ? since_taken + known - trip.out.back().known - in_node : 0};
 }
 
 }  // namespace hopbench

@@ -1,0 +1,169 @@
+// Best and worst against runs with heat, bleeds, duties and trims, in which nothing is lost: never passed.
+#include <algorithm>
+#include <map>
+
+#include "budget/budget.h"
+#include "chain/chain.h"
+#include "check/run_text.h"
+#include "support/catch.h"
+#include "support/collector.h"
+#include "support/physical_scenario.h"
+#include "support/small_chain.h"
+
+namespace hopbench {
+namespace {
+
+/// Nothing is damaged, dropped or switched off; everything that takes time is left as it is.
+void lose_nothing(ChainDescription& chain) {
+  chain.faults.clear();
+  for (LinkSpec& link : chain.links) {
+    LinkSpec quiet;
+    quiet.isolator_delay = link.isolator_delay;
+    link = quiet;
+  }
+  const auto unhurried = [](ProcessorSpec& processor) {
+    processor.fifo_chars = 0;
+    processor.watchdog = 0;
+  };
+  const auto tame = [](ClockSpec& clock) {
+    clock.error_ppb /= 8;
+    clock.spread_ppb /= 8;
+  };
+  for (KindSpec& kind : chain.kinds) {
+    unhurried(kind.processor);
+    tame(kind.clock);
+    kind.sleep_after = 0;
+    kind.buffer_bytes = 0;
+    kind.forwarding.fifo_chars = 1'000;
+    kind.board.brown_out_uv = 0;
+    // Boards of these scenarios become very hot, and clocks go with it: with more, no pair would be left in tolerance.
+    kind.board.clock_ppb_per_k /= 50;
+    kind.board.clock_ppb_per_v /= 50;
+  }
+  for (NodeSpec& node : chain.nodes) {
+    if (node.clock) tame(*node.clock);
+  }
+  unhurried(chain.controller.processor);
+  chain.controller.wrap = {};
+  chain.controller.enrol.again_after = 0;
+}
+
+/// So that nothing is late and no exchange gets into another's way.
+bool wait_long_enough(const Protocol& protocol, ChainDescription& chain) {
+  const Budget budget = budget_of(protocol, chain, {});
+  if (budget.never_answered() > 0) return false;
+  Nanos longest = 0;
+  for (const EntryBudget& each : budget.entries) longest = std::max(longest, each.answered.worst());
+  if (longest == never) return false;
+  for (const ClockPair& pair : budget.pairs) {
+    if (pair.least < 0) return false;
+  }
+  chain.controller.time_out = longest + millisecond;
+  return true;
+}
+
+struct Seen {
+  std::uint64_t scenarios = 0;
+  std::uint64_t exchanges = 0;
+  std::uint64_t held_up = 0;  // took longer than stated
+  std::uint64_t gaps = 0;
+};
+
+void hold_against(const RandomScenario& made, std::uint64_t exchanges, Seen& seen) {
+  const Protocol protocol(made.bus);
+  const Budget budget = budget_of(protocol, made.chain, {});
+  std::map<std::string, std::size_t> by_name;
+  for (std::size_t i = 0; i < budget.entries.size(); ++i) by_name[budget.entries[i].entry.name] = i;
+  Collector kept;
+  Chain chain(protocol, made.chain, 1, Way::events, Seat::simulated, kept);
+  (void)chain.run_exchanges(exchanges);
+  chain.finish({});
+  ++seen.scenarios;
+  // An ask to everyone may still be under way when the next exchange is over.
+  std::sort(kept.exchanges.begin(), kept.exchanges.end(),
+            [](const KeptExchange& a, const KeptExchange& b) { return a.seen.number < b.seen.number; });
+  std::map<std::size_t, Nanos> answered_at;
+  for (std::size_t n = 0; n < kept.exchanges.size(); ++n) {
+    const KeptExchange& each = kept.exchanges[n];
+    const std::size_t entry = by_name.at(kept.info.entries[each.seen.entry].name);
+    const EntryBudget& expected = budget.entries[entry];
+    INFO(expected.entry.name << ": " << describe(each));
+    if (n + 1 < kept.exchanges.size()) {
+      const Nanos step = kept.exchanges[n + 1].seen.start - each.seen.start;
+      const ExchangeSteps& steps = budget.cycle.steps[entry];
+      CHECK(step >= steps.step.best());
+      CHECK(step <= steps.step.worst());
+    }
+    if (!expected.awaited()) continue;
+    ++seen.exchanges;
+    REQUIRE(each.attempts.size() == 1);
+    const Nanos took = each.seen.decided - each.attempts.front().ask_end;
+    CHECK(took >= expected.answered.best());
+    CHECK(took <= expected.answered.worst());
+    if (took > expected.answered.typical()) ++seen.held_up;
+    if (expected.frames.cells == 0 || entry >= budget.planned) continue;
+    if (const auto before = answered_at.find(entry); before != answered_at.end()) {
+      REQUIRE(budget.cycle.nothing_lost.has_value());
+      CHECK(each.seen.decided - before->second <= budget.cycle.nothing_lost->for_longest);
+      ++seen.gaps;
+    }
+    answered_at[entry] = each.seen.decided;
+  }
+}
+
+}  // namespace
+
+TEST_CASE("no exchange, step or gap between two readings goes beyond what is worked out") {
+  const Numbers numbers = numbers_to_try(200);
+  Seen seen;
+  for (std::uint64_t number = numbers.first; number < numbers.beyond; ++number) {
+    RandomScenario made = physical_scenario(number);
+    lose_nothing(made.chain);
+    const Protocol protocol(made.bus);
+    if (!wait_long_enough(protocol, made.chain)) continue;
+    INFO("physical scenario " << number);
+    hold_against(made, 120, seen);
+  }
+  CHECK(seen.scenarios > (numbers.beyond - numbers.first) / 4);
+  CHECK(seen.exchanges > 20 * seen.scenarios);
+  CHECK(seen.held_up > seen.exchanges / 20);
+  CHECK(seen.gaps > seen.exchanges / 4);
+}
+
+TEST_CASE("an exchange that is lost with all retries takes what is worked out, and its cell is not unread for longer") {
+  SmallChain made = small_chain(GENERATE(Shape::ring, Shape::line), 4, "readings");
+  made.controller().retries = 3;
+  made.controller().back_off = {3 * millisecond, 2, 8 * millisecond, 0};
+  made.controller().pace = 0;
+  made.controller().gap = 2 * millisecond;
+  const Protocol protocol(made.bus);
+  const Budget budget = budget_of(protocol, made.chain, {});
+  REQUIRE(budget.cycle.one_lost.has_value());
+  const std::uint16_t node = budget.cycle.one_lost->node;
+  FaultSpec& fault = made.fault(FaultClass::loss);
+  fault.leg = LegFilter::answers;
+  fault.nodes = {node};
+  fault.from = second;
+  fault.at_most = 4;
+  const Collector kept = made.run(120);
+  Nanos answered_at = -1;
+  Nanos longest = 0;
+  std::size_t lost = 0;
+  for (std::size_t n = 0; n + 1 < kept.exchanges.size(); ++n) {
+    const KeptExchange& each = kept.exchanges[n];
+    if (each.seen.entry != node) continue;
+    if (each.attempts.size() == 4) {
+      ++lost;
+      CHECK(kept.exchanges[n + 1].seen.start - each.seen.start == budget.cycle.steps[node].given_up);
+      continue;
+    }
+    if (answered_at >= 0) longest = std::max(longest, each.seen.decided - answered_at);
+    answered_at = each.seen.decided;
+  }
+  CHECK(lost == 1);
+  // Nothing is left to chance here, so the bound is the thing itself.
+  CHECK(budget.cycle.one_lost->for_longest == longest);
+  CHECK(budget.cycle.nothing_lost->for_longest < longest);
+}
+
+}  // namespace hopbench
