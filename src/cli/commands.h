@@ -21,6 +21,7 @@ ExitCode bad_input(const std::string& what);
 
 void add_check(CLI::App& app, int& exit_code);
 void add_field(CLI::App& app, int& exit_code);
+void add_budget(CLI::App& app, int& exit_code);
 void add_run(CLI::App& app, int& exit_code);
 void add_measure(CLI::App& app, int& exit_code);
 void add_emulate(CLI::App& app, int& exit_code);

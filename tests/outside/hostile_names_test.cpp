@@ -48,6 +48,7 @@ std::string quoted(const std::string& word) { return "'" + word + "'"; }
 const std::map<std::string, std::vector<std::string>> command_lines{
     {"check", {"{S}", "{B}"}},
     {"field", {"{N}"}},
+    {"budget", {"{S} --cycle 2s", "{S} --json"}},
     {"run", {"{S}"}},
     {"measure", {"{C}"}},
     {"explain", {"{C}", "--what-if {S}"}},

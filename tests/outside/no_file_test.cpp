@@ -13,6 +13,7 @@ namespace {
 const std::map<std::string, std::vector<std::string>> with_input{
     {"check", {"{F}"}},
     {"field", {}},  // it reads no file
+    {"budget", {"{F}"}},
     {"run", {"{F}"}},
     {"measure", {"{F}"}},
     {"explain", {"{F}", "--what-if {F}"}},
