@@ -312,7 +312,7 @@ std::string verdict(const BudgetReport& report) {
   if (late > 0) out += paragraph(0, "At worst ", fmt::format("{} late.", plural(late, "exchange is", "exchanges are")));
   if (apart > 0) {
     out += paragraph(0, "At worst ",
-                     fmt::format("{} out of tolerance; what else is told of the worst case does not count that.",
+                     fmt::format("{} out of tolerance; the other worst figures leave that out.",
                                  plural(apart, "pair of clocks is", "pairs of clocks are")));
   }
   return out.empty() ? "All exchanges meet the time-out, all frames fit, all clocks are in tolerance, also at worst.\n"
