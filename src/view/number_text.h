@@ -6,13 +6,11 @@
 #include <string>
 #include <string_view>
 
+#include "base/counted.h"
 #include "base/plain_text.h"
 #include "base/time.h"
 
 namespace hopbench {
-
-/// 1234567 as "1,234,567".
-std::string grouped(std::uint64_t value);
 
 /// A share of 0..1 in percent, without the sign: two digits that count, "0" and "100" only if it is just that.
 std::string percent(double share);
