@@ -66,6 +66,12 @@ TEST_CASE("seeds that agree have the exact limits of all their exchanges") {
   const auto exact = share_of(50, 50'000);
   CHECK(found.share->low == exact->low);
   CHECK(found.share->high == exact->high);
+  // By hand: (25 + 25 + 0 + 4 + 4) / 10 = 5.8 with 4 degrees of freedom, p = 0.21. More than expected, not more than by
+  // chance.
+  const auto loose = sweep_share(seeds_of({5, 15, 10, 12, 8}, 10'000));
+  CHECK(loose.seeds_p == Approx(0.21).margin(0.01));
+  CHECK_FALSE(loose.by_seeds);
+  CHECK(loose.share->high == exact->high);
   // One seed alone cannot disagree.
   CHECK_FALSE(sweep_share(seeds_of({50}, 50'000)).by_seeds);
   CHECK(sweep_share(seeds_of({0, 0}, 100)).share->high == share_of(0, 200)->high);
