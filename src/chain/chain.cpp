@@ -27,6 +27,7 @@ RunInfo info_of(const Works& works, const Seat& seat) {
   info.simulated = !seat.real;
   info.time_out = seat.real ? seat.time_out : chain.controller.time_out;
   info.truth_known = true;
+  info.granted_time = seat.granted;
   info.controller = chain.controller.name;
   for (const NodeSpec& node : chain.nodes) {
     info.nodes.push_back(node.name);

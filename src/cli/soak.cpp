@@ -57,7 +57,7 @@ ExitCode plan(const SoakJob& job, bool json) {
   for (Nanos at = job.start; at < job.start + length;) {
     if (EndSignals::came()) return exit_incomplete;
     at = std::min(at + 600 * second, job.start + length);
-    if (!chain.run_until(at)) return bad_input("the chain goes round without time passing");
+    if (!chain.run_until(at)) return bad_input("the chain is stuck at one instant (events without end)");
   }
   chain.finish({});
   const auto made = plan_of(rehearsal, length, cycle_of(job.scenario.chain));

@@ -9,6 +9,7 @@
 #include <string>
 #include <utility>
 
+#include "base/counted.h"
 #include "chain/chain.h"
 #include "cli/border_watch.h"
 #include "cli/read_capture.h"
@@ -132,7 +133,7 @@ class SoakAtPortRun {
     if (replay.began()) desk_.soak.settle();
     if (replay.exchanges() > 0) {
       say_line("hopbench: counted now, since the state did not have them yet: {}\n",
-               replay.exchanges() == 1 ? "1 exchange" : grouped(replay.exchanges()) + " exchanges");
+               counted(replay.exchanges(), "exchange"));
     }
     return replay.latest();
   }

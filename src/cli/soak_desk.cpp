@@ -217,7 +217,8 @@ ExitCode SoakDesk::tell(SoakEnd how, Nanos now) {
     say_line("hopbench: interrupted; with --dir a soak can be resumed\n");
   }
   if (how == SoakEnd::stuck) {
-    say_line("hopbench: {}: the chain goes round without time passing; the run ended there\n", job.scenario.chain.name);
+    say_line("hopbench: {}: the chain is stuck at one instant (events without end); the run ended there\n",
+             job.scenario.chain.name);
     return exit_bad_input;
   }
   switch (soak.verdict()) {

@@ -51,6 +51,9 @@ struct RunInfo {
   std::uint64_t seed = 0;
   bool simulated = true;  // virtual time; false if a real port was part of it
   bool truth_known = true;
+  /// A program sat in the controller's seat and took part in virtual time. What it decided stands in no record, so that
+  /// arrivals alone do not bring the run about again.
+  bool granted_time = false;
   std::string controller;         // names
   std::optional<Nanos> time_out;  // from the end of its ask to when the controller gives up, if that is known
   std::vector<std::string> nodes;

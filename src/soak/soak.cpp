@@ -239,16 +239,9 @@ std::optional<PropertyFigure> Soak::limit_figure(const PropertyTerm& term, const
   const auto causes = this->causes();
   auto figure = figure_of(term, {&run(), &all, &causes});
   if (!figure || term.what != What::unseen) return figure;
-  // A cell of which nothing that is asked tells is in no group: it was not read at any time.
-  std::uint64_t cells = 0;
-  std::uint64_t read = 0;
-  for (std::size_t i = 0; i < run().nodes.size(); ++i) {
-    if (term.scope != PropertyTerm::Scope::node || run().nodes[i] == term.name) cells += run().cells[i];
-  }
-  for (const auto& group : all.cells) {
-    if (term.scope != PropertyTerm::Scope::node || run().nodes[group.node] == term.name) read += group.cells;
-  }
-  if (read < cells) figure->value = std::max(figure->value, static_cast<std::uint64_t>(all.covered()));
+  // Some cells may be asked for by nothing: they are in no measure.
+  if (const auto unread = longest_unread(term, run(), all))
+    figure->value = std::max(figure->value, static_cast<std::uint64_t>(unread->span));
   return figure;
 }
 
@@ -317,6 +310,7 @@ std::vector<RequirementState> Soak::states() const {
     } else if (const auto value = limit_figure(term, all)) {
       states[i].figure = value->value;
       states[i].of = value->of;
+      if (term.what == What::unseen) states[i].unread = longest_unread(term, run(), all);
     }
   }
   return states;
