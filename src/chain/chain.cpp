@@ -240,6 +240,7 @@ StartSpec Chain::standing() const {
   start.at = works.queue.now() / Pack::step * Pack::step;
   start.charged = pack.charged();
   if (parts_->controller) start.round = parts_->controller->station().place().round;
+  if (parts_->outside) start.round = parts_->outside->sent();
   if (!pack.moves()) return start;
   for (std::size_t i = 0; i < parts_->posts.size(); ++i) {
     StartSpec::Standing standing;
