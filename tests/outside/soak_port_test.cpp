@@ -185,16 +185,19 @@ TEST_CASE("a soak in real time waits for a cable that was pulled, and holds it a
   // Unit 1, command 1, cell 0, and the sum; back come the unit, the command with the bit for answers, and 3312 in BCD.
   const Bytes ask{0x01, 0x01, 0x00, 0x00, 0x00, 0x00, 0x00, 0x02};
   const Bytes answer{0x01, 0x81, 0x00, 0x33, 0x12, 0x00, 0x00, 0xc7};
-  REQUIRE(far->write(ask) == static_cast<std::ptrdiff_t>(ask.size()));
-  PortRead intake;
-  while (intake.bytes.size() < answer.size() && readable_within(far->descriptor(), patience_ms))
-    REQUIRE(far->read(intake, 4096));
-  CHECK(intake.bytes == answer);
+  // The second shows that the first is over: on the wire an answer takes longer than in the pty.
+  for (int i = 0; i < 2; ++i) {
+    REQUIRE(far->write(ask) == static_cast<std::ptrdiff_t>(ask.size()));
+    PortRead intake;
+    while (intake.bytes.size() < answer.size() && readable_within(far->descriptor(), patience_ms))
+      REQUIRE(far->read(intake, 4096));
+    CHECK(intake.bytes == answer);
+  }
   const auto verdict = verdict_of(soak, 4);
   // The time before the first ask, and in it the time without the port.
   CHECK(number(verdict, "gaps") == 1);
   CHECK(number(verdict, "failed") == 0);
-  CHECK(number(verdict, "asked") + number(verdict, "late_apart") == 1);
+  CHECK(number(verdict, "asked") + number(verdict, "late_apart") >= 1);
   // What was permitted then is not permitted for ever.
   Process again({HOPBENCH_BINARY, "soak", "--resume", dir});
   CHECK(again.wait() == 2);
