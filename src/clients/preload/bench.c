@@ -15,7 +15,7 @@ static hopbench_time* connection;
 static int over;
 static int left;           /* it has said goodbye */
 static int untold;         /* time has passed that the bench has not heard of */
-static unsigned looks;     /* since the last wait */
+static unsigned looks;     /* since the last wait or sleep */
 static uint64_t after_end; /* what the program has slept since the run is over */
 
 __attribute__((constructor)) static void check_surroundings(void) {
@@ -74,9 +74,8 @@ static void end_run(void) {
   exit(0);
 }
 
-int bench_wait(uint64_t until, uint32_t chars, uint64_t still) {
+static int wait_at_bench(uint64_t until, uint32_t chars, uint64_t still) {
   if (bench_over()) return -1;
-  looks = 0;
   untold = 0;
   switch (hopbench_time_wait(bench(), until, chars, still)) {
     case HOPBENCH_TIME_ENDED:
@@ -89,7 +88,12 @@ int bench_wait(uint64_t until, uint32_t chars, uint64_t still) {
   }
 }
 
-int bench_tell(void) { return untold && !bench_over() ? bench_wait(bench_now(), 0, HOPBENCH_TIME_NEVER) : 0; }
+int bench_wait(uint64_t until, uint32_t chars, uint64_t still) {
+  looks = 0;
+  return wait_at_bench(until, chars, still);
+}
+
+int bench_tell(void) { return untold && !bench_over() ? wait_at_bench(bench_now(), 0, HOPBENCH_TIME_NEVER) : 0; }
 
 static void pass(uint64_t span) {
   if (bench_over()) {
@@ -109,9 +113,7 @@ int bench_sleep_until(uint64_t until) {
 }
 
 void bench_look(void) {
-  const unsigned so_far = ++looks;
-  if (so_far <= FREE_LOOKS) return;
-  if (so_far % TOLD_EVERY == 0) (void)bench_tell();
+  if (++looks <= FREE_LOOKS) return;
+  if (looks % TOLD_EVERY == 0) (void)bench_tell();
   pass(LOOK_TAKES);
-  looks = so_far;
 }

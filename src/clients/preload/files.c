@@ -81,6 +81,21 @@ CAUGHT int dprintf(int fd, const char* restrict format, ...) {
   return result;
 }
 
+/* What programs built with checks of formats call. */
+CAUGHT int __vdprintf_chk(int fd, int flag, const char* restrict format, va_list words) {
+  (void)flag;
+  return vdprintf(fd, format, words);
+}
+
+CAUGHT int __dprintf_chk(int fd, int flag, const char* restrict format, ...) {
+  va_list words;
+  (void)flag;
+  va_start(words, format);
+  const int result = vdprintf(fd, format, words);
+  va_end(words);
+  return result;
+}
+
 /* ---- a descriptor -------------------------------------------------------------------------------------------------
  */
 

@@ -168,13 +168,15 @@ ssize_t terminal_read(unsigned char* into, size_t count) {
 /* ---- out ----------------------------------------------------------------------------------------------------------
  */
 
-/* When the last of what was written is on the wire as a whole. */
-static uint64_t sent_at(void) {
+/* When so many of the characters that are being sent are on the wire as a whole. */
+static uint64_t end_of(uint64_t count) {
   const hopbench_line* line = hopbench_time_line(bench());
   const uint64_t half_bits =
       2U * (1U + line->data_bits + (line->parity != 0 ? 1U : 0U)) + (uint64_t)line->stop_half_bits;
-  return sending_from + (sending * half_bits * 500000000U + line->baud - 1) / line->baud;
+  return sending_from + (count * half_bits * 500000000U + line->baud - 1) / line->baud;
 }
+
+static uint64_t sent_at(void) { return end_of(sending); }
 
 size_t terminal_unsent(void) {
   if (bench_over()) return 0;
@@ -185,8 +187,7 @@ size_t terminal_unsent(void) {
 }
 
 uint64_t terminal_writable_at(void) {
-  return terminal_unsent() < MOST_UNSENT ? bench_now()
-                                         : sent_at() - FEW_UNSENT * hopbench_time_line(bench())->char_time;
+  return terminal_unsent() < MOST_UNSENT ? bench_now() : end_of(sending - FEW_UNSENT);
 }
 
 int terminal_drain(void) { return terminal_unsent() > 0 ? bench_sleep_until(sent_at()) : 0; }
