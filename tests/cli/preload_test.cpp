@@ -209,7 +209,7 @@ TEST_CASE("an unchanged program is started by a shell, or connects to a socket",
   CHECK(by_shell.out == straight.out);
   CHECK(by_shell.err == straight.err);
   const auto by_socket =
-      folder.shell("cd '" + folder.file("") + "'; '" HOPBENCH_BINARY "' run " + scenarios +
+      folder.shell("cd '" + folder.file("") + "'; timeout 60 '" HOPBENCH_BINARY "' run " + scenarios +
                    "modbus-short.txtpb --for 1min --controller socket:s 2>&1 & until [ -S s ]; do :; done; " + preload +
                    "HOPBENCH_TIME_SOCKET=s " + registers() + " >&2; wait");
   CHECK_THAT(by_socket.out, Contains(straight.out.substr(straight.out.find("Outcomes"))));

@@ -6,6 +6,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <time.h>
 
 #include "caught.h"
 
@@ -97,6 +98,10 @@ int bench_tell(void) { return untold && !bench_over() ? wait_at_bench(bench_now(
 
 static void pass(uint64_t span) {
   if (bench_over()) {
+    /* So that a program that goes on all the same does not fill a disk with what it has to say about it. */
+    static const struct timespec some_time = {0, 1000000};
+    REAL(nanosleep);
+    (void)real_nanosleep(&some_time, NULL);
     after_end += span;
   } else {
     (void)hopbench_time_sleep(bench(), span);
