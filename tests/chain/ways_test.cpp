@@ -105,6 +105,7 @@ void longer_ways_are_equal(Maker make, std::uint64_t one_in) {
       REQUIRE(blocks.lines[i] == without_bytes(whole_events.exchanges[i]));
       if (!blocks.whole[i].empty()) REQUIRE(blocks.whole[i] == describe(whole_events.exchanges[i]));
     }
+    if (blocks.whole_before() > 0) continue;  // what is wanted whole tells nothing of what could be repeated
     repeated += blocks.repeated;
     told += blocks.lines.size();
   }
