@@ -437,7 +437,7 @@ const Record* Replayer::next() {
   constexpr std::size_t at_a_time = 256;
   if (learn_) models_.learn(record_);  // it has been told by now
   learn_ = false;
-  const bool whole = sink_.whole_from() != ~std::uint64_t{0};
+  const bool whole = sink_.whole_from() != ~std::uint64_t{0} || sink_.whole_before() > 0;
   Repeat repeat;
   bool repeated = false;
   while (whole ? reader_.next(record_) : reader_.next(record_, &models_, repeat, repeated)) {

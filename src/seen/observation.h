@@ -260,6 +260,9 @@ class Sink {
   /// Exchanges from this number on are wanted whole. Repeats before it may come by again(), which says less and costs
   /// less. Asked again after each exchange that was told whole. 0: again() is never called.
   [[nodiscard]] virtual std::uint64_t whole_from() const = 0;
+  /// The last so many before an exchange that can be no repeat are wanted whole as well, whatever their numbers.
+  /// Whoever does not know what follows tells every exchange whole instead.
+  [[nodiscard]] virtual std::uint32_t whole_before() const { return 0; }
 
  protected:
   ~Sink() = default;
