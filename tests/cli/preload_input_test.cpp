@@ -11,7 +11,7 @@ extern "C" {
 #include "preload/terminal_input.h"
 
 /// The library's own is in a file that stands before the whole C library.
-struct settings settings = {};
+decltype(settings) settings = {};
 [[noreturn]] void refuse(const char* call, const char* why);
 void refuse(const char* /*call*/, const char* /*why*/) { std::abort(); }
 }

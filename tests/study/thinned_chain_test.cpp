@@ -28,15 +28,15 @@ std::uint64_t kept_alike(const RandomScenario& scenario, std::uint64_t number) {
   const Protocol protocol(scenario.bus);
   std::uint64_t repeats = 0;
   const auto kept = [&](bool whole) {
-    sample::Payloads kept;
-    Thinner thinner(kept, number % 3 == 0 ? 0 : static_cast<std::uint32_t>(number % 50),
+    sample::Payloads payloads;
+    Thinner thinner(payloads, number % 3 == 0 ? 0 : static_cast<std::uint32_t>(number % 50),
                     static_cast<std::uint32_t>(number % 5));
     Door door(thinner, whole);
     Chain chain(protocol, scenario.chain, 7, Way::repeats, Seat::simulated, door);
     (void)chain.run_exchanges(400);
     chain.finish({});
     repeats += door.repeats;
-    return kept.all;
+    return payloads.all;
   };
   REQUIRE(kept(false) == kept(true));
   return repeats;
