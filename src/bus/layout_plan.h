@@ -74,11 +74,12 @@ class LayoutPlan {
   std::vector<ItemPlan> items_;
 };
 
-/// What has been read or written so far of the fields that others hang on.
+/// What has been read or written so far of the fields that others hang on. A value stands only where it is present:
+/// clearing them all would cost more than reading a short payload.
 struct Seen {
-  std::array<std::uint64_t, max_layout_items> item{};
+  std::array<std::uint64_t, max_layout_items> item;
   std::array<bool, max_layout_items> item_present{};
-  std::array<std::uint64_t, max_group_fields> field{};
+  std::array<std::uint64_t, max_group_fields> field;
   std::array<bool, max_group_fields> field_present{};
 
   [[nodiscard]] bool wants(const FieldPlan& plan) const {

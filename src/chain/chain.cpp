@@ -27,6 +27,7 @@ RunInfo info_of(const Works& works, const Seat& seat) {
   info.simulated = !seat.real;
   info.time_out = seat.real ? seat.time_out : chain.controller.time_out;
   info.truth_known = true;
+  info.granted_time = seat.granted;
   info.controller = chain.controller.name;
   for (const NodeSpec& node : chain.nodes) {
     info.nodes.push_back(node.name);
@@ -239,6 +240,7 @@ StartSpec Chain::standing() const {
   start.at = works.queue.now() / Pack::step * Pack::step;
   start.charged = pack.charged();
   if (parts_->controller) start.round = parts_->controller->station().place().round;
+  if (parts_->outside) start.round = parts_->outside->sent();
   if (!pack.moves()) return start;
   for (std::size_t i = 0; i < parts_->posts.size(); ++i) {
     StartSpec::Standing standing;

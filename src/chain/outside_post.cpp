@@ -39,6 +39,7 @@ OutsidePost::OutsidePost(Works& works, std::optional<Nanos> time_out, bool grant
       granted_(granted),
       time_out_(time_out),
       assembler_(set_up(works, time_out), *this),
+      sent_(granted ? 0 : works.chain.start.round),
       turns_(entries_of(works.chain, works.protocol).size(), 0) {
   works.traces.hand_to(*this);
   for (const EntryInfo& entry : entries_of(works.chain, works.protocol)) askings_.push_back({name_hash(entry.name)});

@@ -42,6 +42,8 @@ class OutsidePost final : public LinkEnd, public Actor, public TraceTaker, publi
 
   void heard(Nanos now, std::uint16_t link, const Finding& finding, Symptom symptom, const Flight* flight) override;
   [[nodiscard]] Period period() const override { return period_; }
+  /// Pieces that it sent so far, those before a run that begins later among them: luck counts on.
+  [[nodiscard]] std::uint64_t sent() const { return sent_; }
   void on_event(Nanos now, std::uint64_t what) override;
   [[nodiscard]] bool is_over(Nanos at, std::uint64_t what) const override;
   void closed(Trace& trace, Nanos now) override;
@@ -119,7 +121,7 @@ class OutsidePost final : public LinkEnd, public Actor, public TraceTaker, publi
   std::uint32_t open_slots_ = 0;
   Content open_bytes_;
   std::map<std::uint64_t, std::uint64_t> trace_of_piece_;  // of pieces of which nothing was found yet
-  std::uint64_t sent_ = 0;                                 // pieces
+  std::uint64_t sent_;                                     // pieces
   std::map<std::uint64_t, Understood> understood_;
   std::uint64_t next_understood_ = 0;
   std::map<std::uint64_t, Asked> asked_;  // by mark, not told yet

@@ -62,8 +62,10 @@ void Repeater::take_up_surroundings() {
   bool clocks = false;
   for (std::size_t i = 0; i < periods_.size(); ++i) {
     const std::array<Period, 2> now{(*links_)[i]->sender_period(), (*links_)[i]->receiver_period()};
-    clocks = clocks || now != periods_[i];
+    if (now == periods_[i]) continue;
     periods_[i] = now;
+    retimer_.clock_moved(i);
+    clocks = true;
   }
   if (clocks) ++clocks_;
   for (Recording& model : models_) {
@@ -151,6 +153,7 @@ bool Repeater::go(Nanos until) {
   const Nanos horizon = after == never ? until : std::min(until, after - 1);
   const std::uint64_t most = post_->most();
   whole_from_ = world.tap.whole_from();
+  whole_before_ = world.tap.whole_before();
 
   Nanos at = now;
   Nanos closed = now;
@@ -174,6 +177,7 @@ bool Repeater::go(Nanos until) {
     at += model.span;
   }
   if (!any) return events(why_);
+  hand_on_waiting(waiting_.size());
   pay_all();
   world.queue.drop_next();
   world.queue.advance(closed);
@@ -191,27 +195,64 @@ void Repeater::tell(std::uint32_t entry, Recording& model, Nanos at) {
                     answer.taken_at == never ? never : at + answer.taken_at,
                     at + (model.seen->decided - model.seen->start)};
   }
-  const std::uint64_t number = world.traces.pass_over();
+  const Nanos edge = controller_->last_edge();
+  const Repeat repeat{entry, world.traces.pass_over(), controller_->turn_of(entry), at, edge < 0 ? -1 : at - edge};
+  const std::uint64_t ticket = controller_->asked_and_answered(entry, at, at + model.last_edge);
+  if (whole_before_ == 0 && !model.renamed && repeat.number < whole_from_) {  // as most of them
+    ++model.owed;
+    owing_ = true;
+    return world.tap.add(model_seen_, repeat);
+  }
+  if (whole_before_ == 0) return hand_on({repeat, ticket}, false);
+  waiting_.push_back({repeat, ticket});
+  if (waiting_.size() - handed_on_ <= whole_before_) return;
+  hand_on(waiting_[handed_on_++], false);
+  if (handed_on_ <= whole_before_) return;
+  waiting_.erase(waiting_.begin(), waiting_.begin() + static_cast<std::ptrdiff_t>(handed_on_));
+  handed_on_ = 0;
+}
+
+void Repeater::hand_on(const Told& told, bool whole) {
+  Works& world = *works_;
+  Recording& model = models_[told.repeat.model];
   if (model.renamed) {
     ++counts_.retimed;
     world.tap.flush();
-    model.seen->number = number;
+    model.seen->number = told.repeat.number;
     model.renamed = false;
   }
-  if (number >= whole_from_) {
-    tell_whole(entry, model, number, at);
+  if (whole || told.repeat.number >= whole_from_) {
+    tell_whole(told);
     whole_from_ = world.tap.whole_from();
     return;
   }
-  const Nanos edge = controller_->last_edge();
-  world.tap.add(model_seen_, {entry, number, controller_->turn_of(entry), at, edge < 0 ? -1 : at - edge});
-  controller_->asked_and_answered(entry, at, at + model.last_edge, true);
+  world.tap.add(model_seen_, told.repeat);
   ++model.owed;
   owing_ = true;
 }
 
+/// The first `count` of those that wait are told whole.
+void Repeater::hand_on_waiting(std::size_t count) {
+  while (handed_on_ < count) hand_on(waiting_[handed_on_++], true);
+  if (handed_on_ < waiting_.size()) return;
+  waiting_.clear();
+  handed_on_ = 0;
+}
+
+/// The recording is about to change: what waits and goes as it does is told before.
+void Repeater::hand_on_waiting_of(std::uint32_t entry) {
+  std::size_t count = waiting_.size();
+  while (count > handed_on_ && waiting_[count - 1].repeat.model != entry) --count;
+  hand_on_waiting(count);
+}
+
 bool Repeater::can_go(Recording& model, std::uint32_t entry, Nanos at) {
-  if (!in_time(model, at) || !undisturbed(model, at) || !untouched(model, entry, at)) return false;
+  const bool as_told = model.clocks == clocks_ && model.watched.empty();
+  if (!as_told && !in_time(model, entry, at)) return false;
+  const bool busy = controller_duties_ || duties_ || sleepers_;
+  if (busy && !undisturbed(model, at)) return false;
+  const bool calm = controller_->turn_of(entry) < model.next_touch && at + model.over <= model.calm_until;
+  if (!(calm && model.passages.empty()) && !untouched(model, entry, at)) return false;
   if (model.answer.answers != 0 && works_->chain.controller.exact_within_uv > 0 &&
       node(model.answer.node).measures_wrong()) {
     return by_events(ByEvents::wrong);
@@ -220,13 +261,14 @@ bool Repeater::can_go(Recording& model, std::uint32_t entry, Nanos at) {
 }
 
 /// The recording has the instants of an exchange that begins at `at`.
-bool Repeater::in_time(Recording& model, Nanos at) {
+bool Repeater::in_time(Recording& model, std::uint32_t entry, Nanos at) {
   if (!model.timed) {
     if (model.clocks == clocks_) return true;
     drop(model);
     return by_events(ByEvents::unrecorded);
   }
   if (model.clocks == clocks_ && (model.watched.empty() || retimer_.holds(model, at))) return true;
+  hand_on_waiting_of(entry);
   works_->tap.flush();
   if (!retimer_.retime(model, at, model.clocks != clocks_, why_)) return false;
   model.clocks = clocks_;
@@ -302,18 +344,21 @@ void Repeater::pay_all() {
   owing_ = false;
 }
 
-void Repeater::tell_whole(std::uint32_t entry, Recording& model, std::uint64_t number, Nanos at) {
+void Repeater::tell_whole(const Told& told) {
   Works& world = *works_;
   pay_all();
+  const std::uint32_t entry = told.repeat.model;
+  const Nanos at = told.repeat.start;
+  Recording& model = models_[entry];
   const Protocol& protocol = world.protocol;
   ExchangeObs seen = *model.seen;
   const Nanos later = at - seen.start;
-  seen.number = number;
-  seen.turn = controller_->turn_of(entry);
+  seen.number = told.repeat.number;
+  seen.turn = told.repeat.turn;
   seen.start += later;
   seen.decided += later;
   seen.closed += later;
-  seen.since_last = controller_->last_edge() < 0 ? -1 : at - controller_->last_edge();
+  seen.since_last = told.repeat.since_last;
   attempts_ = model.attempts;
   for (Attempt& attempt : attempts_) {
     attempt.start += later;
@@ -324,7 +369,7 @@ void Repeater::tell_whole(std::uint32_t entry, Recording& model, std::uint64_t n
     row.start += later;
     row.end += later;
   }
-  const Frame& asked = controller_->make_ask(entry);
+  const Frame& asked = controller_->make_ask(entry, told.ticket);
   protocol.encode(asked, asked_bytes_);
   answered_bytes_.clear();
   if (model.answer.answers != 0) {
@@ -352,7 +397,6 @@ void Repeater::tell_whole(std::uint32_t entry, Recording& model, std::uint64_t n
   seen.answered = answered_bytes_.view();
   attempt_truths_.assign(attempts_.size(), {});
   const ExchangeTruth truth{{}, attempt_truths_, {}};
-  controller_->asked_and_answered(entry, at, at + model.last_edge, false);
   model.owed = 1;
   pay(model);
   world.tap.exchange(seen, &truth);

@@ -46,6 +46,12 @@ class Repeater {
   [[nodiscard]] const RepeatCounts& counts() const { return counts_; }
 
  private:
+  /// An exchange that was repeated, as it is to be told.
+  struct Told {
+    Repeat repeat;
+    std::uint64_t ticket = 0;  // the exchange number that the controller took for it
+  };
+
   [[nodiscard]] bool quiet(Nanos now);
   /// An exchange goes by events, because of that.
   [[nodiscard]] bool by_events(ByEvents why) {
@@ -55,7 +61,7 @@ class Repeater {
   void take_up_surroundings();
   void drop(Recording& model) { model.usable = false; }
   [[nodiscard]] bool can_go(Recording& model, std::uint32_t entry, Nanos at);
-  [[nodiscard]] bool in_time(Recording& model, Nanos at);
+  [[nodiscard]] bool in_time(Recording& model, std::uint32_t entry, Nanos at);
   /// Nothing strikes it.
   [[nodiscard]] bool untouched(Recording& model, std::uint32_t entry, Nanos at);
   [[nodiscard]] bool spared(const Recording& model, std::uint64_t turn, Nanos at);
@@ -68,7 +74,10 @@ class Repeater {
   [[nodiscard]] bool fresh(const Recording& model, Nanos at) const;
   [[nodiscard]] Nanos taken_at(const Recording& model, Nanos asked_at, Nanos taken_at) const;
   void tell(std::uint32_t entry, Recording& model, Nanos at);
-  void tell_whole(std::uint32_t entry, Recording& model, std::uint64_t number, Nanos at);
+  void hand_on(const Told& told, bool whole);
+  void hand_on_waiting(std::size_t count);
+  void hand_on_waiting_of(std::uint32_t entry);
+  void tell_whole(const Told& told);
   void pay(Recording& model);
   void pay_all();
   void start_recording(std::uint32_t entry, Nanos now);
@@ -96,7 +105,10 @@ class Repeater {
   bool sleepers_ = false;           // some node can sleep
   Nanos calm_until_ = 0;            // no duty of anybody before
   Nanos controller_calm_until_ = 0;
-  std::uint64_t whole_from_ = 0;  // exchange that the listeners want whole
+  std::uint64_t whole_from_ = 0;    // exchange that the listeners want whole
+  std::uint32_t whole_before_ = 0;  // and so many before one that goes by events
+  std::vector<Told> waiting_;       // the last ones, not told yet: nobody knows what follows
+  std::size_t handed_on_ = 0;       // of them, told already
   ByEvents why_{};
   RepeatCounts counts_;
 

@@ -18,6 +18,7 @@ Retimer::Retimer(Works& works, const Links& links, const Posts& posts, Controlle
       whole_frames_only_(
           std::all_of(posts.begin(), posts.end(), [](const auto& post) { return post->passing() == nullptr; })),
       calm_(posts.size()),
+      paces_(links.size()),
       used_(links.size()) {}
 
 void Retimer::look_anew() { std::fill(calm_.begin(), calm_.end(), Calm{}); }
@@ -128,21 +129,20 @@ bool Retimer::place(Recording& recording, Nanos at, bool clocks, ByEvents& why) 
     HopRow& row = recording.rows[i];
     RecordedHop& hop = recording.hops[i];
     const Nanos due = at + (hop.cause == RecordedHop::itself ? 0 : recording.hops[hop.cause].known) + hop.after;
-    const HopRow before = row;
-    row.start = hop.sender == nullptr ? due : free_at(hop, due);
-    hop.held = row.start - due;
-    row.end = row.start + (before.end - before.start);
+    const Nanos start = hop.sender == nullptr ? due : free_at(hop, due);
+    Nanos takes = row.end - row.start;
     if (clocks) {
-      Link& link = *(*links_)[row.link];
-      const Nanos stretch = link.conditions().spec().pulse_stretch;
-      const Timing heard = link.arrival(row.start, row.chars);
-      row.end = heard.end();
-      hop.loose = !link.surely_in_step(heard.period(), stretch);
-      hop.silence = link.end_silence();
-      hop.arrives = heard.start() - row.start;
-      hop.books = link.over_at(heard, stretch) - heard.end();
+      const Pace& pace = pace_of(row.link);
+      takes = pace.arrives + (*links_)[row.link]->char_span(row.chars);
+      hop.loose = pace.loose;
+      hop.silence = pace.silence;
+      hop.arrives = pace.arrives;
+      hop.books = pace.books;
     }
-    recording.renamed = recording.renamed || row.start != before.start + later || row.end != before.end + later;
+    recording.renamed = recording.renamed || start != row.start + later || takes != row.end - row.start;
+    hop.held = start - due;
+    row.start = start;
+    row.end = start + takes;
     Nanos decided = row.end;
     if (hop.fetched && !fetches(row)) {
       why = ByEvents::duty;
@@ -160,6 +160,18 @@ bool Retimer::place(Recording& recording, Nanos at, bool clocks, ByEvents& why) 
     hop.known = hop.decided + hop.silence;
   }
   return true;
+}
+
+/// What clocks make of any frame over a link.
+const Retimer::Pace& Retimer::pace_of(std::uint16_t index) {
+  Pace& pace = paces_[index];
+  if (pace.known) return pace;
+  Link& link = *(*links_)[index];
+  const Nanos stretch = link.conditions().spec().pulse_stretch;
+  const Timing heard = link.arrival(0, 1);
+  pace = {true, !link.surely_in_step(heard.period(), stretch), link.end_silence(), heard.start(),
+          link.over_at(heard, stretch) - heard.end()};
+  return pace;
 }
 
 /// Its receiver fetches all characters of this frame in time.

@@ -33,25 +33,36 @@ class Retimer {
   [[nodiscard]] bool retime(Recording& recording, Nanos at, bool clocks, ByEvents& why);
   /// Processors may have more or less to do than before.
   void look_anew();
+  /// A clock at one end of this link goes otherwise than before.
+  void clock_moved(std::size_t link) { paces_[link].known = false; }
 
  private:
   struct Calm {  // a processor surely has nothing to do from one instant up to the other
     Nanos from = 0;
     Nanos until = 0;
   };
+  struct Pace {  // what the clocks at both ends make of any frame; as in RecordedHop
+    bool known = false;
+    bool loose = false;
+    Nanos silence = 0;
+    Nanos arrives = 0;
+    Nanos books = 0;
+  };
   [[nodiscard]] bool explain(Recording& recording);
   [[nodiscard]] bool place(Recording& recording, Nanos at, bool clocks, ByEvents& why);
   [[nodiscard]] bool calm(std::uint16_t node, const Processor& processor, Nanos from, Nanos to);
   [[nodiscard]] Nanos free_at(const RecordedHop& hop, Nanos at);
+  [[nodiscard]] const Pace& pace_of(std::uint16_t index);
   [[nodiscard]] bool fetches(const HopRow& row);
 
   Works* works_;
   const Links* links_;
   const Posts* posts_;
   Controller* controller_;
-  bool whole_frames_only_;  // no node passes anything on while it comes in
-  std::vector<Calm> calm_;  // by node
-  std::vector<bool> used_;  // scratch, by link
+  bool whole_frames_only_;   // no node passes anything on while it comes in
+  std::vector<Calm> calm_;   // by node
+  std::vector<Pace> paces_;  // by link
+  std::vector<bool> used_;   // scratch, by link
 };
 
 }  // namespace hopbench

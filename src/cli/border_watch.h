@@ -17,6 +17,14 @@ class BorderWatch final : public ForwardingSink {
   /// EndOfSoak, at a border.
   void throw_when_decided() { throws_ = true; }
 
+  void gap(const Gap& gap) override {
+    pass(gap.from);
+    ForwardingSink::gap(gap);
+  }
+  void tally(const Tally& tally) override {
+    pass(tally.from);
+    ForwardingSink::tally(tally);
+  }
   void exchange(const ExchangeObs& obs, const ExchangeTruth* truth) override {
     // What closes at a border belongs to what came before it.
     pass(obs.closed - 1);
@@ -32,6 +40,7 @@ class BorderWatch final : public ForwardingSink {
       if (throws_ && soak_->decided()) throw EndOfSoak{};
     }
   }
+  [[nodiscard]] Nanos next_border() const { return soak_->next_border(); }
   /// The last border.
   [[nodiscard]] Nanos passed() const { return passed_; }
 

@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <string_view>
 #include <utility>
 
 #include "base/duration.h"
@@ -9,6 +10,39 @@
 #include "cli/commands.h"
 
 namespace hopbench {
+namespace {
+
+/// Of the scenario's controller a program in its seat has the name (its luck goes by it), the clock and the receiver:
+/// its line is simulated. Everything else is the program's own affair.
+bool used_by_program(std::string_view path) {
+  if (path.starts_with("scenario.")) path.remove_prefix(9);
+  if (!path.starts_with("controller")) return true;
+  path.remove_prefix(10);
+  if (path.empty()) return false;
+  if (path.front() != '.') return true;  // another field, whose name begins alike
+  path.remove_prefix(1);
+  const auto field = path.substr(0, path.find_first_of(".["));
+  return field == "name" || field == "clock" || field == "receiver";
+}
+
+/// One line on the first edit that a program would ignore; empty if there is none.
+std::string ignored_edit(const CLI::App& command) {
+  for (const char* name : {"--set", "--unset", "--vary"}) {
+    const auto* edits = command.get_option_no_throw(name);
+    if (edits == nullptr) continue;
+    for (const std::string& edit : edits->results()) {
+      const std::string path = edit.substr(0, edit.find('='));
+      if (used_by_program(path)) continue;
+      return fmt::format(
+          "{} {}: a program ignores that, and has its own plan, time-out and retries; leave it out, and change "
+          "the program or its arguments",
+          name, harmless(path));
+    }
+  }
+  return {};
+}
+
+}  // namespace
 
 CLI::Option* add_controller_option(CLI::App& command, std::string& controller, std::string& hang_after) {
   auto* option =
@@ -17,6 +51,8 @@ CLI::Option* add_controller_option(CLI::App& command, std::string& controller, s
                       "Put a program in the controller's seat: exec:PROGRAM ARGUMENTS starts it, socket:PATH "
                       "waits for it (docs/granted-time.md)")
           ->type_name("WHERE");
+  // Checked when all options were read, and so by no command forgotten.
+  option->check([&command](const std::string&) { return ignored_edit(command); }, "", "");
   command
       .add_option("--hang-after", hang_after,
                   "With --controller: give it up when it keeps time standing still for this long by the computer's "

@@ -37,7 +37,8 @@ class ControllerTrouble {
   std::string what_;
 };
 
-/// Returns the option --controller.
+/// Returns the option --controller. It goes with no --set, --unset or --vary of the command that a program would
+/// ignore.
 CLI::Option* add_controller_option(CLI::App& command, std::string& controller, std::string& hang_after);
 /// What was given; of no --controller an empty one. Nothing, and one line on the standard error, if it is wrong.
 std::optional<ControllerOption> read_controller(const std::string& controller, const std::string& hang_after);

@@ -84,7 +84,7 @@ ExitCode emulate_at_port(const EmulateOptions& options, Nanos until, std::option
   real_time.ready = [&] { say_ready(*opened, scenario->chain, seed, protocol.line()); };
   const RealTimeEnd end = run_in_real_time(session, *opened->port, real_time);
   if (end.why == RealTimeEnd::Why::stuck) {
-    say_of_port(fmt::format("the chain goes round without time passing, at {}", format_duration(end.at)));
+    say_of_port(fmt::format("the chain is stuck at one instant (events without end), at {}", format_duration(end.at)));
   }
   if (end.why == RealTimeEnd::Why::port_gone) say_of_port(fmt::format("{}: the port is gone", opened->place));
   chain.finish(session.lateness());

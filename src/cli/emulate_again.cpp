@@ -17,10 +17,19 @@
 namespace hopbench {
 namespace {
 
-/// The first record of a capture; false, said on stderr, if there is none or it is not from a session at a port.
+/// The first record of a capture; false, said on stderr, if there is none or it is of a run that the records
+/// of a port do not bring about again.
 bool read_head(const std::string& path, CaptureReader& reader, Record& record) {
   while (reader.next(record)) {
     if (record.kind != RecordKind::head) continue;
+    if (record.head.run.granted_time) {
+      say_line(
+          "hopbench: {}: a program was the controller, and the capture does not hold what it decided; run it again "
+          "with "
+          "`hopbench run SCENARIO --controller`\n",
+          path);
+      return false;
+    }
     if (!record.head.run.simulated) return true;
     say_line("hopbench: {}: no session at a port; `hopbench run` repeats a run in virtual time\n", path);
     return false;
@@ -86,7 +95,7 @@ ExitCode emulate_again(const AgainOptions& options) {
   const Protocol protocol(scenario->bus);
   Chain chain(protocol, scenario->chain, head.run.seed, options.way, Seat{true, head.run.time_out}, listeners.sink());
   if (!feed(reader, chain)) {
-    say_line("hopbench: the chain goes round without time passing, at {} ns\n", chain.now());
+    say_line("hopbench: the chain is stuck at one instant (events without end), at {} ns\n", chain.now());
     return exit_bad_input;
   }
   const CaptureDamage damage = reader.damage();

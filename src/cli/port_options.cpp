@@ -2,7 +2,6 @@
 
 #include <fmt/format.h>
 
-#include <cstdio>
 #include <utility>
 #include <variant>
 
@@ -32,10 +31,7 @@ std::optional<OpenedPort> opened(std::variant<std::unique_ptr<Port>, PortError> 
 
 }  // namespace
 
-void say_of_port(const std::string& what) {
-  const std::string line = fmt::format("hopbench: {}\n", harmless(what));
-  (void)std::fwrite(line.data(), 1, line.size(), stderr);
-}
+void say_of_port(const std::string& what) { say_line("hopbench: {}\n", what); }
 
 Nanos linger_of(const Protocol& protocol) {
   const Period bit = period_of_baud(protocol.line().baud);

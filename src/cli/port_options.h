@@ -49,7 +49,7 @@ std::optional<OpenedPort> open_port(const PortOptions& options, const LineCoding
 /// only known to be whole after the pause.
 Nanos linger_of(const Protocol& protocol);
 
-/// One line on the standard error, whatever `what` holds. A terminal that has gone away ends nothing.
+/// One line on the standard error about it.
 void say_of_port(const std::string& what);
 /// What the controller has to know, and what this costs it.
 void say_ready(const OpenedPort& opened, const ChainDescription& chain, std::uint64_t seed, const LineCoding& line);

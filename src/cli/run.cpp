@@ -77,7 +77,7 @@ std::string about(const RunOptions& options, const GrantedEnd& end) {
     case GrantedEnd::Why::stopped:
       return "interrupted; the summary tells of the run up to there";
     case GrantedEnd::Why::stuck:
-      return options.scenario + ": the chain goes round without time passing; the run ended there";
+      return options.scenario + ": the chain is stuck at one instant (events without end); the run ended there";
     case GrantedEnd::Why::left:
     case GrantedEnd::Why::controller:
       return end.what + "; the summary tells of the run up to there";
@@ -178,7 +178,8 @@ ExitCode run(const RunOptions& options) {
   const bool whole = listeners.capture_is_whole();
   switch (finish) {
     case Finish::stuck:
-      say_line("hopbench: {}: the chain goes round without time passing; the run ended there\n", options.scenario);
+      say_line("hopbench: {}: the chain is stuck at one instant (events without end); the run ended there\n",
+               options.scenario);
       return exit_bad_input;
     case Finish::interrupted:
       say_line("hopbench: interrupted; the summary tells of the run up to there\n");

@@ -23,11 +23,13 @@ auto shown(const T& value) {
   }
 }
 
-/// To the standard error. `format` is the program's own; what it is filled with may come from anywhere.
+/// To the standard error. `format` is the program's own; what it is filled with may come from anywhere. A terminal that
+/// has gone away ends nothing.
 template <class... T>
 void say_line(fmt::format_string<std::decay_t<decltype(shown(std::declval<const T&>()))>...> format,
               const T&... values) {
-  fmt::print(stderr, format, shown(values)...);
+  const std::string line = fmt::format(format, shown(values)...);
+  (void)std::fwrite(line.data(), 1, line.size(), stderr);
 }
 
 }  // namespace hopbench

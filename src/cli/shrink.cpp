@@ -82,6 +82,7 @@ ExitCode shrink_scenario(const ShrinkOptions& options) {
   plan.seed = options.seed.value_or(scenario->chain.seed);
   plan.threads = controller->at.socket.empty() ? threads_or_all(options.threads) : 1;
 
+  const Reality reality = plan.in_seat ? Reality::simulated_chain : Reality::simulated;
   const EndSignals signals;
   ProgressLine line;
   const Shrunk shrunk = shrink(
@@ -97,8 +98,8 @@ ExitCode shrink_scenario(const ShrinkOptions& options) {
   }
   switch (shrunk.end) {
     case Shrunk::End::never_held:
-      fmt::print("{}: in {} of {}, seed {}, this does not come about: {}\n", at_top(Reality::simulated),
-                 long_span(plan.span), harmless(scenario->chain.name), plan.seed, harmless(options.keep));
+      fmt::print("{}: in {} of {}, seed {}, this does not come about: {}\n", at_top(reality), long_span(plan.span),
+                 harmless(scenario->chain.name), plan.seed, harmless(options.keep));
       return exit_failed;
     case Shrunk::End::cannot_name:
       return bad_input("--keep: \"on hop\": it is not one station that this hop leads into; write \"into STATION\"");
@@ -121,9 +122,9 @@ ExitCode shrink_scenario(const ShrinkOptions& options) {
   print_list("Kept", shrunk.kept);
   const std::string begins =
       shrunk.begins_after > 0 ? fmt::format(", begun after {}", format_duration(shrunk.begins_after)) : "";
-  fmt::print("{}: {} still does it, in {}{} and {} exchanges, seed {} ({} runs tried):\n  {}\n",
-             at_top(Reality::simulated), harmless(options.output), format_duration(shrunk.run_for), begins,
-             grouped(shrunk.exchanges), plan.seed, grouped(shrunk.runs), harmless(options.keep));
+  fmt::print("{}: {} still does it, in {}{} and {} exchanges, seed {} ({} runs tried):\n  {}\n", at_top(reality),
+             harmless(options.output), format_duration(shrunk.run_for), begins, grouped(shrunk.exchanges), plan.seed,
+             grouped(shrunk.runs), harmless(options.keep));
   if (shrunk.end == Shrunk::End::stopped) {
     say_line("hopbench: interrupted; more might be left out\n");
     return exit_incomplete;

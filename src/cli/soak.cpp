@@ -2,6 +2,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <filesystem>
 #include <memory>
 #include <optional>
 #include <string>
@@ -57,7 +58,7 @@ ExitCode plan(const SoakJob& job, bool json) {
   for (Nanos at = job.start; at < job.start + length;) {
     if (EndSignals::came()) return exit_incomplete;
     at = std::min(at + 600 * second, job.start + length);
-    if (!chain.run_until(at)) return bad_input("the chain goes round without time passing");
+    if (!chain.run_until(at)) return bad_input("the chain is stuck at one instant (events without end)");
   }
   chain.finish({});
   const auto made = plan_of(rehearsal, length, cycle_of(job.scenario.chain));
@@ -153,6 +154,11 @@ ExitCode soak(const SoakOptions& options) {
   job.controller = options.controller;
   job.hang_after = options.hang_after;
   job.at_port.port = options.port;
+  // A resumed soak may be in another folder.
+  for (std::string* path : {&job.at_port.port.pty, &job.at_port.port.socket, &job.at_port.port.serial}) {
+    std::error_code error;
+    if (!path->empty()) *path = std::filesystem::absolute(*path, error).string();
+  }
   if (options.plan) return plan(job, options.json);
   auto directory = options.dir.empty() ? std::nullopt : SoakDirectory::make(options.dir, job.scenario);
   if (!directory && !options.dir.empty()) return exit_trouble;

@@ -1,6 +1,7 @@
 #include "cli/soak_at_port.h"
 
 #include <fmt/format.h>
+#include <poll.h>
 #include <time.h>
 
 #include <algorithm>
@@ -9,10 +10,13 @@
 #include <string>
 #include <utility>
 
+#include "base/counted.h"
 #include "chain/chain.h"
 #include "cli/border_watch.h"
 #include "cli/read_capture.h"
 #include "cli/say.h"
+#include "cli/untested_time.h"
+#include "cli/watch.h"
 #include "measure/fan_out.h"
 #include "pack/pack.h"
 #include "port/real_time.h"
@@ -33,80 +37,68 @@ Nanos read_clock(clockid_t which) {
   return static_cast<Nanos>(now.tv_sec) * second + static_cast<Nanos>(now.tv_nsec);
 }
 
-ClockReading read_clocks() {
-  return {read_clock(CLOCK_REALTIME), read_clock(CLOCK_MONOTONIC), read_clock(CLOCK_BOOTTIME)};
+/// None if the computer was busy with something else between them: they would not be of one instant.
+std::optional<ClockReading> read_clocks() {
+  const Nanos before = read_clock(CLOCK_MONOTONIC);
+  const ClockReading reading{read_clock(CLOCK_REALTIME), read_clock(CLOCK_MONOTONIC), read_clock(CLOCK_BOOTTIME)};
+  if (read_clock(CLOCK_MONOTONIC) - before > millisecond) return std::nullopt;
+  return reading;
 }
 
-/// Before the controller asks for the first time there is nothing to be tested.
-class FirstAsk final : public ForwardingSink {
- public:
-  FirstAsk(Sink& to, Nanos from, std::string_view why) : ForwardingSink({&to}), from_(from), why_(why) {}
+ClockReading first_reading() {
+  for (int i = 0; i < 100; ++i) {
+    if (const auto reading = read_clocks()) return *reading;
+  }
+  return {};
+}
 
-  void arrival(const Arrival& arrival) override {
-    if (!arrival.bytes.empty()) asks_at(arrival.at);
-    ForwardingSink::arrival(arrival);
+/// False if a signal to end came first.
+bool wait_for(Nanos span) {
+  constexpr Nanos slice = 100 * millisecond;
+  for (; span > 0 && !EndSignals::came(); span -= slice) {
+    (void)poll(nullptr, 0, static_cast<int>(std::min(span, slice) / millisecond));
   }
-  /// In one that goes on there is no other.
-  void gap(const Gap& gap) override {
-    if (asked_) ForwardingSink::gap(gap);
-  }
-  void end(Nanos until, const Lateness& lateness) override {
-    asks_at(until);
-    ForwardingSink::end(until, lateness);
-  }
-
- private:
-  void asks_at(Nanos at) {
-    if (asked_) return;
-    asked_ = true;
-    if (at > from_) ForwardingSink::gap({from_, at, why_});
-  }
-
-  Nanos from_;
-  std::string_view why_;
-  bool asked_ = false;
-};
+  return !EndSignals::came();
+}
 
 class SoakAtPortRun {
  public:
   explicit SoakAtPortRun(SoakDesk& desk)
-      : desk_(desk), job_(desk.job), clocks_(read_clocks()), before_(desk.job.at_port.lateness) {}
+      : desk_(desk), job_(desk.job), clocks_(first_reading()), before_(desk.job.at_port.lateness) {}
 
   ExitCode go() {
+    const bool resumed = job_.resumed > 0;
     std::optional<Nanos> time_out;
     if (!read_port_time_out(job_.at_port.port, time_out)) return exit_bad_input;
-    if (!may_use_port(job_.at_port.port, job_.scenario.chain)) return exit_bad_input;
-    std::string why;
-    auto opened = open_port(job_.at_port.port, desk_.protocol.line(), why);
-    if (!opened) {
-      say_of_port(why);
-      return exit_trouble;
-    }
-    const bool resumed = job_.resumed > 0;
     const Nanos broken_off = resumed ? take_in_what_was_recorded() : job_.start;
-    if (broken_off < 0) return exit_bad_input;
+    if (resumed && (broken_off >= job_.until || (!job_.full && desk_.soak.decided()))) return tell_again(broken_off);
+    if (!may_use_port(job_.at_port.port, job_.scenario.chain)) return exit_bad_input;
+    auto opened = first_opening(resumed);
+    if (!opened) return EndSignals::came() ? exit_incomplete : exit_trouble;
     ChainDescription description = job_.scenario.chain;
     if (resumed) description.start = goes_on_at(broken_off);
 
     BorderWatch watch(desk_.soak);
     FanOut all{&watch};
     if (desk_.details) all.add(*desk_.details);
-    FirstAsk first(all, broken_off, resumed ? "the bench was not running" : "the controller had not asked yet");
-    Chain chain(desk_.protocol, description, description.seed, Way::events, Seat{true, time_out}, first);
+    UntestedTime untested(all, watch, broken_off,
+                          resumed ? "the bench was not running" : "the controller had not asked yet");
+    Chain chain(desk_.protocol, description, description.seed, Way::events, Seat{true, time_out}, untested);
     if (!desk_.soak.fits()) {
       say_line("hopbench: {}/state: is of another chain\n", desk_.directory->path());
       return exit_bad_input;
     }
-    watch_ = &watch;
     chain_ = &chain;
-    all_ = &first;
+    untested_ = &untested;
     note_where_it_is();
-    if (desk_.directory && !desk_.save()) return exit_trouble;
+    // A soak that goes on does so with a full disk as well.
+    if (desk_.directory && !desk_.save() && !resumed) return exit_trouble;
     const SoakEnd end = run(*std::move(opened));
     const Nanos now = std::min(chain.now(), job_.until);
     note_where_it_is();
+    untested.ending();
     chain.finish(job_.at_port.lateness);
-    watch.pass(now);
+    untested.pass(now);
     desk_.soak.decide(end == SoakEnd::span_over ? job_.until : now);
     if (desk_.directory) {
       note_where_it_is();
@@ -117,24 +109,51 @@ class SoakAtPortRun {
   }
 
  private:
-  /// What the captures hold and the state does not. The last instant that either of them tells of; -1, said on the
-  /// standard error, if they cannot be read.
+  /// The port as it is when the soak begins. One that goes on waits for it.
+  std::optional<OpenedPort> first_opening(bool waits) {
+    std::string why;
+    auto opened = open_port(job_.at_port.port, desk_.protocol.line(), why);
+    if (!opened) say_of_port(why);
+    if (!waits) return opened;
+    for (Nanos wait = shortest_wait; !opened && wait_for(wait); wait = std::min(2 * wait, longest_wait)) {
+      opened = open_port(job_.at_port.port, desk_.protocol.line(), why);
+    }
+    return opened;
+  }
+
+  /// The verdict of one that was over: nothing is opened, and no time goes by.
+  ExitCode tell_again(Nanos at) {
+    FanOut watch{&desk_.soak.sink()};
+    const Chain chain(desk_.protocol, job_.scenario.chain, job_.scenario.chain.seed, Way::events, Seat::outside, watch);
+    if (!desk_.soak.fits()) {
+      say_line("hopbench: {}/state: is of another chain\n", desk_.directory->path());
+      return exit_bad_input;
+    }
+    const bool over = at >= job_.until;
+    desk_.soak.decide(over ? job_.until : at);
+    return desk_.tell(over ? SoakEnd::span_over : SoakEnd::decided, std::min(at, job_.until));
+  }
+
+  /// What the captures hold and the state does not. The last instant that either of them tells of.
   Nanos take_in_what_was_recorded() {
     SoakAtPort& at_port = job_.at_port;
-    if (at_port.file == 0) return at_port.at;
-    SoakReplay replay(desk_.soak.sink(), at_port.told, at_port.at);
-    for (std::uint32_t number = at_port.file; number < desk_.details->next(); ++number) {
+    BorderWatch watch(desk_.soak);
+    SoakReplay replay(watch, at_port.at);
+    const std::uint32_t last = desk_.directory->last_detail();
+    for (std::uint32_t number = at_port.file; number <= last && number < desk_.details->next(); ++number) {
       if (!desk_.directory->detail_bytes(number)) continue;
       CaptureRead read;
-      // A file that was only just begun has no head yet, and tells nothing.
-      if (read_capture(desk_.directory->detail(number), replay, read) == exit_trouble) return -1;
+      // A file that was only just begun has no head yet, and tells nothing. One that cannot be read was said.
+      if (read_capture(desk_.directory->detail(number), replay, read) != exit_done) continue;
+      if (read.damage.bytes_skipped > 0)
+        say_line("hopbench: {}: damaged: what is missing is in no count\n", desk_.directory->detail(number));
     }
     if (replay.began()) desk_.soak.settle();
     if (replay.exchanges() > 0) {
       say_line("hopbench: counted now, since the state did not have them yet: {}\n",
-               replay.exchanges() == 1 ? "1 exchange" : grouped(replay.exchanges()) + " exchanges");
+               counted(replay.exchanges(), "exchange"));
     }
-    return replay.latest();
+    return std::min(replay.latest(), job_.until);
   }
 
   /// The run's clock went on while nobody was here, as far as the computer's clock can tell.
@@ -156,17 +175,18 @@ class SoakAtPortRun {
         case RealTimeEnd::Why::time:
           return SoakEnd::span_over;
         case RealTimeEnd::Why::signal:
-          return SoakEnd::interrupted;
         case RealTimeEnd::Why::stopped:
-          return SoakEnd::decided;
+          return EndSignals::came() ? SoakEnd::interrupted : SoakEnd::decided;
         case RealTimeEnd::Why::stuck:
           return SoakEnd::stuck;
         case RealTimeEnd::Why::port_gone:
           break;
       }
-      if (const auto ended = wait_for_port(opened, driven)) return *ended;
+      if (const auto ended = wait_for_port(opened)) return *ended;
     }
   }
+
+  [[nodiscard]] bool decided() const { return !job_.full && desk_.soak.decided(); }
 
   RealTimeEnd run_at(OpenedPort& opened, DrivenChain& driven, bool said_ready) {
     Session session(driven, *opened.port, desk_.protocol.line());
@@ -180,7 +200,8 @@ class SoakAtPortRun {
       add_lateness(job_.at_port.lateness, session.lateness());
       tick();
     };
-    options.stop = [&] { return !job_.full && desk_.soak.decided(); };
+    options.stop = [&] { return EndSignals::came() || decided(); };
+    options.signals = false;
     options.note = say_of_port;
     if (!said_ready) {
       options.ready = [&] { say_ready(opened, job_.scenario.chain, job_.scenario.chain.seed, desk_.protocol.line()); };
@@ -193,7 +214,7 @@ class SoakAtPortRun {
   }
 
   /// Opens it again, sooner or later; or says how the run ended meanwhile.
-  std::optional<SoakEnd> wait_for_port(OpenedPort& opened, DrivenChain& driven) {
+  std::optional<SoakEnd> wait_for_port(OpenedPort& opened) {
     const Nanos gone = chain_->now();
     const auto since = Clock::now();
     const auto now = [&] {
@@ -201,12 +222,16 @@ class SoakAtPortRun {
     };
     tell_note(fmt::format("{}: the port is gone; it is opened again as soon as it is there", opened.place));
     opened.port.reset();
+    untested_->untested(gone, "the port was gone");
+    // What was under way when it went is nobody's doing.
+    untested_->distrust_before(gone + 1);
     std::optional<SoakEnd> end;
     for (Nanos wait = shortest_wait; !end; wait = std::min(2 * wait, longest_wait)) {
-      if (!wait_in_real_time(wait)) end = SoakEnd::interrupted;
+      if (!wait_for(wait)) end = SoakEnd::interrupted;
       if (!chain_->run_until(std::min(now(), job_.until))) end = SoakEnd::stuck;
       if (chain_->now() >= job_.until) end = SoakEnd::span_over;
       tick();
+      if (!end && decided()) end = SoakEnd::decided;
       std::string why;
       if (!end) {
         if (auto again = open_port(job_.at_port.port, desk_.protocol.line(), why)) {
@@ -215,24 +240,31 @@ class SoakAtPortRun {
         }
       }
     }
-    driven.port_was_late(gone, chain_->now());
-    all_->gap({gone, chain_->now(), "the port was gone"});
+    untested_->tested(chain_->now());
     if (!end) tell_note(fmt::format("{}: the port is there again", opened.place));
     return end;
   }
 
   void tick() {
     const auto now = Clock::now();
-    if (const auto event = clocks_.look(read_clocks())) tell_clock(*event);
-    watch_->pass(chain_->now());
+    if (const auto reading = read_clocks()) {
+      if (const auto event = clocks_.look(*reading)) tell_clock(*event);
+    }
+    untested_->pass(chain_->now());
     if (desk_.details) desk_.details->tick(chain_->now());
+    if (now >= decide_at_) {
+      // So that a limit that was passed stays so, whatever happens to the process.
+      decide_at_ = now + std::chrono::seconds(1);
+      const bool before = desk_.soak.decided();
+      desk_.soak.decide(chain_->now());
+      if (desk_.soak.decided() && !before) desk_.saved({});
+    }
     if (desk_.save_due(now)) {
       note_where_it_is();
       desk_.save_beside();
       desk_.saved(now);
     }
     desk_.look_out(chain_->now(), now);
-    ticked_at_ = chain_->now();
   }
 
   void tell_clock(const ClockWatch::Event& event) {
@@ -247,13 +279,14 @@ class SoakAtPortRun {
     ++counts.sleeps;
     counts.slept += event.slept;
     tell_note(fmt::format("the computer slept for {}", long_span(event.slept)));
-    chain_->port_was_late(ticked_at_, chain_->now());
+    // Nobody knows how long the controller waited for what was under way.
+    untested_->distrust_before(chain_->now());
   }
 
   /// To who is there and to the captures.
   void tell_note(const std::string& text) {
     say_of_port(text);
-    all_->note({chain_->now(), text});
+    untested_->note({chain_->now(), text});
   }
 
   /// What is saved now is all that was told up to now.
@@ -262,7 +295,6 @@ class SoakAtPortRun {
     if (desk_.details) {
       desk_.details->hand_over();
       at_port.file = desk_.details->writing();
-      at_port.told = desk_.details->told();
     }
     at_port.at = chain_->now();
     at_port.wall = read_clock(CLOCK_REALTIME);
@@ -272,11 +304,10 @@ class SoakAtPortRun {
   SoakDesk& desk_;
   SoakJob& job_;
   ClockWatch clocks_;
-  BorderWatch* watch_ = nullptr;
   Chain* chain_ = nullptr;
-  Sink* all_ = nullptr;
+  UntestedTime* untested_ = nullptr;
   Lateness before_;  // at ports that were gone, and before it was resumed
-  Nanos ticked_at_ = 0;
+  Clock::time_point decide_at_;
 };
 
 }  // namespace

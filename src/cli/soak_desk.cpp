@@ -8,6 +8,7 @@
 #include "chain/saved_state.h"
 #include "cli/build_info.h"
 #include "cli/say.h"
+#include "pack/pack.h"
 #include "record/new_file.h"
 #include "seen/reality.h"
 #include "view/soak_report.h"
@@ -51,8 +52,7 @@ void keep_at_port(Archive& archive, SoakAtPort& at_port) {
   keep_text(archive, "time-out", port.time_out);
   archive.span("at", at_port.at);
   archive.span("wall", at_port.wall);
-  archive.number("file", at_port.file);
-  archive.number("told", at_port.told);
+  archive.number("file", at_port.file, 1U, most_details);
   keep_standing(archive, at_port.standing);
   at_port.clock.keep(archive);
   keep_lateness(archive, at_port.lateness);
@@ -119,22 +119,40 @@ bool SoakDesk::take_up(std::span<const std::uint8_t> bytes) {
     keep(archive, job, soak, next, oldest, removed);
     why = archive.why();
   }
+  if (why.empty()) why = misfit();
   if (!why.empty()) {
     say_line("hopbench: {}/state: {}\n", directory->path(), why);
     return false;
   }
   ++job.resumed;
   saved_once_ = true;
-  open_details();
-  details->take_up(next, oldest, removed, job.most_bytes);
+  next_ = next;
+  oldest_ = oldest;
+  removed_ = removed;
   return true;
 }
 
-void SoakDesk::open_details() {
-  if (!directory || details) return;
+std::string SoakDesk::misfit() const {
+  const SoakAtPort& at_port = job.at_port;
+  if (!at_port.any()) return {};
+  const auto& chain = job.scenario.chain;
+  bool fits = at_port.port.places() == 1 && at_port.at >= job.start && at_port.at <= job.until + Pack::step;
+  for (const auto& standing : at_port.standing.nodes) {
+    fits = fits && standing.node < chain.nodes.size() &&
+           (standing.charge_ppm.empty() ||
+            standing.charge_ppm.size() == chain.kinds[chain.nodes[standing.node].kind].cells);
+  }
+  return fits ? std::string() : "is of another chain";
+}
+
+bool SoakDesk::open() {
+  if (!figures.serve()) return false;
+  if (!directory) return true;
   const auto run_id = run_id_of(job.scenario.scenario_text, job.scenario.bus_text, job.scenario.chain.seed);
   details.emplace(*directory, CaptureOrigin{run_id, job.scenario.scenario_text, job.scenario.bus_text, this_build(0)},
                   job.most_bytes, job.at_port.any() ? SoakPace::of_the_clock : SoakPace::of_its_own);
+  if (job.resumed > 0) details->take_up(next_, oldest_, removed_, job.most_bytes);
+  return true;
 }
 
 std::vector<std::uint8_t> SoakDesk::state_now() {
@@ -203,21 +221,24 @@ ExitCode SoakDesk::tell(SoakEnd how, Nanos now) {
   const auto last = report(how, now);
   const std::string text = soak_text(last);
   const std::string document = soak_json(last);
-  fmt::print("{}", json_ ? document : text);
+  // What is kept comes first: nobody may be there to read it.
+  const int error = directory ? directory->save_verdict(text, document) : 0;
+  const std::string& shown = json_ ? document : text;
+  (void)std::fwrite(shown.data(), 1, shown.size(), stdout);
   std::fflush(stdout);
   figures.show(last);
-  if (directory) {
-    if (const int error = directory->save_verdict(text, document); error != 0) {
-      say_line("hopbench: {}/verdict.txt: {}\n", directory->path(), file_error(error));
-      return exit_trouble;
-    }
-    if (how == SoakEnd::interrupted)
-      say_line("hopbench: interrupted; `hopbench soak --resume {}` {}\n", directory->path(), going_on(job));
+  if (error != 0) {
+    say_line("hopbench: {}/verdict.txt: {}\n", directory->path(), file_error(error));
+    return exit_trouble;
+  }
+  if (how == SoakEnd::interrupted && directory) {
+    say_line("hopbench: interrupted; `hopbench soak --resume {}` {}\n", directory->path(), going_on(job));
   } else if (how == SoakEnd::interrupted && job.controller.empty()) {
     say_line("hopbench: interrupted; with --dir a soak can be resumed\n");
   }
   if (how == SoakEnd::stuck) {
-    say_line("hopbench: {}: the chain goes round without time passing; the run ended there\n", job.scenario.chain.name);
+    say_line("hopbench: {}: the chain is stuck at one instant (events without end); the run ended there\n",
+             job.scenario.chain.name);
     return exit_bad_input;
   }
   switch (soak.verdict()) {

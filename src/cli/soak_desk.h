@@ -29,8 +29,7 @@ struct SoakAtPort {
   PortOptions port;        // no place: it is not in real time
   Nanos at = 0;            // of the run's clock, when it was saved
   Nanos wall = 0;          // of the computer's, since 1970, then
-  std::uint32_t file = 0;  // the first of the captures that hold what is not in the state
-  std::uint64_t told = 0;  // exchanges of that one that are
+  std::uint32_t file = 1;  // the first of the captures that hold what is not in the state
   StartSpec standing;      // the chain, then
   ClockCounts clock;
   Lateness lateness;
@@ -70,10 +69,11 @@ class SoakDesk {
 
   /// Puts back what was saved. False, said on the standard error, if it cannot be.
   bool take_up(std::span<const std::uint8_t> bytes);
-  /// Nobody has to be told of the figures, or somebody can be. False, said on the standard error, if not.
-  bool serve() { return figures.serve(); }
-  /// From now on details can be written, if there is a folder. Once the job is known.
-  void open_details();
+  /// Details can be written from now on, if there is a folder, and figures looked at. Once the job is known. False,
+  /// said on the standard error, if nobody can be told of the figures where they were asked for.
+  bool open();
+  /// Something was saved, now or before.
+  [[nodiscard]] bool saved_once() const { return saved_once_; }
 
   /// Saves all that is counted, and the job as it stands. False if it could not be; said once.
   bool save();
@@ -98,6 +98,8 @@ class SoakDesk {
 
  private:
   [[nodiscard]] std::vector<std::uint8_t> state_now();
+  /// What was put back can be of this chain.
+  [[nodiscard]] std::string misfit() const;
   bool told_of_save(int error);
   SoakReport report(SoakEnd end, Nanos now);
 
@@ -108,6 +110,10 @@ class SoakDesk {
   Clock::time_point show_from_;
   bool trouble_said_ = false;
   bool saved_once_ = false;
+  // Detail captures of a soak that was taken up.
+  std::uint32_t next_ = 1;
+  std::uint32_t oldest_ = 1;
+  std::uint64_t removed_ = 0;
   std::future<int> saving_;
 };
 

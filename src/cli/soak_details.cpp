@@ -24,7 +24,8 @@ void SoakDetails::take_up(std::uint32_t next, std::uint32_t oldest, std::uint64_
   oldest_ = oldest;
   removed_ = removed;
   if (pace_ == SoakPace::of_the_clock) {
-    while (directory_->detail_bytes(next_)) ++next_;
+    next_ = std::max(next_, directory_->last_detail() + 1);
+    keep_within();
     return;
   }
   for (std::uint32_t number = next; directory_->detail_bytes(number); ++number) directory_->remove_detail(number);
@@ -33,7 +34,6 @@ void SoakDetails::take_up(std::uint32_t next, std::uint32_t oldest, std::uint64_
 void SoakDetails::open() {
   thinner_.reset();
   no_listener();
-  told_ = 0;
   const bool hurried = pace_ == SoakPace::of_the_clock;
   writer_ = std::make_unique<CaptureWriter>(system_file_ops(), directory_->detail(next_), origin_,
                                             hurried ? real_time_plan(monotonic_now) : unhurried_plan(monotonic_now));
@@ -42,6 +42,7 @@ void SoakDetails::open() {
       say_line("hopbench: {}: {}; the soak goes on without\n", directory_->detail(next_), file_error(writer_->error()));
     trouble_said_ = true;
     writer_.reset();
+    try_again_ = std::chrono::steady_clock::now() + std::chrono::seconds(1);
     return;
   }
   ++next_;
@@ -57,23 +58,25 @@ void SoakDetails::begin(const RunInfo& run) {
   ForwardingSink::begin(run);
 }
 
-void SoakDetails::exchange(const ExchangeObs& obs, const ExchangeTruth* truth) {
-  ++told_;
-  ForwardingSink::exchange(obs, truth);
-}
-
-void SoakDetails::written(int error, const std::string& file) {
+void SoakDetails::written(int error, std::uint32_t number) {
   if (error == 0 || trouble_said_) return;
-  say_line("hopbench: {}: {}; the soak goes on, and counts all\n", file, file_error(error));
+  say_line("hopbench: {}: {}; the soak goes on, and counts all\n", directory_->detail(number), file_error(error));
   trouble_said_ = true;
 }
 
+void SoakDetails::closed() {
+  if (!closing_.valid()) return;
+  const Closed result = closing_.get();
+  lost_ += result.lost;
+  written(result.error, closing_number_);
+}
+
 void SoakDetails::end(Nanos until, const Lateness& lateness) {
-  if (closing_.valid()) written(closing_.get(), directory_->detail(next_ - 1));
+  closed();
   ForwardingSink::end(until, lateness);
   if (!writer_) return;
   writer_->drain();
-  written(writer_->error(), directory_->detail(next_ - 1));
+  written(writer_->error(), next_ - 1);
   lost_ += writer_->counts().dropped;
   thinner_.reset();
   no_listener();
@@ -96,13 +99,13 @@ void SoakDetails::hand_over() {
 
 void SoakDetails::rotate(Nanos at) {
   hand_over();
-  lost_ += writer_->counts().dropped;
   thinner_.reset();
   no_listener();
+  closing_number_ = next_ - 1;
   // It waits for the disk, which the chain must not.
   closing_ = std::async(std::launch::async, [writer = std::move(writer_), at] {
     writer->end(at, {});
-    return writer->error();
+    return Closed{writer->error(), writer->counts().dropped};
   });
   keep_within();
   go_on();
@@ -111,11 +114,14 @@ void SoakDetails::rotate(Nanos at) {
 void SoakDetails::tick(Nanos now) {
   if (writer_) writer_->tick();
   if (pace_ != SoakPace::of_the_clock) return;
-  const bool closed = !closing_.valid() || closing_.wait_for(std::chrono::seconds(0)) == std::future_status::ready;
-  if (!closed) return;
-  if (closing_.valid()) written(closing_.get(), directory_->detail(next_ - 1));
+  if (!writer_) {
+    if (std::chrono::steady_clock::now() >= try_again_) go_on();
+    return;
+  }
+  if (closing_.valid() && closing_.wait_for(std::chrono::seconds(0)) != std::future_status::ready) return;
+  closed();
   // Small ones, so that little goes when the oldest does.
-  if (writer_ && writer_->bytes() > most_ / 16) rotate(now);
+  if (writer_->bytes() > most_ / 16) rotate(now);
 }
 
 void SoakDetails::keep_within() {

@@ -2,6 +2,7 @@
 // in real time when one has become large.
 #pragma once
 
+#include <chrono>
 #include <cstdint>
 #include <future>
 #include <memory>
@@ -31,7 +32,6 @@ class SoakDetails final : public ForwardingSink {
   void take_up(std::uint32_t next, std::uint32_t oldest, std::uint64_t removed, std::uint64_t most);
 
   void begin(const RunInfo& run) override;
-  void exchange(const ExchangeObs& obs, const ExchangeTruth* truth) override;
   /// Each ask is one: too much for weeks.
   void arrival(const Arrival&) override {}
   void end(Nanos until, const Lateness& lateness) override;
@@ -45,16 +45,22 @@ class SoakDetails final : public ForwardingSink {
   [[nodiscard]] std::uint32_t next() const { return next_; }
   [[nodiscard]] std::uint32_t oldest() const { return oldest_; }
   [[nodiscard]] std::uint64_t removed() const { return removed_; }
-  /// The file that is being written, or else the one that comes next; and the exchanges that were told to it.
+  /// The file that is being written, or else the one that comes next.
   [[nodiscard]] std::uint32_t writing() const { return writer_ ? next_ - 1 : next_; }
-  [[nodiscard]] std::uint64_t told() const { return writer_ ? told_ : 0; }
   /// Records that are in no file, since the disk was full or could not be written.
   [[nodiscard]] std::uint64_t lost() const { return lost_ + (writer_ ? writer_->counts().dropped : 0); }
 
  private:
+  /// What came of a file.
+  struct Closed {
+    int error = 0;
+    std::uint64_t lost = 0;  // records
+  };
+
   void open();
   void rotate(Nanos at);
-  void written(int error, const std::string& file);
+  void written(int error, std::uint32_t number);
+  void closed();
   void keep_within();
 
   const SoakDirectory* directory_;
@@ -64,13 +70,14 @@ class SoakDetails final : public ForwardingSink {
   std::uint32_t next_ = 1;
   std::uint32_t oldest_ = 1;
   std::uint64_t removed_ = 0;
-  std::uint64_t told_ = 0;
   std::uint64_t lost_ = 0;
   bool trouble_said_ = false;
   RunInfo run_;
   std::unique_ptr<CaptureWriter> writer_;
   std::unique_ptr<Thinner> thinner_;
-  std::future<int> closing_;  // of the file before
+  std::uint32_t closing_number_ = 0;
+  std::future<Closed> closing_;  // of the file before
+  std::chrono::steady_clock::time_point try_again_;
 };
 
 }  // namespace hopbench

@@ -6,7 +6,9 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <cerrno>
+#include <cstdio>
 #include <cstring>
 #include <filesystem>
 #include <system_error>
@@ -160,6 +162,24 @@ int SoakDirectory::save_verdict(const std::string& text, const std::string& json
 
 std::string SoakDirectory::detail(std::uint32_t number) const {
   return fmt::format("{}/detail-{:06}.hbcap", path_, number);
+}
+
+std::uint32_t SoakDirectory::last_detail() const {
+  std::uint32_t last = 0;
+  std::error_code error;
+  for (const auto& entry : fs::directory_iterator(path_, error)) {
+    const std::string name = entry.path().filename().string();
+    std::uint32_t number = 0;
+    // Further files of one capture begin with its name.
+    if (std::sscanf(name.c_str(), "detail-%9u.hbcap", &number) == 1) last = std::max(last, number);
+  }
+  return last;
+}
+
+void SoakDirectory::discard() const {
+  std::error_code error;
+  for (const char* name : {"scenario.txtpb", "bus.txtpb", "lock"}) fs::remove(fs::path(path_) / name, error);
+  fs::remove(path_, error);
 }
 
 std::optional<std::uint64_t> SoakDirectory::detail_bytes(std::uint32_t number) const {

@@ -35,6 +35,10 @@ class SoakDirectory {
 
   [[nodiscard]] const std::string& path() const { return path_; }
   [[nodiscard]] std::string detail(std::uint32_t number) const;
+  /// The highest number that a detail file has; 0 if there is none.
+  [[nodiscard]] std::uint32_t last_detail() const;
+  /// Takes away all that a soak that did not begin has put there, and the folder, if nothing else is in it.
+  void discard() const;
   /// Bytes of a detail file; none if it is not there.
   [[nodiscard]] std::optional<std::uint64_t> detail_bytes(std::uint32_t number) const;
   void remove_detail(std::uint32_t number) const;

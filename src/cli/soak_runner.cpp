@@ -170,11 +170,13 @@ ExitCode run_soak(SoakJob job, const SoakLook& look, std::optional<SoakDirectory
                   std::span<const std::uint8_t> saved) {
   SoakDesk desk(std::move(job), look, std::move(directory));
   if (!saved.empty() && !desk.take_up(saved)) return exit_bad_input;
-  desk.open_details();
-  if (!desk.serve()) return exit_trouble;
-  if (desk.job.at_port.any()) return soak_at_port(desk);
   const EndSignals signals;
-  return desk.job.controller.empty() ? SimulatedSoak(desk).go() : soak_with_controller(desk);
+  const ExitCode code = !desk.open()                   ? exit_trouble
+                        : desk.job.at_port.any()       ? soak_at_port(desk)
+                        : !desk.job.controller.empty() ? soak_with_controller(desk)
+                                                       : SimulatedSoak(desk).go();
+  if (desk.directory && !desk.saved_once()) desk.directory->discard();
+  return code;
 }
 
 }  // namespace hopbench

@@ -57,7 +57,7 @@ int what_if_command(const WhatIfOptions& options) {
       say_line("hopbench: interrupted; nothing can be said of half the runs\n");
       return exit_incomplete;
     case RunEnd::stuck:
-      return bad_input(fmt::format("{}: the chain goes round without time passing", options.scenario));
+      return bad_input(fmt::format("{}: the chain is stuck at one instant (events without end)", options.scenario));
     case RunEnd::nothing_more:
       say_line("hopbench: {}: the plan had nothing more to ask\n", options.scenario);
       return exit_incomplete;

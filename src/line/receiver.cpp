@@ -1,6 +1,7 @@
 #include "line/receiver.h"
 
 #include <algorithm>
+#include <array>
 #include <bit>
 
 namespace hopbench {
@@ -19,9 +20,6 @@ void Receiver::set_period(Period period) {
   period_ = period;
   samples_per_ns_ = static_cast<double>(spec_.oversampling) * 4294967296.0 / static_cast<double>(period);
   after_.clear();
-  const std::uint32_t bits = 2 + line_.data_bits + (line_.parity == Parity::none ? 0 : 1);
-  for (std::uint32_t k = 0; k < bits * spec_.oversampling + spec_.first_vote + spec_.votes; ++k)
-    after_.push_back(sample_at(k));
 }
 
 Nanos Receiver::sample_at(std::uint64_t k) const {
@@ -73,23 +71,36 @@ Nanos Receiver::decided_at(const Timing& timing, Nanos stretch, bool whole_chars
   const Nanos start_to = half_edge(0, 2, timing.period()) + earlier - slack;
   const Nanos data_to = half_edge(0, std::uint64_t{2} * stop, timing.period()) + earlier - slack;
   const Nanos stop_to = half_edge(0, std::uint64_t{2} * (stop + 1), timing.period()) + earlier - slack;
-  const std::size_t vote = spec_.first_vote;
-  const std::size_t data_vote = std::size_t{stop - 1} * spec_.oversampling + vote;
-  const std::size_t stop_vote = std::size_t{stop} * spec_.oversampling + vote;
+  const std::uint64_t vote = spec_.first_vote;
+  const std::uint64_t data_vote = std::uint64_t{stop - 1} * spec_.oversampling + vote;
+  const std::uint64_t stop_vote = std::uint64_t{stop} * spec_.oversampling + vote;
   const std::uint32_t last = timing.chars() - 1;
+  // Of the votes over each bit those from the first on, or those up to the last, are inside of it and decide. How far
+  // the last sample before a character's edge may lie from the edge for that:
+  struct Inside {
+    Nanos least;
+    Nanos most;
+    Nanos most_but_last;  // of a character behind which another comes
+  };
+  const auto inside = [&](std::uint64_t first) {
+    const Nanos least = std::max(later + slack - sample_at(vote + first), stop_from - sample_at(stop_vote + first));
+    const Nanos up_to =
+        std::min(start_to - sample_at(vote + first + most), data_to - sample_at(data_vote + first + most));
+    return Inside{least, up_to, std::min(up_to, stop_to - sample_at(stop_vote + first + most))};
+  };
+  const std::array<Inside, 2> ways{inside(0), inside(spec_.votes - most - 1)};
   Nanos decided = never;
   for (std::uint32_t i = 0; i <= last; ++i) {
     const Nanos edge = timing.char_start(i);
     const std::uint64_t seen = first_sample_at_or_after(edge);
     if (seen == 0) return never;
     const Nanos before = sample_at(seen - 1) - edge;
-    // Of the votes over each bit those from the first on, or those up to the last, are inside of it and decide.
-    const auto well = [&](std::size_t first) {
-      return before + after_[vote + first] >= later + slack && before + after_[vote + first + most] <= start_to &&
-             before + after_[data_vote + first + most] <= data_to && before + after_[stop_vote + first] >= stop_from &&
-             (i == last || before + after_[stop_vote + first + most] <= stop_to);
-    };
-    if (!well(0) && !well(spec_.votes - most - 1)) return never;
+    if (std::none_of(ways.begin(), ways.end(), [&](const Inside& way) {
+          return before >= way.least && before <= (i == last ? way.most : way.most_but_last);
+        })) {
+      return never;
+    }
+    if (!whole_chars && i != last) continue;
     const Nanos over = sample_at(seen - 1 + stop_vote + spec_.votes - 1);
     const Nanos end = timing.char_end(i);
     if (whole_chars && (over > end || (over == end && i != last))) return never;
@@ -127,6 +138,11 @@ void Receiver::reset() {
 
 void Receiver::scan(const Levels& levels, const Timing& timing, Nanos from, Nanos until,
                     std::vector<SampledChar>& chars) {
+  if (after_.empty()) {
+    const std::uint32_t bits = 2 + line_.data_bits + (line_.parity == Parity::none ? 0 : 1);
+    for (std::uint32_t k = 0; k < bits * spec_.oversampling + spec_.first_vote + spec_.votes; ++k)
+      after_.push_back(sample_at(k));
+  }
   const auto toggles = levels.toggles();
   const std::uint32_t data_and_parity = line_.data_bits + (line_.parity == Parity::none ? 0 : 1);
   std::size_t next = static_cast<std::size_t>(std::lower_bound(toggles.begin(), toggles.end(), from) - toggles.begin());

@@ -60,8 +60,9 @@ class Receiver {
   ReceiverSpec spec_;
   Period period_ = 0;
   double samples_per_ns_ = 0;
-  std::vector<Nanos>
-      after_;  // sample_at(k) for the samples of one character: sample_at(n + k) - sample_at(n) is that or 1 more
+  /// sample_at(k) for the samples of one character: sample_at(n + k) - sample_at(n) is that or 1 more. Empty until they
+  /// are wanted: most receivers hear frames of which nobody needs to look at levels.
+  std::vector<Nanos> after_;
   unsigned shift_ = 0;  // if oversampling is a power of two: sample k is at k * period >> shift
   Levels held_;         // since the first edge of the held character
   Levels joined_;       // what is scanned while held_ may change

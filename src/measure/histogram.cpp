@@ -67,12 +67,13 @@ void Histogram::minus(const Histogram& earlier) {
   });
   std::optional<std::size_t> lowest;
   std::size_t highest = 0;
-  count_ = 0;
+  std::uint64_t left = 0;
   each([&](std::size_t bucket, std::uint64_t count) {
     if (!lowest) lowest = bucket;
     highest = bucket;
-    count_ += count;
+    left += count;
   });
+  count_ = left;
   least_ = lowest ? std::max(least_, low_of(*lowest)) : 0;
   most_ = lowest ? std::min(most_, high_of(highest)) : 0;
 }

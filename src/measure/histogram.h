@@ -79,15 +79,19 @@ class Histogram {
   [[nodiscard]] const std::uint64_t* doubling(std::size_t index) const {
     return place_[index] == 0 ? nullptr : buckets_.data() + ((std::size_t{place_[index]} - 1) << steps_);
   }
-  /// f(bucket, count) for each that is not empty, upwards.
+  /// f(bucket, count) for each that is not empty, upwards. Goes by the count and by the smallest and largest value.
   template <class F>
   void each(F f) const {
-    for (std::size_t d = 0; d < place_.size(); ++d) {
-      const auto* counts = doubling(d);
-      if (counts == nullptr) continue;
-      for (std::size_t i = 0; i < std::size_t{1} << steps_; ++i) {
-        if (counts[i] != 0) f((d << steps_) + i, counts[i]);
+    if (count_ == 0) return;
+    const std::size_t last = bucket_of(most_);
+    const std::size_t size = std::size_t{1} << steps_;
+    for (std::size_t bucket = bucket_of(least_); bucket <= last;) {
+      const auto* counts = doubling(bucket >> steps_);
+      const std::size_t end = std::min(last + 1, (bucket | (size - 1)) + 1);
+      for (; counts != nullptr && bucket < end; ++bucket) {
+        if (const auto count = counts[bucket & (size - 1)]; count != 0) f(bucket, count);
       }
+      bucket = end;
     }
   }
 

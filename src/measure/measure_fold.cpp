@@ -25,6 +25,7 @@ void MeasureFold::begin(const RunInfo& run) {
   run_ = run;
   measures_ = Measures{};
   coverage_ = Coverage{};
+  gap_ended_ = never;
   models_.clear();
   told_ = false;
   measures_.runs = 1;
@@ -169,7 +170,8 @@ void MeasureFold::arrival(const Arrival& arrival) {
 }
 
 void MeasureFold::gap(const Gap& gap) {
-  ++coverage_.gaps;
+  if (gap.from != gap_ended_) ++coverage_.gaps;
+  gap_ended_ = gap.to;
   Coverage one;
   if (gap.to > gap.from) {
     const auto wide = static_cast<std::uint64_t>(gap.to) - static_cast<std::uint64_t>(gap.from);
@@ -197,6 +199,12 @@ void MeasureFold::dropped(const Dropped& dropped) {
   }
   blind(dropped.from, dropped.to);
   touch(dropped.from, dropped.to);
+}
+
+void MeasureFold::blind_to(const ExchangeObs& obs) {
+  if (obs.entry >= groups_of_entry_.size()) return;
+  const GroupSpan groups = groups_of_entry_[obs.entry];
+  for (auto i = groups.begin; i < groups.end; ++i) measures_.cells[i].blind(obs.start, obs.closed);
 }
 
 void MeasureFold::blind(Nanos from, Nanos to) {

@@ -138,8 +138,8 @@ class MeasureFold final : public Sink {
   [[nodiscard]] const Coverage& coverage() const { return coverage_; }
   /// Begins anew with the same run; the memory is kept.
   void restart();
-  /// Nobody knows what was seen of any cell from `from` to `to`.
-  void blind(Nanos from, Nanos to);
+  /// An exchange that is not counted: nobody knows whether the cells that it asked for were seen in that time.
+  void blind_to(const ExchangeObs& obs);
 
   void begin(const RunInfo& run) override;
   void exchange(const ExchangeObs& obs, const ExchangeTruth* truth) override;
@@ -175,6 +175,7 @@ class MeasureFold final : public Sink {
     bool answered = false;
   };
 
+  void blind(Nanos from, Nanos to);
   void touch(Nanos from, Nanos until) {
     measures_.from = from < measures_.from ? from : measures_.from;
     measures_.until = until > measures_.until ? until : measures_.until;
@@ -190,6 +191,7 @@ class MeasureFold final : public Sink {
   RunInfo run_;
   mutable Measures measures_;  // but for what models have yet to bring
   Coverage coverage_;
+  Nanos gap_ended_ = never;  // the last one; a gap told in parts is one
   std::vector<std::size_t> topic_of_entry_;
   std::vector<GroupSpan> groups_of_entry_;
   mutable std::vector<Model> models_;

@@ -172,11 +172,14 @@ void Thinner::counted(std::uint64_t first_number, std::uint64_t last_number, Nan
   tally.last_number = std::max(tally.last_number, last_number);
   tally.exchanges += exchanges;
   tallied_ += exchanges;
+  if (is_full(tally)) flush();
+}
+
+bool Thinner::is_full(const Tally& tally) const {
   // Instants of a made-up capture may lie further apart than a span can say.
-  const bool long_enough =
-      tally.to > tally.from && static_cast<std::uint64_t>(tally.to) - static_cast<std::uint64_t>(tally.from) >=
-                                   static_cast<std::uint64_t>(tally_span_);
-  if (tally.exchanges >= tally_exchanges_ || long_enough) flush();
+  return tally.exchanges >= tally_exchanges_ ||
+         (tally.to > tally.from && static_cast<std::uint64_t>(tally.to) - static_cast<std::uint64_t>(tally.from) >=
+                                       static_cast<std::uint64_t>(tally_span_));
 }
 
 void Thinner::flush() {
@@ -190,36 +193,40 @@ void Thinner::flush() {
 }
 
 std::uint64_t Thinner::whole_from() const {
-  if (around_ > 0) return 0;
+  if (after_ > 0) return 0;
   return keep_one_in_ > 0 ? next_kept_ : ~std::uint64_t{0};
 }
 
 void Thinner::again(std::span<const ExchangeObs> models, std::span<const Repeat> repeats) {
-  look_at_room();
-  let_all_go();
+  // What comes before a failure is told whole: nothing need be held for one.
+  while (!held_.empty()) {
+    look_at_room();
+    let_go_oldest();
+  }
   while (!repeats.empty()) {
-    // In pieces, so that a tally stays within its bounds.
-    const auto room = static_cast<std::size_t>(tally_exchanges_ - std::min(under_way_.exchanges, tally_exchanges_ - 1));
-    const auto some = repeats.first(std::min(repeats.size(), room));
-    repeats = repeats.subspan(some.size());
-    fold_.again(models, some);
-    std::uint64_t first = ~std::uint64_t{0};
-    std::uint64_t last = 0;
-    Nanos from = never;
-    Nanos to = 0;
-    std::uint64_t exchanges = 0;
-    for (const auto& repeat : some) {
+    look_at_room();
+    // As many as the tally under way has room for.
+    Tally more = under_way_;
+    std::size_t some = 0;
+    while (some < repeats.size() && (some == 0 || !is_full(more))) {
+      const auto& repeat = repeats[some++];
       if (repeat.model >= models.size()) continue;
       const auto& model = models[repeat.model];
-      first = std::min(first, repeat.number);
-      last = std::max(last, repeat.number);
-      from = std::min(from, repeat.start);
-      to = std::max(to, repeat.start + (model.closed - model.start));
-      ++exchanges;
+      const Nanos closed = repeat.start + (model.closed - model.start);
+      if (more.exchanges == 0) more = {repeat.start, closed, 0, repeat.number, repeat.number, {}};
+      more.from = std::min(more.from, repeat.start);
+      more.to = std::max(more.to, closed);
+      more.first_number = std::min(more.first_number, repeat.number);
+      more.last_number = std::max(more.last_number, repeat.number);
+      ++more.exchanges;
     }
+    fold_.again(models, repeats.first(some));
+    repeats = repeats.subspan(some);
+    const std::uint64_t exchanges = more.exchanges - under_way_.exchanges;
+    if (exchanges == 0) continue;
     after_ -= std::min(after_, exchanges);
-    if (exchanges > 0) told(last);
-    counted(first, last, from, to, exchanges);
+    told(more.last_number);
+    counted(more.first_number, more.last_number, more.from, more.to, exchanges);
   }
 }
 

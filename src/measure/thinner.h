@@ -21,8 +21,9 @@ namespace hopbench {
 /// handed on, and at the latest after 1000 exchanges or ten minutes of the run, so that a writer that is stopped loses
 /// little. The measures of what is handed on are those of all, field for field.
 ///
-/// Exchanges are held as copies while it is not known whether a failure follows, and what came between them with them:
-/// at most `around` and 64 others; beyond that the oldest are let go. Memory depends on nothing else.
+/// Of repeats it takes at most those that it need not hold. Exchanges are held as copies while it is not known whether
+/// a failure follows, and what came between them with them: at most `around` and 64 others; beyond that the oldest are
+/// let go. Memory depends on nothing else.
 class Thinner final : public ForwardingSink {
  public:
   /// `to` must outlive it.
@@ -47,8 +48,10 @@ class Thinner final : public ForwardingSink {
   void exchange(const ExchangeObs& obs, const ExchangeTruth* truth) override;
   void stray(const Stray& stray) override;
   void arrival(const Arrival& arrival) override;
-  /// With `around`, any exchange may be wanted whole. Without, the next that is kept.
+  /// From the next that is kept on; after a failure, what comes next.
   [[nodiscard]] std::uint64_t whole_from() const override;
+  /// Those around a failure that comes. Never of its listener: that hears no repeats.
+  [[nodiscard]] std::uint32_t whole_before() const override { return around_; }
   void again(std::span<const ExchangeObs> models, std::span<const Repeat> repeats) override;
   /// Of a run that was thinned before: goes into the tally under way.
   void tally(const Tally& tally) override;
@@ -72,6 +75,7 @@ class Thinner final : public ForwardingSink {
   void sample_or_tally(const ExchangeObs& obs, const ExchangeTruth* truth);
   void hand_on(const ExchangeObs& obs, const ExchangeTruth* truth);
   void counted(std::uint64_t first_number, std::uint64_t last_number, Nanos from, Nanos to, std::uint64_t exchanges);
+  [[nodiscard]] bool is_full(const Tally& tally) const;
   /// Whether a stray before its record belonged to it.
   bool had_stray(std::uint64_t number);
   void told(std::uint64_t number);

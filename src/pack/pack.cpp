@@ -74,7 +74,7 @@ Pack::Pack(const PackSpec& spec, std::vector<BoardInfo> boards, const Luck& luck
     const BoardSpec& own = board.info.spec;
     const std::int64_t rise_mc = own.idle_uw * own.rise_mk_per_w / 1'000'000;
     board.heat_uc = (board.info.board_mc ? *board.info.board_mc : air_mc(spec_.air, now()) + rise_mc) * 1000;
-    settle_board(board, 0, false, false);
+    settle_board(board, 0, false, {});
   }
 }
 
@@ -131,7 +131,8 @@ void Pack::advance(std::span<const std::uint32_t> bleeding, const std::vector<bo
   }
   ++steps_;
   settle_cells();
-  for (std::size_t b = 0; b < boards_.size(); ++b) settle_board(boards_[b], bleeding[b], starting[b], true);
+  const std::int64_t air = air_mc(spec_.air, now());
+  for (std::size_t b = 0; b < boards_.size(); ++b) settle_board(boards_[b], bleeding[b], starting[b], air);
 }
 
 void Pack::settle_cells() {
@@ -184,7 +185,8 @@ void Pack::settle_current() {
   charge_ma_ += most;
 }
 
-void Pack::settle_board(Board& board, std::uint32_t bleeding, bool starting, bool ages) {
+/// `air`: its temperature now, by which the board goes on; none: it begins.
+void Pack::settle_board(Board& board, std::uint32_t bleeding, bool starting, std::optional<std::int64_t> air) {
   const BoardSpec& own = board.info.spec;
   BoardState& state = board.state;
   const BoardCircuit circuit = circuit_of(board, own.supply_ma + (starting ? own.inrush_ma : 0));
@@ -203,7 +205,7 @@ void Pack::settle_board(Board& board, std::uint32_t bleeding, bool starting, boo
     hottest_nw = std::max(hottest_nw, nw);
   }
   const std::int64_t rise_uc = power_nw / 1000 * own.rise_mk_per_w / 1000;
-  if (ages) board.heat_uc = decay_toward(board.heat_uc, air_mc(spec_.air, now()) * 1000 + rise_uc, board.heat_share);
+  if (air) board.heat_uc = decay_toward(board.heat_uc, *air * 1000 + rise_uc, board.heat_share);
   board.heat_uc = std::min(board.heat_uc, most_mc * 1000);
   state.board_mc = static_cast<std::int32_t>(board.heat_uc / 1000);
   const std::int64_t hot_spot_mc = hottest_nw / 1000 * own.hot_spot_mk_per_w / 1'000'000;

@@ -7,6 +7,7 @@
 
 #include <array>
 #include <cstdint>
+#include <optional>
 #include <span>
 #include <vector>
 
@@ -88,7 +89,7 @@ class Pack {
   void flow(const Board& board, std::uint32_t bleeding);
   void settle_current();
   void settle_cells();
-  void settle_board(Board& board, std::uint32_t bleeding, bool starting, bool ages);
+  void settle_board(Board& board, std::uint32_t bleeding, bool starting, std::optional<std::int64_t> air);
   void remember();
   void keep_board(Archive& archive, Board& board);
 

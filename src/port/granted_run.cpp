@@ -217,6 +217,15 @@ std::optional<GrantedEnd> connect_to(Connection& connection, const ControllerAt&
   return std::nullopt;
 }
 
+/// What people call it: of "env NAME=VALUE program" the program.
+std::string program_of(const std::vector<std::string>& words) {
+  if (words.front() != "env") return words.front();
+  const auto program = std::find_if(words.begin() + 1, words.end(), [](const std::string& each) {
+    return !each.starts_with("-") && each.find('=') == std::string::npos;
+  });
+  return program == words.end() ? words.front() : *program;
+}
+
 }  // namespace
 
 std::variant<ControllerAt, PortError> controller_at(const std::string& text) {
@@ -225,7 +234,7 @@ std::variant<ControllerAt, PortError> controller_at(const std::string& text) {
     std::string why;
     at.words = words_of(text.substr(5), why);
     if (at.words.empty()) return PortError{fmt::format("{}: {}", text, why)};
-    at.name = at.words.front();
+    at.name = program_of(at.words);
     return at;
   }
   if (text.starts_with("socket:") && text.size() > 7) {

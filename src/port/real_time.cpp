@@ -33,7 +33,7 @@ class Loop {
         port_(port),
         options_(options),
         until_(options.until),
-        signals_(io_, SIGINT, SIGTERM),
+        signals_(io_),
         due_(io_),
         tick_(io_),
         descriptor_(io_, port.descriptor()) {}
@@ -43,10 +43,7 @@ class Loop {
   ~Loop() { descriptor_.release(); }
 
   RealTimeEnd run() {
-    if (!ignored(SIGHUP)) signals_.add(SIGHUP);
-    signals_.async_wait([this](const error_code& error, int) {
-      if (!error) wind_up();
-    });
+    if (options_.signals) wait_for_signals();
     if (options_.tick) wait_for_tick();
     advance();
     if (options_.ready) options_.ready();
@@ -62,10 +59,21 @@ class Loop {
     return origin_ + std::chrono::duration_cast<Clock::duration>(std::chrono::nanoseconds(at - options_.from));
   }
 
-  /// The first signal: a little longer, and the next one is on its own.
-  void wind_up() {
-    signals_.clear();
-    why_at_until_ = RealTimeEnd::Why::signal;
+  void wait_for_signals() {
+    signals_.add(SIGINT);
+    signals_.add(SIGTERM);
+    if (!ignored(SIGHUP)) signals_.add(SIGHUP);
+    signals_.async_wait([this](const error_code& error, int) {
+      if (error) return;
+      // The next one is on its own.
+      signals_.clear();
+      wind_up(RealTimeEnd::Why::signal);
+    });
+  }
+
+  /// A little longer.
+  void wind_up(RealTimeEnd::Why why) {
+    why_at_until_ = why;
     until_ = std::min(until_, now() + options_.linger);
     advance();
   }
@@ -80,7 +88,6 @@ class Loop {
   void advance() {
     if (ended_) return;
     const Nanos at = std::min(now(), until_);
-    advanced_to_ = at;
     Session::Health health = session_.wake(at);
     if (health == Session::Health::well) health = session_.hand_over(std::min(now(), until_));
     tell();
@@ -119,7 +126,7 @@ class Loop {
     tick_.async_wait([this](const error_code& error) {
       if (error || ended_) return;
       options_.tick(now());
-      if (options_.stop && options_.stop()) return end(RealTimeEnd::Why::stopped, advanced_to_);
+      if (options_.stop && options_.stop()) return wind_up(RealTimeEnd::Why::stopped);
       wait_for_tick();
     });
   }
@@ -142,7 +149,6 @@ class Loop {
   Clock::time_point origin_ = Clock::now();
   std::optional<Nanos> armed_for_;
   bool waiting_ = false;  // for the port
-  Nanos advanced_to_ = 0;
   bool ended_ = false;
   RealTimeEnd end_;
 };
@@ -151,23 +157,6 @@ class Loop {
 
 RealTimeEnd run_in_real_time(Session& session, BytePort& port, const RealTimeOptions& options) {
   return Loop(session, port, options).run();
-}
-
-bool wait_in_real_time(Nanos span) {
-  asio::io_context io{1};
-  asio::signal_set signals(io, SIGINT, SIGTERM);
-  if (!ignored(SIGHUP)) signals.add(SIGHUP);
-  asio::steady_timer timer(io, std::chrono::nanoseconds(span));
-  bool over = false;
-  timer.async_wait([&](const error_code& error) {
-    over = over || !error;
-    signals.cancel();
-  });
-  signals.async_wait([&](const error_code& error, int) {
-    if (!error) timer.cancel();
-  });
-  io.run();
-  return over;
 }
 
 }  // namespace hopbench

@@ -14,11 +14,12 @@ namespace hopbench {
 struct RealTimeOptions {
   Nanos from = 0;                                // what its clock shows at the start
   Nanos until = never;                           // ends then, by that clock
-  Nanos linger = 0;                              // how much longer it runs after a signal
+  Nanos linger = 0;                              // how much longer it runs after a signal, or when it is to stop
   std::function<void()> ready;                   // called once, when bytes and signals are waited for; may be empty
   Nanos tick_every = 200 * millisecond;          // how often `tick` is called
   std::function<void(Nanos now)> tick;           // may be empty
   std::function<bool()> stop;                    // asked after each tick whether to end; may be empty
+  bool signals = true;                           // false: they are somebody else's
   std::function<void(const std::string&)> note;  // what the port has to tell; may be empty
 };
 
@@ -32,8 +33,5 @@ struct RealTimeEnd {
 /// and, unless it is ignored, SIGHUP end the run; they are then back at what they do by default, so that a second one
 /// ends the process at once.
 RealTimeEnd run_in_real_time(Session& session, BytePort& port, const RealTimeOptions& options);
-
-/// Waits between two such runs. False if one of those signals came first.
-bool wait_in_real_time(Nanos span);
 
 }  // namespace hopbench

@@ -307,13 +307,14 @@ void CaptureReader::seek(Nanos time) {
   BlockReader::Raw raw;
   while (give(raw)) {
     const bool good = decoder_.decode(raw.kind, raw.payload, seen_) == RecordDecoder::Result::good;
-    if (is(raw, RecordKind::end) || (good && time_of(seen_) >= time)) {
-      held_ = raw;  // and what is missing right before it is still to be told
-      return;
-    }
+    const bool found = is(raw, RecordKind::end) || (good && time_of(seen_) >= time);
+    if (found) held_ = raw;
     if (const auto missing = take_missing()) holes_.missed(*missing);
-    if (!good) continue;
-    if (const auto hole = holes_.close(seen_); hole && hole->to >= time) hole_ = hole;
+    // A hole right before a tally may end before that time as well: where the tally begins.
+    if (good) {
+      if (const auto hole = holes_.close(seen_); hole && hole->to >= time) hole_ = hole;
+    }
+    if (found) return;
   }
 }
 
@@ -436,7 +437,7 @@ const Record* Replayer::next() {
   constexpr std::size_t at_a_time = 256;
   if (learn_) models_.learn(record_);  // it has been told by now
   learn_ = false;
-  const bool whole = sink_.whole_from() != ~std::uint64_t{0};
+  const bool whole = sink_.whole_from() != ~std::uint64_t{0} || sink_.whole_before() > 0;
   Repeat repeat;
   bool repeated = false;
   while (whole ? reader_.next(record_) : reader_.next(record_, &models_, repeat, repeated)) {

@@ -14,7 +14,7 @@ namespace hopbench {
 namespace {
 
 constexpr std::uint32_t format_major = 1;
-constexpr std::uint32_t format_minor = 2;
+constexpr std::uint32_t format_minor = 3;
 
 // Spans are kept as differences; damaged ones must wrap, not overflow.
 Nanos plus(Nanos a, Nanos b) {
@@ -104,6 +104,7 @@ bool read_head(const capture::Head& message, CaptureHead& head) {
   run.seed = message.seed();
   run.simulated = message.simulated();
   run.truth_known = message.truth_known();
+  run.granted_time = message.granted_time();
   run.controller = message.controller();
   if (message.has_time_out_ns()) run.time_out = message.time_out_ns();
   for (const auto& node : message.node()) {
@@ -199,6 +200,7 @@ std::span<const std::uint8_t> RecordEncoder::head(const CaptureHead& head) {
   message.set_seed(head.run.seed);
   message.set_simulated(head.run.simulated);
   message.set_truth_known(head.run.truth_known);
+  message.set_granted_time(head.run.granted_time);
   message.set_controller(head.run.controller);
   if (head.run.time_out) message.set_time_out_ns(*head.run.time_out);
   for (std::size_t i = 0; i < head.run.nodes.size(); ++i) {

@@ -245,7 +245,7 @@ struct StartSpec {
     friend bool operator==(const Standing&, const Standing&) = default;
   };
   Nanos at = 0;             // how long everything has gone on; a multiple of Pack::step
-  std::uint64_t round = 0;  // of the controller's plan
+  std::uint64_t round = 0;  // of the controller's plan; of a controller at a port: pieces that it sent
   bool charged = false;     // the charge of the period that it falls into is over
   std::vector<Standing> nodes;
   friend bool operator==(const StartSpec&, const StartSpec&) = default;

@@ -55,6 +55,12 @@ class ForwardingSink : public Sink {
     for (const Sink* to : listeners_) from = std::min(from, to->whole_from());
     return from;
   }
+  /// As many as any of them wants.
+  [[nodiscard]] std::uint32_t whole_before() const override {
+    std::uint32_t before = 0;
+    for (const Sink* to : listeners_) before = std::max(before, to->whole_before());
+    return before;
+  }
 
  protected:
   explicit ForwardingSink(std::vector<Sink*> listeners) : listeners_(std::move(listeners)) {}

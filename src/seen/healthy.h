@@ -16,10 +16,11 @@ namespace hopbench {
                      [](const HopRow& row) { return row.heard_well() && row.copy == 0; });
 }
 
-/// It looks healthy, no stray is known to belong to it (`strays`: one is), and the truth, where it is known, tells of
-/// no damage, detected or not, of no cause and of no fault that struck.
+/// It looks healthy, the port was not so late that this may have decided that, no stray is known to belong to it
+/// (`strays`: one is), and the truth, where it is known, tells of no damage, detected or not, of no cause and of no
+/// fault that struck.
 [[nodiscard]] inline bool healthy(const ExchangeObs& obs, const ExchangeTruth* truth, bool strays) {
-  if (strays || !looks_healthy(obs)) return false;
+  if (strays || obs.doubtful || !looks_healthy(obs)) return false;
   return truth == nullptr || (truth->rows.empty() && truth->strikes.empty() &&
                               std::all_of(truth->attempts.begin(), truth->attempts.end(),
                                           [](const AttemptTruth& each) { return each.cause == Cause::none; }));

@@ -51,6 +51,9 @@ struct RunInfo {
   std::uint64_t seed = 0;
   bool simulated = true;  // virtual time; false if a real port was part of it
   bool truth_known = true;
+  /// A program sat in the controller's seat and took part in virtual time. What it decided stands in no record, so that
+  /// arrivals alone do not bring the run about again.
+  bool granted_time = false;
   std::string controller;         // names
   std::optional<Nanos> time_out;  // from the end of its ask to when the controller gives up, if that is known
   std::vector<std::string> nodes;
@@ -257,6 +260,9 @@ class Sink {
   /// Exchanges from this number on are wanted whole. Repeats before it may come by again(), which says less and costs
   /// less. Asked again after each exchange that was told whole. 0: again() is never called.
   [[nodiscard]] virtual std::uint64_t whole_from() const = 0;
+  /// The last so many before an exchange that can be no repeat are wanted whole as well, whatever their numbers.
+  /// Whoever does not know what follows tells every exchange whole instead.
+  [[nodiscard]] virtual std::uint32_t whole_before() const { return 0; }
 
  protected:
   ~Sink() = default;

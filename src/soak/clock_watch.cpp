@@ -17,8 +17,8 @@ void ClockCounts::keep(Archive& archive) {
 }
 
 std::optional<ClockWatch::Event> ClockWatch::look(const ClockReading& now) {
-  const Nanos awake = now.awake - last_.awake;
-  Event event{(now.wall - last_.wall) - awake, awake - (now.steady - last_.steady)};
+  const Nanos passed = now.since_start - last_.since_start;
+  Event event{(now.wall - last_.wall) - passed, passed - (now.steady - last_.steady)};
   last_ = now;
   if (size_of(event.set_by) < noticed) event.set_by = 0;
   if (event.slept < noticed) event.slept = 0;

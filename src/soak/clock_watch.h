@@ -11,9 +11,9 @@ namespace hopbench {
 
 /// At one instant.
 struct ClockReading {
-  Nanos wall = 0;    // since 1970; can be set
-  Nanos steady = 0;  // since the computer was started, without the time that it slept
-  Nanos awake = 0;   // the same with it
+  Nanos wall = 0;         // since 1970; can be set
+  Nanos steady = 0;       // since the computer was started, without the time that it slept
+  Nanos since_start = 0;  // the same with it
 };
 
 /// What there was of it so far. The run goes by the steady clock, so that nothing of this moves its times.

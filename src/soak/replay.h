@@ -8,22 +8,20 @@ namespace hopbench {
 /// Hands on the records of detail captures, one after the other, from where the state had got to.
 class SoakReplay final : public ForwardingSink {
  public:
-  /// `told`: exchanges of the first of them that are in the state; `at`: the instant of the state.
-  SoakReplay(Sink& to, std::uint64_t told, Nanos at) : ForwardingSink({&to}), told_(told), at_(at), latest_(at) {}
+  /// `at`: the instant of the state. All that was told up to then is in it, and no tally reaches across.
+  SoakReplay(Sink& to, Nanos at) : ForwardingSink({&to}), at_(at), latest_(at) {}
 
   void begin(const RunInfo& run) override {
     if (!began_) ForwardingSink::begin(run);
     began_ = true;
   }
   void exchange(const ExchangeObs& obs, const ExchangeTruth* truth) override {
-    if (!is_new(1)) return;
-    reached(obs.closed);
+    if (!comes_after(obs.closed)) return;
     ++exchanges_;
     ForwardingSink::exchange(obs, truth);
   }
   void tally(const Tally& tally) override {
-    if (!is_new(tally.exchanges)) return;
-    reached(tally.to);
+    if (!comes_after(tally.to)) return;
     exchanges_ += tally.exchanges;
     ForwardingSink::tally(tally);
   }
@@ -58,19 +56,13 @@ class SoakReplay final : public ForwardingSink {
   [[nodiscard]] bool began() const { return began_; }
 
  private:
-  bool is_new(std::uint64_t exchanges) {
-    if (told_ == 0) return true;
-    told_ -= exchanges < told_ ? exchanges : told_;
-    return false;
-  }
   bool comes_after(Nanos at) {
-    if (told_ > 0 || at <= at_) return false;
+    if (at <= at_) return false;
     reached(at);
     return true;
   }
   void reached(Nanos at) { latest_ = at > latest_ ? at : latest_; }
 
-  std::uint64_t told_;
   Nanos at_;
   Nanos latest_;
   std::uint64_t exchanges_ = 0;

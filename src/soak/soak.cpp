@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <utility>
 
+#include "seen/lateness.h"
 #include "study/property.h"
 
 namespace hopbench {
@@ -95,10 +96,17 @@ Nanos cycle_of(const ChainDescription& chain) {
   return std::max(charged ? pack.cycle.period : 0, of_air);
 }
 
+void Soak::Apart::begin(const RunInfo& run) {
+  time_out_ = run.time_out;
+  home_ = static_cast<std::uint16_t>(run.links.empty() ? 0 : run.links.size() - 1);
+  ForwardingSink::begin(run);
+}
+
 void Soak::Apart::exchange(const ExchangeObs& obs, const ExchangeTruth* truth) {
-  if (!obs.doubtful) return ForwardingSink::exchange(obs, truth);
+  const bool apart = truth == nullptr ? obs.doubtful : lateness_decided(obs, *truth, time_out_, home_);
+  if (!apart) return ForwardingSink::exchange(obs, truth);
   ++exchanges;
-  fold_->blind(obs.start, obs.closed);
+  fold_->blind_to(obs);
 }
 
 void Soak::Temperatures::state(const State& state) {
@@ -239,16 +247,9 @@ std::optional<PropertyFigure> Soak::limit_figure(const PropertyTerm& term, const
   const auto causes = this->causes();
   auto figure = figure_of(term, {&run(), &all, &causes});
   if (!figure || term.what != What::unseen) return figure;
-  // A cell of which nothing that is asked tells is in no group: it was not read at any time.
-  std::uint64_t cells = 0;
-  std::uint64_t read = 0;
-  for (std::size_t i = 0; i < run().nodes.size(); ++i) {
-    if (term.scope != PropertyTerm::Scope::node || run().nodes[i] == term.name) cells += run().cells[i];
-  }
-  for (const auto& group : all.cells) {
-    if (term.scope != PropertyTerm::Scope::node || run().nodes[group.node] == term.name) read += group.cells;
-  }
-  if (read < cells) figure->value = std::max(figure->value, static_cast<std::uint64_t>(all.covered()));
+  // Some cells may be asked for by nothing: they are in no measure.
+  if (const auto unread = longest_unread(term, run(), all))
+    figure->value = std::max(figure->value, static_cast<std::uint64_t>(unread->span));
   return figure;
 }
 
@@ -256,11 +257,13 @@ void Soak::decide_limit(std::size_t index, Nanos now, const Measures& all) {
   const PropertyTerm& term = requirements_[index].term;
   const bool over = now >= until_;
   if (!over && !grows(term)) return;
+  // What was tested for a shorter time than the limit, or not at all, can neither pass it nor keep it.
+  const Nanos tested = now - start_ - coverage().gap_time;
+  if (all.all.asked == 0 || (term.what == What::unseen && tested < static_cast<Nanos>(term.value))) return;
   const auto figure = limit_figure(term, all);
   if (figure && figure->value > term.value) {
     decided_[index] = {Ruling::rejected, now, {figure->value, figure->of, 0}};
-  } else if (figure && over && (term.what != What::unseen || now - start_ >= static_cast<Nanos>(term.value))) {
-    // A run that is shorter than the limit cannot pass it.
+  } else if (figure && over) {
     decided_[index] = {Ruling::accepted, now, {figure->value, figure->of, 0}};
   }
 }
@@ -317,6 +320,7 @@ std::vector<RequirementState> Soak::states() const {
     } else if (const auto value = limit_figure(term, all)) {
       states[i].figure = value->value;
       states[i].of = value->of;
+      if (term.what == What::unseen) states[i].unread = longest_unread(term, run(), all);
     }
   }
   return states;

@@ -75,15 +75,18 @@ class Soak {
   [[nodiscard]] bool fits() const;
 
  private:
-  /// Takes out what may be the computer's own doing. What was seen of any cell nobody knows for that long.
+  /// Takes out what may be the computer's own doing. Whether the cells that it asked for were read nobody knows.
   class Apart final : public ForwardingSink {
    public:
     Apart(Sink& to, MeasureFold& fold) : ForwardingSink({&to}), fold_(&fold) {}
+    void begin(const RunInfo& run) override;
     void exchange(const ExchangeObs& obs, const ExchangeTruth* truth) override;
     std::uint64_t exchanges = 0;
 
    private:
     MeasureFold* fold_;
+    std::optional<Nanos> time_out_;
+    std::uint16_t home_ = 0;
   };
 
   /// Coldest and warmest board of the day.

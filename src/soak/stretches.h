@@ -37,8 +37,10 @@ class Stretches {
   /// Of one; of cycles: of one or several whole ones.
   [[nodiscard]] Nanos length() const { return unit_ << doublings_; }
   [[nodiscard]] std::size_t count() const { return count_; }
-  /// Whole cycles so far; 0 if there are none to go through.
-  [[nodiscard]] std::uint64_t whole_cycles() const { return cycles_ ? std::uint64_t{count_} << doublings_ : 0; }
+  /// Whole cycles so far in which anything was tested; 0 if there are none to go through.
+  [[nodiscard]] std::uint64_t whole_cycles() const {
+    return cycles_ ? (std::uint64_t{count_} << doublings_) - untested_ : 0;
+  }
   /// Of one cycle, or of the shortest stretch.
   [[nodiscard]] Nanos unit() const { return unit_; }
   [[nodiscard]] std::span<const Counted> of(std::size_t requirement) const { return rows_[requirement].counted; }
@@ -60,6 +62,7 @@ class Stretches {
   Nanos unit_;
   unsigned doublings_ = 0;
   std::size_t count_ = 0;
+  std::uint64_t untested_ = 0;  // cycles, or shortest stretches
 };
 
 }  // namespace hopbench

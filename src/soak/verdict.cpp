@@ -63,7 +63,8 @@ Grounds grounds_of(const Stretches& stretches, std::size_t requirement, const So
   Grounds grounds;
   const auto each_stretch = stretches.of(requirement);
   for (auto at = each_stretch.rbegin(); at != each_stretch.rend(); ++at) {
-    if (at->trials <= 0 || at->share() < rejectable) break;
+    if (at->trials <= 0) continue;
+    if (at->share() < rejectable) break;
     ++grounds.lasting;
   }
   grounds.counted = stretches.cycles() ? stretches.at_border(requirement) : so_far;

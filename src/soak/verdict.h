@@ -9,6 +9,7 @@
 #include "base/time.h"
 #include "judge/limits.h"
 #include "judge/sequential.h"
+#include "soak/cells_unread.h"
 #include "soak/stretches.h"
 #include "text/requirement.h"
 
@@ -71,6 +72,7 @@ struct RequirementState {
   std::optional<Share> share;           // with 95 % limits, from as many trials as they are worth
   std::optional<std::uint64_t> figure;  // of a limit: what it is compared with, in its unit; none: nothing to compare
   std::uint64_t of = 0;                 // of a limit on a number: among so many
+  std::optional<CellsUnread> unread;    // of a limit on `unseen`: which cells, and when
 };
 
 /// Rejected if any is; accepted if all are.

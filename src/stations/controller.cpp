@@ -151,11 +151,12 @@ void Controller::next(Nanos now) {
   begin_exchange(now, pick());
 }
 
-void Controller::take_number() {
+std::uint64_t Controller::take_number() {
   if (exchange_limit_ != 0) ticket_ = ticket_ < exchange_limit_ ? ticket_ + 1 : 1;
+  return ticket_;
 }
 
-const Frame& Controller::make_ask(std::uint32_t entry) {
+const Frame& Controller::make_ask(std::uint32_t entry, std::uint64_t ticket) {
   const Entry& planned = entries_[entry];
   const PlanEntry& plan = planned.plan;
   const RolesSpec& roles = protocol_->description().roles;
@@ -170,9 +171,8 @@ const Frame& Controller::make_ask(std::uint32_t entry) {
     expected_sender_ = chain_->nodes[plan.node].address;
     destination = roles.destination.empty() ? table_->steps_to(plan.node) : expected_sender_;
   }
-  take_number();
   const std::uint64_t passes = spec_->passes != 0 ? spec_->passes : std::min<std::uint64_t>(table_->most_steps(), 255);
-  ask_ = protocol_->ask(planned.topic, destination, ticket_, passes);
+  ask_ = protocol_->ask(planned.topic, destination, ticket, passes);
   filling_ = &plan;
   // What cannot be filled stays empty: the node will refuse it.
   (void)protocol_->fill(ask_, Protocol::Side::ask, {}, *this);
@@ -182,13 +182,13 @@ const Frame& Controller::make_ask(std::uint32_t entry) {
   return ask_;
 }
 
-void Controller::asked_and_answered(std::uint32_t entry, Nanos start, Nanos last_edge, bool with_number) {
+std::uint64_t Controller::asked_and_answered(std::uint32_t entry, Nanos start, Nanos last_edge) {
   Entry& planned = entries_[entry];
   ++planned.turn;
-  if (with_number) take_number();
   started_ = start;
   last_edge_ = last_edge;
   if (planned.plan.node != nobody) unanswered_[planned.plan.node] = 0;
+  return take_number();
 }
 
 void Controller::begin_exchange(Nanos now, std::uint32_t entry) {
@@ -197,7 +197,7 @@ void Controller::begin_exchange(Nanos now, std::uint32_t entry) {
   attempt_ = 0;
   if (planned.bleeds) asked_mask_ = planned.plan.arguments.front().second;
   worst_ = Outcome::lost;
-  (void)make_ask(entry);
+  (void)make_ask(entry, take_number());
   Asking asking;
   asking.entry = entry;
   asking.entry_hash = planned.hash;

@@ -61,11 +61,11 @@ class Controller final : public Station, private PayloadSource {
   [[nodiscard]] std::uint64_t turn_of(std::uint32_t entry) const { return entries_[entry].turn; }
   [[nodiscard]] std::uint64_t hash_of(std::uint32_t entry) const { return entries_[entry].hash; }
   [[nodiscard]] std::uint32_t topic_of(std::uint32_t entry) const { return entries_[entry].topic; }
-  /// The ask that this entry would send now; the next exchange number is taken for it.
-  [[nodiscard]] const Frame& make_ask(std::uint32_t entry);
-  /// The entry was asked at `start`, answered well at once, and the last edge was heard at `last_edge`. `with_number`:
-  /// an exchange number has to be taken for it too.
-  void asked_and_answered(std::uint32_t entry, Nanos start, Nanos last_edge, bool with_number);
+  /// The ask of this entry with this exchange number.
+  [[nodiscard]] const Frame& make_ask(std::uint32_t entry, std::uint64_t ticket);
+  /// The entry was asked at `start`, answered well at once, and the last edge was heard at `last_edge`. Returns the
+  /// exchange number that was taken for it.
+  std::uint64_t asked_and_answered(std::uint32_t entry, Nanos start, Nanos last_edge);
   /// In the exchange at hand, or the last one, no time-out has passed that would have led to another try.
   [[nodiscard]] bool at_first_try() const { return attempt_ == 0; }
   [[nodiscard]] Nanos last_edge() const { return last_edge_; }
@@ -106,7 +106,7 @@ class Controller final : public Station, private PayloadSource {
   void send_try();
   void try_failed(Nanos now, Cause why);
   void finish(Nanos now, Outcome outcome);
-  void take_number();
+  std::uint64_t take_number();
   void wake_at(Nanos at, Kind kind);
   [[nodiscard]] bool is_open() const { return state_ != State::between; }
   [[nodiscard]] bool asks_everyone() const { return entries_[entry_].plan.node == nobody; }

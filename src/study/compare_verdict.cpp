@@ -47,10 +47,9 @@ void decide(Comparison& result, const CompareOptions& options) {
   const auto& exchanges = result.exchanges;
   if (std::min(result.clusters_before, result.clusters_after) < least_clusters) {
     say(result, Verdict::not_comparable, "Not comparable",
-        fmt::format(": {} before and {} after; at least {} of each are needed to tell a change from chance.",
-                    result.clusters_before,
-                    result.unit.empty() ? "" : fmt::format("{} {}", result.clusters_after, result.unit),
-                    least_clusters));
+        fmt::format(": {} before and {} after{}; at least {} of each are needed to tell a change from chance.",
+                    result.clusters_before, result.clusters_after,
+                    result.unit.empty() ? std::string() : fmt::format(" ({})", result.unit), least_clusters));
     return;
   }
   if (!result.balancing.empty() && result.overlap < least_overlap) {

@@ -4,6 +4,7 @@
 #include <array>
 #include <cctype>
 
+#include "base/counted.h"
 #include "judge/limits.h"
 #include "study/explanation.h"
 #include "study/next_step.h"
@@ -44,8 +45,8 @@ std::string spread_of(const Evidence& evidence, const Case& which) {
   std::string text = is_sample(evidence) ? fmt::format("{} of the sample: in", words::count(which.incidents.size()))
                                          : std::string{"In"};
   text += clusters_are_cycles(evidence)
-              ? fmt::format(" {} of {} charge cycles", hit, all)
-              : fmt::format(" {} of {} blocks of {}", hit, all, words::span(evidence.block_span));
+              ? fmt::format(" {} of {}", hit, counted(all, "charge cycle"))
+              : fmt::format(" {} of {} of {}", hit, counted(all, "block"), words::span(evidence.block_span));
   if (episodes.count == which.incidents.size()) return text + ", each by itself";
   return text + fmt::format(", in {} with {} at most, the longest over {}", words::counted(episodes.count, "episode"),
                             words::count(episodes.most_incidents), words::span(episodes.longest));
@@ -134,9 +135,9 @@ Explanation explain(const Evidence& evidence, Reality reality, const std::vector
   Explanation out;
   out.reality = reality;
   out.sight = evidence.sight;
-  out.headline = fmt::format("{}: {} exchanges with {} tries in {}; {} tries came to nothing", at_top(reality),
-                             words::count(evidence.exchanges), words::count(evidence.tries),
-                             words::span(evidence.until - evidence.from), words::count(evidence.failures));
+  out.headline = fmt::format("{}: {} with {} in {}; {} came to nothing", at_top(reality),
+                             words::counted(evidence.exchanges, "exchange"), counted(evidence.tries, "try", "tries"),
+                             words::span(evidence.until - evidence.from), counted(evidence.failures, "try", "tries"));
   if (evidence.tries >= least_trials) {
     out.headline += ", " + words::share_with_limits(evidence.failures, evidence.tries);
   }

@@ -25,6 +25,9 @@ class PointJoin {
       row_.unseen = std::move(run.unseen);
       row_.unseen_seed = seed;
     }
+    if (all.asked > 0) {
+      by_seed_.push_back({static_cast<double>(all.asked - all[Outcome::answered]), static_cast<double>(all.asked)});
+    }
     measures_.merge(run.measures);
   }
 
@@ -33,6 +36,7 @@ class PointJoin {
     row_.covered = measures_.covered();
     row_.asked = all.asked;
     row_.failed = all.asked - all[Outcome::answered];
+    row_.share = sweep_share(by_seed_);
     row_.tries = all.tries;
     row_.outcomes = all.outcomes;
     row_.median = all.round_trip.percentile(500'000);
@@ -55,6 +59,7 @@ class PointJoin {
 
   SweepRow row_;
   Measures measures_;
+  std::vector<Counted> by_seed_;
   std::array<std::uint64_t, 256> causes_{};
 };
 
@@ -147,6 +152,19 @@ Sweep joined_sweep(const SweepPlan& plan, const std::function<std::optional<Swee
     row.values = plan.values_at(point);
   }
   return sweep;
+}
+
+std::vector<std::size_t> Sweep::points_not_run() const {
+  std::vector<std::size_t> missing;
+  std::size_t row = 0;
+  for (std::size_t point = 0; point < plan.points(); ++point) {
+    if (row < rows.size() && rows[row].point == point) {
+      ++row;
+    } else {
+      missing.push_back(point);
+    }
+  }
+  return missing;
 }
 
 }  // namespace hopbench

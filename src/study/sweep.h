@@ -15,8 +15,10 @@
 #include <vector>
 
 #include "base/time.h"
+#include "seen/reality.h"
 #include "study/in_seat.h"
 #include "study/sweep_run.h"
+#include "study/sweep_share.h"
 #include "text/scenario.h"
 #include "text/vary.h"
 #include "work/workers.h"
@@ -42,6 +44,7 @@ struct SweepPlan {
   [[nodiscard]] std::size_t runs() const { return points() * static_cast<std::size_t>(seeds); }
   [[nodiscard]] std::size_t point_of(std::size_t run) const { return run / static_cast<std::size_t>(seeds); }
   [[nodiscard]] std::uint64_t seed_of(std::size_t run) const { return first_seed + run % seeds; }
+  [[nodiscard]] Reality reality() const { return controller.empty() ? Reality::simulated : Reality::simulated_chain; }
   /// The values at a point, one for each varied field.
   [[nodiscard]] std::vector<std::string> values_at(std::size_t point) const;
 };
@@ -70,6 +73,7 @@ struct SweepRow {
   Nanos covered = 0;              // of all runs
   std::uint64_t asked = 0;
   std::uint64_t failed = 0;
+  SweepShare share;  // that failed
   std::uint64_t tries = 0;
   std::array<std::uint64_t, outcome_count> outcomes{};
   std::optional<Nanos> median;  // of the round trips
@@ -85,6 +89,9 @@ struct Sweep {
   SweepPlan plan;
   std::size_t runs = 0;        // that were made
   std::vector<SweepRow> rows;  // of the points with any run, in the order of the grid
+
+  /// Points without a single run: of a sweep that was interrupted, or of shards that are not put together yet.
+  [[nodiscard]] std::vector<std::size_t> points_not_run() const;
 };
 
 /// Joins what there is. `result` gives a run by its number, or nothing; it is asked once for each, in order.

@@ -53,6 +53,9 @@ std::optional<SweepPlan> plan_of_folder(const std::vector<FolderPart>& parts) {
       const auto span = part.value == as_stated ? Nanos{0} : parse_duration(part.value);
       good = span.has_value();
       plan.span = span.value_or(0);
+    } else if (part.name == "controller") {
+      plan.controller = part.value;
+      continue;
     } else if (part.name == "varied field") {
       auto vary = parse_vary(part.value);
       if (std::holds_alternative<EditProblem>(vary)) return std::nullopt;

@@ -13,7 +13,7 @@ namespace hopbench {
 /// All that the runs depend on, in words for a person. `version`: of the program.
 std::vector<FolderPart> folder_parts(const SweepPlan& plan, const Scenario& base, const std::string& version);
 
-/// The plan that folder_parts() was given, but for `otherwise`. None if these are no such parts.
+/// The plan that folder_parts() was given, but for `otherwise` and `in_seat`. None if these are no such parts.
 std::optional<SweepPlan> plan_of_folder(const std::vector<FolderPart>& parts);
 
 }  // namespace hopbench

@@ -119,6 +119,7 @@ WhatIf what_if(const Protocol& protocol, const ChainDescription& chain, const Wh
   const bool shares = plan.shares && found.size() <= most_for_shares;
   const Runs runs = runs_of(chain, found, shares);
   WhatIf result;
+  if (plan.in_seat) result.reality = Reality::simulated_chain;
   const bool charged = chain.pack.battery.present && chain.pack.cycle.charge_ma > 0;
   result.unit = charged ? chain.pack.cycle.period : 86'400 * second;
   std::vector<FailureSet> sets(runs.chains.size());

@@ -1,6 +1,6 @@
 // What if a mechanism were not there: a scenario run as it is, without each of its mechanisms, and with each alone, all
 // on the same luck. Where a run stays in step with the run as it is, each exchange meets itself, and which failures go
-// is counted, not estimated. All of it is simulated.
+// is counted, not estimated. All of it is simulated, but for a real controller in its seat.
 #pragma once
 
 #include <cstdint>
@@ -12,6 +12,7 @@
 #include "judge/limits.h"
 #include "scenario/description.h"
 #include "seen/mechanism.h"
+#include "seen/reality.h"
 #include "study/failures.h"
 
 namespace hopbench {
@@ -61,6 +62,7 @@ struct TogetherFinding {
 };
 
 struct WhatIf {
+  Reality reality = Reality::simulated;
   RunEnd end = RunEnd::done;  // the worst of all runs; if not done, the rest means nothing
   std::uint64_t asked = 0;    // as it is
   std::uint64_t failed = 0;

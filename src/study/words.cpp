@@ -5,19 +5,14 @@
 #include <algorithm>
 #include <cmath>
 
+#include "base/counted.h"
 #include "judge/limits.h"
 
 namespace hopbench::words {
 
-std::string count(std::uint64_t number) {
-  std::string text = std::to_string(number);
-  for (std::size_t at = text.size(); at > 3; at -= 3) text.insert(at - 3, ",");
-  return text;
-}
+std::string count(std::uint64_t number) { return grouped(number); }
 
-std::string counted(std::uint64_t number, const std::string& noun) {
-  return count(number) + " " + noun + (number == 1 ? "" : "s");
-}
+std::string counted(std::uint64_t number, const std::string& noun) { return hopbench::counted(number, noun); }
 
 std::string of_failures(const Evidence& evidence, std::uint64_t looked_at) {
   return (is_sample(evidence) ? "about " : "") + count(looked_at * evidence.one_incident_in);

@@ -4,6 +4,7 @@
 
 #include <set>
 
+#include "base/counted.h"
 #include "base/duration.h"
 #include "text/bus.h"
 #include "text/parse.h"
@@ -16,8 +17,6 @@ std::string_view framing_name(FramingKind kind) {
   constexpr std::string_view names[] = {"sized", "cobs", "slip", "hdlc", "marked", "fixed-length", "silence"};
   return names[static_cast<std::size_t>(kind)];
 }
-
-std::string counted(std::size_t n, std::string_view noun) { return fmt::format("{} {}{}", n, noun, n == 1 ? "" : "s"); }
 
 std::string about_line(const LineCoding& line) {
   constexpr std::string_view stops[] = {"1", "1.5", "2"};

@@ -14,12 +14,19 @@ namespace {
 constexpr std::size_t name_width = 32;
 constexpr std::size_t most_listed = 12;
 
+/// "1 block of 30 min", "6 charge cycles". `unit`: as of several.
+std::string clusters_text(std::size_t clusters, const std::string& unit) {
+  const std::size_t word = unit.find("s ") == std::string::npos ? unit.size() - 1 : unit.find("s ");
+  return clusters == 1 && !unit.empty() ? "1 " + unit.substr(0, word) + unit.substr(word + 1)
+                                        : fmt::format("{} {}", clusters, unit);
+}
+
 std::string side_text(const char* which, const Tallies& tallies, std::size_t clusters, const std::string& unit) {
   return paragraph(0, fmt::format("{:<8}", which),
-                   fmt::format("{}, seed {} ({}): {} over {}; {} {}", tallies.run.scenario, tallies.run.seed,
+                   fmt::format("{}, seed {} ({}): {} over {}; {}", tallies.run.scenario, tallies.run.seed,
                                in_passing(reality_of(tallies.run)),
                                words::counted(static_cast<std::uint64_t>(tallies.all.exchanges.trials), "exchange"),
-                               words::span(tallies.until - tallies.from), clusters, unit));
+                               words::span(tallies.until - tallies.from), clusters_text(clusters, unit)));
 }
 
 std::string count_of(Counted counts) {

@@ -163,9 +163,9 @@ void Inspector::next_failure(bool backwards) {
   const auto& fixed = found_->record.fixed;
   if (page_ == Page::weave) {
     std::string name(name_of(fixed.outcome));
-    say(fmt::format("exchange {} at {}: {}, {} {}; Enter shows its journey", fixed.number,
-                    whole_time(fixed.start, millisecond), name, found_->record.attempts.size(),
-                    found_->record.attempts.size() == 1 ? "try" : "tries"));
+    say(fmt::format("exchange {} at {}: {}, {}; Enter shows its journey", fixed.number,
+                    whole_time(fixed.start, millisecond), name,
+                    counted(found_->record.attempts.size(), "try", "tries")));
   }
 }
 

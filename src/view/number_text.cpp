@@ -21,15 +21,6 @@ bool continues(char c) { return (static_cast<unsigned char>(c) & 0xc0U) == 0x80U
 
 }  // namespace
 
-std::string grouped(std::uint64_t value) {
-  std::string text = std::to_string(value);
-  for (std::size_t at = text.size(); at > 3;) {
-    at -= 3;
-    text.insert(at, 1, ',');
-  }
-  return text;
-}
-
 std::string times(std::uint64_t count) { return count == 1 ? "once" : grouped(count) + " times"; }
 
 std::string percent(double share) {

@@ -6,13 +6,11 @@
 #include <string>
 #include <string_view>
 
+#include "base/counted.h"
 #include "base/plain_text.h"
 #include "base/time.h"
 
 namespace hopbench {
-
-/// 1234567 as "1,234,567".
-std::string grouped(std::uint64_t value);
 
 /// "once", "7 times".
 std::string times(std::uint64_t count);

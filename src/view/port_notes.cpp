@@ -2,18 +2,24 @@
 
 #include <fmt/format.h>
 
+#include "base/counted.h"
 #include "view/number_text.h"
 #include "view/paragraph.h"
 
 namespace hopbench {
+namespace {
+
+const char* were(std::uint64_t count) { return count == 1 ? "was" : "were"; }
+
+}  // namespace
 
 std::string port_notes(const Lateness& late, std::size_t indent) {
   std::string out;
   const auto add = [&](const std::string& text) { out += paragraph(indent, "", text); };
   if (static_cast<Nanos>(late.sends) > 0) {
-    add(fmt::format("Sending was late by {} on average and {} at worst, over {} sends.",
+    add(fmt::format("Sending was late by {} on average and {} at worst, over {}.",
                     short_span(late.total / static_cast<Nanos>(late.sends)), short_span(late.worst),
-                    grouped(late.sends)));
+                    counted(late.sends, "send")));
   }
   if (late.stalls > 0) {
     add(fmt::format("The bench was held up {}, for {} at worst and {} in all: bytes that came in then were read late.",
@@ -24,9 +30,11 @@ std::string port_notes(const Lateness& late, std::size_t indent) {
                     short_span(late.port_99)));
   }
   if (late.not_fetched > 0)
-    add(fmt::format("{} bytes were thrown away: the controller did not read them.", grouped(late.not_fetched)));
+    add(fmt::format("{} {} thrown away: the controller did not read them.", counted(late.not_fetched, "byte"),
+                    were(late.not_fetched)));
   if (late.nobody_there > 0)
-    add(fmt::format("{} bytes were thrown away: nobody had the port open.", grouped(late.nobody_there)));
+    add(fmt::format("{} {} thrown away: nobody had the port open.", counted(late.nobody_there, "byte"),
+                    were(late.nobody_there)));
   return out;
 }
 

@@ -61,6 +61,11 @@ json::value maybe(const std::optional<T>& value) {
   return value ? json::value(*value) : json::value(nullptr);
 }
 
+json::object json_of(const CellsUnread& cells) {
+  return {{"node", cells.node},           {"first_cell", cells.first_cell}, {"cells", cells.cells},
+          {"ever_seen", cells.ever_read}, {"span_ns", cells.span},          {"from_ns", cells.from}};
+}
+
 json::object json_of(const SoakReport& report, const Requirement& requirement, const RequirementState& state) {
   json::object object;
   object["that"] = requirement.that;
@@ -91,6 +96,9 @@ json::object json_of(const SoakReport& report, const Requirement& requirement, c
   } else {
     object["limit"] = requirement.term.value;
     object["figure"] = maybe(state.figure);
+    if (requirement.term.what == PropertyTerm::What::unseen) {
+      object["unseen"] = state.unread ? json::value(json_of(*state.unread)) : json::value(nullptr);
+    }
   }
   const auto said = sentences_on(report, requirement, state);
   object["may_say"] = said.may;

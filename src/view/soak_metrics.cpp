@@ -45,14 +45,14 @@ std::string soak_metrics(const SoakReport& report) {
       seconds(report.until - report.start));
   one(text, "hopbench_soak_simulated", "gauge", "1 if any of the chain or the controller is simulated.",
       anything_simulated(report.reality) ? 1 : 0);
-  head(text, "hopbench_exchanges_total", "counter", "Exchanges by outcome, after their retries.");
+  head(text, "hopbench_exchanges_total", "counter", "Exchanges by outcome, after all retries.");
   for (std::size_t i = 0; i < outcome_count; ++i) {
     fmt::format_to(fmt::appender(text), "hopbench_exchanges_total{{outcome=\"{}\"}} {}\n",
                    name_of(static_cast<Outcome>(i)), measures.all.outcomes[i]);
   }
   one(text, "hopbench_tries_total", "counter", "Tries, the first ones included.",
       static_cast<double>(measures.all.tries));
-  head(text, "hopbench_node_failed_total", "counter", "Exchanges with a node that failed after their retries.");
+  head(text, "hopbench_node_failed_total", "counter", "Exchanges with a node that failed after all retries.");
   for (std::size_t i = 0; i < soak.run().nodes.size(); ++i) {
     const auto& node = measures.nodes[i];
     fmt::format_to(fmt::appender(text), "hopbench_node_failed_total{{node=\"{}\"}} {}\n", label(soak.run().nodes[i]),
@@ -71,7 +71,7 @@ std::string soak_metrics(const SoakReport& report) {
   }
   Nanos unseen = 0;
   for (const auto& group : measures.cells) unseen = std::max(unseen, measures.longest_unseen(group).span);
-  one(text, "hopbench_cell_unseen_longest_seconds", "gauge", "Longest time without a reading of some cell.",
+  one(text, "hopbench_cell_unseen_longest_seconds", "gauge", "Longest time without a reading of a cell.",
       seconds(unseen));
   if (const auto longest = measures.all.round_trip.most()) {
     one(text, "hopbench_round_trip_longest_seconds", "gauge", "Longest round trip.", seconds(*longest));

@@ -27,8 +27,8 @@ std::string soak_plan_text(const std::string& scenario, const SoakPlan& plan) {
   add(text, "Plan of a soak of {}: how long for which statement. Rates are from a simulated run of {}.\n",
       harmless(scenario), long_span(plan.rehearsed));
   if (plan.cycle > 0) {
-    add(text, "The chain goes through cycles of {}: no share is decided before {} of them, {}.\n",
-        long_span(plan.cycle), least_cycles, long_span(plan.cycle * static_cast<Nanos>(least_cycles)));
+    add(text, "The chain has cycles of {}: a share is decided after {} at the earliest ({}).\n", long_span(plan.cycle),
+        counted(least_cycles, "whole cycle"), long_span(plan.cycle * static_cast<Nanos>(least_cycles)));
   }
   for (const auto& each : plan.requirements) {
     add(text, "\n{}\n", harmless(each.requirement->that));
@@ -42,17 +42,16 @@ std::string soak_plan_text(const std::string& scenario, const SoakPlan& plan) {
           span_of_plan(trials, each.trials_per_second));
     };
     add(text, "  {:<58}{:>15}{:>15}\n", "", "trials", "time");
-    row(fmt::format("accepted, if none fails, after (bunch: {})", each.requirement->bunch), each.without_hits);
+    row(fmt::format("accepted, if nothing fails, after (bunch: {})", each.requirement->bunch), each.without_hits);
     row(fmt::format("decided on average, if the share is {} %, after", percent(shares.acceptable)), each.if_acceptable);
     row(fmt::format("decided on average, if the share is {} %, after", percent(shares.rejectable)), each.if_rejectable);
     add(text, "  A test of fixed length instead, passed with at most\n");
     for (const auto& fixed : each.fixed) {
-      row(fmt::format("  {} {} (a chain at {} % fails it in {} %)", fixed.allowed,
-                      fixed.allowed == 1 ? "failure" : "failures", percent(shares.acceptable),
-                      percent(fixed.rejects_good)),
+      row(fmt::format("  {} (a chain at {} % fails it in {} %)", counted(fixed.allowed, "failure"),
+                      percent(shares.acceptable), percent(fixed.rejects_good)),
           static_cast<double>(fixed.trials));
     }
-    add(text, "  All but the first are for failures that come one by one; bursts take longer, and the soak says so.\n");
+    add(text, "  All but the first are for independent failures. Bursts take longer; the soak says so.\n");
   }
   return fmt::to_string(text);
 }

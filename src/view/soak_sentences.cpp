@@ -5,6 +5,7 @@
 #include <algorithm>
 
 #include "seen/symptom.h"
+#include "study/words.h"
 #include "view/number_text.h"
 
 namespace hopbench {
@@ -57,20 +58,21 @@ std::string risk_of(Ppq risk) { return percent(static_cast<double>(risk) / stati
 /// "over 20 whole cycles 12 of 5,000,000 exchanges failed, 0.00024 % (95 % ...)".
 std::string share_in_words(const SoakReport& report, const PropertyTerm& term, const RequirementState& state) {
   const auto& counted = state.grounds.counted;
-  const std::string what = counted_in_words(term);
+  const std::string what = counted_in_words(term, counted.trials);
   const auto cycles = report.soak.stretches().whole_cycles();
-  const std::string over = cycles > 0 ? fmt::format("over {} whole cycles ", grouped(cycles)) : std::string();
-  if (counted.trials == 0) return fmt::format("{}nothing was counted ({})", over, what);
+  const std::string over =
+      cycles > 0 ? fmt::format("over {} ", hopbench::counted(cycles, "whole cycle")) : std::string();
+  if (counted.trials == 0) return over + "nothing was counted";
   if (counted.hits == 0) {
-    std::string text = fmt::format("{}none of {} {}", over, grouped(counted.trials), what);
+    std::string text = fmt::format("{}none of {}", over, what);
     // One-sided: the exact form of the rule of three, of as many trials as they are worth.
     if (const auto most = effective_share(0, state.grounds.trials(), 0.9)) {
-      text += fmt::format(" (with 95 % confidence at most {} %, if no more than {} come together on average)",
+      text += fmt::format(" (with 95 % confidence at most {} %, if a burst has no more than {} on average)",
                           percent(most->high), static_cast<std::uint64_t>(state.grounds.together));
     }
     return text;
   }
-  std::string text = fmt::format("{}{} of {} {}, {} %", over, grouped(counted.hits), grouped(counted.trials), what,
+  std::string text = fmt::format("{}{} of {}, {} %", over, grouped(counted.hits), what,
                                  percent(static_cast<double>(counted.hits) / static_cast<double>(counted.trials)));
   if (state.share) text += fmt::format(" ({})", interval(report, *state.share));
   return text;
@@ -89,9 +91,9 @@ SoakSentences on_share(const SoakReport& report, const Requirement& requirement,
   const std::string found =
       fmt::format("{}, {}.", run_in_words(report), share_in_words(report, requirement.term, state));
   const std::string when = when_decided(report, state.decided);
-  const std::string bunch =
-      requirement.bunch > 1 ? fmt::format(", as long as no more than {} come together on average", requirement.bunch)
-                            : std::string(", as long as they are independent");
+  const std::string bunch = requirement.bunch > 1
+                                ? fmt::format(", if a burst has no more than {} on average", requirement.bunch)
+                                : std::string(", if failures are independent");
   SoakSentences made;
   switch (state.decided.decision) {
     case Ruling::accepted:
@@ -115,11 +117,11 @@ SoakSentences on_share(const SoakReport& report, const Requirement& requirement,
     made.may_not =
         fmt::format("The share was {} {} all the time.", state.decided.decision == Ruling::accepted ? "below" : "above",
                     state.decided.decision == Ruling::accepted ? bad : good);
-    made.because = "what was counted after the decision speaks against it";
+    made.because = "counts after the decision contradict it";
     return made;
   }
   if (state.grounds.counted.hits == 0 && state.decided.decision != Ruling::rejected) {
-    made.may_not = fmt::format("It never happens that {}.", counted_in_words(requirement.term));
+    made.may_not = "This never happens.";
     made.because = "none was seen, which only says that they are rare";
     return made;
   }
@@ -150,7 +152,7 @@ SoakSentences on_limit(const SoakReport& report, const Requirement& requirement,
   const std::string limit = limit_value(term, term.value);
   SoakSentences made;
   if (!state.figure) {
-    made.may = fmt::format("{}, there was nothing to compare: {}.", run_in_words(report), what);
+    made.may = fmt::format("{}, nothing was measured of the {}.", run_in_words(report), what);
     made.may_not = "The limit was kept.";
     made.because = "nothing was measured";
     return made;
@@ -167,7 +169,10 @@ SoakSentences on_limit(const SoakReport& report, const Requirement& requirement,
                         : state.decided.decision == Ruling::accepted ? "within the limit of"
                         : *state.figure > term.value                 ? "which is more than"
                                                                      : "so far within the limit of";
-  made.may = fmt::format("{}, the {} was {}{}, {} {}.", run_in_words(report), what, value, bound, verdict, limit);
+  const std::string cells =
+      state.unread ? fmt::format(" ({} on the run's clock)", unread_in_words(*state.unread)) : std::string();
+  made.may =
+      fmt::format("{}, the {} was {}{}{}, {} {}.", run_in_words(report), what, value, cells, bound, verdict, limit);
   if (state.decided.decision == Ruling::rejected) {
     made.may_not = "It is that bad every day in service.";
     made.because = "a limit says whether it was passed, not how often";
@@ -183,38 +188,77 @@ SoakSentences on_limit(const SoakReport& report, const Requirement& requirement,
 std::string_view symptom_in_words(Symptom symptom) {
   switch (symptom) {
     case Symptom::framing:
-      return "a framing error";
+      return "arrived with a framing error";
     case Symptom::parity:
-      return "a parity error";
+      return "arrived with a parity error";
     case Symptom::check:
-      return "a wrong check";
+      return "arrived with a CRC or checksum error";
     case Symptom::too_short:
-      return "too few characters";
+      return "arrived too short";
     case Symptom::too_long:
-      return "too many characters";
+      return "arrived too long";
     case Symptom::overrun:
-      return "an overrun";
+      return "met an overrun";
     case Symptom::no_room:
-      return "no room left for them";
+      return "met a full buffer";
     case Symptom::nothing:
-      return "nothing that could be heard";
+      return "did not arrive";
     default:
       return name_of(symptom);
   }
 }
 
-std::string counted_in_words(const PropertyTerm& term) {
+std::string_view outcome_in_words(Outcome outcome) {
+  switch (outcome) {
+    case Outcome::answered:
+      return "got a good reply";
+    case Outcome::late:
+      return "got a reply after the time-out";
+    case Outcome::garbled:
+      return "got a damaged reply";
+    case Outcome::mismatched:
+      return "got a reply to another request";
+    case Outcome::refused:
+      return "got an error reply";
+    case Outcome::stale:
+      return "got values that were too old";
+    case Outcome::wrong:
+      return "got wrong values";
+    case Outcome::lost:
+      return "got no reply";
+    case Outcome::truncated:
+      return "got a reply without all values";
+    case Outcome::bad_ask:
+      return "began with a bad request";
+    default:
+      return name_of(outcome);
+  }
+}
+
+std::string unread_in_words(const CellsUnread& cells) {
+  const std::string which = cells.cells == 1 ? fmt::format("cell {}", cells.first_cell)
+                                             : fmt::format("cells {} to {}", cells.first_cell,
+                                                           std::uint64_t{cells.first_cell} + cells.cells - 1);
+  return fmt::format("{}, {}, {}from {}", harmless(cells.node), which, cells.ever_read ? "" : "never read, ",
+                     instant_text(cells.from));
+}
+
+std::string counted_in_words(const PropertyTerm& term, std::uint64_t trials) {
+  const auto of_frames = [&](std::string_view became) {
+    return fmt::format("{}{} {}", counted(trials, "frame"), where(term), became);
+  };
+  const std::string exchanges = counted(trials, "exchange") + where(term);
   switch (term.what) {
     case What::failed:
-      return fmt::format("exchanges{} failed after their retries", where(term));
+      return exchanges + " failed after all retries";
     case What::outcome:
-      return fmt::format("exchanges{} were {}", where(term), name_of(static_cast<Outcome>(term.which)));
+      return fmt::format("{} {}", exchanges, outcome_in_words(static_cast<Outcome>(term.which)));
     case What::symptom:
-      return fmt::format("good frames{} came with {}", where(term), symptom_in_words(static_cast<Symptom>(term.which)));
+      return of_frames(symptom_in_words(static_cast<Symptom>(term.which)));
     case What::undetected:
-      return fmt::format("good frames{} were damaged and passed every check", where(term));
+      return of_frames("arrived damaged, yet passed every check");
     default:
-      return "cases counted" + where(term);
+      return counted(trials, "case") + where(term);
   }
 }
 
@@ -223,15 +267,14 @@ std::string limited_in_words(const PropertyTerm& term) {
     case What::asked:
       return "number of exchanges" + where(term);
     case What::failed:
-      return fmt::format("number of exchanges{} that failed after their retries", where(term));
+      return fmt::format("number of exchanges{} that failed after all retries", where(term));
     case What::tries:
       return "number of tries" + where(term);
     case What::outcome:
-      return fmt::format("number of exchanges{} that ended as {}", where(term),
-                         name_of(static_cast<Outcome>(term.which)));
+      return fmt::format("number of exchanges{} that {}", where(term),
+                         outcome_in_words(static_cast<Outcome>(term.which)));
     case What::symptom:
-      return fmt::format("number of good frames{} that ended as {}", where(term),
-                         symptom_in_words(static_cast<Symptom>(term.which)));
+      return fmt::format("number of frames{} that {}", where(term), symptom_in_words(static_cast<Symptom>(term.which)));
     case What::round_trip:
       return term.parts_per_million == 1'000'000
                  ? "longest round trip" + where(term)
@@ -239,15 +282,16 @@ std::string limited_in_words(const PropertyTerm& term) {
     case What::unseen:
       return term.scope == Scope::node
                  ? fmt::format("longest time without a reading of a cell of {}", harmless(term.name))
-                 : "longest time without a reading of some cell";
+                 : "longest time without a reading";
     case What::bursts:
       return "number of failure bursts" + where(term);
     case What::longest_burst:
       return fmt::format("length in exchanges of the longest failure burst{}", where(term));
     case What::undetected:
-      return fmt::format("number of good frames{} that were damaged and passed every check", where(term));
+      return fmt::format("number of frames{} that arrived damaged, yet passed every check", where(term));
     case What::cause:
-      return fmt::format("number of tries that failed by {}", name_of(static_cast<Cause>(term.which)));
+      return fmt::format("number of tries that failed, cause: {}",
+                         words::spaced(name_of(static_cast<Cause>(term.which))));
   }
   return "figure";
 }

@@ -9,11 +9,15 @@
 
 namespace hopbench {
 
-/// "a framing error".
+/// What became of a frame: "arrived with a framing error".
 std::string_view symptom_in_words(Symptom symptom);
-/// What a requirement counts, in words: "exchanges failed after their retries", "good frames on hop 3 came with a wrong
-/// check".
-std::string counted_in_words(const PropertyTerm& term);
+/// What became of an exchange: "got no reply".
+std::string_view outcome_in_words(Outcome outcome);
+/// "b1, cell 0, from 2 d 13:19:10"; "b1, cells 0 to 11, never read, from 00:00:00".
+std::string unread_in_words(const CellsUnread& cells);
+/// What a requirement counts, in words: "77,604 exchanges failed after all retries", "1 frame on hop 3 arrived with a
+/// framing error".
+std::string counted_in_words(const PropertyTerm& term, std::uint64_t trials);
 /// What a limit is on: "longest time without a reading of a cell of n3".
 std::string limited_in_words(const PropertyTerm& term);
 /// A value of a limit: "7.4 min", "12".

@@ -38,11 +38,11 @@ std::string_view end_in_words(const SoakReport& report, Ruling verdict) {
     case SoakEnd::controller_ended:
       return "The controller's program ended before the run did; this is the verdict so far.";
     case SoakEnd::stuck:
-      return "The chain goes round without time passing; the run ended there.";
+      return "The chain is stuck at one instant (events without end); the run ended there.";
     case SoakEnd::decided:
       return "Ended as soon as it was decided; --full runs on.";
     case SoakEnd::span_over:
-      return verdict == Ruling::undecided ? "The run is over and could not decide: a longer one may." : "";
+      return verdict == Ruling::undecided ? "The run was too short to decide; a longer one may." : "";
     case SoakEnd::still_running:
       break;
   }
@@ -61,14 +61,13 @@ void add_port(Text& text, const SoakReport& report) {
     say(
         fmt::format("Nothing was tested for {}, in {}: the bench or its port was away, or the controller had not "
                     "asked yet. That time counts for nothing.",
-                    long_span(coverage.gap_time), coverage.gaps == 1 ? "1 gap" : grouped(coverage.gaps) + " gaps"));
+                    long_span(coverage.gap_time), counted(coverage.gaps, "gap")));
   }
   if (const auto apart = report.soak.apart(); apart > 0) {
     say(
         fmt::format("{} fell into times when this computer was late at the port, so late that this may have decided "
                     "what came of {}. {} counted nowhere below.",
-                    apart == 1 ? "1 exchange" : grouped(apart) + " exchanges", apart == 1 ? "it" : "them",
-                    apart == 1 ? "It is" : "They are"));
+                    counted(apart, "exchange"), apart == 1 ? "it" : "them", apart == 1 ? "It is" : "They are"));
   }
   if (!report.port) return;
   const ClockCounts& clock = report.port->clock;
@@ -86,56 +85,61 @@ void add_port(Text& text, const SoakReport& report) {
 
 std::string chance(double p) { return p < 0.0001 ? "p < 0.0001" : fmt::format("p = {:.2g}", p); }
 
+/// Below the line with the decision.
+std::string note(const std::string& sentence) { return paragraph(6, "", sentence); }
+
 /// What stands behind a decision on a share.
 void add_grounds(Text& text, const Soak& soak, const RequirementState& state, std::uint32_t bunch) {
   const Grounds& grounds = state.grounds;
   const bool cycles = soak.stretches().cycles();
   if (cycles) {
-    add(text, "      Counted over {} whole cycles of {}; at least {} are needed.\n",
-        grouped(soak.stretches().whole_cycles()),
-        long_span(
-            soak.stretches().length() /
-            static_cast<Nanos>(std::max<std::uint64_t>(
-                1, soak.stretches().count() == 0 ? 1 : soak.stretches().whole_cycles() / soak.stretches().count()))),
-        least_cycles);
+    const auto whole = soak.stretches().whole_cycles();
+    add(text, "{}",
+        note(fmt::format("Counted over {} of {}; at least {} are needed.", counted(whole, "whole cycle"),
+                         long_span(soak.stretches().unit()), least_cycles)));
   }
+  const std::string trials = grouped(grounds.counted.trials);
+  const std::string worth = grouped(static_cast<std::uint64_t>(grounds.trials()));
   if (state.lasting) {
-    add(text, "      It does not end: each of the last {} stretches of {} was at or above the rejectable share.\n",
-        grouped(grounds.lasting), long_span(soak.stretches().length()));
+    const std::string length = long_span(soak.stretches().length());
+    add(text, "{}",
+        note(fmt::format("The failures go on: {} of {} in a row, up to now, had the rejectable share or more.",
+                         counted(grounds.lasting, "period"), length)));
     return;
   }
   if (grounds.counted.hits == 0 && bunch > 1) {
-    add(text,
-        "      None failed, so nothing tells whether failures come in bunches. Assumed: {} together, so {} count as "
-        "{}.\n",
-        bunch, grouped(grounds.counted.trials), grouped(static_cast<std::uint64_t>(grounds.trials())));
+    add(text, "{}",
+        note(fmt::format("Without a failure nobody can tell whether failures come in bursts. Assumed: {} in a burst on "
+                         "average, so {} count as {}.",
+                         bunch, trials, worth)));
     return;
   }
   if (grounds.counted.hits < least_hits) {
     if (grounds.together > 1) {
-      add(text,
-          "      Too few to tell how they come: in {} bursts, so at most {:.3g} together (95 % confidence). {} count "
-          "as {}.\n",
-          grounds.counted.runs, grounds.together, grouped(grounds.counted.trials),
-          grouped(static_cast<std::uint64_t>(grounds.trials())));
+      add(text, "{}",
+          note(fmt::format(
+              "Too few failures to test whether they are independent. They came in {}, so at most {:.3g} in "
+              "a burst on average (95 % confidence); {} count as {}.",
+              counted(grounds.counted.runs, "burst"), grounds.together, trials, worth)));
     }
     return;
   }
   if (!grounds.bunched) {
-    add(text, "      They may be independent of each other (bursts: {}; evenness over time: {}).\n",
-        chance(grounds.few_runs), chance(grounds.uneven));
+    add(text, "{}",
+        note(fmt::format("Nothing speaks against independent failures (bursts: {}; evenness over time: {}).",
+                         chance(grounds.few_runs), chance(grounds.uneven))));
     return;
   }
-  std::string why = grounds.few_runs <= grounds.uneven
-                        ? fmt::format("only {} {} ({})", grouped(grounds.counted.runs),
-                                      grounds.counted.runs == 1 ? "burst" : "bursts", chance(grounds.few_runs))
-                        : fmt::format("uneven over time ({})", chance(grounds.uneven));
-  if (!grounds.usable()) {
-    add(text, "      They come in bunches: {}. How much that matters cannot be told yet.\n", why);
-    return;
-  }
-  add(text, "      They come in bunches: {}. So {} count as {} that are independent.\n", why,
-      grouped(grounds.counted.trials), grouped(static_cast<std::uint64_t>(grounds.trials())));
+  const std::string why =
+      grounds.few_runs <= grounds.uneven
+          ? fmt::format("{} only ({})", counted(grounds.counted.runs, "burst"), chance(grounds.few_runs))
+          : fmt::format("uneven over time ({})", chance(grounds.uneven));
+  add(text, "{}",
+      note(grounds.usable() ? fmt::format("Failures are not independent: {}. So {} count as {} independent ones.", why,
+                                          trials, worth)
+                            : fmt::format("Failures are not independent: {}. The run is too short to tell how many "
+                                          "independent trials it is worth.",
+                                          why)));
 }
 
 /// How much longer it takes to decide at the rate so far; none if nobody can tell.
@@ -161,35 +165,34 @@ void add_requirement(Text& text, const SoakReport& report, const Requirement& re
   const PropertyTerm& term = requirement.term;
   if (!term.share) {
     if (state.figure) {
-      add(text, "      {}: {}, limit {}\n", limited_in_words(term), limit_value(term, *state.figure),
-          limit_value(term, term.value));
+      const std::string cells = state.unread ? fmt::format(" ({})", unread_in_words(*state.unread)) : "";
+      add(text, "{}",
+          note(fmt::format("{}: {}{}, limit {}", limited_in_words(term), limit_value(term, *state.figure), cells,
+                           limit_value(term, term.value))));
     } else {
-      add(text, "      {}: nothing was measured\n", limited_in_words(term));
+      add(text, "{}", note(limited_in_words(term) + ": nothing was measured"));
     }
     if (state.decided.decision == Ruling::undecided)
       add(text, "      A limit is accepted only if it held to the end of the run.\n");
     return;
   }
-  const auto& counted = state.grounds.counted;
-  if (counted.hits == 0) {
-    add(text, "      none of {} {}", grouped(counted.trials), counted_in_words(term));
-    if (state.share) add(text, " (95 % interval up to {} %)", percent(state.share->high));
-  } else {
-    add(text, "      {} of {} {}", grouped(counted.hits), grouped(counted.trials), counted_in_words(term));
-    if (state.share) {
-      add(text, ": {} % (95 % interval {} to {} %)",
-          percent(static_cast<double>(counted.hits) / static_cast<double>(counted.trials)), percent(state.share->low),
-          percent(state.share->high));
-    }
+  const auto& [hits, trials, runs] = state.grounds.counted;
+  std::string found = fmt::format("{} of {}", hits == 0 ? "none" : grouped(hits), counted_in_words(term, trials));
+  if (state.share && hits == 0) found += fmt::format(" (95 % interval up to {} %)", percent(state.share->high));
+  if (state.share && hits > 0) {
+    found += fmt::format(": {} % (95 % interval {} to {} %)",
+                         percent(static_cast<double>(hits) / static_cast<double>(trials)), percent(state.share->low),
+                         percent(state.share->high));
   }
+  add(text, "{}", note(found));
   const SharePlan plan = share_plan(requirement);
   add(text,
-      "\n      acceptable {} %, rejectable {} %; risk of rejecting a good chain {} %, of accepting a bad one {} %\n",
+      "      acceptable {} %, rejectable {} %; risk of rejecting a good chain {} %, of accepting a bad one {} %\n",
       percent(plan.acceptable), percent(plan.rejectable), percent(plan.reject_risk), percent(plan.accept_risk));
   add_grounds(text, report.soak, state, requirement.bunch);
-  if (state.contradicted) add(text, "      What was counted after that speaks against it: look at the days.\n");
+  if (state.contradicted) add(text, "      Later counts contradict this decision: see the days below.\n");
   if (const auto more = outlook(report, requirement, state)) {
-    add(text, "      If none fails, about {} more decide.\n", long_span(*more));
+    add(text, "      About {} more decide it if nothing fails.\n", long_span(*more));
   }
 }
 
@@ -257,19 +260,19 @@ void add_days(Text& text, const SoakReport& report) {
         warms && day.warmest_mc ? fmt::format("{:>6.1f} °C", static_cast<double>(*day.warmest_mc) / 1000)
                                 : std::string());
   }
-  if (step > 1) add(text, "  One day in {} is shown; --json has them all.\n", step);
+  if (step > 1) add(text, "  1 day in {} is shown; --json has them all.\n", step);
   const auto changes = changes_in(report.soak.whole_days());
   for (const auto& change : changes) {
     add(text, "{}",
         paragraph(
             2, "",
             fmt::format("Change after day {}: {} went from {} to {} (means of the days before and after; p = "
-                        "{:.2g}, Pettitt's test, corrected for what was looked at).",
+                        "{:.2g}, Pettitt's test, corrected for all figures tested).",
                         change.first_after, trend_in_words(change.trend), change_value(change.trend, change.before),
                         change_value(change.trend, change.after), change.p)));
   }
   if (changes.empty() && report.soak.whole_days().size() >= 10)
-    add(text, "  No change of level was found over the days.\n");
+    add(text, "  No lasting change from one day on was found.\n");
 }
 
 void add_hours(Text& text, const SoakReport& report) {
@@ -285,7 +288,7 @@ void add_hours(Text& text, const SoakReport& report) {
   }
   const double uneven = dispersion_of(counted, 1).p;
   if (uneven >= 0.01) {
-    add(text, "  Failures are spread evenly over the hours of the day, as far as can be told ({}).\n", chance(uneven));
+    add(text, "  No difference between the hours of the day was found ({}).\n", chance(uneven));
     return;
   }
   add(text, "\nFailed exchanges by hour of the day (the run's time)\n");
@@ -306,10 +309,10 @@ std::string soak_text(const SoakReport& report) {
   const auto measures = soak.measures();
   const auto states = soak.states();
   const Ruling verdict = verdict_of(states);
-  add(text, "{}: soak of {}, random seed {}. {} of {}, {} exchanges.\n", at_top(report.reality),
-      harmless(report.scenario), report.seed, long_span(report.now - report.start),
-      long_span(report.until - report.start), grouped(measures.all.asked));
-  if (report.resumed > 0) add(text, "Resumed {} {}.\n", report.resumed, report.resumed == 1 ? "time" : "times");
+  add(text, "{}: soak of {}, random seed {}. {} of {}, {}.\n", at_top(report.reality), harmless(report.scenario),
+      report.seed, long_span(report.now - report.start), long_span(report.until - report.start),
+      counted(measures.all.asked, "exchange"));
+  if (report.resumed > 0) add(text, "Resumed {}.\n", counted(report.resumed, "time"));
   if (const auto end = end_in_words(report, verdict); !end.empty()) add(text, "{}\n", end);
   add_port(text, report);
   add(text, "\nVerdict: {}\n\n", capitals(verdict));
@@ -318,13 +321,12 @@ std::string soak_text(const SoakReport& report) {
   add_days(text, report);
   add_hours(text, report);
   if (report.detail_removed > 0) {
-    add(text,
-        "\n{} of the oldest detail files were removed to keep within the disk's bound; all exchanges are counted.\n",
-        grouped(report.detail_removed));
+    add(text, "\nRemoved to keep within --at-most: {}, the oldest. Every exchange is counted all the same.\n",
+        counted(report.detail_removed, "file with details", "files with details"));
   }
   if (report.detail_lost > 0) {
-    add(text, "\n{} {} of failures could not be written to the disk; all exchanges are counted.\n",
-        grouped(report.detail_lost), report.detail_lost == 1 ? "record" : "records");
+    add(text, "\n{} of failures could not be written to the disk; all exchanges are counted.\n",
+        counted(report.detail_lost, "record"));
   }
   if (const auto caution = caution_of(report.reality); !caution.empty()) add(text, "\n{}\n", caution);
   return fmt::to_string(text);
@@ -333,8 +335,9 @@ std::string soak_text(const SoakReport& report) {
 std::string soak_progress(const SoakReport& report) {
   const auto measures = report.soak.measures();
   const auto failed = measures.all.asked - measures.all[Outcome::answered];
-  std::string line = fmt::format("{} of {}, {} exchanges, {} failed", long_span(report.now - report.start),
-                                 long_span(report.until - report.start), grouped(measures.all.asked), grouped(failed));
+  std::string line =
+      fmt::format("{} of {}, {}, {} failed", long_span(report.now - report.start),
+                  long_span(report.until - report.start), counted(measures.all.asked, "exchange"), grouped(failed));
   if (const auto share = share_of(failed, measures.all.asked)) {
     line += fmt::format(" ({} to {} %)", percent(share->low), percent(share->high));
   }
@@ -349,7 +352,7 @@ std::string soak_progress(const SoakReport& report) {
     const auto more = outlook(report, report.soak.requirements()[i], states[i]);
     if (more && (!longest || *more > *longest)) longest = more;
   }
-  if (longest) line += fmt::format(", verdict after about {} more if none fails", long_span(*longest));
+  if (longest) line += fmt::format(", verdict after about {} more if nothing fails", long_span(*longest));
   return line;
 }
 

@@ -16,7 +16,9 @@
 namespace hopbench {
 namespace {
 
-std::string exchanges(std::uint64_t count) { return grouped(count) + (count == 1 ? " exchange" : " exchanges"); }
+/// Behind a number of things: "is" or "are".
+const char* are(std::uint64_t count) { return count == 1 ? "is" : "are"; }
+const char* were(std::uint64_t count) { return count == 1 ? "was" : "were"; }
 
 constexpr std::size_t width = 100;
 constexpr std::size_t most_told = 3;  // of a list that may be long
@@ -50,7 +52,7 @@ std::string joined(const std::vector<std::string>& parts) {
 }
 
 std::string hop_name(const LinkInfo& link) {
-  return fmt::format("hop {} ({} -> {})", link.hop, harmless(link.from), harmless(link.to));
+  return fmt::format("{} ({} -> {})", link.hop, harmless(link.from), harmless(link.to));
 }
 
 std::uint64_t lost(const LinkMeasures& link) { return link.frames_in - link.frames_out; }
@@ -73,8 +75,8 @@ std::optional<std::size_t> worst_link(const Summary& summary) {
 
 std::string headline(const Summary& summary, std::optional<std::size_t> worst) {
   const auto& all = summary.measures.all;
-  std::string text = fmt::format("{}: {} exchanges were asked in {}", at_top(reality_of(summary.run)),
-                                 grouped(all.asked), long_span(summary.seen_time()));
+  std::string text = fmt::format("{}: {} {} asked in {}", at_top(reality_of(summary.run)),
+                                 counted(all.asked, "exchange"), were(all.asked), long_span(summary.seen_time()));
   if (all.asked == 0) return text + ".";
   const auto answered = all[Outcome::answered];
   text += fmt::format(" and {} answered", grouped(answered));
@@ -85,13 +87,13 @@ std::string headline(const Summary& summary, std::optional<std::size_t> worst) {
   if (!worst) {
     const auto& links = summary.measures.links;
     const bool any = std::any_of(links.begin(), links.end(), [](const auto& link) { return lost(link) > 0; });
-    return text + (any ? fmt::format(" Frames were lost, but only on hops that fewer than {} came to.", least_trials)
+    return text + (any ? fmt::format(" Frames were lost, but only on hops that carried fewer than {}.", least_trials)
                        : " No hop lost a frame.");
   }
   const auto& link = summary.measures.links[*worst];
   const auto share = share_of(lost(link), link.frames_in);
-  return text + fmt::format(" Most is lost on {}: {} of {} frames, {} % (between {} and {} %).",
-                            hop_name(summary.run.links[*worst]), grouped(lost(link)), grouped(link.frames_in),
+  return text + fmt::format(" Worst hop: {} lost {} of {}, {} % (95 % interval {} to {} %).",
+                            hop_name(summary.run.links[*worst]), grouped(lost(link)), counted(link.frames_in, "frame"),
                             percent(share->value), percent(share->low), percent(share->high));
 }
 
@@ -103,14 +105,14 @@ std::string outcomes(const ExchangeMeasures& all) {
     }
   }
   if (all.unknown_outcomes() > 0) parts.push_back("unknown " + grouped(all.unknown_outcomes()));
-  return fmt::format("Outcomes    {}; {} tries", joined(parts), grouped(all.tries));
+  return fmt::format("Outcomes    {}; {}", joined(parts), counted(all.tries, "try", "tries"));
 }
 
 std::string round_trip(const Histogram& times) {
   if (times.count() == 0) return "Round trip  none";
-  return fmt::format("Round trip  half within {}, 90 % within {}, 99 % within {}, longest {}",
-                     short_span(times.percentile(500'000)), short_span(times.percentile(900'000)),
-                     short_span(times.percentile(990'000)), short_span(times.most()));
+  return fmt::format("Round trip  median {}, 90 % {}, 99 % {}, longest {}", short_span(times.percentile(500'000)),
+                     short_span(times.percentile(900'000)), short_span(times.percentile(990'000)),
+                     short_span(times.most()));
 }
 
 /// Where an instant of one of several captures is meant.
@@ -124,14 +126,13 @@ std::string bursts(const Summary& summary) {
   if (!longest) return "";
   const std::uint64_t alone = measures.lengths()[0];
   const std::uint64_t together = measures.count() - alone;
-  if (together == 0)
-    return fmt::format("In a row    {} failed, each alone: the exchange after it was answered", grouped(alone));
-  auto text = fmt::format("In a row    {} two or more failed one after another, {} at most", times(together),
+  if (together == 0) return fmt::format("Bursts      no two failures in a row; {}", counted(alone, "single failure"));
+  auto text = fmt::format("Bursts      {} of two or more failures in a row, the longest {}", grouped(together),
                           grouped(longest->length));
   if (longest->from_known) {
-    text += fmt::format(" (first at {}{})", instant_text(longest->from), in_capture(summary, longest->run));
+    text += fmt::format(" (at {}{})", instant_text(longest->from), in_capture(summary, longest->run));
   }
-  return text + fmt::format("; {} failed alone", grouped(alone));
+  return text + "; " + counted(alone, "single failure");
 }
 
 std::string cells_of(const Summary& summary, const CellsUnseen& group) {
@@ -147,16 +148,17 @@ std::string unseen(const Summary& summary) {
   if (groups.empty()) return "";
   const auto never = std::count_if(groups.begin(), groups.end(), [](const auto* group) { return !group->ever_seen; });
   if (never > 0) {
-    std::string text = fmt::format("Unseen      never seen: {}", cells_of(summary, *groups[0]));
+    std::string text = fmt::format("Readings    never read: {}", cells_of(summary, *groups[0]));
     for (std::size_t i = 1; i < std::min<std::size_t>(static_cast<std::size_t>(never), most_told); ++i) {
       text += fmt::format("; {}", cells_of(summary, *groups[i]));
     }
     const auto rest =
         static_cast<std::size_t>(never) - std::min<std::size_t>(static_cast<std::size_t>(never), most_told);
-    return rest == 0 ? text : text + fmt::format("; and {} more groups of cells", grouped(rest));
+    return rest == 0 ? text
+                     : text + fmt::format("; and {}", counted(rest, "more group of cells", "more groups of cells"));
   }
   const auto longest = summary.measures.longest_unseen(*groups[0]);
-  return fmt::format("Unseen      no cell for more than {}: {}, first from {}{} on", long_span(longest.span),
+  return fmt::format("Readings    longest time without one: {} ({}, from {}{})", long_span(longest.span),
                      cells_of(summary, *groups[0]), instant_text(longest.from), in_capture(summary, longest.run));
 }
 
@@ -175,8 +177,8 @@ std::string seen_text(const LinkMeasures& link, std::uint64_t undetected) {
     }
   }
   if (link.unknown_symptoms() > 0) parts.push_back("unknown " + grouped(link.unknown_symptoms()));
-  if (link.came_damaged > 0) parts.push_back(fmt::format("came damaged {}", grouped(link.came_damaged)));
-  if (link.strays > 0) parts.push_back(fmt::format("out of turn {}", grouped(link.strays)));
+  if (link.came_damaged > 0) parts.push_back(fmt::format("damaged before {}", grouped(link.came_damaged)));
+  if (link.strays > 0) parts.push_back(fmt::format("of no exchange {}", grouped(link.strays)));
   if (undetected > 0)
     parts.push_back(fmt::format("undetected {} (known because the chain is simulated)", grouped(undetected)));
   return joined(parts);
@@ -184,7 +186,7 @@ std::string seen_text(const LinkMeasures& link, std::uint64_t undetected) {
 
 std::string hop_rows(const Summary& summary, std::optional<std::size_t> worst, const TableStyle& style) {
   std::string out = fmt::format("  {:>3}  {:<22}  {:>11}  {:<27}  {:>7}  {:>7}  {:>7}\n", "hop", "from -> to", "frames",
-                                "lost, % (limits)", "transit", "99 %", "longest");
+                                "lost % (95 % interval)", "median", "99 %", "longest");
   const auto& links = summary.measures.links;
   for (std::size_t i = 0; i < std::min(links.size(), summary.run.links.size()); ++i) {
     const auto& info = summary.run.links[i];
@@ -215,7 +217,7 @@ std::string causes(const CauseCounts& counts) {
   }
   if (rows.empty()) return "";
   std::stable_sort(rows.begin(), rows.end(), [](const auto& a, const auto& b) { return a.first > b.first; });
-  std::string out = "\nWhy tries came to nothing (known because the chain is simulated)\n";
+  std::string out = "\nCauses of failed tries (known because the chain is simulated)\n";
   for (const auto& [count, cause] : rows) {
     out += fmt::format("  {:>11}  {}\n", grouped(count), words::spaced(name_of(static_cast<Cause>(cause))));
   }
@@ -228,7 +230,7 @@ std::string strikes(const Summary& summary) {
   for (std::size_t i = 0; i < counts.size() && i < summary.run.faults.size(); ++i) {
     out += fmt::format("  {:>11}  {}\n", grouped(counts[i]), harmless(summary.run.faults[i]));
   }
-  return out.empty() ? "" : "\nFrames that injected faults struck, whether it did harm or not\n" + out;
+  return out.empty() ? "" : "\nFrames that injected faults hit, with or without harm\n" + out;
 }
 
 std::string trouble(const Summary& summary) {
@@ -240,53 +242,53 @@ std::string trouble(const Summary& summary) {
   files.segments_cut = capture.files_cut;
   if (files.bad_segments() > 0) out += wrapped(fmt::format("The capture is damaged: {}.", file_trouble(files)), 0);
   if (capture.bytes_skipped > 0 || capture.records_missing > 0) {
-    out += wrapped(fmt::format("The capture is damaged: {} bytes were skipped and at least {} records are missing.",
-                               grouped(capture.bytes_skipped), grouped(capture.records_missing)),
+    out += wrapped(fmt::format("The capture is damaged: {} {} skipped and at least {} {} missing.",
+                               counted(capture.bytes_skipped, "byte"), were(capture.bytes_skipped),
+                               counted(capture.records_missing, "record"), are(capture.records_missing)),
                    0);
   }
   if (capture.causes_unreadable > 0) {
-    out += wrapped(fmt::format("The causes of {} exchanges cannot be read.", grouped(capture.causes_unreadable)), 0);
+    out += wrapped(fmt::format("The causes of {} cannot be read.", counted(capture.causes_unreadable, "exchange")), 0);
   }
   const auto& coverage = summary.coverage;
   if (coverage.tallied > 0) {
-    out +=
-        wrapped(coverage.tallied_unanswered == 0
-                    ? fmt::format("{} of the exchanges were healthy and come from tallies; they count in every figure.",
-                                  grouped(coverage.tallied))
-                    : fmt::format("{} of the exchanges come from tallies, {} that were not answered among them. They "
-                                  "count in every figure, but why they failed is told of the others only.",
-                                  grouped(coverage.tallied), grouped(coverage.tallied_unanswered)),
-                0);
-  }
-  if (coverage.unreadable > 0) {
     out += wrapped(
-        fmt::format("Tallies of {} exchanges cannot be read; these are in no figure.", grouped(coverage.unreadable)),
+        coverage.tallied_unanswered == 0
+            ? fmt::format("{} of the exchanges come from tallies; all were answered, and count in every figure.",
+                          grouped(coverage.tallied))
+            : fmt::format("{} of the exchanges come from tallies, and {} of these failed. They count in every "
+                          "figure, but the causes are those of the other failures only.",
+                          grouped(coverage.tallied), grouped(coverage.tallied_unanswered)),
         0);
   }
+  if (coverage.unreadable > 0) {
+    out += wrapped(fmt::format("Tallies of {} cannot be read; nothing of them is in any figure.",
+                               counted(coverage.unreadable, "exchange")),
+                   0);
+  }
   if (coverage.dropped > 0) {
-    out += wrapped(fmt::format("{} records are missing from the capture.", grouped(coverage.dropped)), 0);
+    out += wrapped(
+        fmt::format("{} {} missing from the capture.", counted(coverage.dropped, "record"), are(coverage.dropped)), 0);
   }
   if (coverage.holes > 0) {
-    out += wrapped(fmt::format("{} in {} places are missing from the capture: what happened then is in no figure.",
-                               long_span(coverage.hole_time), grouped(coverage.holes)),
+    out += wrapped(fmt::format("{} in {} {} missing from the capture: what happened then is in no figure.",
+                               long_span(coverage.hole_time), counted(coverage.holes, "place"), are(coverage.holes)),
                    0);
   }
   if (coverage.gaps > 0) {
-    out += wrapped(
-        fmt::format(
-            "Nothing was seen for {} in {} gaps; bursts go on across them, and no cell counts as unseen in them.",
-            long_span(coverage.gap_time), grouped(coverage.gaps)),
-        0);
+    out += wrapped(fmt::format("Nothing was seen for {} in {}; bursts go on across, times without a reading do not.",
+                               long_span(coverage.gap_time), counted(coverage.gaps, "gap")),
+                   0);
   }
   if (coverage.ambiguous > 0) {
-    out += wrapped(fmt::format("In {} what was heard fits another one as well: what was whose is a guess there.",
-                               exchanges(coverage.ambiguous)),
+    out += wrapped(fmt::format("In {} what was heard fits another one as well: which it belongs to is a guess there.",
+                               counted(coverage.ambiguous, "exchange")),
                    0);
   }
   if (coverage.doubtful > 0) {
-    out += wrapped(fmt::format("In {} the bench was so late at the port that this may have decided what came "
-                               "of them; no verdict rests on these.",
-                               exchanges(coverage.doubtful)),
+    out += wrapped(fmt::format("In {} the bench was so late at the port that this may have decided the outcome; "
+                               "no verdict rests on these.",
+                               counted(coverage.doubtful, "exchange")),
                    0);
   }
   if (!summary.run.simulated) out += port_notes(summary.measures.lateness, 0);
@@ -312,7 +314,7 @@ std::string summary_table(const Summary& summary, const TableStyle& style) {
     out += '\n';
   }
   out += hop_rows(summary, worst, style);
-  out += "  Limits are exact ones at 95 %. Half, 99 % and all of the frames heard take no longer in transit.\n";
+  out += "  median, 99 % and longest: time that frames heard well took on the hop. Intervals: exact.\n";
   if (summary.causes != nullptr) out += causes(*summary.causes) + strikes(summary);
   if (const auto more = trouble(summary); !more.empty()) out += "\n" + more;
   const auto reality = reality_of(summary.run);

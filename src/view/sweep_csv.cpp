@@ -3,7 +3,6 @@
 #include <vector>
 
 #include "base/plain_text.h"
-#include "judge/limits.h"
 #include "view/json_text.h"
 #include "view/sweep_report.h"
 
@@ -44,7 +43,7 @@ std::vector<std::string> heads_of(const SweepPlan& plan, const std::vector<Cause
   std::vector<std::string> heads;
   for (const Vary& vary : plan.varied) heads.push_back(vary.path);
   for (const char* head : {"problem", "runs", "runs_with_failures", "simulated_seconds", "asked", "failed",
-                           "failed_share", "failed_low", "failed_high"}) {
+                           "failed_share", "failed_low", "failed_high", "interval"}) {
     heads.emplace_back(head);
   }
   for (std::size_t i = 0; i < outcome_count; ++i) heads.emplace_back(name_of(static_cast<Outcome>(i)));
@@ -65,9 +64,10 @@ std::vector<std::string> fields_of_row(const SweepRow& row, const std::vector<Ca
   fields.push_back(seconds_text(row.covered));
   number(row.asked);
   number(row.failed);
-  const auto share = share_of(row.failed, row.asked);
+  const auto& share = row.share.share;
   for (const auto part : {&Share::value, &Share::low, &Share::high})
     fields.push_back(share ? fmt::format("{}", rounded((*share).*part)) : "");
+  fields.emplace_back(!share ? "" : row.share.by_seeds ? "seeds" : "exact");
   for (const std::uint64_t count : row.outcomes) number(count);
   number(row.tries);
   number(row.longest_burst);
@@ -89,17 +89,33 @@ std::vector<std::string> fields_of_row(const SweepRow& row, const std::vector<Ca
   return fields;
 }
 
+/// Of a point without a run: nothing is known but its values. `all`: so many fields.
+std::vector<std::string> fields_not_run(std::vector<std::string> values, std::size_t all) {
+  values.emplace_back("not run yet");
+  values.emplace_back("0");
+  values.resize(all, "");
+  return values;
+}
+
 }  // namespace
 
 std::string problem_of(const SweepRow& row) {
   if (row.end == SweepEnd::impossible) return row.why;
-  return row.end == SweepEnd::stuck ? "the chain goes round without time passing" : "";
+  return row.end == SweepEnd::stuck ? "the chain is stuck at one instant (events without end)" : "";
 }
 
 std::string sweep_csv(const Sweep& sweep) {
   const auto causes = known_causes();
-  std::string out = line_of_fields(heads_of(sweep.plan, causes));
-  for (const SweepRow& row : sweep.rows) out += line_of_fields(fields_of_row(row, causes));
+  const auto heads = heads_of(sweep.plan, causes);
+  std::string out = line_of_fields(heads);
+  std::size_t row = 0;
+  for (std::size_t point = 0; point < sweep.plan.points(); ++point) {
+    if (row < sweep.rows.size() && sweep.rows[row].point == point) {
+      out += line_of_fields(fields_of_row(sweep.rows[row++], causes));
+    } else {
+      out += line_of_fields(fields_not_run(sweep.plan.values_at(point), heads.size()));
+    }
+  }
   return out;
 }
 

@@ -1,7 +1,6 @@
 #include <boost/json/array.hpp>
 #include <boost/json/object.hpp>
 
-#include "judge/limits.h"
 #include "view/json_text.h"
 #include "view/sweep_report.h"
 
@@ -29,20 +28,35 @@ json::value unseen_json(const SweepRow& row) {
   return object;
 }
 
+json::object values_json(const std::vector<std::string>& values, const SweepPlan& plan) {
+  json::object object;
+  for (std::size_t i = 0; i < values.size(); ++i) object[plan.varied[i].path] = values[i];
+  return object;
+}
+
+json::value worst_json(const Sweep& sweep) {
+  const SweepRow* worst = worst_row(sweep);
+  if (worst == nullptr) return nullptr;
+  return json::object{{"values", values_json(worst->values, sweep.plan)},
+                      {"of_points", points_measured(sweep)},
+                      {"failed_share", rounded(worst->share.share->value)}};
+}
+
 json::object row_json(const SweepRow& row, const SweepPlan& plan) {
   json::object object;
-  json::object& values = object["values"].emplace_object();
-  for (std::size_t i = 0; i < row.values.size(); ++i) values[plan.varied[i].path] = row.values[i];
+  object["values"] = values_json(row.values, plan);
   object["problem"] = problem_of(row).empty() ? json::value(nullptr) : json::value(problem_of(row));
   object["runs"] = row.runs;
   object["runs_with_failures"] = row.failed_runs;
   object["simulated_seconds"] = in_seconds(row.covered);
   object["asked"] = row.asked;
   object["failed"] = row.failed;
-  const auto share = share_of(row.failed, row.asked);
+  const auto& share = row.share.share;
   object["failed_share"] = share ? json::value(rounded(share->value)) : json::value(nullptr);
   object["failed_low"] = share ? json::value(rounded(share->low)) : json::value(nullptr);
   object["failed_high"] = share ? json::value(rounded(share->high)) : json::value(nullptr);
+  object["interval"] = row.share.by_seeds ? "seeds" : "exact";
+  object["seeds_p"] = rounded(row.share.seeds_p);
   json::object& outcomes = object["outcomes"].emplace_object();
   for (std::size_t i = 0; i < outcome_count; ++i) outcomes[name_of(static_cast<Outcome>(i))] = row.outcomes[i];
   object["tries"] = row.tries;
@@ -63,7 +77,7 @@ std::string sweep_json(const Sweep& sweep) {
   json::object document;
   document["schema"] = "hopbench.sweep/1";
   document["scenario"] = plan.scenario;
-  put_reality(document, Reality::simulated);
+  put_reality(document, plan.reality());
   json::array& varied = document["varied"].emplace_array();
   for (const Vary& vary : plan.varied)
     varied.push_back(
@@ -72,6 +86,10 @@ std::string sweep_json(const Sweep& sweep) {
   document["seeds"] = plan.seeds;
   document["runs"] = sweep.runs;
   document["runs_planned"] = plan.runs();
+  document["points_planned"] = plan.points();
+  json::array& not_run = document["points_not_run"].emplace_array();
+  for (const std::size_t point : sweep.points_not_run()) not_run.push_back(values_json(plan.values_at(point), plan));
+  document["worst"] = worst_json(sweep);
   json::array& points = document["points"].emplace_array();
   for (const SweepRow& row : sweep.rows) points.push_back(row_json(row, plan));
   return json_text(document);

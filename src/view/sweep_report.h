@@ -18,4 +18,9 @@ std::string sweep_csv(const Sweep& sweep);
 /// Why a point has no figures, or none to be trusted; empty if it has.
 std::string problem_of(const SweepRow& row);
 
+/// The point at which the largest share failed; null if nothing failed, or too little was asked to say.
+const SweepRow* worst_row(const Sweep& sweep);
+/// Points that could be run, were, and asked something.
+std::size_t points_measured(const Sweep& sweep);
+
 }  // namespace hopbench

@@ -17,21 +17,12 @@ namespace {
 
 bool was_run(const SweepRow& row) { return row.end == SweepEnd::done && row.asked > 0; }
 
-std::string share_text(const SweepRow& row, const Share& share) {
-  if (row.failed == 0) return fmt::format("0 (at most {})", percent(share.high));
-  return fmt::format("{} ({} to {})", percent(share.value), percent(share.low), percent(share.high));
-}
-
-const SweepRow* worst_of(const Sweep& sweep) {
-  const SweepRow* worst = nullptr;
-  double most = 0;
-  for (const SweepRow& row : sweep.rows) {
-    const auto share = share_of(row.failed, row.asked);
-    if (!share || row.asked < least_trials || share->value <= most) continue;
-    most = share->value;
-    worst = &row;
-  }
-  return worst;
+std::string share_text(const SweepRow& row) {
+  const auto& share = row.share.share;
+  if (!share) return "";
+  if (row.failed == 0) return fmt::format("0 (at most {})", percent(share->high));
+  return fmt::format("{} ({} to {}){}", percent(share->value), percent(share->low), percent(share->high),
+                     row.share.by_seeds ? " s" : "");
 }
 
 std::string mark_of(const SweepRow& row, const SweepRow* worst, const SweepPlan& plan) {
@@ -47,9 +38,7 @@ struct FailureCells {
 };
 
 FailureCells cells_of_failures(const SweepRow& row) {
-  const auto share = share_of(row.failed, row.asked);
-  return {grouped(row.failed), grouped(row.asked), fmt::format("{} of {}", row.failed_runs, row.runs),
-          share ? share_text(row, *share) : ""};
+  return {grouped(row.failed), grouped(row.asked), fmt::format("{} of {}", row.failed_runs, row.runs), share_text(row)};
 }
 
 /// How wide they are, so that as much as can be is left for the bars.
@@ -87,21 +76,20 @@ std::string failures(const Sweep& sweep, const ValueColumns& values, const Table
   const std::size_t left = page_width - std::min(page_width, characters_in(heads));
   ShareBars bars(std::clamp(left, shortest_bar, longest_bar));
   for (const SweepRow& row : sweep.rows) {
-    if (const auto share = share_of(row.failed, row.asked)) bars.fit(*share);
+    if (row.share.share) bars.fit(*row.share.share);
   }
-  const SweepRow* worst = worst_of(sweep);
+  const SweepRow* worst = worst_row(sweep);
   std::string out = "Failed exchanges\n" + heads + bars.ends() + "\n";
   for (const SweepRow& row : sweep.rows) {
     std::string line = mark_of(row, worst, sweep.plan) + values.line(row.values);
-    const auto share = share_of(row.failed, row.asked);
     if (row.end == SweepEnd::impossible) {
       line += "  cannot be run";
     } else if (row.end == SweepEnd::stuck) {
-      line += "  goes round without time passing";
-    } else if (!share) {
+      line += "  stuck at one instant (events without end)";
+    } else if (!row.share.share) {
       line += "  nothing was asked";
     } else {
-      line += columns.line(cells_of_failures(row)) + bars.bar(*share);
+      line += columns.line(cells_of_failures(row)) + bars.bar(*row.share.share);
     }
     line.erase(line.find_last_not_of(' ') + 1);
     out += &row == worst && style.colour ? "\x1b[1m" + line + "\x1b[0m\n" : line + "\n";
@@ -143,19 +131,67 @@ std::string causes(const Sweep& sweep, const ValueColumns& columns) {
   return out.empty() ? out : "\nCauses of failed tries (known because the chain is simulated)\n" + out;
 }
 
+std::string point_text(const SweepPlan& plan, const std::vector<std::string>& values) {
+  std::string point;
+  for (std::size_t i = 0; i < values.size(); ++i)
+    point += fmt::format("{}{}={}", i > 0 ? " " : "", plan.varied[i].path, values[i]);
+  return point;
+}
+
 std::string problems(const Sweep& sweep) {
   std::string out;
   for (const SweepRow& row : sweep.rows) {
-    if (row.end != SweepEnd::impossible) continue;
-    std::string point;
-    for (std::size_t i = 0; i < row.values.size(); ++i)
-      point += fmt::format("{}{}={}", i > 0 ? " " : "", sweep.plan.varied[i].path, row.values[i]);
-    out += paragraph(2, "", point + ": " + row.why);
+    if (row.end == SweepEnd::impossible) out += paragraph(2, "", point_text(sweep.plan, row.values) + ": " + row.why);
   }
   return out.empty() ? out : "\nPoints that cannot be run\n" + out;
 }
 
+std::string not_run(const Sweep& sweep) {
+  constexpr std::size_t most_named = 20;
+  const auto missing = sweep.points_not_run();
+  if (missing.empty()) return "";
+  std::string out =
+      fmt::format("\nNot run yet: {} of {}\n", grouped(missing.size()), counted(sweep.plan.points(), "point"));
+  for (std::size_t i = 0; i < std::min(missing.size(), most_named); ++i)
+    out += paragraph(2, "", point_text(sweep.plan, sweep.plan.values_at(missing[i])));
+  const std::size_t left = missing.size() - std::min(missing.size(), most_named);
+  return left == 0 ? out : out + fmt::format("  and {} more (--json names them all)\n", grouped(left));
+}
+
+std::string marks(const Sweep& sweep) {
+  std::string out;
+  const std::size_t points = points_measured(sweep);
+  if (worst_row(sweep) != nullptr) {
+    out += points < sweep.plan.points() ? fmt::format("  > worst of the {} that {} run\n", counted(points, "point"),
+                                                      points == 1 ? "was" : "were")
+                                        : std::string("  > worst point\n");
+  }
+  const auto any = [&](auto which) { return std::any_of(sweep.rows.begin(), sweep.rows.end(), which); };
+  if (any([&](const SweepRow& row) { return row.runs < sweep.plan.seeds; })) out += "  * not all seeds were run\n";
+  if (any([](const SweepRow& row) { return row.share.by_seeds; })) {
+    out += paragraph(2, "",
+                     "s seeds differ by more than chance (p < 0.05): the interval comes from the spread of the "
+                     "seeds, not from the number of exchanges");
+  }
+  return out;
+}
+
 }  // namespace
+
+const SweepRow* worst_row(const Sweep& sweep) {
+  const SweepRow* worst = nullptr;
+  double most = 0;
+  for (const SweepRow& row : sweep.rows) {
+    if (!row.share.share || row.asked < least_trials || row.share.share->value <= most) continue;
+    most = row.share.share->value;
+    worst = &row;
+  }
+  return worst;
+}
+
+std::size_t points_measured(const Sweep& sweep) {
+  return static_cast<std::size_t>(std::count_if(sweep.rows.begin(), sweep.rows.end(), was_run));
+}
 
 std::string sweep_text(const Sweep& sweep, const TableStyle& style) {
   const SweepPlan& plan = sweep.plan;
@@ -163,25 +199,20 @@ std::string sweep_text(const Sweep& sweep, const TableStyle& style) {
   const std::string seeds = plan.seeds == 1
                                 ? fmt::format("seed {}", plan.first_seed)
                                 : fmt::format("seeds {} to {}", plan.first_seed, plan.first_seed + plan.seeds - 1);
-  const std::size_t points = plan.points();
   const std::string part = sweep.runs < plan.runs()
-                               ? fmt::format("; {} of {} runs were made", grouped(sweep.runs), grouped(plan.runs()))
-                               : fmt::format(", {} {}", grouped(sweep.runs), sweep.runs == 1 ? "run" : "runs");
-  std::string out =
-      paragraph(0, "",
-                fmt::format("{}: a sweep of {} over {} {}, {}{}.", at_top(Reality::simulated), harmless(plan.scenario),
-                            grouped(points), points == 1 ? "point" : "points", seeds, part));
-  if (sweep.rows.empty()) return out;
-  out += "\n" + failures(sweep, columns, style);
-  const bool lacking =
-      std::any_of(sweep.rows.begin(), sweep.rows.end(), [&](const SweepRow& row) { return row.runs < plan.seeds; });
-  if (worst_of(sweep) != nullptr) out += "  > worst point\n";
-  if (lacking) out += "  * some of its seeds are missing\n";
+                               ? fmt::format("{} of {} so far", grouped(sweep.runs), counted(plan.runs(), "run"))
+                               : counted(sweep.runs, "run");
+  const Reality reality = plan.reality();
+  std::string out = paragraph(0, "",
+                              fmt::format("{}: a sweep of {} over {}, {}, {}.", at_top(reality),
+                                          harmless(plan.scenario), counted(plan.points(), "point"), seeds, part));
+  if (sweep.rows.empty()) return out + not_run(sweep);
+  out += "\n" + failures(sweep, columns, style) + marks(sweep);
   out += paragraph(2, "",
                    "Bars, on a logarithmic scale: # the share that failed, - up to the upper end of its interval. The "
                    "interval is exact if failures come one by one; bursts make it too narrow.");
-  return out + times(sweep, columns) + causes(sweep, columns) + problems(sweep) + "\n" +
-         std::string(caution_of(Reality::simulated)) + "\n";
+  return out + times(sweep, columns) + causes(sweep, columns) + problems(sweep) + not_run(sweep) + "\n" +
+         std::string(caution_of(reality)) + "\n";
 }
 
 }  // namespace hopbench

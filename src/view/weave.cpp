@@ -372,9 +372,9 @@ Screen weave_screen(const WeaveScene& scene, int width, int height) {
   screen.put(0, 0, head_text(scene, static_cast<std::size_t>(std::max(10, width - 34))), Ink::heading);
   screen.put_right(width, 0, fmt::format("{}, rows of {}", scene.state, long_span(scene.span)), Ink::strong);
   const Nanos to = std::min(scene.until, scene.from + scene.span * static_cast<Nanos>(scene.rows.size()));
-  std::string totals =
-      fmt::format("{}: {} exchanges, {} of {} tries failed", stretch_text(scene.from, to, scene.span),
-                  grouped(scene.sum.exchanges), grouped(scene.sum.failed_tries), grouped(scene.sum.tries));
+  std::string totals = fmt::format("{}: {}, {} of {} failed", stretch_text(scene.from, to, scene.span),
+                                   counted(scene.sum.exchanges, "exchange"), grouped(scene.sum.failed_tries),
+                                   counted(scene.sum.tries, "try", "tries"));
   if (scene.sum.tries > 0 && scene.sum.failed_tries > 0)
     totals += scene.sum.failed_tries == scene.sum.tries
                   ? ""

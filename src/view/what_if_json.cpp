@@ -34,7 +34,7 @@ std::string what_if_json(const std::string& scenario, std::uint64_t seed, const 
   json::object object;
   object["schema"] = "hopbench.what_if/1";
   object["what_if"] = scenario;
-  put_reality(object, Reality::simulated);
+  put_reality(object, found.reality);
   object["simulated"] = true;
   object["seed"] = seed;
   object["runs"] = found.runs;

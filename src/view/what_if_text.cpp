@@ -13,7 +13,12 @@ std::string rate_text(std::uint64_t failed, std::uint64_t asked) {
   return asked == 0 ? "-" : percent(static_cast<double>(failed) / static_cast<double>(asked)) + " %";
 }
 
-std::string unit_text(const WhatIf& found) { return found.unit == 86'400 * second ? "days" : "charge cycles"; }
+constexpr Nanos a_day = 86'400 * second;
+
+/// "1 charge cycle", "6 days".
+std::string units_text(const WhatIf& found, std::uint64_t units) {
+  return counted(units, found.unit == a_day ? "day" : "charge cycle");
+}
 
 void add_mechanism(Text& text, const WhatIf& found, const MechanismFinding& each) {
   fmt::format_to(fmt::appender(text), "  {:<12}{:>11}{:>10}{:>11}{:>10}", name_of(each.mechanism),
@@ -24,8 +29,8 @@ void add_mechanism(Text& text, const WhatIf& found, const MechanismFinding& each
   if (units == 0) {
     fmt::format_to(fmt::appender(text), "   no difference\n");
   } else {
-    fmt::format_to(fmt::appender(text), "   fewer in {} of {} {} that differ ({:.0f} to {:.0f} %)\n", each.off.fewer_in,
-                   units, unit_text(found), 100 * each.off.fewer->low, 100 * each.off.fewer->high);
+    fmt::format_to(fmt::appender(text), "   fewer in {} of {} with a difference ({:.0f} to {:.0f} %)\n",
+                   each.off.fewer_in, units_text(found, units), 100 * each.off.fewer->low, 100 * each.off.fewer->high);
   }
 }
 
@@ -38,19 +43,18 @@ void add_pairs(Text& text, const WhatIf& found) {
       continue;
     }
     if (each.off.gone + each.off.come == 0) continue;
-    fmt::format_to(fmt::appender(text), "Without {}, {} of the {} failures go and {} are new.", name_of(each.mechanism),
-                   grouped(each.off.gone), grouped(each.off.gone + each.off.stayed), grouped(each.off.come));
+    fmt::format_to(fmt::appender(text), "Without {}: {} of {} gone, {} new.", name_of(each.mechanism),
+                   grouped(each.off.gone), counted(each.off.gone + each.off.stayed, "failure"), grouped(each.off.come));
     if (each.off.gone > 0 && each.only.pairs(found.asked)) {
-      fmt::format_to(fmt::appender(text),
-                     " With it alone {} of them stay; {} go without it yet do not come by it alone.",
+      fmt::format_to(fmt::appender(text), " With it alone: {} of them there; {} need something else as well.",
                      grouped(each.only.stayed), grouped(each.not_alone));
     }
     fmt::format_to(fmt::appender(text), "\n");
   }
   for (const auto& each : found.together) {
     fmt::format_to(fmt::appender(text),
-                   "{} and {} only together: {} failures go without either and come by neither alone.\n",
-                   name_of(each.one), name_of(each.other), grouped(each.failures));
+                   "{} and {} only together: {}, gone without either, and there with neither alone.\n",
+                   name_of(each.one), name_of(each.other), counted(each.failures, "failure"));
   }
   if (found.either > 0) {
     fmt::format_to(fmt::appender(text),
@@ -71,8 +75,8 @@ void add_pairs(Text& text, const WhatIf& found) {
 
 std::string what_if_text(const std::string& scenario, std::uint64_t seed, const WhatIf& found) {
   Text text;
-  fmt::format_to(fmt::appender(text), "What if, {}: scenario {}, seed {}, {} runs on the same luck.\n\n",
-                 in_passing(Reality::simulated), harmless(scenario), seed, found.runs);
+  fmt::format_to(fmt::appender(text), "What if, {}: scenario {}, seed {}, {} on the same luck.\n\n",
+                 in_passing(found.reality), harmless(scenario), seed, counted(found.runs, "run"));
   fmt::format_to(fmt::appender(text), "  as it is                     {:>11} failed of {} asked ({})\n",
                  grouped(found.failed), grouped(found.asked), rate_text(found.failed, found.asked));
   fmt::format_to(fmt::appender(text), "  without all its mechanisms   {:>11} failed of {} asked ({})\n\n",
@@ -96,8 +100,8 @@ std::string what_if_text(const std::string& scenario, std::uint64_t seed, const 
   fmt::format_to(
       fmt::appender(text),
       "The limits (95 %) tell how far that holds for other {}.\n\"Alone\" keeps balancing, since others hang on it.\n",
-      unit_text(found));
-  fmt::format_to(fmt::appender(text), "{}\n", caution_of(Reality::simulated));
+      found.unit == a_day ? "days" : "charge cycles");
+  fmt::format_to(fmt::appender(text), "{}\n", caution_of(found.reality));
   return fmt::to_string(text);
 }
 

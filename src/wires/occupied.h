@@ -23,11 +23,14 @@ class Occupied {
   /// Spans come in the order in which frames went over the link.
   void add(const Span& span) {
     spans_[added_++ % remembered] = span;
-    held_up_ = std::any_of(span.without.begin(), span.without.end(), [](Nanos earlier) { return earlier != 0; });
+    const auto [least, most] = std::minmax_element(span.without.begin(), span.without.end());
+    held_up_ = *least != 0 || *most != 0;
+    latest_ = std::max(latest_, span.end - *least);
   }
   /// When a frame that wanted to start at `at` could have, all other frames being without that holdup too. What is too
   /// long ago counts as free.
   [[nodiscard]] Nanos free_from(Nanos at, Nanos gap, std::size_t holdup) const {
+    if (at >= latest_ + gap) return at;
     const std::size_t known = added_ < remembered ? added_ : remembered;
     for (std::size_t i = known; i > 0; --i) {
       const Span& span = spans_[(added_ - i) % remembered];
@@ -56,14 +59,17 @@ class Occupied {
     if (!archive.good() || !archive.restores()) return;
     added_ = 0;
     held_up_ = false;
+    latest_ = long_ago;
     for (const Span& span : spans) add(span);
   }
 
  private:
   static constexpr std::size_t remembered = 32;
+  static constexpr Nanos long_ago = -farthest_instant;
   std::array<Span, remembered> spans_;
   std::size_t added_ = 0;
   bool held_up_ = false;
+  Nanos latest_ = long_ago;  // end of any of them, whatever they would have been without
 };
 
 }  // namespace hopbench

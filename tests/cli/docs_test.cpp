@@ -42,10 +42,12 @@ std::vector<Block> blocks_of_all_pages() {
   return blocks;
 }
 
-/// A line of shell in the source folder, with the program on the path.
+/// A line of shell in the source folder, with the program on the path, and the library that pages preload where the
+/// linker looks.
 std::string in_source_folder(const std::string& line) {
   const auto programs = fs::path(HOPBENCH_BINARY).parent_path().string();
-  return "cd '" + std::string(HOPBENCH_SOURCE_DIR) + "' && PATH='" + programs + "':$PATH && " + line;
+  return "cd '" + std::string(HOPBENCH_SOURCE_DIR) + "' && PATH='" + programs + "':$PATH && export LD_LIBRARY_PATH='" +
+         programs + "' && " + line;
 }
 
 }  // namespace

@@ -14,6 +14,7 @@ namespace {
 
 namespace fs = std::filesystem;
 using Catch::Matchers::Contains;
+using Catch::Matchers::StartsWith;
 
 std::string text_of(const std::string& path) {
   std::ifstream file(path, std::ios::binary);
@@ -83,6 +84,19 @@ std::string count_of(const std::string& summary, const std::string& name) {
   const std::size_t at = part.find("\"" + name + "\": ");
   REQUIRE(at != std::string::npos);
   return part.substr(at, part.find('\n', at) - at);
+}
+
+/// ring16 with this in its controller instead of what it has there.
+std::string with_field(const std::string& field, const std::string& value) {
+  const std::string text = text_of(ring16);
+  const bool bare = value.find_first_not_of("0123456789") == std::string::npos ||
+                    value.find_first_of("0123456789") == std::string::npos;
+  const std::size_t block = text.find("\ncontroller {") + 1;
+  const std::size_t line = text.find("\n  " + field + ": ", block);
+  std::string out = text.substr(0, block) + "controller {\n  " + field + ": " + (bare ? value : '"' + value + '"');
+  const std::size_t rest = block + std::string("controller {").size();
+  if (line == std::string::npos) return out + text.substr(rest);
+  return out + text.substr(rest, line - rest) + text.substr(text.find('\n', line + 1));
 }
 
 /// The bus of ring16 with other nodes, hops and controller.
@@ -212,9 +226,9 @@ TEST_CASE("what a controller decides is what is counted", "[granted]") {
     CHECK(ran.exit_code == 0);
     return ran.out;
   };
-  CHECK_THAT(outcome("ANSWERED"), Contains("Outcomes    answered 1; 1 tries"));
-  CHECK_THAT(outcome("TIMED_OUT"), Contains("Outcomes    late 1; 1 tries"));
-  CHECK_THAT(outcome("REJECTED"), Contains("Outcomes    mismatched 1; 1 tries"));
+  CHECK_THAT(outcome("ANSWERED"), Contains("Outcomes    answered 1; 1 try"));
+  CHECK_THAT(outcome("TIMED_OUT"), Contains("Outcomes    late 1; 1 try"));
+  CHECK_THAT(outcome("REJECTED"), Contains("Outcomes    mismatched 1; 1 try"));
 }
 
 TEST_CASE("a controller whose numbers come round after 256 takes an old answer for a new one", "[granted]") {
@@ -287,13 +301,102 @@ TEST_CASE("a sweep starts the controller for each of its runs", "[granted]") {
   const auto real = folder.run(sweep + controller + " --out kept");
   CHECK(real.exit_code == 0);
   // The program does what the scenario's own controller does.
-  CHECK(real.out == folder.run(sweep).out);
+  CHECK(replaced(real.out, "\"reality\": \"simulated_chain\"", "\"reality\": \"simulated\"") == folder.run(sweep).out);
   CHECK(folder.run(sweep + controller + " --out kept --threads 1").out == real.out);
   // Runs of another controller, or of none, do not go into that folder.
   CHECK(folder.run(sweep + " --out kept").exit_code == 2);
   const auto broken = folder.run(sweep + " --controller exec:false");
   CHECK(broken.exit_code == 3);
   CHECK_THAT(broken.err, Contains("false: ended with exit code 1"));
+}
+
+TEST_CASE("studies with a real controller say that it is real", "[granted]") {
+  const program::Folder folder;
+  const std::string controller = " --for 2min --controller 'exec:" HOPBENCH_RING16 "'";
+  const std::string sweep = "sweep " + ring16 + " --vary every_hop.bit_error=0,1e-5";
+  const auto swept = folder.run(sweep + controller + " --out kept");
+  CHECK_THAT(swept.out, StartsWith("Simulated chain, real controller: a sweep of ring16"));
+  CHECK(folder.run("sweep --merge kept").out == swept.out);
+  CHECK_THAT(folder.run("sweep --merge kept --json").out, Contains("\"reality\": \"simulated_chain\""));
+  CHECK_THAT(folder.run(sweep + " --for 2min").out, StartsWith("Simulated: a sweep"));
+  CHECK_THAT(folder.run("explain " + ring16 + " --what-if" + controller).out,
+             StartsWith("What if, simulated chain, real controller: "));
+  CHECK_THAT(folder.run("explain " + ring16 + " --what-if --json" + controller).out,
+             Contains("\"reality\": \"simulated_chain\""));
+  CHECK_THAT(folder.run("shrink " + ring16 + " --keep 'lost > 0' -o small.txtpb" + controller).out,
+             Contains("Simulated chain, real controller: "));
+  CHECK_THAT(folder.run("shrink " + ring16 + " --keep 'wrong > 0' -o none.txtpb" + controller).out,
+             StartsWith("Simulated chain, real controller: "));
+}
+
+TEST_CASE("what a program would ignore of the scenario is refused beside it", "[granted]") {
+  const program::Folder folder;
+  // Each field of the controller, with another value than that of ring16.
+  const std::vector<std::pair<std::string, std::string>> ignored{{"time_out", "300ms"},
+                                                                 {"retries", "3"},
+                                                                 {"pace", "2s"},
+                                                                 {"gap", "100ms"},
+                                                                 {"fresh_within", "20s"},
+                                                                 {"exact_within", "1uV"},
+                                                                 {"late_window", "5s"},
+                                                                 {"on_late", "ACCEPT"},
+                                                                 {"order", "NODE_BY_NODE"},
+                                                                 {"timer_first", "true"},
+                                                                 {"retry_garbled_at_once", "true"},
+                                                                 {"poll[cell].nodes", "[n1, n2]"}};
+  const std::string controller = " --for 5min --controller 'exec:" HOPBENCH_RING16 "'";
+  const std::string noisy = " --set every_hop.bit_error=1e-4";
+  const auto as_it_is = folder.run("run " + ring16 + noisy + controller);
+  REQUIRE(as_it_is.exit_code == 0);
+  for (const auto& [field, value] : ignored) {
+    const std::string edit = "controller." + field + "=" + value;
+    INFO(edit);
+    for (const std::string& command :
+         {"run " + ring16 + " --set '" + edit + "'", "soak " + ring16 + " --set '" + edit + "'",
+          "sweep " + ring16 + " --vary '" + edit + "'",
+          "sweep " + ring16 + " --vary seed=1 --set 'scenario." + edit + "'",
+          "explain " + ring16 + " --what-if --set '" + edit + "'",
+          "shrink " + ring16 + " --keep 'lost > 0' -o x --set '" + edit + "'"}) {
+      INFO(command);
+      const auto refused = folder.run(command + controller);
+      CHECK(refused.exit_code == 2);
+      CHECK(refused.out.empty());
+      CHECK_THAT(refused.err, Contains("a program ignores that, and has its own plan, time-out and retries"));
+      CHECK(std::count(refused.err.begin(), refused.err.end(), '\n') == 1);
+    }
+    // It is ignored indeed: a scenario that states it has the same run. (What polls are called decides luck.)
+    if (field.starts_with("poll")) continue;
+    folder.write("other.txtpb", with_field(field, value));
+    const auto other = folder.run("run other.txtpb" + noisy + controller);
+    CHECK(other.exit_code == 0);
+    CHECK(other.out == as_it_is.out);
+  }
+  CHECK(folder.run("run " + ring16 + " --unset controller.pace" + controller).exit_code == 2);
+  CHECK(folder.run("run " + ring16 + " --set 'controller={ retries: 2 }'" + controller).exit_code == 2);
+  // Its line is simulated: clock and receiver count, and so does all that is not the controller's.
+  const auto slow = folder.run("run " + ring16 + " --set controller.clock.error=4% --set baud=19200" + controller);
+  CHECK(slow.exit_code == 0);
+  CHECK(slow.out != as_it_is.out);
+  CHECK(folder.run("run " + ring16 + " --set controller.name=me" + controller).exit_code == 0);
+  // Without a program they are what they were.
+  CHECK(folder.run("run " + ring16 + " --for 1min --set controller.retries=3").exit_code == 0);
+}
+
+TEST_CASE("what a program decided is in no capture: it is not run again without it", "[granted]") {
+  const program::Folder folder;
+  REQUIRE(
+      folder.run("run " + ring16 + " --for 1min --capture c.hbcap --controller 'exec:" HOPBENCH_RING16 "'").exit_code ==
+      0);
+  const auto again = folder.run("emulate --again c.hbcap --capture again.hbcap");
+  CHECK(again.exit_code == 2);
+  CHECK(again.out.empty());
+  CHECK(again.err ==
+        "hopbench: c.hbcap: a program was the controller, and the capture does not hold what it decided; run it again "
+        "with `hopbench run SCENARIO --controller`\n");
+  CHECK_FALSE(fs::exists(folder.file("again.hbcap")));
+  // So too of a part of it.
+  REQUIRE(folder.run("capture cut c.hbcap part.hbcap --from 10s --to 20s").exit_code == 0);
+  CHECK(folder.run("emulate --again part.hbcap").exit_code == 2);
 }
 
 TEST_CASE("a soak test of a controller counts what a run with it counts", "[granted]") {

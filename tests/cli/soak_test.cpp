@@ -171,7 +171,7 @@ TEST_CASE("soak: a node that never answers is rejected") {
              "fault { name: \"dead\" class: LOSS nodes: \"n4\" leg: ASKS into: \"n4\" }\n");
   const auto dead = folder.run("soak dead.txtpb --for 80d");
   CHECK(dead.exit_code == 1);
-  CHECK(contains(dead.out, "It does not end"));
+  CHECK(contains(dead.out, "The failures go on"));
 }
 
 TEST_CASE("soak: a limit that was passed is never told as kept") {
@@ -187,6 +187,31 @@ TEST_CASE("soak: a limit that was passed is never told as kept") {
   CHECK(folder.run("soak short.txtpb --for 1min").exit_code == 4);
 }
 
+TEST_CASE("soak: which cell went unread longest is told, and from when") {
+  const program::Folder folder;
+  // n4 is asked at 4.1472 s and then every 22.1184 s. What goes to it between 100 s and 150 s is lost, that is at
+  // 114.7 s and at 136.9 s. So it is not read from the end of its answer at 92.6 s on for three rounds, 66.3552 s.
+  write_ring(folder, "one.txtpb",
+             "requirement { that: \"unseen <= 30s\" }\n"
+             "fault { name: \"dead\" class: LOSS nodes: \"n4\" leg: ASKS into: \"n4\" from: \"100s\" to: \"150s\" }\n");
+  const std::string how = "one.txtpb --set every_hop.bit_error=0 --for 5min";
+  const auto told = folder.run("soak --full " + how);
+  CHECK(told.exit_code == 1);
+  CHECK(contains(told.out, "longest time without a reading: 66.4 s (n4, cell 0, from 00:01:32), limit 30.0 s"));
+  const std::string one_line = std::regex_replace(told.out, std::regex("\n +"), " ");
+  CHECK(contains(one_line, "was 66.4 s (n4, cell 0, from 00:01:32 on the run's clock), which is more than 30.0 s."));
+  // The same as the run's own summary.
+  CHECK(contains(folder.run("run " + how).out, "66.4 s (n4, cell 0, from 00:01:32)"));
+  const auto json = folder.run("soak --full --json " + how).out;
+  std::smatch found;
+  REQUIRE(std::regex_search(
+      json, found,
+      std::regex("\"unseen\": \\{\\s*\"node\": \"n4\",\\s*\"first_cell\": 0,\\s*\"cells\": 1,\\s*\"ever_seen\": true,"
+                 "\\s*\"span_ns\": ([0-9]+),\\s*\"from_ns\": ([0-9]+)")));
+  CHECK(std::stoll(found[1]) == 66'355'200'000);
+  CHECK(std::stoll(found[2]) / 1'000'000'000 == 92);
+}
+
 TEST_CASE("soak: a cell that nothing asks for was never read") {
   const program::Folder folder;
   // Node n1 alone is asked.
@@ -194,6 +219,7 @@ TEST_CASE("soak: a cell that nothing asks for was never read") {
   const std::string polled = " --set 'controller.poll[cell].nodes[0]=n1' --for 2d";
   const auto all = folder.run("soak some.txtpb" + polled);
   CHECK(all.exit_code == 1);
+  CHECK(contains(all.out, "(n2, cell 0, never read, from 00:00:00)"));
   CHECK(folder.run("soak some.txtpb --set 'requirement[0].that=unseen <= 10min at n1'" + polled).exit_code == 0);
   CHECK(folder.run("soak some.txtpb --set 'requirement[0].that=unseen <= 10min at n9'" + polled).exit_code == 1);
 }

@@ -175,8 +175,23 @@ TEST_CASE("repeats come as tallies, up to the next exchange that is kept") {
   thinner.end(20 * second, {});
   CHECK(listing.text == "b e0/100 t1-99 e100/100 .");
   CHECK(fold.measures().all.asked == 101);
-  CHECK(Thinner(listing, 100, 1).whole_from() == 0);
+  CHECK(thinner.whole_before() == 0);
   CHECK(Thinner(listing, 0, 0).whole_from() == ~std::uint64_t{0});
+}
+
+TEST_CASE("around a failure exchanges are wanted whole, elsewhere repeats will do") {
+  const RunInfo info = ring(2);
+  Listing listing;
+  Thinner thinner(listing, 0, 2);
+  thinner.begin(info);
+  CHECK(thinner.whole_from() == ~std::uint64_t{0});
+  CHECK(thinner.whole_before() == 2);
+  failed(info, 0, 0).tell(thinner);
+  for (std::uint64_t i = 1; i <= 2; ++i) {
+    CHECK(thinner.whole_from() == 0);
+    clean_exchange(info, i, static_cast<Nanos>(i) * second).tell(thinner);
+  }
+  CHECK(thinner.whole_from() == ~std::uint64_t{0});
 }
 
 TEST_CASE("what is held is bounded, and text that is held is a copy") {

@@ -191,6 +191,20 @@ TEST_CASE("observations come without their causes, and the causes are there for 
   CHECK(known.with + known.without == seen.without);
 }
 
+TEST_CASE("who wants exchanges before a failure whole is told of each, for a reader does not know what follows") {
+  const auto bytes = capture_of(wild_run(8, 60));
+  for (const std::uint32_t before : {0U, 1U}) {
+    CaptureReader reader(std::make_unique<MemorySource>(bytes));
+    Listing seen;
+    seen.repeats_below = ~std::uint64_t{0};
+    seen.before = before;
+    replay_observations(reader, seen);
+    const auto repeats = std::count_if(seen.lines.begin(), seen.lines.end(),
+                                       [](const std::string& line) { return line.starts_with("again "); });
+    CHECK((repeats > 0) == (before == 0));
+  }
+}
+
 TEST_CASE("the run's identity hangs on scenario, bus and seed") {
   const auto base = run_id_of("ab", "c", 1);
   CHECK(base == run_id_of("ab", "c", 1));

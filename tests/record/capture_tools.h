@@ -21,6 +21,7 @@ class Listing final : public Sink {
  public:
   std::vector<std::string> lines;
   std::uint64_t repeats_below = 0;  // exchanges that may come as repeats
+  std::uint32_t before = 0;         // but for so many before one that can be no repeat
 
   void begin(const RunInfo& run) override {
     std::string line =
@@ -61,6 +62,7 @@ class Listing final : public Sink {
     lines.push_back(line);
   }
   [[nodiscard]] std::uint64_t whole_from() const override { return repeats_below; }
+  [[nodiscard]] std::uint32_t whole_before() const override { return before; }
   void again(std::span<const ExchangeObs> models, std::span<const Repeat> repeats) override {
     for (const auto& repeat : repeats) {
       lines.push_back(fmt::format("again {} {} {} {} {}", models[repeat.model].number, repeat.number, repeat.turn,

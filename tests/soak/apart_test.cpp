@@ -5,8 +5,10 @@
 #include <variant>
 #include <vector>
 
+#include "seen/lateness.h"
 #include "soak/soak.h"
 #include "support/catch.h"
+#include "support/dice.h"
 #include "text/property_terms.h"
 
 namespace hopbench {
@@ -29,14 +31,17 @@ class Asked {
     entry.node = "n";
     entry.topic = "cells";
     entry.cells = 1;
-    run_.entries = {entry};
+    EntryInfo other;
+    other.topic = "limits";
+    run_.entries = {entry, other};
     soak_->sink().begin(run_);
   }
 
-  void ask(Nanos at, Outcome outcome, bool doubtful) {
+  void ask(Nanos at, Outcome outcome, bool doubtful, std::uint32_t entry = 0) {
     const std::array<Attempt, 1> attempts{Attempt{at, at + millisecond, outcome}};
     ExchangeObs obs;
     obs.number = ++number_;
+    obs.entry = entry;
     obs.start = at;
     obs.decided = obs.closed = at + 100 * millisecond;
     obs.round_trip = outcome == Outcome::answered ? 50 * millisecond : -1;
@@ -72,6 +77,55 @@ class Asked {
   std::uint64_t number_ = 0;
 };
 
+/// With the truth, as a simulated chain tells it: a controller that waits for 100 ms, a hop there and a hop back.
+class MeasuredSoak {
+ public:
+  struct Asked {
+    Nanos at = 0;
+    Nanos late = 0;    // the port
+    Nanos waited = 0;  // by the chain's time, from the end of the ask
+    Cause cause = Cause::none;
+  };
+  MeasuredSoak() : soak_({}, 0, 86'400 * second, 0) {
+    RunInfo run;
+    run.simulated = false;
+    run.time_out = 100 * millisecond;
+    run.nodes = {"n"};
+    run.cells = {1};
+    run.links.resize(2);
+    run.entries.resize(1);
+    soak_.sink().begin(run);
+  }
+  void ask(const Asked& asked) {
+    const bool answer_comes = asked.cause == Cause::none || asked.cause == Cause::injected_delay;
+    const Outcome outcome = asked.cause == Cause::none ? Outcome::answered
+                            : answer_comes             ? Outcome::late
+                                                       : Outcome::lost;
+    const std::array<Attempt, 1> attempts{Attempt{asked.at, asked.at + millisecond, outcome}};
+    std::vector<HopRow> rows{{asked.at, asked.at + millisecond, 0, 8, 0, false, 0, Symptom::none, false}};
+    const Nanos came = asked.at + millisecond + asked.waited;
+    if (answer_comes) rows.push_back({came - millisecond, came, 1, 8, 0, true, 0, Symptom::none, false});
+    ExchangeObs obs;
+    obs.number = ++number_;
+    obs.start = asked.at;
+    obs.decided = obs.closed = asked.at + 500 * millisecond;
+    obs.round_trip = outcome == Outcome::answered ? millisecond + asked.waited : -1;
+    obs.outcome = outcome;
+    obs.attempts = attempts;
+    obs.rows = rows;
+    obs.port_late = asked.late;
+    obs.doubtful = lateness_may_decide(obs, 100 * millisecond);
+    const std::array<AttemptTruth, 1> causes{AttemptTruth{asked.cause, 0xffff, 0xffff, 0xffffffff}};
+    const ExchangeTruth truth{{}, causes, {}};
+    soak_.sink().exchange(obs, &truth);
+  }
+  [[nodiscard]] const Soak& soak() const { return soak_; }
+
+ private:
+  Soak soak_;
+  std::uint64_t number_ = 0;
+};
+
 Nanos longest_unseen(const Soak& soak) {
   const Measures measures = soak.measures();
   return measures.longest_unseen(measures.cells.at(0)).span;
@@ -94,6 +148,69 @@ TEST_CASE("soak: what a late computer may have decided is counted apart, and hel
   CHECK(longest_unseen(soak) < 2 * second);
   soak.decide(Asked::until);
   CHECK(soak.verdict() == Ruling::accepted);
+}
+
+TEST_CASE("soak: lateness moves no share of failures that the chain has by itself") {
+  Dice dice("soak lateness", 1);
+  std::uint64_t failed = 0;
+  std::uint64_t in_time = 0;
+  std::uint64_t cut_off = 0;
+  MeasuredSoak measured;
+  for (int i = 0; i < 4000; ++i) {
+    MeasuredSoak::Asked asked;
+    asked.at = i * second;
+    asked.late = dice.between(0, 2) == 0 ? dice.between(1, 40) * millisecond : 0;
+    // A quarter is lost on the way, held up by a fault for longer than anybody waits, or sent to nobody.
+    const auto fate = dice.between(0, 15);
+    asked.cause = fate == 0   ? Cause::bit_noise
+                  : fate == 1 ? Cause::no_address
+                  : fate == 2 ? Cause::injected_delay
+                              : Cause::none;
+    asked.waited = fate == 2 ? 300 * millisecond : dice.between(10, 90) * millisecond;
+    const bool too_late_for_controller = asked.cause == Cause::none && asked.late + asked.waited > 100 * millisecond;
+    failed += asked.cause != Cause::none ? 1 : 0;
+    in_time += asked.cause == Cause::none && !too_late_for_controller ? 1 : 0;
+    cut_off += too_late_for_controller ? 1 : 0;
+    measured.ask(asked);
+  }
+  CHECK(measured.soak().measures().all.asked - measured.soak().measures().all[Outcome::answered] == failed);
+  CHECK(measured.soak().measures().all[Outcome::answered] == in_time);
+  CHECK(measured.soak().apart() == cut_off);
+  CHECK(failed > 500);
+  CHECK(cut_off > 50);
+}
+
+TEST_CASE("soak: what is apart hides no cell that nobody reads") {
+  Asked asked;
+  // Node n is never asked for its cell again; the other entry is, and some of that is apart.
+  asked.ask(0, Outcome::answered, false);
+  for (int i = 1; i < 60; ++i) asked.ask(i * second, i % 3 == 0 ? Outcome::lost : Outcome::answered, i % 3 == 0, 1);
+  asked.soak().sink().end(60 * second, {});
+  CHECK(asked.soak().apart() == 19);
+  CHECK(longest_unseen(asked.soak()) > 59 * second);
+}
+
+TEST_CASE("soak: where nothing was tested nothing is kept") {
+  Asked asked;
+  asked.gap(0, Asked::until);
+  asked.soak().sink().end(Asked::until, {});
+  asked.soak().decide(Asked::until);
+  CHECK(asked.soak().verdict() == Ruling::undecided);
+}
+
+TEST_CASE("soak: a gap told in parts is one gap, and no border in it counts against a cell") {
+  Asked asked;
+  asked.ask(0, Outcome::answered, false);
+  for (int i = 1; i < 100; ++i) {
+    asked.gap(i * second, (i + 1) * second);
+    if (i % 30 == 0) asked.saved_and_taken_up();
+  }
+  asked.ask(100 * second, Outcome::answered, false);
+  asked.soak().sink().end(101 * second, {});
+  CHECK(asked.soak().coverage().gap_time == 99 * second);
+  // One, and one more for each time that the process was another.
+  CHECK(asked.soak().coverage().gaps == 4);
+  CHECK(longest_unseen(asked.soak()) < 2 * second);
 }
 
 TEST_CASE("soak: the same failures of a computer that was in time count") {

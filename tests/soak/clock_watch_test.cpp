@@ -13,7 +13,7 @@ struct Computer {
   ClockWatch watch{now};
   std::optional<ClockWatch::Event> after(Nanos steady, Nanos slept, Nanos set_by) {
     now.steady += steady;
-    now.awake += steady + slept;
+    now.since_start += steady + slept;
     now.wall += steady + slept + set_by;
     return watch.look(now);
   }

@@ -146,7 +146,7 @@ TEST_CASE("soak: what was recorded after the state was saved is counted once") {
     soak->keep(up);
     up.end();
     REQUIRE(up.good());
-    SoakReplay replay(soak->sink(), told, saved_at);
+    SoakReplay replay(soak->sink(), saved_at);
     tape.play(replay);
     CHECK(replay.latest() == until);
     CHECK(replay.exchanges() == whole.measures().all.asked - told);

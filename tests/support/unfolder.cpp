@@ -1,6 +1,9 @@
 #include "support/unfolder.h"
 
+#include <algorithm>
 #include <utility>
+
+#include "seen/healthy.h"
 
 namespace hopbench {
 
@@ -13,7 +16,13 @@ std::string without_bytes(KeptExchange exchange) {
 void Unfolder::exchange(const ExchangeObs& seen, const ExchangeTruth* truth) {
   Collector one;
   one.exchange(seen, truth);
+  whole.push_back(describe(one.exchanges.front()));
   lines.push_back(without_bytes(one.exchanges.front()));
+  if (!healthy(seen, truth, false)) {
+    const auto before = std::min<std::size_t>(whole_before_, whole.size() - 1);
+    too_many += static_cast<std::uint64_t>(
+        std::count(whole.end() - 1 - static_cast<std::ptrdiff_t>(before), whole.end() - 1, std::string()));
+  }
   if (whole_one_in_ > 0 && seen.number >= next_whole_) next_whole_ = seen.number + whole_one_in_;
 }
 
@@ -40,6 +49,7 @@ void Unfolder::again(std::span<const ExchangeObs> models, std::span<const Repeat
       row.start += later;
       row.end += later;
     }
+    whole.emplace_back();
     lines.push_back(without_bytes(kept));
     ++repeated;
   }

@@ -20,6 +20,7 @@ SweepRow row_of(std::size_t point, std::vector<std::string> values, std::uint64_
   row.covered = 7200 * second;
   row.asked = asked;
   row.failed = failed;
+  row.share.share = share_of(failed, asked);
   row.tries = asked;
   row.outcomes[0] = asked - failed;
   row.median = 100 * millisecond;
@@ -70,7 +71,7 @@ std::size_t count_of(const std::string& text, char what) {
 
 TEST_CASE("a sweep's table tells counts, shares with limits, and bars that go with their logarithm") {
   const auto lines = lines_in(sweep_text(small_sweep(), {}));
-  CHECK(lines[0] == "Simulated: a sweep of invented over 4 points, seeds 5 to 6; 7 of 8 runs were made.");
+  CHECK(lines[0] == "Simulated: a sweep of invented over 4 points, seeds 5 to 6, 7 of 8 runs so far.");
   // Exact limits of so few of 100,000 are those of a Poisson count: 939 to 1064 of 1000, up to 3.69 of none, 4.80 to
   // 18.39 of 10 (F. Garwood, Biometrika 28 (1936); its table from memory).
   const auto& much = line_with(lines, "1,000 ");
@@ -131,6 +132,68 @@ TEST_CASE("a sweep as CSV has as many fields in each line, in quotes where comma
     return count;
   };
   for (const auto& line : lines) CHECK(fields(line) == fields(lines[0]));
+}
+
+TEST_CASE("what was not run of a sweep is named, and the worst is that of what was") {
+  Sweep sweep = small_sweep();
+  sweep.rows.erase(sweep.rows.begin(), sweep.rows.begin() + 2);
+  sweep.runs = 3;
+  const auto lines = lines_in(sweep_text(sweep, {}));
+  CHECK(lines[0] == "Simulated: a sweep of invented over 4 points, seeds 5 to 6, 3 of 8 runs so far.");
+  CHECK(line_with(lines, "> worst") == "  > worst of the 1 point that was run");
+  line_with(lines, "* not all seeds were run");
+  CHECK(line_with(lines, "Not run yet") == "Not run yet: 2 of 4 points");
+  CHECK(line_with(lines, "retries=0 kind[a,b].clock.error=\"1%\"").starts_with("  controller."));
+  CHECK(line_with(lines, "retries=0 kind[a,b].clock.error=2%").starts_with("  controller."));
+
+  const auto document = boost::json::parse(sweep_json(sweep)).as_object();
+  CHECK(document.at("points_planned").to_number<int>() == 4);
+  const auto& not_run = document.at("points_not_run").as_array();
+  REQUIRE(not_run.size() == 2);
+  CHECK(not_run[1].at("controller.retries").as_string() == "0");
+  CHECK(not_run[1].at("kind[a,b].clock.error").as_string() == "2%");
+  CHECK(document.at("worst").at("values").at("controller.retries").as_string() == "1");
+  CHECK(document.at("worst").at("of_points").to_number<int>() == 1);
+
+  const auto table = lines_in(sweep_csv(sweep));
+  REQUIRE(table.size() == 5);
+  CHECK(table[2].starts_with("0,2%,not run yet,0,,"));
+
+  // Nothing at all, as of a shard that was stopped at once.
+  sweep.rows.clear();
+  sweep.runs = 0;
+  CHECK(sweep_text(sweep, {}).find("Not run yet: 4 of 4 points\n") != std::string::npos);
+  // A whole sweep has nothing to say of this.
+  CHECK(sweep_text(small_sweep(), {}).find("Not run yet") == std::string::npos);
+  CHECK(sweep_text(small_sweep(), {}).find("  > worst of the 3 points that were run\n") != std::string::npos);
+  sweep = small_sweep();
+  sweep.rows[2] = row_of(2, {"1", "\"1%\""}, 100'000, 1);
+  CHECK(sweep_text(sweep, {}).find("  > worst point\n") != std::string::npos);
+}
+
+TEST_CASE("many points that were not run are named up to twenty") {
+  Sweep sweep = small_sweep();
+  sweep.plan.varied = {{"baud", {}}};
+  for (int i = 0; i < 50; ++i) sweep.plan.varied[0].values.push_back(std::to_string(9600 + i));
+  sweep.rows.clear();
+  sweep.runs = 0;
+  const auto lines = lines_in(sweep_text(sweep, {}));
+  CHECK(line_with(lines, "more (--json") == "  and 30 more (--json names them all)");
+  CHECK(lines.size() == 1 + 2 + 20 + 1);
+}
+
+TEST_CASE("an interval that is that of seeds is marked, and its mark explained") {
+  Sweep sweep = small_sweep();
+  CHECK(sweep_text(sweep, {}).find("seeds differ") == std::string::npos);
+  sweep.rows[0].share = {Share{0.01, 0.002, 0.05}, 0.003, true};
+  const auto lines = lines_in(sweep_text(sweep, {}));
+  line_with(lines, "1.0 (0.20 to 5.0) s");
+  line_with(lines, "s seeds differ by more than chance (p < 0.05)");
+  for (const auto& line : lines) CHECK(line.size() <= 100);
+  const auto document = boost::json::parse(sweep_json(sweep)).as_object();
+  CHECK(document.at("points").as_array()[0].at("interval").as_string() == "seeds");
+  CHECK(document.at("points").as_array()[1].at("interval").as_string() == "exact");
+  CHECK(lines_in(sweep_csv(sweep))[1].find(",0.01,0.002,0.05,seeds,") != std::string::npos);
 }
 
 TEST_CASE("a sweep as JSON is one document that says it is simulated") {
