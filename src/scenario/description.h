@@ -144,9 +144,10 @@ struct FaultSpec {
   std::uint64_t at_most = 0;          // strikes in all; 0: no limit
   std::vector<Nanos> at;              // reset: instants
   // What it does.
-  std::uint32_t bits = 1;   // corruption, memory: bits flipped, at drawn places
-  Nanos by = 0;             // delay: how long; repetition, insertion: pause before the copy
-  std::uint64_t value = 0;  // address: the address put in; masquerade: xor on the payload's first byte
+  std::uint32_t bits = 1;                  // corruption, memory: bits flipped, at drawn places
+  std::optional<std::uint32_t> first_bit;  // corruption: not drawn, but these, from the frame's first edge on
+  Nanos by = 0;                            // delay: how long; repetition, insertion: pause before the copy
+  std::uint64_t value = 0;                 // address: the address put in; masquerade: xor on the payload's first byte
   friend bool operator==(const FaultSpec&, const FaultSpec&) = default;
 };
 

@@ -144,6 +144,12 @@ void Injector::judge(std::uint16_t link, std::uint64_t link_hash, Nanos at, std:
     const Blame blame{cause_of(spec.kind), nobody, link, armed.number};
     switch (spec.kind) {
       case FaultClass::corruption: {
+        if (spec.first_bit) {
+          if (*spec.first_bit >= slots) continue;
+          const std::uint32_t end = std::min(slots - *spec.first_bit, spec.bits) + *spec.first_bit;
+          for (std::uint32_t slot = *spec.first_bit; slot < end; ++slot) injection.inverted.push_back(slot);
+          break;
+        }
         const StreamKey where = stream(armed, Purpose::fault_detail, link_hash, parcel.passport.key);
         for (const std::uint64_t slot : places(where, parcel.passport.key.turn, spec.bits, slots)) {
           injection.inverted.push_back(static_cast<std::uint32_t>(slot));

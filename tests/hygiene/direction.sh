@@ -3,7 +3,7 @@
 # Each folder of src/ includes only itself and folders before it; Asio stands in port/ only, curses in view/ only, and
 # Protobuf in no folder that decides anything.
 cd "$1/src" || exit 1
-order="base work bus engine seen line pack scenario budget stations assembly books wires chain text port record judge measure study soak picture view cli"
+order="base work bus engine seen line pack scenario budget stations assembly books wires chain text port record judge measure study soak coexist picture view cli"
 bad=$(
   allowed=""
   for folder in $order; do

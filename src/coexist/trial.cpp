@@ -1,0 +1,111 @@
+#include "coexist/trial.h"
+
+#include <algorithm>
+
+#include "coexist/trials.h"
+#include "scenario/asked.h"
+#include "scenario/link_table.h"
+
+namespace hopbench {
+
+void TrialCounts::add(const TrialCounts& other) {
+  chains += other.chains;
+  exchanges += other.exchanges;
+  frames += other.frames;
+  strikes += other.strikes;
+  resets += other.resets;
+  pairs += other.pairs;
+}
+
+std::uint64_t TriedChain::exchanges(std::uint64_t rounds) const {
+  return offers + first + rounds * (chain.controller.plan.size() - first);
+}
+
+TriedChain tried_chain(const TrialGround& ground, const KindOrder& order, bool balancing) {
+  TriedChain tried;
+  tried.chain = ground.maker.make_still(order);
+  const std::size_t polls = tried.chain.controller.plan.size();
+  if (balancing) tried.bled = ground.maker.bleed_all(tried.chain);
+  tried.first = tried.chain.controller.plan.size() - polls;
+  if (!tried.chain.controller.enrol.at_start) return tried;
+  for (const NodeSpec& node : tried.chain.nodes) tried.offers += tried.chain.kinds[node.kind].enrols ? 1 : 0;
+  return tried;
+}
+
+std::string entry_name(const ChainDescription& chain, std::uint32_t entry) {
+  const auto& plan = chain.controller.plan;
+  if (entry < plan.size()) return plan[entry].name;
+  const auto all = asked_entries(chain);
+  return entry < all.size() ? all[entry].name : "?";
+}
+
+Nanos roomy_exchange(const TrialGround& ground, const ChainDescription& chain) {
+  const Protocol& protocol = ground.protocol;
+  const std::uint64_t bits = protocol.most_content() * 2 * protocol.line().char_half_bits() / 2;
+  return chain.controller.time_out + span_of_bits(bits, period_of_baud(protocol.line().baud)) + 20 * millisecond;
+}
+
+void count_run(const RunLog& log, TrialCounts& counts) {
+  counts.chains = 1;
+  counts.exchanges += log.exchanges.size();
+  counts.frames += log.frames;
+}
+
+Trial trial_of(PromiseNumber promise, const TrialGround& ground, const KindOrder& order, bool balancing) {
+  switch (promise) {
+    case PromiseNumber::old_answers:
+      return try_old_answers(ground, order, balancing);
+    case PromiseNumber::passes_on:
+      return try_passes_on(ground, order, balancing);
+    case PromiseNumber::old_controller:
+      return try_old_controller(ground, order, balancing);
+    case PromiseNumber::in_time:
+      return try_in_time(ground, order, balancing);
+    case PromiseNumber::room:
+      return try_room(ground, order, balancing);
+    case PromiseNumber::addresses:
+      return try_addresses(ground, order, balancing);
+    case PromiseNumber::to_everyone:
+      return try_to_everyone(ground, order, balancing);
+    case PromiseNumber::after_damage:
+      return try_after_damage(ground, order, balancing);
+    case PromiseNumber::clocks:
+      return balancing ? Trial{} : try_clocks(ground, order);
+    case PromiseNumber::restarts:
+      return try_restarts(ground, order, balancing);
+    case PromiseNumber::numbers:
+      return try_numbers(ground, order, balancing);
+    case PromiseNumber::cost:
+      return balancing ? Trial{} : try_cost(ground, order);
+    case PromiseNumber::balancing:   // the others, tried again
+    case PromiseNumber::electrical:  // nothing to try
+      break;
+  }
+  return {};
+}
+
+std::string not_triable(PromiseNumber promise, const TrialGround& ground) {
+  const RolesSpec& roles = ground.protocol.description().roles;
+  switch (promise) {
+    case PromiseNumber::passes_on:
+      if (roles.destination.empty() && roles.distance.empty()) return "this bus says of no frame whom it is for";
+      return {};
+    case PromiseNumber::to_everyone:
+      return roles.broadcast.empty() ? "this bus has no way to ask everyone" : "";
+    case PromiseNumber::numbers:
+      return roles.exchange.empty() ? "this bus has no exchange numbers" : "";
+    case PromiseNumber::balancing: {
+      for (std::uint16_t kind = 0; kind < ground.maker.kinds(); ++kind) {
+        ChainDescription chain = ground.maker.make_still({kind});
+        if (ground.maker.bleed_all(chain) > 0) return {};
+      }
+      return "no kind of node can be told to bleed its cells";
+    }
+    case PromiseNumber::electrical:
+      return "nothing electrical is simulated; the designer confirms it";
+    default:
+      return {};
+  }
+}
+
+}  // namespace hopbench

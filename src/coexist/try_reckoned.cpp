@@ -1,0 +1,68 @@
+// Promises that are reckoned, not run: clocks over their whole range, and what a longer chain costs.
+#include <fmt/format.h>
+
+#include "base/duration.h"
+#include "budget/cycle_budget.h"
+#include "budget/entry_budget.h"
+#include "budget/tolerance.h"
+#include "coexist/trials.h"
+#include "scenario/link_table.h"
+
+namespace hopbench {
+namespace {
+
+CycleBudget cycle_of(const Protocol& protocol, const ChainDescription& chain) {
+  const CaseWalks walks(protocol, chain);
+  const auto entries = entry_budgets(protocol, chain, walks);
+  return cycle_budget(entries, chain.controller.plan.size(), protocol, chain, walks);
+}
+
+std::string unread_text(const CycleBudget& cycle) {
+  return cycle.one_lost && cycle.one_lost->for_longest != never ? format_duration(cycle.one_lost->for_longest)
+                                                                : "any time";
+}
+
+}  // namespace
+
+Trial try_clocks(const TrialGround& ground, const KindOrder& order) {
+  Trial trial;
+  const ChainDescription chain = ground.maker.make(order);
+  const auto name = [&](std::uint16_t station) {
+    return station == nobody ? std::string("the controller") : chain.nodes[station].name;
+  };
+  trial.counts.chains = 1;
+  for (const ClockPair& pair : clock_pairs(ground.protocol, chain)) {
+    ++trial.counts.pairs;
+    if (trial.breach || pair.least >= 0) continue;
+    trial.breach = fmt::format("{} may be {:+.0f} ppm from {}, which then misses the edge of a bit by {:.1f} % of it.",
+                               name(pair.from), pair.apart_ppm, name(pair.to), -100 * pair.least);
+  }
+  return trial;
+}
+
+Trial try_cost(const TrialGround& ground, const KindOrder& order) {
+  Trial trial;
+  const ChainDescription chain = ground.maker.make(order);
+  const CycleBudget cycle = cycle_of(ground.protocol, chain);
+  trial.counts.chains = 1;
+  if (!has_new(order)) return trial;
+  const KindOrder old = without_new(order);
+  std::string before;
+  if (!old.empty()) {
+    const CycleBudget was = cycle_of(ground.protocol, ground.maker.make(old));
+    before =
+        fmt::format(", without the new ones {} and {}", format_duration(was.longest_round.typical()), unread_text(was));
+  }
+  trial.note = fmt::format(
+      "a round of {} nodes takes {}, and a cell is unread for {} at the most if one exchange is "
+      "lost{}",
+      order.size(), format_duration(cycle.longest_round.typical()), unread_text(cycle), before);
+  if (ground.unread_limit && cycle.one_lost && cycle.one_lost->for_longest > *ground.unread_limit) {
+    trial.breach =
+        fmt::format("A cell of {} is unread for {} if one exchange is lost; the scenario allows {}.",
+                    chain.nodes[cycle.one_lost->node].name, unread_text(cycle), format_duration(*ground.unread_limit));
+  }
+  return trial;
+}
+
+}  // namespace hopbench
