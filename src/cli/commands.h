@@ -20,6 +20,7 @@ enum ExitCode : int {
 ExitCode bad_input(const std::string& what);
 
 void add_check(CLI::App& app, int& exit_code);
+void add_coexist(CLI::App& app, int& exit_code);
 void add_field(CLI::App& app, int& exit_code);
 void add_budget(CLI::App& app, int& exit_code);
 void add_run(CLI::App& app, int& exit_code);

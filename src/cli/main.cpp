@@ -71,6 +71,7 @@ int run(int argc, char** argv) {
   hopbench::add_capture(app, exit_code);
   hopbench::add_shrink(app, exit_code);
   hopbench::add_sweep(app, exit_code);
+  hopbench::add_coexist(app, exit_code);
   hopbench::add_soak(app, exit_code);
 
   refuse_signs(app);
