@@ -85,27 +85,23 @@ void RunLog::exchange(const ExchangeObs& obs, const ExchangeTruth* truth) {
 }
 
 void RunLog::state(const State& state) {
-  flags.clear();
-  for (const NodeState& node : state.nodes) flags.push_back(node.flags);
+  flags.resize(state.nodes.size());
+  bleeds_moved.resize(state.nodes.size());
+  for (std::size_t i = 0; i < state.nodes.size(); ++i) {
+    const std::uint32_t now = state.nodes[i].flags;
+    if (now >> 16U != flags[i] >> 16U) ++bleeds_moved[i];
+    flags[i] = now;
+  }
 }
 
 RunLog logged_exchanges(const Protocol& protocol, const ChainDescription& chain, std::uint64_t seed,
-                        std::uint64_t exchanges) {
+                        std::uint64_t exchanges, Nanos quiet_after) {
   RunLog log(protocol);
   Chain running(protocol, chain, seed, Way::events, Seat::simulated, log);
   log.stuck = !running.run_exchanges(exchanges);
+  if (quiet_after > 0 && !log.stuck) log.stuck = !running.run_until(running.now() + quiet_after);
   running.finish({});
   if (log.exchanges.size() > exchanges) log.exchanges.resize(exchanges);
-  return log;
-}
-
-RunLog logged_span(const Protocol& protocol, const ChainDescription& chain, std::uint64_t seed, Nanos span) {
-  RunLog log(protocol);
-  Chain running(protocol, chain, seed, Way::events, Seat::simulated, log);
-  log.stuck = !running.run_until(span);
-  const std::size_t over = log.exchanges.size();
-  running.finish({});
-  log.exchanges.resize(over);
   return log;
 }
 

@@ -49,7 +49,8 @@ class RunLog final : public WholeSink {
   std::vector<LoggedExchange> exchanges;  // as they were closed
   std::uint64_t frames = 0;               // on all links
   std::uint64_t strays = 0;
-  std::vector<std::uint32_t> flags;  // of each node, as of the last state (NodeState.flags)
+  std::vector<std::uint32_t> flags;         // of each node, as of the last state (NodeState.flags)
+  std::vector<std::uint64_t> bleeds_moved;  // by node: times that it bled other cells than before
   bool stuck = false;
 
   void begin(const RunInfo& info) override { run = info; }
@@ -68,12 +69,10 @@ class RunLog final : public WholeSink {
   const Protocol* protocol_;
 };
 
-/// Runs the chain by events until so many exchanges are over, in the scenario's own controller.
+/// Runs the chain by events, with the scenario's own controller, until so many exchanges are over; and for a while
+/// longer, in which nothing is asked.
 RunLog logged_exchanges(const Protocol& protocol, const ChainDescription& chain, std::uint64_t seed,
-                        std::uint64_t exchanges);
-/// The same for so long. What is open at the end is left out.
-RunLog logged_span(const Protocol& protocol, const ChainDescription& chain, std::uint64_t seed, Nanos span);
-
+                        std::uint64_t exchanges, Nanos quiet_after = 0);
 /// What an answer tells again and again, however often and whenever it is asked: counters and ages left out.
 ToldValues lasting(const ToldValues& told);
 

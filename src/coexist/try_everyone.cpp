@@ -104,9 +104,11 @@ Trial try_to_everyone(const TrialGround& ground, const KindOrder& order, bool ba
   if (orders.empty() && to_everyone.empty()) return trial;
   plan = to_everyone;
   plan.insert(plan.end(), orders.begin(), orders.end());
-  // Off and on again: in the end all are on.
+  // On, off, on, off, on: in the end all are on. A node that acts once more does so within some seconds, or nobody
+  // would call it the same order.
+  constexpr Nanos some_seconds = 5 * second;
   const std::uint64_t exchanges = tried.offers + 2 * plan.size() + (orders.empty() ? 0 : plan.size() - 1);
-  const RunLog log = logged_exchanges(ground.protocol, chain, ground.seed, exchanges);
+  const RunLog log = logged_exchanges(ground.protocol, chain, ground.seed, exchanges, some_seconds);
   count_run(log, trial.counts);
   for (const LoggedExchange& exchange : log.exchanges) {
     if (exchange.entry >= plan.size()) continue;
@@ -121,7 +123,12 @@ Trial try_to_everyone(const TrialGround& ground, const KindOrder& order, bool ba
     const std::string& topic = orders.front().topic;
     if (!topics.empty() && std::find(topics.begin(), topics.end(), topic) == topics.end()) continue;
     const std::uint32_t bled = log.flags[node] >> 16U;
-    if (bled != 1) trial.breach = fmt::format("{} does not do what everyone is told.", chain.nodes[node].name);
+    if (bled != 1) {
+      trial.breach = fmt::format("{} does not do what everyone is told.", chain.nodes[node].name);
+    } else if (log.bleeds_moved[node] != 5) {
+      trial.breach = fmt::format("Five orders to everyone move the bleeds of {} {} times.", chain.nodes[node].name,
+                                 log.bleeds_moved[node]);
+    }
   }
   return trial;
 }

@@ -1,12 +1,12 @@
 // Promises that are reckoned, not run: clocks over their whole range, and what a longer chain costs.
 #include <fmt/format.h>
 
-#include "base/duration.h"
 #include "budget/cycle_budget.h"
 #include "budget/entry_budget.h"
 #include "budget/tolerance.h"
 #include "coexist/trials.h"
 #include "scenario/link_table.h"
+#include "study/words.h"
 
 namespace hopbench {
 namespace {
@@ -18,8 +18,7 @@ CycleBudget cycle_of(const Protocol& protocol, const ChainDescription& chain) {
 }
 
 std::string unread_text(const CycleBudget& cycle) {
-  return cycle.one_lost && cycle.one_lost->for_longest != never ? format_duration(cycle.one_lost->for_longest)
-                                                                : "any time";
+  return cycle.one_lost && cycle.one_lost->for_longest != never ? words::span(cycle.one_lost->for_longest) : "any time";
 }
 
 }  // namespace
@@ -51,16 +50,16 @@ Trial try_cost(const TrialGround& ground, const KindOrder& order) {
   if (!old.empty()) {
     const CycleBudget was = cycle_of(ground.protocol, ground.maker.make(old));
     before =
-        fmt::format(", without the new ones {} and {}", format_duration(was.longest_round.typical()), unread_text(was));
+        fmt::format(", without the new ones {} and {}", words::span(was.longest_round.typical()), unread_text(was));
   }
   trial.note = fmt::format(
       "a round of {} nodes takes {}, and a cell is unread for {} at the most if one exchange is "
       "lost{}",
-      order.size(), format_duration(cycle.longest_round.typical()), unread_text(cycle), before);
+      order.size(), words::span(cycle.longest_round.typical()), unread_text(cycle), before);
   if (ground.unread_limit && cycle.one_lost && cycle.one_lost->for_longest > *ground.unread_limit) {
     trial.breach =
         fmt::format("A cell of {} is unread for {} if one exchange is lost; the scenario allows {}.",
-                    chain.nodes[cycle.one_lost->node].name, unread_text(cycle), format_duration(*ground.unread_limit));
+                    chain.nodes[cycle.one_lost->node].name, unread_text(cycle), words::span(*ground.unread_limit));
   }
   return trial;
 }

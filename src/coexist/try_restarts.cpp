@@ -3,28 +3,16 @@
 
 #include <algorithm>
 #include <map>
+#include <optional>
+#include <string>
 #include <vector>
 
+#include "chain/chain.h"
 #include "coexist/trials.h"
 #include "scenario/link_table.h"
 
 namespace hopbench {
 namespace {
-
-/// What each entry of the plan was last answered with before an instant; none if its last exchange was not answered.
-struct LastHeard {
-  bool answered = false;
-  const LoggedExchange* exchange = nullptr;
-};
-std::map<std::uint32_t, LastHeard> last_before(const RunLog& log, const TriedChain& tried, Nanos until) {
-  std::map<std::uint32_t, LastHeard> last;
-  for (const LoggedExchange& exchange : log.exchanges) {
-    if (exchange.closed > until || exchange.node == nobody) continue;
-    if (exchange.entry < tried.first || exchange.entry >= tried.chain.controller.plan.size()) continue;
-    last[exchange.entry] = {exchange.outcome == Outcome::answered, &exchange};
-  }
-  return last;
-}
 
 /// What a setting made of it stands in no comparison: a node that was reset has forgotten it.
 ToldValues identity(const ToldValues& told) {
@@ -35,46 +23,88 @@ ToldValues identity(const ToldValues& told) {
   return kept;
 }
 
-/// So long the controller needs at the most until all have been asked anew, addresses given out again included.
-Nanos recovery(const TrialGround& ground, const TriedChain& tried) {
-  const ChainDescription& chain = tried.chain;
-  Nanos try_takes = roomy_exchange(ground, chain);
-  const Nanos back_off = std::min(chain.controller.back_off.longest, 60 * second);
-  Nanos pause = std::min(back_off, chain.controller.back_off.first * 64) + chain.controller.back_off.jitter;
-  const Nanos exchange = (try_takes + pause) * static_cast<Nanos>(chain.controller.retries + 1) + chain.controller.gap;
-  Nanos start_up = 0;
-  for (const KindSpec& kind : chain.kinds) start_up = std::max(start_up, kind.start_up);
-  const auto rounds = static_cast<Nanos>(chain.controller.enrol.again_after) + 3;
-  return start_up + rounds * exchange * static_cast<Nanos>(chain.controller.plan.size() + chain.nodes.size());
-}
-
-/// Blow after blow, each with time to recover; what it was, in a few words, for the sentence.
-struct Blow {
-  Nanos at = 0;
-  std::string what;
+/// How long it may take until all that was struck is asked well again.
+struct Recovery {
+  Nanos of_one = 0;  // node
+  Nanos of_all = 0;
 };
 
-std::optional<std::string> not_recovered(const RunLog& log, const TriedChain& tried, Nanos settled,
-                                         const std::vector<Blow>& blows, Nanos each) {
-  const auto before = last_before(log, tried, settled);
-  for (const auto& [entry, heard] : before) {
-    if (!heard.answered) return std::nullopt;  // that was so without any blow: another promise's matter
+/// `round`: of the plan, when all is well. Each round longer by the exchanges that fail, until addresses have been
+/// given out again and two rounds have passed.
+Recovery recovery(const TrialGround& ground, const TriedChain& tried, Nanos round) {
+  const ChainDescription& chain = tried.chain;
+  const BackOffSpec& back_off = chain.controller.back_off;
+  const Nanos pause = std::min(std::min(back_off.longest, 60 * second), back_off.first * 64) + back_off.jitter;
+  const Nanos lost = (roomy_exchange(ground, chain) + pause) * static_cast<Nanos>(chain.controller.retries + 1);
+  Nanos start_up = 0;
+  for (const KindSpec& kind : chain.kinds) start_up = std::max(start_up, kind.start_up);
+  std::map<std::uint16_t, Nanos> entries;
+  Nanos most = 0;
+  for (const PlanEntry& entry : chain.controller.plan) {
+    if (entry.node != nobody) most = std::max(most, ++entries[entry.node]);
   }
-  for (const Blow& blow : blows) {
-    const auto after = last_before(log, tried, blow.at + each);
-    for (const auto& [entry, heard] : before) {
-      const auto found = after.find(entry);
-      const std::string name = entry_name(tried.chain, entry);
-      if (found == after.end() || !found->second.answered) {
-        return fmt::format("{} is not answered again after {}: {}.", name, blow.what,
-                           found == after.end() ? "never asked" : fate_of(*found->second.exchange, tried.chain));
-      }
-      if (identity(found->second.exchange->told) != identity(heard.exchange->told)) {
-        return fmt::format("{} tells of something else after {}.", name, blow.what);
+  const auto nodes = static_cast<Nanos>(chain.nodes.size());
+  const auto rounds = static_cast<Nanos>(chain.controller.enrol.again_after) + 3;
+  Recovery made;
+  made.of_one = start_up + lost + rounds * (round + (most + 1) * lost);
+  made.of_all = start_up + rounds * (round + (most + 1) * nodes * lost);
+  return made;
+}
+
+/// Something that strikes a chain, and after which it has to recover.
+struct Blow {
+  std::vector<FaultSpec> faults;
+  Nanos over = 0;    // from then on it may recover
+  Nanos takes = 0;   // and this long it may take
+  std::string what;  // in a few words, for the sentence
+};
+
+/// What each entry of the plan tells of, before anything strikes.
+using Identities = std::map<std::uint32_t, ToldValues>;
+
+/// Runs until every entry has been answered twice in a row after the blow. Says what is not as it was if that takes too
+/// long, or if another node answers.
+std::optional<std::string> not_recovered(const TrialGround& ground, const TriedChain& tried, const Identities& before,
+                                         const Blow& blow, Nanos round, TrialCounts& counts) {
+  ChainDescription chain = tried.chain;
+  chain.faults = blow.faults;
+  RunLog log(ground.protocol);
+  Chain running(ground.protocol, chain, ground.seed, Way::repeats, Seat::simulated, log);
+  struct Since {
+    int well = 0;
+    const LoggedExchange* last = nullptr;
+  };
+  std::optional<std::string> wrong;
+  bool recovered = false;
+  for (Nanos until = blow.over + round; !recovered; until += round) {
+    const bool goes_on = running.run_until(until);
+    std::map<std::uint32_t, Since> since;
+    for (const LoggedExchange& exchange : log.exchanges) {
+      if (exchange.start < blow.over || !before.contains(exchange.entry)) continue;
+      Since& of_entry = since[exchange.entry];
+      of_entry.well = exchange.outcome == Outcome::answered ? of_entry.well + 1 : 0;
+      of_entry.last = &exchange;
+    }
+    recovered = true;
+    wrong.reset();
+    for (const auto& [entry, told] : before) {
+      const Since& now = since[entry];
+      const std::string name = entry_name(chain, entry);
+      if (now.well > 0 && identity(now.last->told) != told) wrong = fmt::format("{} tells of something else", name);
+      if (now.well >= 2 && !wrong) continue;
+      recovered = false;
+      if (!wrong) {
+        wrong = fmt::format("{} is not answered again ({})", name,
+                            now.last == nullptr ? "it is not asked" : fate_of(*now.last, chain));
       }
     }
+    if (!goes_on || until > blow.over + blow.takes) break;
   }
-  return std::nullopt;
+  counts.exchanges += log.exchanges.size();
+  counts.frames += log.frames;
+  running.finish({});
+  if (recovered) return std::nullopt;
+  return fmt::format("{} after {}.", wrong.value_or("The chain stands still"), blow.what);
 }
 
 /// Nodes whose restarts are tried: all of a short chain; of a long one the new ones and those beside them, no more than
@@ -99,30 +129,18 @@ FaultSpec reset_of(std::uint16_t node, Nanos at) {
   return fault;
 }
 
-}  // namespace
-
-Trial try_restarts(const TrialGround& ground, const KindOrder& order, bool balancing) {
-  Trial trial;
-  TriedChain tried = tried_chain(ground, order, balancing);
-  if (balancing && tried.bled == 0) return trial;
-  ChainDescription& chain = tried.chain;
+/// Each falls at another point of the second round.
+std::vector<Blow> blows_for(const TrialGround& ground, const TriedChain& tried, const KindOrder& order, Nanos round) {
+  const ChainDescription& chain = tried.chain;
   const LinkTable links(chain.shape, chain.nodes.size());
-  const Nanos each = recovery(ground, tried);
-  const Nanos settled = each;
-  // How long a round takes when all is well: blows fall at other points of it each time.
-  const RunLog calm = logged_exchanges(ground.protocol, chain, ground.seed, tried.exchanges(1));
-  if (calm.exchanges.empty()) return trial;
-  const Nanos round = std::max<Nanos>(1, calm.exchanges.back().closed);
+  const Recovery takes = recovery(ground, tried, round);
+  const auto start_up = [&](std::uint16_t node) { return chain.kinds[chain.nodes[node].kind].start_up; };
   std::vector<Blow> blows;
-  Nanos at = settled;
-  const auto name = [&](std::uint16_t node) { return chain.nodes[node].name; };
-  const auto nodes = struck_nodes(order);
-  std::uint64_t part = 1;
-  for (const std::uint16_t node : nodes) {
-    at += round * static_cast<Nanos>(part++ % 7) / 7;
-    chain.faults.push_back(reset_of(node, at));
-    blows.push_back({at, "a reset of " + name(node)});
-    at += each;
+  Nanos part = 1;
+  for (const std::uint16_t node : struck_nodes(order)) {
+    const std::string& name = chain.nodes[node].name;
+    const Nanos at = round + round * (part++ % 7) / 7;
+    blows.push_back({{reset_of(node, at)}, at + start_up(node), takes.of_one, "a reset of " + name});
     FaultSpec hang;
     hang.name = fmt::format("hang-{}", node);
     hang.kind = FaultClass::loss;
@@ -131,27 +149,48 @@ Trial try_restarts(const TrialGround& ground, const KindOrder& order, bool balan
     }
     hang.from = at;
     hang.to = at + std::min(round, second);
-    chain.faults.push_back(hang);
-    blows.push_back({hang.to, name(node) + " has been silent for a while"});
-    at = hang.to + each;
+    // Nodes behind it have been out of reach as well.
+    blows.push_back({{hang}, hang.to, takes.of_all, name + " has been silent for a while"});
   }
   // All at once, coming back from the controller on, and the other way round.
   for (const bool forward : {true, false}) {
-    Nanos last = at;
+    Blow all;
     for (std::uint16_t node = 0; node < order.size(); ++node) {
       const std::uint16_t place = forward ? node : static_cast<std::uint16_t>(order.size() - 1 - node);
-      last = at + 7 * millisecond * node;
-      chain.faults.push_back(reset_of(place, last));
+      const Nanos at = round + 7 * millisecond * node;
+      all.faults.push_back(reset_of(place, at));
+      all.over = std::max(all.over, at + start_up(place));
     }
-    blows.push_back(
-        {last, forward ? "all nodes started one after the other" : "all nodes started, the last one first"});
-    at = last + each;
+    all.takes = takes.of_all;
+    all.what = forward ? "all nodes have started one after the other" : "all nodes have started, the last one first";
+    blows.push_back(std::move(all));
   }
-  const RunLog log = logged_span(ground.protocol, chain, ground.seed, at);
-  count_run(log, trial.counts);
-  trial.counts.resets = 2 * nodes.size() + 2 * order.size();
-  trial.breach =
-      log.stuck ? "After a restart frames go round without end." : not_recovered(log, tried, settled, blows, each);
+  return blows;
+}
+
+}  // namespace
+
+Trial try_restarts(const TrialGround& ground, const KindOrder& order, bool balancing) {
+  Trial trial;
+  TriedChain tried = tried_chain(ground, order, balancing);
+  if (balancing && tried.bled == 0) return trial;
+  ChainDescription& chain = tried.chain;
+  const RunLog calm = logged_exchanges(ground.protocol, chain, ground.seed, tried.exchanges(1));
+  if (calm.exchanges.empty()) return trial;
+  const Nanos round = std::max<Nanos>(1, calm.exchanges.back().closed);
+  Identities before;
+  for (const LoggedExchange& exchange : calm.exchanges) {
+    if (exchange.node == nobody || exchange.entry < tried.first || exchange.entry >= chain.controller.plan.size())
+      continue;
+    if (exchange.outcome != Outcome::answered) return trial;  // so without any blow: another promise's matter
+    before[exchange.entry] = identity(exchange.told);
+  }
+  count_run(calm, trial.counts);
+  for (const Blow& blow : blows_for(ground, tried, order, round)) {
+    trial.counts.resets += blow.faults.size();
+    trial.breach = not_recovered(ground, tried, before, blow, round, trial.counts);
+    if (trial.breach) break;
+  }
   return trial;
 }
 
