@@ -2,11 +2,13 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <charconv>
 #include <limits>
 #include <memory>
 #include <optional>
 #include <span>
 #include <string>
+#include <system_error>
 #include <vector>
 
 #include "cli/commands.h"
@@ -22,6 +24,8 @@
 
 namespace hopbench {
 namespace {
+
+constexpr std::size_t longest_order = 200;  // nodes
 
 struct CoexistOptions {
   std::string scenario;
@@ -103,12 +107,25 @@ std::optional<std::vector<PromiseNumber>> promises_of(const CoexistOptions& opti
 std::optional<KindOrder> order_named(const std::vector<std::string>& names, const std::vector<std::string>& kinds) {
   KindOrder order;
   for (const std::string& name : names) {
-    const auto kind = std::find(kinds.begin(), kinds.end(), name);
+    const std::size_t star = name.find('*');
+    const auto kind = std::find(kinds.begin(), kinds.end(), name.substr(0, star));
     if (kind == kinds.end()) {
-      (void)bad_input(fmt::format("--order: \"{}\" is neither the new kind nor an old one", harmless(name)));
+      (void)bad_input(
+          fmt::format("--order: \"{}\" is neither the new kind nor an old one", harmless(name.substr(0, star))));
       return std::nullopt;
     }
-    order.push_back(static_cast<std::uint16_t>(kind - kinds.begin()));
+    std::size_t times = 1;
+    if (star != std::string::npos) {
+      const char* const end = name.data() + name.size();
+      const auto read = std::from_chars(name.data() + star + 1, end, times);
+      if (read.ec != std::errc() || read.ptr != end || times == 0) times = 0;
+    }
+    if (times == 0 || order.size() + times > longest_order) {
+      (void)bad_input(fmt::format("--order: \"{}\": write KIND or KIND*N; a chain has 1 to {} nodes", harmless(name),
+                                  longest_order));
+      return std::nullopt;
+    }
+    order.insert(order.end(), times, static_cast<std::uint16_t>(kind - kinds.begin()));
   }
   return order;
 }
@@ -128,7 +145,7 @@ std::optional<Nanos> unread_limit(const Scenario& scenario) {
 std::string quoted(const std::string& word) {
   const bool plain = !word.empty() && word.find_first_not_of(
                                           "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ"
-                                          "0123456789_-./=,:") == std::string::npos;
+                                          "0123456789_-./=,:*") == std::string::npos;
   if (plain) return word;
   std::string text = "'";
   for (const char c : word) text += c == '\'' ? std::string("'\\''") : std::string(1, c);
@@ -216,14 +233,16 @@ void add_coexist(CLI::App& app, int& exit_code) {
   command->add_option("--old", options->old_kinds, "Old kinds; otherwise all others that stand in the chain")
       ->type_name("KIND");
   command->add_option("--promise", options->promises, "Try this one only; may be given several times")->type_name("ID");
-  command->add_option("--order", options->order, "Try this one chain only: kinds from the controller on")
+  command
+      ->add_option("--order", options->order,
+                   "Try this one chain only: kinds from the controller on; KIND*3 for three of them")
       ->type_name("KIND,KIND...")
       ->delimiter(',');
   command->add_option("--every-up-to", options->every_up_to, "Nodes: of chains up to here every order is tried")
       ->check(CLI::Range(std::size_t{1}, std::size_t{8}))
       ->capture_default_str();
   command->add_option("--longest", options->longest, "Nodes of the longest chain; otherwise as in the scenario")
-      ->check(CLI::Range(std::size_t{1}, std::size_t{200}));
+      ->check(CLI::Range(std::size_t{1}, longest_order));
   command->add_option("--seed", options->seed, "Seed instead of the scenario's");
   auto* json = command->add_flag("--json", options->json, "One JSON document");
   command->add_flag("--tap", options->tap, "Test Anything Protocol instead of the table")->excludes(json);

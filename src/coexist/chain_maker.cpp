@@ -204,8 +204,13 @@ bool has_old(const KindOrder& order) {
 
 std::string in_words(const ChainDescription& chain) {
   std::string words;
-  for (const NodeSpec& node : chain.nodes) {
-    words += (words.empty() ? "" : ", ") + node.name + " (" + chain.kinds[node.kind].name + ")";
+  for (std::size_t i = 0; i < chain.nodes.size();) {
+    std::size_t end = i + 1;
+    while (end < chain.nodes.size() && chain.nodes[end].kind == chain.nodes[i].kind) ++end;
+    words += (words.empty() ? "" : ", ") + chain.nodes[i].name;
+    if (end > i + 1) words += (end > i + 2 ? " to " : " and ") + chain.nodes[end - 1].name;
+    words += " (" + chain.kinds[chain.nodes[i].kind].name + ")";
+    i = end;
   }
   return words;
 }

@@ -71,7 +71,7 @@ KindOrder order_of(const ChainDescription& chain);
 KindOrder without_new(const KindOrder& order);
 bool has_new(const KindOrder& order);
 bool has_old(const KindOrder& order);
-/// "old1 (single), new1 (block), old2 (single)".
+/// "old1 to old3 (single), new1 (block), old4 (single)".
 std::string in_words(const ChainDescription& chain);
 
 }  // namespace hopbench

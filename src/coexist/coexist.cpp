@@ -84,8 +84,9 @@ class Study {
       for (std::size_t i = 0; i < promise_count; ++i) {
         const auto promise = static_cast<PromiseNumber>(i);
         if (!not_triable(promise, *ground_).empty()) continue;
-        if (wants(promise)) jobs_.push_back({promise, order, false});
-        if (again && tried_balancing(promise)) jobs_.push_back({promise, order, true});
+        const bool bled = again && tried_balancing(promise);
+        if (wants(promise) || bled) jobs_.push_back({promise, order, false});
+        if (bled) jobs_.push_back({promise, order, true});
       }
     }
   }
@@ -97,7 +98,10 @@ class Study {
   }
 
   void take(const TrialJob& job, const Trial& trial) {
-    if (trial.counts.chains == 0) return;
+    // What is broken without balancing as well is not its doing.
+    const bool broken_anyway = job.balancing && broken_unbled_;
+    broken_unbled_ = !job.balancing && trial.breach.has_value();
+    if (trial.counts.chains == 0 || broken_anyway) return;
     ++found_.trials;
     PromiseFinding* finding = finding_of(job.balancing ? PromiseNumber::balancing : job.promise);
     if (finding == nullptr) return;
@@ -126,6 +130,7 @@ class Study {
     };
     const auto holds = [&](const KindOrder& order) {
       if (order.empty() || has_new(order) != with_new) return false;
+      if (breach.balancing && trial_of(breach.promise, *ground_, order, false).breach) return false;
       return trial_of(breach.promise, *ground_, order, breach.balancing).breach.has_value();
     };
     const FirstThatHolds first = [&](const std::vector<Marks>& candidates) -> std::optional<std::size_t> {
@@ -145,6 +150,7 @@ class Study {
   std::vector<KindOrder> orders_;
   std::vector<TrialJob> jobs_;
   std::vector<Trial> trials_;
+  bool broken_unbled_ = false;  // the trial before: of the same promise and order, if this one is with balancing
   Coexistence found_;
 };
 

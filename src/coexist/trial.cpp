@@ -45,6 +45,15 @@ Nanos roomy_exchange(const TrialGround& ground, const ChainDescription& chain) {
   return chain.controller.time_out + span_of_bits(bits, period_of_baud(protocol.line().baud)) + 20 * millisecond;
 }
 
+std::vector<bool> answered_undisturbed(const TrialGround& ground, const TriedChain& tried) {
+  std::vector<bool> answered(tried.chain.controller.plan.size(), false);
+  const RunLog log = logged_exchanges(ground.protocol, tried.chain, ground.seed, tried.exchanges(1));
+  for (const LoggedExchange& exchange : log.exchanges) {
+    if (exchange.entry < answered.size()) answered[exchange.entry] = exchange.clean();
+  }
+  return answered;
+}
+
 void count_run(const RunLog& log, TrialCounts& counts) {
   counts.chains = 1;
   counts.exchanges += log.exchanges.size();

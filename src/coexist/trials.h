@@ -1,6 +1,8 @@
 // The trials of single promises. trial.h is the way in.
 #pragma once
 
+#include <vector>
+
 #include "coexist/run_log.h"
 #include "coexist/trial.h"
 
@@ -20,6 +22,8 @@ TriedChain tried_chain(const TrialGround& ground, const KindOrder& order, bool b
 std::string entry_name(const ChainDescription& chain, std::uint32_t entry);
 /// So long an exchange can take at the most, retries apart, with something to spare.
 Nanos roomy_exchange(const TrialGround& ground, const ChainDescription& chain);
+/// Entries of the plan that are answered at once if nothing disturbs them. The others are another promise's matter.
+std::vector<bool> answered_undisturbed(const TrialGround& ground, const TriedChain& tried);
 void count_run(const RunLog& log, TrialCounts& counts);
 
 Trial try_old_answers(const TrialGround& ground, const KindOrder& order, bool balancing);

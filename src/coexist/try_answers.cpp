@@ -100,7 +100,8 @@ Trial try_old_controller(const TrialGround& ground, const KindOrder& order, bool
       const std::string name = entry_name(tried.chain, exchange.entry);
       const KindSpec& own = tried.chain.kinds[new_kind];
       const auto cells = exchange.told.find({Quantity::cell_count, 0});
-      if (exchange.outcome == Outcome::refused) continue;
+      // Room and lateness are other promises.
+      if (exchange.outcome == Outcome::refused || exchange.outcome == Outcome::late || exchange.no_room) continue;
       if (!exchange.clean()) {
         trial.breach =
             name + ", asked as " + ground.maker.kind(kind).name + " is: " + fate_of(exchange, tried.chain) + ".";
@@ -123,7 +124,7 @@ Trial try_in_time(const TrialGround& ground, const KindOrder& order, bool balanc
   if (log.stuck) trial.breach = stuck_sentence(tried.chain);
   for (const LoggedExchange& exchange : log.exchanges) {
     if (trial.breach) return trial;
-    if (exchange.clean()) continue;
+    if (exchange.clean() || exchange.no_room) continue;
     trial.breach = entry_name(tried.chain, exchange.entry) + ": " + fate_of(exchange, tried.chain) + ".";
   }
   // What no run of this length shows: the slowest clocks, processors busy at the worst moment, and every cell bled,

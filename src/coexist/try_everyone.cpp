@@ -66,9 +66,10 @@ Damaging damaging(const TrialGround& ground, const TriedChain& tried, const Kind
   const std::uint32_t char_bits = (ground.protocol.line().char_half_bits() + 1) / 2;
   constexpr std::size_t most = 1500;
   Damaging made;
+  const auto answered = answered_undisturbed(ground, tried);
   for (std::size_t entry = tried.first; entry < chain.controller.plan.size(); ++entry) {
     const PlanEntry& plan = chain.controller.plan[entry];
-    if (plan.node == nobody) continue;
+    if (plan.node == nobody || !answered[entry]) continue;
     const Rehearsal rehearsal = rehearser.rehearse(plan, Telling::middle, 1, false);
     if (rehearsal.end != Rehearsal::End::answered) continue;
     for (const bool answer : {false, true}) {

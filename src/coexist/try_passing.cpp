@@ -250,8 +250,13 @@ Trial try_numbers(const TrialGround& ground, const KindOrder& order, bool balanc
   Prober prober(protocol, fixed, ground.seed);
   trial.counts.chains = 1;
   const Rehearser rehearser(protocol, fixed);
-  for (const PlanEntry& entry : fixed.controller.plan) {
-    if (entry.node == nobody || trial.breach) continue;
+  TriedChain undisturbed = tried;
+  undisturbed.chain = fixed;
+  undisturbed.offers = 0;
+  const auto answered = answered_undisturbed(ground, undisturbed);
+  for (std::size_t i = 0; i < fixed.controller.plan.size(); ++i) {
+    const PlanEntry& entry = fixed.controller.plan[i];
+    if (entry.node == nobody || !answered[i] || trial.breach) continue;
     if (order.size() > 4 && fixed.nodes[entry.node].kind != new_kind) continue;
     for (const std::uint64_t number : numbers) {
       const Rehearsal rehearsal = rehearser.rehearse(entry, Telling::middle, number, false);

@@ -29,7 +29,7 @@ std::string list(const std::vector<std::string>& names) {
 std::string cell_text(const CoexistCell& cell) {
   if (cell.tried == 0) return "-";
   if (cell.broken == 0) return "kept";
-  return fmt::format("{}/{} BROKEN", cell.broken, cell.tried);
+  return fmt::format("NO {}/{}", cell.broken, cell.tried);
 }
 
 /// "120 chains, 4,812 exchanges, 41,200 frames, 600 of them damaged".
@@ -87,7 +87,7 @@ void add_matrix(Text& text, const CoexistReport& report) {
     for (const CoexistCell& cell : each.by_class) fmt::format_to(fmt::appender(text), "{:>12}", cell_text(cell));
     fmt::format_to(fmt::appender(text), "\n");
   }
-  fmt::format_to(fmt::appender(text), "Broken in so many of the trials; -: nothing to try there.\n");
+  fmt::format_to(fmt::appender(text), "NO: broken in so many of the trials. -: nothing to try there.\n");
 }
 
 void add_breach(Text& text, const CoexistReport& report, const PromiseFinding& each, const Breach& breach) {
@@ -136,7 +136,17 @@ void add_limits(Text& text, const CoexistReport& report) {
 
 std::string command_of(const CoexistReport& report, const Breach& breach) {
   std::string order;
-  for (const std::uint16_t kind : breach.order) order += (order.empty() ? "" : ",") + report.kinds[kind];
+  for (std::size_t i = 0; i < breach.order.size();) {
+    std::size_t end = i + 1;
+    while (end < breach.order.size() && breach.order[end] == breach.order[i]) ++end;
+    order += (order.empty() ? "" : ",") + report.kinds[breach.order[i]];
+    if (end > i + 2) {
+      order += fmt::format("*{}", end - i);
+    } else if (end > i + 1) {
+      order += "," + report.kinds[breach.order[i]];
+    }
+    i = end;
+  }
   return fmt::format("{} --promise {} --order {}", report.command,
                      breach.balancing ? promise_of(PromiseNumber::balancing).id : promise_of(breach.promise).id, order);
 }
