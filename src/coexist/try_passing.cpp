@@ -11,6 +11,7 @@
 #include "scenario/asked.h"
 #include "scenario/link_table.h"
 #include "scenario/rehearsal.h"
+#include "scenario/without.h"
 #include "wires/injector.h"
 
 namespace hopbench {
@@ -125,6 +126,8 @@ std::optional<Content> passed_on(const Protocol& protocol, const KindSpec& kind,
     if (!topics.empty() && std::find(topics.begin(), topics.end(), name) == topics.end()) return std::nullopt;
   }
   Content onward = heard;
+  // Edges go on as they come: such a node reads nothing and rewrites nothing.
+  if (kind.forwarding.kind == Forwarding::electrical) return onward;
   if (!protocol.forward_bytes(onward)) return std::nullopt;
   return onward;
 }
@@ -209,7 +212,8 @@ void try_late_and_repeated(const TrialGround& ground, TriedChain& tried, Trial& 
 Trial try_passes_on(const TrialGround& ground, const KindOrder& order, bool balancing) {
   Trial trial;
   if (!has_new(order) || balancing || !not_triable(PromiseNumber::passes_on, ground).empty()) return trial;
-  const ChainDescription chain = ground.maker.make_still(order);
+  // What clocks do to frames is another promise.
+  const ChainDescription chain = without(ground.maker.make_still(order), Mechanism::clock);
   const auto address = ground.maker.nobodys_address(chain);
   if (!address) return trial;
   const LinkTable links(chain.shape, chain.nodes.size());
@@ -245,7 +249,7 @@ Trial try_numbers(const TrialGround& ground, const KindOrder& order, bool balanc
     }
   }
   numbers.insert(numbers.end(), {limit - 1, limit, 1, 2});
-  ChainDescription fixed = tried.chain;
+  ChainDescription fixed = without(tried.chain, Mechanism::clock);
   for (KindSpec& kind : fixed.kinds) kind.enrols = false;  // nobody gives out addresses here
   Prober prober(protocol, fixed, ground.seed);
   trial.counts.chains = 1;
