@@ -4,7 +4,7 @@
 #include <optional>
 #include <vector>
 
-#include "budget/check_budget.h"
+#include "budget/bus_checks.h"
 #include "budget/cycle_budget.h"
 #include "budget/entry_budget.h"
 #include "budget/room_budget.h"
@@ -15,13 +15,6 @@ namespace hopbench {
 struct BudgetWish {
   std::optional<Nanos> cycle;       // for which the largest chains are looked for
   std::optional<double> bit_error;  // of each bit on each hop; else as the hops state it
-};
-
-struct BusChecks {
-  std::vector<CheckedLength> lengths;  // of frames of the plan, shortest first; each check
-  std::vector<std::string> unchecked;
-  std::optional<double> unnoticed_a_year;  // frames with damage that no check notices; none without bit errors
-  double frames_a_year = 0;                // on all hops
 };
 
 struct Budget {

@@ -90,6 +90,15 @@ void put_longest(std::optional<UnreadCell>& longest, const std::map<Cell, Nanos>
 
 }  // namespace
 
+TimeBudget time_budget(const Protocol& protocol, const ChainDescription& chain) {
+  const CaseWalks walks(protocol, chain);
+  TimeBudget times;
+  times.planned = chain.controller.plan.size();
+  times.entries = entry_budgets(protocol, chain, walks);
+  times.cycle = cycle_budget(times.entries, times.planned, protocol, chain, walks);
+  return times;
+}
+
 CycleBudget cycle_budget(const std::vector<EntryBudget>& entries, std::size_t planned, const Protocol& protocol,
                          const ChainDescription& chain, const CaseWalks& walks) {
   CycleBudget cycle;
@@ -114,7 +123,8 @@ CycleBudget cycle_budget(const std::vector<EntryBudget>& entries, std::size_t pl
     if (each.frames.reply != Reply::answer || each.frames.cells == 0) continue;
     const KindSpec& kind = chain.kinds[chain.nodes[each.entry.node].kind];
     const CellsTold told = cells_told(protocol, kind, *protocol.topic_named(each.entry.topic), each.entry.arguments);
-    const Nanos latest = sum_of(each.ask.worst(), each.answered.worst());
+    const Nanos in_time = sum_of(each.ask.worst(), each.answered.worst());
+    const Nanos latest = each.margin.worst() < 0 ? cycle.steps[i].given_up : in_time;
     const Nanos jitter = latest == never ? never : latest - each.ask.best() - each.answered.best();
     const Nanos span = sum_of(rounds.rounds(rounds.every(i), BudgetCase::worst), jitter);
     // Its own exchange is lost, and the next one comes a turn later; or another is, and all comes later.

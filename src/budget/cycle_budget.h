@@ -3,6 +3,7 @@
 
 #include <cstdint>
 #include <optional>
+#include <string_view>
 #include <vector>
 
 #include "budget/entry_budget.h"
@@ -10,7 +11,8 @@
 namespace hopbench {
 
 struct ExchangeSteps {
-  CaseSpans step;          // from its ask's first edge to that of the next exchange, nothing being lost
+  CaseSpans step;          // from its ask's first edge to that of the next exchange, nothing being lost; the worst of
+                           // an answer that can be late: as if all its tries failed
   Nanos given_up = never;  // the same if all its tries fail, at the most; no exchange takes longer
 };
 ExchangeSteps exchange_steps(const EntryBudget& entry, const Protocol& protocol, const ChainDescription& chain,
@@ -27,9 +29,9 @@ struct CycleBudget {
   std::vector<ExchangeSteps> steps;  // as the entries
   CaseSpans longest_round;           // each entry is due; the worst with the orders to bleed that fall into it
   CaseSpans mean_round;
-  Nanos all_lost = 0;  // each exchange is lost with all its retries
-  std::optional<UnreadCell> nothing_lost;
-  std::optional<UnreadCell> one_lost;  // one exchange, with all retries
+  Nanos all_lost = 0;                      // each exchange is lost with all its retries
+  std::optional<UnreadCell> nothing_lost;  // of answers that can be late: one try of each exchange is in time
+  std::optional<UnreadCell> one_lost;      // one exchange, with all retries
   std::uint64_t cells_never_asked = 0;
 };
 
@@ -37,12 +39,33 @@ struct CycleBudget {
 CycleBudget cycle_budget(const std::vector<EntryBudget>& entries, std::size_t planned, const Protocol& protocol,
                          const ChainDescription& chain, const CaseWalks& walks);
 
-/// Chains of one kind that a wanted round leaves room for.
+/// The above alone: all that the controller asks, and its rounds. It costs far less than a whole budget.
+struct TimeBudget {
+  std::size_t planned = 0;  // the first entries are the plan's
+  std::vector<EntryBudget> entries;
+  CycleBudget cycle;
+};
+/// The protocol's description must have no faults.
+TimeBudget time_budget(const Protocol& protocol, const ChainDescription& chain);
+
+/// Why a chain of one kind can have no more nodes.
+enum class ChainLimit : std::uint8_t {
+  round,
+  time_out,
+  addresses,  // of the bus
+  nodes,      // a scenario has no more
+};
+std::string_view name_of(ChainLimit limit);
+
+/// The largest chain of one kind whose round takes no longer than wanted and whose answers all meet the time-out.
 struct LargestChain {
+  struct Most {
+    std::size_t nodes = 0;
+    ChainLimit limit = ChainLimit::round;
+  };
   std::size_t kind = 0;
-  std::size_t typical = 0;  // nodes
-  std::size_t worst = 0;
-  std::size_t addresses = 0;  // that the bus has; no chain is larger
+  Most typical;
+  Most worst;
 };
 /// Of each kind that the plan asks something: chains of nothing else, asked as the first node of the kind is.
 std::vector<LargestChain> largest_chains(const std::vector<EntryBudget>& entries, const Protocol& protocol,

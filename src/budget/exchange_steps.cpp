@@ -62,8 +62,8 @@ ExchangeSteps exchange_steps(const EntryBudget& entry, const Protocol& protocol,
     }
     const Nanos lost = next_after(given_up_after(entry, which, controller, held), held, free);
     steps.given_up = entry.frames.reply == Reply::not_awaited ? steps.step[which] : lost;
-    // Whatever comes, the last time-out ends it.
-    if (entry.awaited()) steps.step[which] = std::min(steps.step[which], lost);
+    // An answer that can be late brings on retries, and those can be late as well. The last time-out ends it.
+    if (entry.awaited() && entry.margin.worst() < 0) steps.step[which] = lost;
   }
   return steps;
 }

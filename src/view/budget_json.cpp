@@ -72,13 +72,16 @@ json::object cycle_json(const BudgetReport& report) {
   return object;
 }
 
+json::object most_json(const LargestChain::Most& most) {
+  return {{"nodes", most.nodes}, {"limit", name_of(most.limit)}};
+}
+
 json::array largest_json(const BudgetReport& report) {
   json::array largest;
   for (const LargestChain& each : report.budget.largest) {
     largest.push_back(json::object{{"kind", report.chain.kinds[each.kind].name},
-                                   {"typical", each.typical},
-                                   {"worst", each.worst},
-                                   {"looked_up_to", each.addresses}});
+                                   {"typical", most_json(each.typical)},
+                                   {"worst", most_json(each.worst)}});
   }
   return largest;
 }

@@ -14,9 +14,10 @@ struct BudgetReport {
   const BusDescription& bus;
   const ChainDescription& chain;
   BudgetWish wish;
+  std::optional<std::size_t> shown;  // entry that is shown hop by hop; none: the one with the least margin
 };
 
-/// Tables for a terminal, 100 columns wide.
+/// Tables for a terminal, 80 columns wide.
 std::string budget_text(const BudgetReport& report);
 /// One JSON document, schema hopbench.budget/1.
 std::string budget_json(const BudgetReport& report);

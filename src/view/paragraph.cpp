@@ -6,7 +6,7 @@
 
 namespace hopbench {
 
-std::string paragraph(std::size_t indent, const std::string& lead, const std::string& text) {
+std::string paragraph(std::size_t indent, const std::string& lead, const std::string& text, std::size_t width) {
   const std::size_t hang = indent + lead.size();
   std::string out(indent, ' ');
   out += lead;
@@ -16,7 +16,7 @@ std::string paragraph(std::size_t indent, const std::string& lead, const std::st
   for (std::size_t at = 0; at < clean.size();) {
     const std::size_t space = std::min(clean.find(' ', at), clean.size());
     const std::string word = clean.substr(at, space - at);
-    if (!fresh && column + 1 + word.size() > page_width) {
+    if (!fresh && column + 1 + word.size() > width) {
       out += '\n';
       out.append(hang, ' ');
       column = hang;

@@ -9,8 +9,9 @@ namespace hopbench {
 /// Columns of what is printed.
 inline constexpr std::size_t page_width = 100;
 
-/// Words over as many lines of at most page_width columns as it takes, the first with `lead` before it, all of them
+/// Words over as many lines of at most `width` columns as it takes, the first with `lead` before it, all of them
 /// `indent` to the right. What could speak to the terminal becomes "?".
-std::string paragraph(std::size_t indent, const std::string& lead, const std::string& text);
+std::string paragraph(std::size_t indent, const std::string& lead, const std::string& text,
+                      std::size_t width = page_width);
 
 }  // namespace hopbench

@@ -134,6 +134,59 @@ TEST_CASE("no exchange, step or gap between two readings goes beyond what is wor
   CHECK(seen.gaps > seen.exchanges / 4);
 }
 
+TEST_CASE("whatever is lost, late or damaged, no exchange takes longer than all its tries can") {
+  const Numbers numbers = numbers_to_try(150);
+  std::uint64_t steps = 0;
+  std::uint64_t given_up = 0;
+  for (std::uint64_t number = numbers.first; number < numbers.beyond; ++number) {
+    RandomScenario made = physical_scenario(number);
+    made.chain.controller.wrap = {};  // a controller whose clock wraps takes as long as it likes
+    const Protocol protocol(made.bus);
+    const TimeBudget budget = time_budget(protocol, made.chain);
+    std::map<std::string, std::size_t> by_name;
+    for (std::size_t i = 0; i < budget.entries.size(); ++i) by_name[budget.entries[i].entry.name] = i;
+    Collector kept;
+    Chain chain(protocol, made.chain, 1, Way::events, Seat::simulated, kept);
+    (void)chain.run_exchanges(60);
+    chain.finish({});
+    std::sort(kept.exchanges.begin(), kept.exchanges.end(),
+              [](const KeptExchange& a, const KeptExchange& b) { return a.seen.number < b.seen.number; });
+    INFO("physical scenario " << number);
+    for (std::size_t n = 0; n + 1 < kept.exchanges.size(); ++n) {
+      const KeptExchange& each = kept.exchanges[n];
+      const ExchangeSteps& expected = budget.cycle.steps[by_name.at(kept.info.entries[each.seen.entry].name)];
+      INFO(describe(each));
+      CHECK(kept.exchanges[n + 1].seen.start - each.seen.start <= expected.given_up);
+      ++steps;
+      if (expected.given_up != never && each.attempts.size() == made.chain.controller.retries + 1) ++given_up;
+    }
+  }
+  CHECK(steps > 30 * (numbers.beyond - numbers.first));
+  CHECK(given_up > steps / 20);
+}
+
+TEST_CASE("an answer that can be late counts with all its retries") {
+  SmallChain made = small_chain(Shape::ring, 4, "readings");
+  made.controller().retries = 2;
+  made.controller().pace = 0;
+  DutySpec duty;
+  duty.every = second;
+  duty.takes = 250 * millisecond;
+  made.kind().processor.duties = {duty};
+  const Protocol protocol(made.bus);
+  const TimeBudget budget = time_budget(protocol, made.chain);
+  const Collector kept = made.run(200);
+  Nanos longest = 0;
+  for (std::size_t n = 0; n + 1 < kept.exchanges.size(); ++n) {
+    const KeptExchange& each = kept.exchanges[n];
+    const Nanos step = kept.exchanges[n + 1].seen.start - each.seen.start;
+    CHECK(step <= budget.cycle.steps[each.seen.entry].step.worst());
+    longest = std::max(longest, step);
+  }
+  // Two tries and more: one time-out is not all.
+  CHECK(longest > 2 * made.controller().time_out);
+}
+
 TEST_CASE("an exchange that is lost with all retries takes what is worked out, and its cell is not unread for longer") {
   SmallChain made = small_chain(GENERATE(Shape::ring, Shape::line), 4, "readings");
   made.controller().retries = 3;

@@ -38,7 +38,20 @@ ChainDescription certain_chain(const ChainDescription& chain, bool clocks) {
 struct Compared {
   std::uint64_t exchanges = 0;
   std::uint64_t steps = 0;
+  std::uint64_t rounds = 0;
 };
+
+/// The first round, in which each entry of the plan is due, if nothing comes between and all goes well.
+void compare_round(const Collector& kept, const Budget& budget, Compared& compared) {
+  if (budget.entries.size() != budget.planned || kept.exchanges.size() <= budget.planned) return;
+  for (std::size_t n = 0; n < budget.planned; ++n) {
+    const KeptExchange& each = kept.exchanges[n];
+    if (each.attempts.size() != 1 || each.attempts.front().outcome != Outcome::answered) return;
+  }
+  const Nanos round = kept.exchanges[budget.planned].seen.start - kept.exchanges.front().seen.start;
+  CHECK(round == budget.cycle.longest_round.typical());
+  ++compared.rounds;
+}
 
 void compare(const Scenario& scenario, Compared& compared) {
   const Protocol protocol(scenario.bus);
@@ -72,6 +85,7 @@ void compare(const Scenario& scenario, Compared& compared) {
     CHECK(kept.exchanges[n + 1].seen.start - each.seen.start == budget.cycle.steps[entry].step.typical());
     ++compared.steps;
   }
+  if (!is_stuffed(scenario.bus.framing.kind) && scenario.chain.start.round == 0) compare_round(kept, budget, compared);
 }
 
 Compared over_random_texts(bool clocks) {
@@ -95,12 +109,14 @@ TEST_CASE("with exact clocks each exchange and each step of the plan takes what 
   const Compared compared = over_random_texts(false);
   CHECK(compared.exchanges > 500);
   CHECK(compared.steps > 400);
+  CHECK(compared.rounds > 50);
 }
 
 TEST_CASE("with clocks that are off as stated each exchange takes what is worked out") {
   const Compared compared = over_random_texts(true);
   CHECK(compared.exchanges > 500);
   CHECK(compared.steps > 400);
+  CHECK(compared.rounds > 50);
 }
 
 }  // namespace hopbench
