@@ -78,6 +78,33 @@ struct CellLevels {
   friend bool operator==(const CellLevels&, const CellLevels&) = default;
 };
 
+/// A design mistake of a kind, to try a test against. What each does is told in proto/scenario.proto, and done in
+/// stations/flaw.h.
+enum class Flaw : std::uint8_t {
+  none,
+  answers_broadcast,
+  forgets_topic,  // `name`
+  repeats_number,
+  number_bits,   // `value`
+  address_bits,  // `value`
+  stale_snapshot,
+  rewrites_field,  // `name`
+  remakes_checks,
+  acts_again_after,  // `after`
+  cells_off_by_one,
+  counts_one_more,
+  answers_unknown_topic,
+  hangs_above_bytes,  // `value`
+};
+
+struct FlawSpec {
+  Flaw mistake = Flaw::none;
+  std::string name;
+  std::uint64_t value = 0;
+  Nanos after = 0;
+  friend bool operator==(const FlawSpec&, const FlawSpec&) = default;
+};
+
 struct KindSpec {
   std::string name;
   std::uint32_t cells = 1;  // 1: a single-cell node; 4..16: a multi-cell node
@@ -101,6 +128,7 @@ struct KindSpec {
   Nanos wake_up = 0;      // from the edge that wakes it: characters that begin before that are lost
   BoardSpec board;
   bool holds_line = false;  // without power, what it sends on is held low
+  FlawSpec flaw;
   friend bool operator==(const KindSpec&, const KindSpec&) = default;
 };
 

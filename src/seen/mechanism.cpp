@@ -115,6 +115,7 @@ std::optional<Mechanism> mechanism_of(Cause cause) {
     case Cause::earlier_answer:
     case Cause::truncated:
     case Cause::bad_ask:
+    case Cause::design_flaw:
       return std::nullopt;
   }
   return std::nullopt;

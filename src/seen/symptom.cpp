@@ -33,7 +33,7 @@ constexpr std::array<std::pair<Outcome, std::string_view>, outcome_count> outcom
     {Outcome::bad_ask, "bad_ask"},
 }};
 
-constexpr std::array<std::pair<Cause, std::string_view>, 44> causes{{
+constexpr std::array<std::pair<Cause, std::string_view>, 45> causes{{
     {Cause::none, "none"},
     {Cause::inherited, "inherited"},
     {Cause::bit_noise, "bit_noise"},
@@ -78,6 +78,7 @@ constexpr std::array<std::pair<Cause, std::string_view>, 44> causes{{
     {Cause::line_held, "line_held"},
     {Cause::truncated, "truncated"},
     {Cause::bad_ask, "bad_ask"},
+    {Cause::design_flaw, "design_flaw"},
 }};
 
 template <class E, std::size_t N>

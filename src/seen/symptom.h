@@ -81,9 +81,10 @@ enum class Cause : std::uint8_t {
   injected_address = 39,
   injected_memory = 40,  // a node damages the frame in its own memory
   injected_reset = 41,
-  line_held = 48,  // a neighbour without power held the line
-  truncated = 49,  // more values were asked for than an answer holds
-  bad_ask = 50,    // the controller's own doing: it sent no good ask
+  line_held = 48,    // a neighbour without power held the line
+  truncated = 49,    // more values were asked for than an answer holds
+  bad_ask = 50,      // the controller's own doing: it sent no good ask
+  design_flaw = 51,  // a mistake in the design of a node (a kind's `flaw`)
 };
 
 /// Places in arrays that count by value: one for each that this code knows, and a last one for all that it does not. A

@@ -7,6 +7,7 @@
 
 #include "bus/frame.h"
 #include "line/clock.h"
+#include "text/flaw_loader.h"
 #include "text/pack_loader.h"
 #include "text/readers.h"
 #include "text/suggest.h"
@@ -230,6 +231,7 @@ KindSpec kind_from(const text::Kind& kind, const Spot& spot, const BusDescriptio
   if (spot.has("wake_up") && result.sleep_after == 0)
     spot.in("wake_up").say("wake_up means nothing without sleep_after");
   result.holds_line = kind.holds_line();
+  if (kind.has_flaw()) result.flaw = flaw_from(kind.flaw(), spot.in("flaw"), result, bus);
   return result;
 }
 
