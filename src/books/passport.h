@@ -53,12 +53,16 @@ std::uint64_t fingerprint(const Content& payload);
 struct Passport {
   FrameKey key;
   std::uint64_t exchange = no_exchange;  // number of the trace that it belongs to
-  bool fake = false;                     // an injected fault altered it, or put it in another's place
-  std::uint32_t forged_by = no_fault;    // the fault that did, or that sent it again
-  bool inherited = false;                // known to be damaged when it was put on the link
-  Nanos taken_at = never;                // when the values in it were measured; never: none were
-  std::int64_t off_by_uv = 0;            // the most that a value in it is off, for the cell was bled meanwhile
-  std::uint64_t said = 0;                // fingerprint of the payload of an answer, as its node sent it
+  bool fake = false;                   // what it says is not what was sent: a fault altered it, or put it in another's
+                                       // place, or a node made damage pass for good
+  std::uint32_t forged_by = no_fault;  // the fault that did, or that sent it again
+  bool inherited = false;              // known to be damaged when it was put on the link
+  Nanos taken_at = never;              // when the values in it were measured; never: none were
+  std::int64_t off_by_uv = 0;          // the most that a value in it is off, for the cell was bled meanwhile
+  std::uint64_t said = 0;              // fingerprint of the payload of an answer, as a sound node would have sent it
+  std::uint16_t flawed_by = nobody;    // the node whose design mistake made it other than it should be:
+  bool unfit = false;                  // an answer that names another exchange, or that it should not have given at all
+  bool outdated = false;               // an answer whose values are older than it says
   Holdups holdups;
 };
 

@@ -26,6 +26,25 @@ Step rewritten(const RewritePlan& plan, std::uint64_t limit, std::uint64_t& raw)
   return Step::change;
 }
 
+/// Content has been rewritten: its checks follow as far as the bus says, none that was bad becoming good.
+void mend_checks(const FramePlan& plan, CheckRepair repair, const Content& before, Content& content) {
+  if (repair == CheckRepair::untouched) return;
+  for (const CheckPlan& check : plan.checks) {
+    if (!check.follows_forwarding) continue;
+    if (repair == CheckRepair::by_difference) {
+      check.adjust(before.view(), content.view(), plan.zones);
+      continue;
+    }
+    const std::uint64_t made = check.value_over(content.view(), plan.zones);
+    if (check.good(before.view(), plan.zones)) {
+      check.put(content.view(), plan.zones, made);
+    } else if (check.stands(content.view(), plan.zones) == made) {
+      // The rewriting happened to agree with the damage: keep it visible.
+      check.put(content.view(), plan.zones, made ^ check.mask());
+    }
+  }
+}
+
 }  // namespace
 
 bool Protocol::forward(Frame& frame) const {
@@ -53,21 +72,16 @@ bool Protocol::forward_bytes(Content& content) const {
     }
     if (step == Step::change) plan.store(slot, content.view(), raw);
   }
-  if (plan_->description.forward.repair == CheckRepair::untouched) return true;
-  for (const CheckPlan& check : plan.checks) {
-    if (!check.follows_forwarding) continue;
-    if (plan_->description.forward.repair == CheckRepair::by_difference) {
-      check.adjust(before.view(), content.view(), plan.zones);
-      continue;
-    }
-    const std::uint64_t made = check.value_over(content.view(), plan.zones);
-    if (check.good(before.view(), plan.zones)) {
-      check.put(content.view(), plan.zones, made);
-    } else if (check.stands(content.view(), plan.zones) == made) {
-      // The rewriting happened to agree with the damage: keep it visible.
-      check.put(content.view(), plan.zones, made ^ check.mask());
-    }
-  }
+  mend_checks(plan, plan_->description.forward.repair, before, content);
+  return true;
+}
+
+bool Protocol::overwrite(Content& content, std::size_t place, std::uint64_t raw) const {
+  const FramePlan& plan = plan_->frame;
+  if (place >= plan.slots.size() || content.size() < plan.zones.front + plan.zones.back) return false;
+  const Content before = content;
+  plan.store(plan.slots[place], content.view(), raw);
+  mend_checks(plan, plan_->description.forward.repair, before, content);
   return true;
 }
 

@@ -144,6 +144,8 @@ class Protocol {
   /// A whole refusal of `ask`.
   [[nodiscard]] Frame refusal_of(const Frame& ask, std::uint64_t own_address, std::uint64_t passes_left,
                                  Refusal reason) const;
+  /// Gives the frame another exchange number, cut to what the bus has room for; nothing if the bus has none.
+  void name_exchange(Frame& frame, std::uint64_t number) const;
   /// Reason and code in a refusal.
   [[nodiscard]] std::optional<std::uint64_t> refusal_code(const Frame& refusal) const;
 
@@ -199,6 +201,11 @@ class Protocol {
   /// that were wrong in `content` are wrong afterwards. Returns false if the frame must be taken off, or is
   /// too short to have the fields at all (content is then as it was).
   [[nodiscard]] bool forward_bytes(Content& content) const;
+
+  /// Puts `raw` into the header field at this place of Frame::field, in content as heard. Checks that change with
+  /// forwarding are mended as forward_bytes() mends them; the others stay as they were. Returns false, and does
+  /// nothing, if the content is too short.
+  [[nodiscard]] bool overwrite(Content& content, std::size_t place, std::uint64_t raw) const;
 
   // --- silence ------------------------------------------------------------------------------------
   /// Pause that ends a frame, for silence framing and for markers without an end; 0 otherwise. `period`: the

@@ -170,6 +170,11 @@ Frame Protocol::answer_to(const Frame& ask, std::uint64_t own_address, std::uint
   return frame;
 }
 
+void Protocol::name_exchange(Frame& frame, std::uint64_t number) const {
+  const FramePlan& plan = plan_->frame;
+  if (plan.exchange != no_index) plan_->set(frame, plan.exchange, number & exchange_limit());
+}
+
 bool Protocol::can_refuse() const {
   const RolesSpec& roles = plan_->description.roles;
   if (plan_->frame.mark != no_index) return true;

@@ -144,8 +144,16 @@ Outcome ControllerPost::judge(const Trace& trace, bool mine, Outcome outcome, Bl
     return Outcome::wrong;
   }
   if (passport.fake || fingerprint(in_hand_.finding->frame.payload) != passport.said) {
-    if (passport.forged_by != no_fault) blame = forged(passport, works_->chain.faults);
+    if (passport.forged_by != no_fault) {
+      blame = forged(passport, works_->chain.faults);
+    } else if (passport.flawed_by != nobody) {
+      blame = {Cause::design_flaw, passport.flawed_by, nobody, no_fault};
+    }
     return Outcome::wrong;
+  }
+  if (passport.outdated) {
+    blame = {Cause::design_flaw, passport.flawed_by, nobody, no_fault};
+    return Outcome::stale;
   }
   if (outcome == Outcome::truncated) {
     blame = {Cause::truncated, trace.node, nobody, no_fault};
@@ -205,7 +213,7 @@ Blame ControllerPost::why_late(const Trace& trace, const Attempt& attempt) const
 /// A good answer that is not for the exchange at hand, or comes when none is: perhaps an earlier one waited for it.
 void ControllerPost::came_late() {
   const Passport& passport = in_hand_.passport;
-  if (passport.fake) return;
+  if (passport.fake || passport.unfit) return;
   Trace* trace = works_->traces.find(passport.exchange);
   if (trace == nullptr || passport.key.attempt >= trace->attempts.size()) return;
   // What is asked of everyone is its own answer when it has come round.
@@ -244,6 +252,8 @@ void ControllerPost::has_no_use() {
     came_late();
   } else if (in_hand_.known) {
     came_late();
+    const Trace* trace = works_->traces.find(belongs);
+    stray = stray || (trace != nullptr && trace->everyone && in_hand_.passport.flawed_by != nobody);
   }
   if (!stray) return;
   Content heard = finding.content;

@@ -20,6 +20,8 @@ void NodePost::heard(Nanos now, std::uint16_t link, const Finding& finding, Symp
   heard_ = flight == nullptr ? nobodys_ : flight->parcel.passport;
   heard_.inherited = symptom != Symptom::none;
   in_hand_ = &heard_;
+  finding_ = &finding;
+  flight_ = flight;
   heard_on_ = link;
   heard_row_ = flight == nullptr ? 0xffffffff : flight->row;
   if (symptom == Symptom::none && !heard_.key.answering && node() == works_->table.last_node()) {
@@ -51,6 +53,13 @@ void NodePost::answer(std::uint16_t link, const Frame& frame, const AnswerNotes&
   passport.off_by_uv = notes.off_by_uv;
   Parcel parcel = parcel_of(frame, passport);
   parcel.passport.said = fingerprint(parcel.frame.payload);
+  if (notes.amiss != Amiss::nothing) {
+    parcel.passport.flawed_by = node();
+    parcel.passport.unfit = notes.amiss == Amiss::name || notes.amiss == Amiss::uncalled;
+    parcel.passport.outdated = notes.amiss == Amiss::age;
+    if (notes.amiss == Amiss::content || notes.amiss == Amiss::uncalled) parcel.passport.said = ~parcel.passport.said;
+    works_->traces.suspect(passport.exchange, passport.key.attempt, {Cause::design_flaw, node(), nobody, no_fault});
+  }
   if (TryNotes* of_try = works_->traces.notes(passport.exchange, passport.key.attempt)) of_try->answered = true;
   if (record_ != nullptr) {
     ++record_->answers;
@@ -85,6 +94,10 @@ void NodePost::send_on(std::uint16_t link, Parcel& parcel) {
 }
 
 void NodePost::pass_on(std::uint16_t link, const Frame& frame) {
+  if (in_hand_->flawed_by == node()) {
+    Parcel parcel = parcel_of(frame, *in_hand_);
+    return send_on(link, parcel);
+  }
   if (works_->injector.empty_memory()) {
     (*links_)[link]->send(frame, *in_hand_);
     return;
@@ -100,7 +113,7 @@ void NodePost::pass_on(std::uint16_t link, const Content& content) {
   parcel.passport = *in_hand_;
   parcel.raw = true;
   parcel.content = content;
-  (void)works_->protocol.parse(content.view(), parcel.frame);
+  if (works_->protocol.parse(content.view(), parcel.frame) != Damage::none) parcel.passport.inherited = true;
   send_on(link, parcel);
 }
 
@@ -184,6 +197,18 @@ void NodePost::takes() {
   // A node behind it whose clock is faster may have known the end of the frame sooner.
   const auto behind = [&](std::uint16_t place) { return place != nobody && place > node(); };
   if (behind(notes->truth.station) || behind(notes->truth.link)) notes->truth = {};
+}
+
+void NodePost::mistakes() {
+  heard_.flawed_by = node();
+  works_->traces.suspect(heard_, {Cause::design_flaw, node(), nobody, no_fault});
+}
+
+void NodePost::takes_for_good() {
+  mistakes();
+  heard_.inherited = false;
+  // Nothing is wrong with what it says if only the check was hit.
+  if (flight_ == nullptr || finding_->frame != flight_->parcel.frame) heard_.fake = true;
 }
 
 void NodePost::no_room() {

@@ -60,6 +60,8 @@ class NodePost final : public Desk, public LinkEnd, public Actor {
   void back_on() override { surroundings_->tell(); }
   void ends_here(Cause why) override;
   void takes() override;
+  void mistakes() override;
+  void takes_for_good() override;
   void no_room() override;
 
   // LinkEnd
@@ -121,6 +123,8 @@ class NodePost final : public Desk, public LinkEnd, public Actor {
   const Passport nobodys_;
   const Passport* in_hand_ = &nobodys_;
   Passport heard_;
+  const Finding* finding_ = nullptr;
+  const Flight* flight_ = nullptr;
   std::uint16_t heard_on_ = nobody;
   std::uint32_t heard_row_ = 0xffffffff;
 };

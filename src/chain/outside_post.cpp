@@ -391,7 +391,14 @@ void OutsidePost::judge(const AssembledExchange& exchange, std::size_t attempt, 
     }
   } else if (came.passport.fake || fingerprint(came.frame.payload) != came.passport.said) {
     outcome = Outcome::wrong;
-    if (came.passport.forged_by != no_fault) blame(forged(came.passport, works_->chain.faults));
+    if (came.passport.forged_by != no_fault) {
+      blame(forged(came.passport, works_->chain.faults));
+    } else if (came.passport.flawed_by != nobody) {
+      blame({Cause::design_flaw, came.passport.flawed_by, nobody, no_fault});
+    }
+  } else if (came.passport.outdated) {
+    outcome = Outcome::stale;
+    blame({Cause::design_flaw, came.passport.flawed_by, nobody, no_fault});
   } else if (told.outcome == Outcome::truncated) {
     blame({Cause::truncated, exchange.node, nobody, no_fault});
   }

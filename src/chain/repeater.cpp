@@ -28,6 +28,8 @@ Repeater::Repeater(Works& works, const Links& links, const Posts& posts, Control
   duties_ = std::any_of(posts.begin(), posts.end(), has_duties);
   controller_duties_ = !controller_->processor().idle() || works.chain.controller.wrap.bits != 0;
   sleepers_ = std::any_of(posts.begin(), posts.end(), sleeps);
+  spoilers_ = std::any_of(posts.begin(), posts.end(),
+                          [](const auto& post) { return spoils_answers(post->station().kind().flaw.mistake); });
   periods_.resize(links.size());
   settle_times_.resize(posts.size());
   take_up_surroundings();
@@ -406,7 +408,7 @@ void Repeater::start_recording(std::uint32_t entry, Nanos now) {
   Works& world = *works_;
   const std::uint32_t topic = controller_->topic_of(entry);
   Recording& model = models_[entry];
-  if (world.protocol.topic_spec(topic).changes || !world.protocol.length_is_steady(topic)) {
+  if (spoilers_ || world.protocol.topic_spec(topic).changes || !world.protocol.length_is_steady(topic)) {
     model.record_at_turn = ~std::uint64_t{0};
     return;
   }

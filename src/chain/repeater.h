@@ -103,6 +103,7 @@ class Repeater {
   bool duties_ = false;             // some node's processor has any
   bool controller_duties_ = false;  // the controller's has, or its clock goes round
   bool sleepers_ = false;           // some node can sleep
+  bool spoilers_ = false;           // some node's design mistake spoils its answers
   Nanos calm_until_ = 0;            // no duty of anybody before
   Nanos controller_calm_until_ = 0;
   std::uint64_t whole_from_ = 0;    // exchange that the listeners want whole

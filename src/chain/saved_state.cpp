@@ -17,7 +17,7 @@ namespace {
 
 constexpr std::array<std::uint8_t, 4> magic{'h', 'b', 's', 't'};
 // Goes up when what is kept, or what it means, changes.
-constexpr std::uint32_t version = 2;
+constexpr std::uint32_t version = 3;
 constexpr std::size_t head_bytes = magic.size() + 4 + 8 + 8;
 constexpr std::size_t check_bytes = 8;
 

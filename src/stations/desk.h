@@ -11,6 +11,15 @@
 
 namespace hopbench {
 
+/// What is wrong with an answer because of a mistake in the design of its node.
+enum class Amiss : std::uint8_t {
+  nothing,
+  name,      // it names another exchange
+  content,   // it says something else than it should
+  uncalled,  // it should not be at all
+  age,       // its values are older than it says
+};
+
 /// What an answer was made from. For the books.
 struct AnswerNotes {
   Frame ask;               // as heard
@@ -18,6 +27,7 @@ struct AnswerNotes {
   Nanos taken_at = never;  // when the values were measured; never: none were
   std::int64_t off_by_uv = 0;
   std::uint64_t frames_heard = 0;  // the node's counter
+  Amiss amiss = Amiss::nothing;
 };
 
 class Desk {
@@ -58,6 +68,10 @@ class Desk {
   virtual void ends_here(Cause why) = 0;
   /// What it has just heard is for this node, and it acts on it.
   virtual void takes() = 0;
+  /// By a mistake in its design it goes on otherwise than it should with what it has just heard.
+  virtual void mistakes() = 0;
+  /// And that was damaged, and goes on as if it were not.
+  virtual void takes_for_good() = 0;
   /// What it has just heard was longer than its buffer.
   virtual void no_room() = 0;
 

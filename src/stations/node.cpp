@@ -38,18 +38,25 @@ Node::Node(const Place& place, const Luck& luck, Desk& desk)
       hash_(name_hash(spec_->name)),
       period_(period_of(clock_, protocol_->line().baud, luck_, hash_)),
       processor_(kind_->processor, luck_, hash_),
+      flaw_(kind_->flaw, *protocol_),
       values_(kind_->levels, luck_, hash_),
       serial_number_(draw(luck_.stream(hash_, Purpose::serial_number, 0), 0, 0) >> 32U),
       topics_(topics_named(*protocol_, kind_->topics)),
       measured_topics_(topics_named(*protocol_, kind_->measured_topics)),
       last_edge_(chain_->start.at),
       started_(chain_->start.at) {
-  if (!kind_->enrols) address_ = spec_->address;
+  if (!kind_->enrols) take_address(spec_->address);
   const BoardSpec& board = kind_->board;
   for (std::uint32_t cell = 0; board.chop_period > 0 && cell < kind_->cells; ++cell) {
     const std::uint64_t bits = draw(luck_.stream(hash_, Purpose::chop_phase, cell), 0, 0);
     chop_phases_.push_back(static_cast<Nanos>(below(static_cast<std::uint64_t>(board.chop_period), bits)));
   }
+}
+
+void Node::take_address(std::optional<std::uint64_t> given) {
+  given_address_ = given;
+  address_ = given;
+  if (given) address_ = flaw_.kept_address(*given);
 }
 
 void Node::begin() {
@@ -204,13 +211,22 @@ bool Node::ends_with_me(const Frame& frame, Protocol::Bound bound) const {
 
 void Node::on_hearing(Nanos /*now*/, const Hearing& hearing) {
   if (!hearing.good()) {
+    if (flaw_.hung()) return;
     ++check_failures_;
+    if (passes_damage_for_good(hearing)) return;
     on_damaged(hearing);
     return;
   }
-  ++frames_heard_;
   Frame frame = *hearing.frame;
   frame.role = role_of(frame, hearing.link);
+  if (!flaw_.hung() && flaw_.chokes_on(frame)) hang();
+  if (flaw_.hung()) {
+    if (kind_->forwarding.kind == Forwarding::whole || claims(frame, protocol_->bound_for(frame, address_))) {
+      desk_->ends_here(Cause::design_flaw);
+    }
+    return;
+  }
+  ++frames_heard_;
   const Protocol::Bound bound = protocol_->bound_for(frame, address_);
   const bool mine = claims(frame, bound);
   // What is passed on while it comes in needs no place to be kept in, unless this node is to act on it.
@@ -221,6 +237,8 @@ void Node::on_hearing(Nanos /*now*/, const Hearing& hearing) {
   }
   if (ends_with_me(frame, bound)) {
     if (!mine) desk_->ends_here(Cause::unclaimed);
+  } else if (!passes_by_itself && flaw_.forgets(frame)) {
+    desk_->ends_here(Cause::design_flaw);
   } else if (!passes_by_itself) {
     if (passes(frame) || table_->onward(hearing.link) == nobody) {
       pass_on(hearing.link, *hearing.frame);
@@ -230,7 +248,14 @@ void Node::on_hearing(Nanos /*now*/, const Hearing& hearing) {
   } else if (table_->onward(hearing.link) == nobody && !mine) {
     desk_->ends_here(Cause::no_address);
   }
-  if (!mine) return;
+  if (!mine) {
+    // Its own address, and it does not know it any more.
+    if (given_address_ != address_ && frame.role == Role::ask &&
+        protocol_->bound_for(frame, given_address_) == Protocol::Bound::here) {
+      desk_->ends_here(Cause::design_flaw);
+    }
+    return;
+  }
   desk_->takes();
   const bool everyone = bound == Protocol::Bound::everyone;
   const bool answers = !everyone || protocol_->description().forward.broadcast_answered;
@@ -262,6 +287,36 @@ void Node::on_damaged(const Hearing& hearing) {
   queue_job(std::move(job));
 }
 
+/// Passes on a frame whose check is wrong, with all its checks made anew. False if it is no such node or frame.
+bool Node::passes_damage_for_good(const Hearing& hearing) {
+  if (!flaw_.is(Flaw::remakes_checks) || hearing.symptom != Symptom::check) return false;
+  Frame read;
+  if (protocol_->parse(hearing.content->view(), read) != Damage::check) return false;
+  const auto sound = protocol_->as_read(read);
+  if (!sound) return false;
+  Frame frame = *sound;
+  frame.role = role_of(frame, hearing.link);
+  if (ends_with_me(frame, protocol_->bound_for(frame, address_))) return false;
+  desk_->takes_for_good();
+  pass_on(hearing.link, *sound);
+  return true;
+}
+
+void Node::hang() {
+  desk_->changing();
+  flaw_.hang();
+  drop_jobs(Cause::design_flaw);
+}
+
+void Node::drop_jobs(Cause why) {
+  desk_->drop_jobs(why);
+  for (std::uint32_t place = 0; place < jobs_.size(); ++place) {
+    if (jobs_[place].work == Work::idle) continue;
+    jobs_[place].work = Work::idle;
+    free_jobs_.push(place);
+  }
+}
+
 void Node::pass_on(std::uint16_t link, const Frame& frame) {
   const std::uint16_t onward = table_->onward(link);
   if (onward == nobody) return desk_->ends_here(Cause::no_address);
@@ -271,6 +326,11 @@ void Node::pass_on(std::uint16_t link, const Frame& frame) {
   job.frame = frame;
   if (!protocol_->forward(job.frame)) return desk_->ends_here(Cause::passes_used_up);
   job.after = kind_->forwarding.after;
+  if (const auto rewritten = flaw_.rewritten(job.frame)) {
+    desk_->mistakes();
+    job.work = Work::pass_on_damaged;
+    job.content = *rewritten;
+  }
   queue_job(std::move(job));
 }
 
@@ -311,8 +371,12 @@ void Node::on_job(std::uint32_t number) {
       desk_->pass_on(job.link, job.content);
       break;
     case Work::answer:
+    case Work::answer_empty:
     case Work::refuse:
       do_answer(job);
+      break;
+    case Work::act_again:
+      if (const auto topic = protocol_->topic(job.frame)) (void)obey(job.frame, protocol_->topic_spec(*topic));
       break;
   }
   job.work = Work::idle;
@@ -331,13 +395,9 @@ void Node::on_wake(std::uint32_t what) {
 void Node::restart() {
   const Nanos now = desk_->now();
   desk_->changing();
-  desk_->drop_jobs(off_because(now, now + 1, Cause::injected_reset));
-  for (std::uint32_t place = 0; place < jobs_.size(); ++place) {
-    if (jobs_[place].work == Work::idle) continue;
-    jobs_[place].work = Work::idle;
-    free_jobs_.push(place);
-  }
-  if (kind_->enrols && !kind_->keeps_address) address_.reset();
+  drop_jobs(off_because(now, now + 1, Cause::injected_reset));
+  if (kind_->enrols && !kind_->keeps_address) take_address(std::nullopt);
+  flaw_.reset();
   started_ = now + kind_->start_up;
   measuring_until_ = 0;
   frames_heard_ = 0;
@@ -351,14 +411,16 @@ void Node::keep(Archive& archive) {
   off_.keep(archive);
   archive.span("last edge", last_edge_);
   if (kind_->enrols) {
-    archive.maybe("address", address_, [&](std::uint64_t& address) {
+    archive.maybe("address", given_address_, [&](std::uint64_t& address) {
       archive.number("address", address);
       if (archive.restores() && !protocol_->may_be_an_address(address)) archive.refuse("address", "nobody may have it");
     });
+    if (archive.restores()) take_address(given_address_);
   }
   archive.span("started", started_);
   archive.number("frames heard", frames_heard_);
   archive.number("check failures", check_failures_);
+  flaw_.keep(archive);
   for (const QuantityInfo& info : quantities()) {
     if (!info.writable) continue;
     std::optional<std::int64_t> set;

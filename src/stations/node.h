@@ -21,6 +21,7 @@
 #include "scenario/quantity.h"
 #include "seen/observation.h"
 #include "stations/desk.h"
+#include "stations/flaw.h"
 #include "stations/hearing.h"
 #include "stations/off_times.h"
 #include "stations/processor.h"
@@ -115,7 +116,7 @@ class Node final : public Station, private PayloadSource, private Protocol::Regi
   static constexpr std::int64_t lowest_limit_mv = 2'500;  // of a cell, until others are set
   static constexpr std::int64_t highest_limit_mv = 3'650;
   enum Wake : std::uint32_t { reset, back };
-  enum class Work : std::uint8_t { idle, pass_on, pass_on_damaged, answer, refuse };
+  enum class Work : std::uint8_t { idle, pass_on, pass_on_damaged, answer, answer_empty, refuse, act_again };
   struct Job {
     Work work = Work::idle;
     std::uint16_t link = 0;
@@ -124,6 +125,7 @@ class Node final : public Station, private PayloadSource, private Protocol::Regi
     Refusal reason = Refusal::unknown_topic;
     Nanos heard_at = 0;
     Nanos after = 0;         // it is due so long after that, if nothing holds it up
+    bool uncalled = false;   // to answer, although it should not
     bool measures = false;   // values are taken for it first:
     Nanos not_before = 0;    // when the measurement before is over,
     Nanos settle = 0;        // and cells have settled,
@@ -131,6 +133,7 @@ class Node final : public Station, private PayloadSource, private Protocol::Regi
     Nanos taken_at = never;  // when they are taken
   };
 
+  void take_address(std::optional<std::uint64_t> given);
   [[nodiscard]] Role role_of(const Frame& frame, std::uint16_t link) const;
   [[nodiscard]] bool claims(const Frame& frame, Protocol::Bound bound) const;
   /// Of a frame with the role that it has here.
@@ -138,16 +141,24 @@ class Node final : public Station, private PayloadSource, private Protocol::Regi
   [[nodiscard]] bool knows(std::uint32_t topic) const;
   [[nodiscard]] bool passes(const Frame& frame) const;  // as far as its topic goes
   void on_damaged(const Hearing& hearing);
+  [[nodiscard]] bool passes_damage_for_good(const Hearing& hearing);
+  void hang();
   void pass_on(std::uint16_t link, const Frame& frame);
   void act(const Frame& ask, std::optional<std::uint32_t> topic, bool answers);
   [[nodiscard]] std::optional<Refusal> obey(const Frame& ask, const TopicSpec& topic);
   [[nodiscard]] std::optional<Refusal> enrol(const Frame& ask);
-  void answer_later(const Frame& ask);
+  void answer_later(const Frame& ask, bool uncalled);
+  void answer_empty_later(const Frame& ask);
+  void act_again_later(const Frame& ask);
+  [[nodiscard]] Amiss spoil(Frame& answer, const Job& job);
+  [[nodiscard]] std::int64_t measured_uv(std::uint32_t cell);
+  [[nodiscard]] std::int64_t told_amiss_uv(std::uint32_t cell);
   void refuse_later(const Frame& ask, Refusal reason);
   [[nodiscard]] bool needs_measurement(std::uint32_t topic) const;
   void begin_measurement(Job& job);
   void queue_job(Job&& job);
   void do_answer(const Job& job);
+  void drop_jobs(Cause why);
   void restart();
   void tell_processor();
   [[nodiscard]] Nanos start_up() const { return std::max<Nanos>(1, kind_->start_up); }
@@ -171,6 +182,7 @@ class Node final : public Station, private PayloadSource, private Protocol::Regi
   std::uint64_t hash_;
   Period period_;
   Processor processor_;
+  DesignFlaw flaw_;
   CellValues values_;
   std::uint64_t serial_number_;
   OffTimes off_;
@@ -182,7 +194,8 @@ class Node final : public Station, private PayloadSource, private Protocol::Regi
   Nanos last_edge_;
 
   // kept until a reset
-  std::optional<std::uint64_t> address_;
+  std::optional<std::uint64_t> given_address_;
+  std::optional<std::uint64_t> address_;  // that it goes by
   Nanos started_;
   Nanos measuring_until_ = 0;
   std::uint64_t frames_heard_ = 0;
@@ -195,6 +208,7 @@ class Node final : public Station, private PayloadSource, private Protocol::Regi
   Nanos fill_taken_at_ = 0;
   Nanos fill_now_ = 0;
   std::uint32_t cells_filled_ = 0;
+  bool fills_amiss_ = false;                  // as its design mistake has it
   std::int64_t off_by_uv_ = 0;                // the most that a value told is off
   std::map<Quantity, std::int64_t> written_;  // by the ask that is being obeyed
 };

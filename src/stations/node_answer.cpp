@@ -9,6 +9,7 @@ namespace hopbench {
 void Node::act(const Frame& ask, std::optional<std::uint32_t> topic, bool answers) {
   if (!topic || !knows(*topic)) {
     if (!answers) return;
+    if (flaw_.is(Flaw::answers_unknown_topic)) return answer_empty_later(ask);
     if (kind_->on_unknown_topic == OnUnknownTopic::refuse) {
       refuse_later(ask, Refusal::unknown_topic);
     } else {
@@ -16,11 +17,16 @@ void Node::act(const Frame& ask, std::optional<std::uint32_t> topic, bool answer
     }
     return;
   }
-  if (const auto reason = obey(ask, protocol_->topic_spec(*topic))) {
+  const TopicSpec& spec = protocol_->topic_spec(*topic);
+  if (const auto reason = obey(ask, spec)) {
     if (answers) refuse_later(ask, *reason);
     return;
   }
-  if (answers) answer_later(ask);
+  if (flaw_.is(Flaw::acts_again_after) && spec.changes && spec.name != chain_->controller.enrol.topic) {
+    act_again_later(ask);
+  }
+  const bool uncalled = !answers && flaw_.is(Flaw::answers_broadcast);
+  if (answers || uncalled) answer_later(ask, uncalled || given_address_ != address_);
 }
 
 /// Takes up what the ask sets. Returns why not, having taken up nothing.
@@ -60,10 +66,10 @@ std::optional<Refusal> Node::obey(const Frame& ask, const TopicSpec& topic) {
 std::optional<Refusal> Node::enrol(const Frame& ask) {
   const auto offered = protocol_->value_of(ask, Protocol::Side::ask, chain_->controller.enrol.address_field);
   if (!offered) return Refusal::bad_value;
-  if (address_) return *offered == *address_ ? std::nullopt : std::optional{Refusal::bad_value};
+  if (given_address_) return *offered == *given_address_ ? std::nullopt : std::optional{Refusal::bad_value};
   if (!protocol_->may_be_an_address(*offered)) return Refusal::bad_value;
   desk_->changing();
-  address_ = *offered;
+  take_address(*offered);
   return std::nullopt;
 }
 
@@ -88,7 +94,23 @@ void Node::begin_measurement(Job& job) {
   measuring_until_ = begins + job.takes;
 }
 
-void Node::answer_later(const Frame& ask) {
+void Node::answer_empty_later(const Frame& ask) {
+  Job job;
+  job.work = Work::answer_empty;
+  job.frame = ask;
+  job.after = kind_->answer_after;
+  queue_job(std::move(job));
+}
+
+void Node::act_again_later(const Frame& ask) {
+  Job job;
+  job.work = Work::act_again;
+  job.frame = ask;
+  job.after = flaw_.again_after();
+  queue_job(std::move(job));
+}
+
+void Node::answer_later(const Frame& ask, bool uncalled) {
   // A first filling tells whether it can be answered, and how many cells must be converted.
   Frame answer = protocol_->answer_to(ask, address_.value_or(0), 0);
   fill_taken_at_ = fill_now_ = desk_->now();
@@ -99,6 +121,7 @@ void Node::answer_later(const Frame& ask) {
   Job job;
   job.work = Work::answer;
   job.frame = ask;
+  job.uncalled = uncalled;
   job.after = kind_->answer_after;
   if (const auto topic = protocol_->topic(ask); topic && needs_measurement(*topic)) begin_measurement(job);
   queue_job(std::move(job));
@@ -149,9 +172,52 @@ void Node::do_answer(const Job& job) {
     desk_->refuse(link, protocol_->refusal_of(job.frame, address_.value_or(0), passes, job.reason));
     return;
   }
-  if (const auto answer = make_answer(job.frame, desk_->now(), job.taken_at)) {
-    desk_->answer(link, *answer, {job.frame, job.heard_at, job.taken_at, off_by_uv_, frames_heard_});
+  if (job.work == Work::answer_empty) {
+    const Frame empty = protocol_->answer_to(job.frame, address_.value_or(0), table_->steps_home(index_));
+    desk_->answer(link, empty, {job.frame, job.heard_at, never, 0, frames_heard_, Amiss::content});
+    return;
   }
+  cells_filled_ = 0;
+  if (auto answer = make_answer(job.frame, desk_->now(), job.taken_at)) {
+    AnswerNotes notes{job.frame, job.heard_at, job.taken_at, off_by_uv_, frames_heard_, Amiss::nothing};
+    if (flaw_.any()) notes.amiss = spoil(*answer, job);
+    desk_->answer(link, *answer, notes);
+  }
+}
+
+/// Makes of the answer that a sound node would give what this one gives. Returns what is wrong with it then.
+Amiss Node::spoil(Frame& answer, const Job& job) {
+  Amiss amiss = flaw_.misname(answer, job.frame) ? Amiss::name : Amiss::nothing;
+  fills_amiss_ = true;
+  const auto told = make_answer(job.frame, desk_->now(), job.taken_at);
+  fills_amiss_ = false;
+  if (told && told->payload != answer.payload) {
+    answer.payload = told->payload;
+    amiss = flaw_.is(Flaw::stale_snapshot) ? Amiss::age : Amiss::content;
+  }
+  if (flaw_.is(Flaw::stale_snapshot) && cells_filled_ > 0) {
+    DesignFlaw::Snapshot snapshot{fill_taken_at_, {}};
+    for (std::uint32_t cell = 0; cell < kind_->cells; ++cell) snapshot.cell_uv.push_back(measured_uv(cell));
+    flaw_.take(std::move(snapshot));
+  }
+  return job.uncalled ? Amiss::uncalled : amiss;
+}
+
+/// What it measures of a cell at the instant for which an answer is being filled.
+std::int64_t Node::measured_uv(std::uint32_t cell) {
+  const std::int64_t uv =
+      chain_->pack.battery.present ? desk_->cell_uv(cell, fill_taken_at_) : values_.microvolts(cell, fill_taken_at_);
+  if (!measures_wrong()) return uv;
+  const std::int64_t drop = desk_->bleed_drop_uv(cell, bleeding(), fill_taken_at_);
+  off_by_uv_ = std::max(off_by_uv_, std::abs(drop));
+  return std::max<std::int64_t>(0, uv - drop);
+}
+
+/// What its design mistake has it tell of a cell.
+std::int64_t Node::told_amiss_uv(std::uint32_t cell) {
+  if (flaw_.is(Flaw::cells_off_by_one)) return measured_uv((cell + 1) % kind_->cells);
+  const DesignFlaw::Snapshot& before = flaw_.snapshot();
+  return cell < before.cell_uv.size() ? before.cell_uv[cell] : measured_uv(cell);
 }
 
 std::optional<std::int64_t> Node::quantity(std::string_view name, std::uint32_t index) {
@@ -166,17 +232,11 @@ std::optional<std::int64_t> Node::quantity(std::string_view name, std::uint32_t 
     case Quantity::cell_uv: {
       if (index >= kind_->cells) return std::nullopt;
       ++cells_filled_;
-      std::int64_t uv = chain_->pack.battery.present ? desk_->cell_uv(index, fill_taken_at_)
-                                                     : values_.microvolts(index, fill_taken_at_);
-      if (measures_wrong()) {
-        const std::int64_t drop = desk_->bleed_drop_uv(index, bleeding(), fill_taken_at_);
-        off_by_uv_ = std::max(off_by_uv_, std::abs(drop));
-        uv = std::max<std::int64_t>(0, uv - drop);
-      }
+      const std::int64_t uv = fills_amiss_ ? told_amiss_uv(index) : measured_uv(index);
       return *found == Quantity::cell_uv ? uv : (uv + 500) / 1000;
     }
     case Quantity::cell_count:
-      return kind_->cells;
+      return kind_->cells + (fills_amiss_ && flaw_.is(Flaw::counts_one_more) ? 1 : 0);
     case Quantity::board_temp_mc:
       return board_.board_mc;
     case Quantity::supply_mv:

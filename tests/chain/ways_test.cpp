@@ -113,6 +113,12 @@ void longer_ways_are_equal(Maker make, std::uint64_t one_in) {
   CHECK(repeated > told / one_in);
 }
 
+RandomScenario flawed_scenario(std::uint64_t number) {
+  RandomScenario made = number % 2 == 0 ? random_scenario(number) : physical_scenario(number);
+  give_flaw(made, number);
+  return made;
+}
+
 }  // namespace
 
 TEST_CASE("repeats, events and every byte give equal records over random scenarios") {
@@ -125,6 +131,14 @@ TEST_CASE("repeats, events and every byte give equal records whatever goes on ar
 
 TEST_CASE("repeats, events and every byte give equal records with clocks at the edge, heat, duties and sleepers") {
   ways_are_equal(edgy_scenario);
+}
+
+TEST_CASE("repeats, events and every byte give equal records with a node whose design has a mistake") {
+  ways_are_equal(flawed_scenario);
+}
+
+TEST_CASE("repeats and events give equal records over longer runs with a node whose design has a mistake") {
+  longer_ways_are_equal(flawed_scenario, 50);
 }
 
 TEST_CASE("repeats and events give equal records over longer runs, in slices, with recordings forgotten now and then") {

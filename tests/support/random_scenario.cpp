@@ -173,4 +173,45 @@ RandomScenario random_scenario(std::uint64_t number) {
   return made;
 }
 
+void give_flaw(RandomScenario& scenario, std::uint64_t number) {
+  Dice dice("random scenario, flaw", number);
+  ChainDescription& chain = scenario.chain;
+  const BusDescription& bus = scenario.bus;
+  KindSpec& kind = chain.kinds[chain.nodes[dice.up_to(chain.nodes.size() - 1)].kind];
+  FlawSpec& flaw = kind.flaw;
+  const bool numbered = !bus.roles.exchange.empty();
+  do {
+    flaw.mistake = static_cast<Flaw>(1 + dice.up_to(12));
+  } while (!numbered && (flaw.mistake == Flaw::repeats_number || flaw.mistake == Flaw::number_bits));
+  switch (flaw.mistake) {
+    case Flaw::forgets_topic:
+      flaw.name = chain.controller.plan[dice.up_to(chain.controller.plan.size() - 1)].topic;
+      kind.forwarding.kind = Forwarding::whole;
+      break;
+    case Flaw::number_bits:
+      flaw.value = 1 + dice.up_to(7);
+      break;
+    case Flaw::address_bits:
+      flaw.value = 1 + dice.up_to(2);
+      break;
+    case Flaw::rewrites_field:
+    case Flaw::remakes_checks:
+      flaw.name = "revision";
+      kind.forwarding.kind = Forwarding::whole;
+      break;
+    case Flaw::acts_again_after:
+      flaw.after = dice.between(1, 3000) * millisecond;
+      break;
+    case Flaw::answers_unknown_topic:
+      if (bus.name == "bench-frame") kind.topics = {"nameplate", "enrol"};
+      if (bus.name == "old-style") kind.topics = {"bleed"};
+      break;
+    case Flaw::hangs_above_bytes:
+      flaw.value = 8 + dice.up_to(30);
+      break;
+    default:
+      break;
+  }
+}
+
 }  // namespace hopbench

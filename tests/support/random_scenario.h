@@ -16,4 +16,8 @@ struct RandomScenario {
 /// The same number gives the same scenario.
 RandomScenario random_scenario(std::uint64_t number);
 
+/// Gives one kind of the scenario a design mistake that its bus can have, drawn by the number. Apart from the rest, so
+/// that the scenarios themselves stay as they are.
+void give_flaw(RandomScenario& scenario, std::uint64_t number);
+
 }  // namespace hopbench
