@@ -101,8 +101,9 @@ Trial try_old_controller(const TrialGround& ground, const KindOrder& order, bool
       const KindSpec& own = tried.chain.kinds[new_kind];
       const auto cells = exchange.told.find({Quantity::cell_count, 0});
       // Room and lateness are other promises.
-      if (exchange.outcome == Outcome::refused || exchange.outcome == Outcome::late || exchange.no_room) continue;
-      if (!exchange.clean()) {
+      const bool elsewhere = exchange.no_room || exchange.outcome == Outcome::late;
+      if (elsewhere || exchange.outcome == Outcome::refused) continue;
+      if (exchange.outcome != Outcome::answered) {
         trial.breach =
             name + ", asked as " + ground.maker.kind(kind).name + " is: " + fate_of(exchange, tried.chain) + ".";
       } else if (cells != exchange.told.end() && cells->second != own.cells) {

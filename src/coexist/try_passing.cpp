@@ -184,6 +184,7 @@ std::string capital(std::string text) {
 /// Answers that come when nobody waits for them any more, and answers that come twice.
 void try_late_and_repeated(const TrialGround& ground, TriedChain& tried, Trial& trial) {
   ChainDescription& chain = tried.chain;
+  const auto answered = answered_undisturbed(ground, tried);
   const std::uint16_t home = LinkTable(chain.shape, chain.nodes.size()).home();
   FaultSpec late;
   late.name = "late";
@@ -201,6 +202,7 @@ void try_late_and_repeated(const TrialGround& ground, TriedChain& tried, Trial& 
   count_run(log, trial.counts);
   for (const LoggedExchange& exchange : log.exchanges) {
     trial.counts.strikes += exchange.strikes;
+    if (exchange.entry >= answered.size() || !answered[exchange.entry]) continue;
     if (trial.breach || (exchange.outcome != Outcome::wrong && exchange.outcome != Outcome::stale)) continue;
     trial.breach = fmt::format("{} is {}, after an answer that came late or twice.", entry_name(chain, exchange.entry),
                                fate_of(exchange, chain));

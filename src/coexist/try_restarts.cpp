@@ -230,7 +230,8 @@ Trial try_addresses(const TrialGround& ground, const KindOrder& order, bool bala
       const std::uint64_t address = chain.nodes[exchange.node].address;
       const bool offer = exchange.entry >= chain.controller.plan.size();
       const auto known = by_name.find(name);
-      if (!offer && known == by_name.end()) continue;  // not answered with a fixed address either
+      if (!offer && known == by_name.end()) continue;             // not answered with a fixed address either
+      if (offer && exchange.outcome == Outcome::wrong) continue;  // it has its address, and tells something untrue
       if (!exchange.clean()) {
         trial.breach = fmt::format("{}, to address {}: {}.", name, address, fate_of(exchange, chain));
       } else if (!offer) {
