@@ -220,6 +220,7 @@ ExitCode coexist(const CoexistOptions& options) {
     }
   }
   fmt::print("{}", options.json ? coexist_json(report) : options.tap ? coexist_tap(report) : coexist_text(report));
+  if (!found.tried()) return exit_incomplete;
   return found.broken() ? exit_failed : exit_done;
 }
 

@@ -165,6 +165,10 @@ bool Coexistence::broken() const {
   return std::any_of(promises.begin(), promises.end(), [](const PromiseFinding& each) { return each.broken(); });
 }
 
+bool Coexistence::tried() const {
+  return std::any_of(promises.begin(), promises.end(), [](const PromiseFinding& each) { return each.tried() > 0; });
+}
+
 Coexistence coexistence(const TrialGround& ground, const CoexistPlan& plan, Workers& workers, const StopAsked& stop,
                         const Workers::Progress& progress) {
   return Study(ground, plan, workers, stop).run(progress);

@@ -59,6 +59,8 @@ struct Coexistence {
 
   /// A promise was broken in a chain with a new node.
   [[nodiscard]] bool broken() const;
+  /// Any promise was tried in any chain.
+  [[nodiscard]] bool tried() const;
 };
 
 /// The result does not depend on the number of workers. `stop` is asked from any thread; `progress` may be empty.

@@ -1,6 +1,11 @@
 // Promises that are reckoned, not run: clocks over their whole range, and what a longer chain costs.
 #include <fmt/format.h>
 
+#include <optional>
+#include <string>
+#include <utility>
+#include <vector>
+
 #include "budget/cycle_budget.h"
 #include "budget/entry_budget.h"
 #include "budget/tolerance.h"
@@ -11,10 +16,35 @@
 namespace hopbench {
 namespace {
 
-CycleBudget cycle_of(const Protocol& protocol, const ChainDescription& chain) {
+struct Reckoned {
+  std::vector<EntryBudget> entries;
+  CycleBudget cycle;
+};
+
+Reckoned reckoned(const Protocol& protocol, const ChainDescription& chain) {
   const CaseWalks walks(protocol, chain);
-  const auto entries = entry_budgets(protocol, chain, walks);
-  return cycle_budget(entries, chain.controller.plan.size(), protocol, chain, walks);
+  auto entries = entry_budgets(protocol, chain, walks);
+  CycleBudget cycle = cycle_budget(entries, chain.controller.plan.size(), protocol, chain, walks);
+  return {std::move(entries), std::move(cycle)};
+}
+
+/// What the controller has no room for, in one sentence.
+std::optional<std::string> no_room_for(const ChainDescription& chain, const std::vector<EntryBudget>& entries) {
+  const HoldsSpec& holds = chain.controller.holds;
+  if (holds.nodes != 0 && chain.nodes.size() > holds.nodes) {
+    return fmt::format("{} nodes are more than the {} that the controller holds.", chain.nodes.size(), holds.nodes);
+  }
+  std::uint64_t cells = 0;
+  for (const NodeSpec& node : chain.nodes) cells += chain.kinds[node.kind].cells;
+  if (holds.cells != 0 && cells > holds.cells) {
+    return fmt::format("{} cells are more than the {} that the controller holds.", cells, holds.cells);
+  }
+  for (const EntryBudget& entry : entries) {
+    if (holds.answer_bytes == 0 || entry.frames.answer_bytes <= holds.answer_bytes) continue;
+    return fmt::format("The answer to {} has {} bytes; the controller holds {}.", entry.entry.name,
+                       entry.frames.answer_bytes, holds.answer_bytes);
+  }
+  return std::nullopt;
 }
 
 std::string unread_text(const CycleBudget& cycle) {
@@ -42,13 +72,15 @@ Trial try_clocks(const TrialGround& ground, const KindOrder& order) {
 Trial try_cost(const TrialGround& ground, const KindOrder& order) {
   Trial trial;
   const ChainDescription chain = ground.maker.make(order);
-  const CycleBudget cycle = cycle_of(ground.protocol, chain);
+  const Reckoned now = reckoned(ground.protocol, chain);
+  const CycleBudget& cycle = now.cycle;
   trial.counts.chains = 1;
+  trial.breach = no_room_for(chain, now.entries);
   if (!has_new(order)) return trial;
   const KindOrder old = without_new(order);
   std::string before;
   if (!old.empty()) {
-    const CycleBudget was = cycle_of(ground.protocol, ground.maker.make(old));
+    const CycleBudget was = reckoned(ground.protocol, ground.maker.make(old)).cycle;
     before =
         fmt::format(", without the new ones {} and {}", words::span(was.longest_round.typical()), unread_text(was));
   }
@@ -56,7 +88,7 @@ Trial try_cost(const TrialGround& ground, const KindOrder& order) {
       "a round of {} nodes takes {}, and a cell is unread for {} at the most if one exchange is "
       "lost{}",
       order.size(), words::span(cycle.longest_round.typical()), unread_text(cycle), before);
-  if (ground.unread_limit && cycle.one_lost && cycle.one_lost->for_longest > *ground.unread_limit) {
+  if (!trial.breach && ground.unread_limit && cycle.one_lost && cycle.one_lost->for_longest > *ground.unread_limit) {
     trial.breach =
         fmt::format("A cell of {} is unread for {} if one exchange is lost; the scenario allows {}.",
                     chain.nodes[cycle.one_lost->node].name, unread_text(cycle), words::span(*ground.unread_limit));

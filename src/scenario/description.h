@@ -237,6 +237,14 @@ struct WrapSpec {
   friend bool operator==(const WrapSpec&, const WrapSpec&) = default;
 };
 
+/// What a controller has room for; 0: no limit.
+struct HoldsSpec {
+  std::uint32_t nodes = 0;
+  std::uint32_t cells = 0;         // in all
+  std::uint32_t answer_bytes = 0;  // content
+  friend bool operator==(const HoldsSpec&, const HoldsSpec&) = default;
+};
+
 struct ControllerSpec {
   std::string name = "controller";
   Nanos time_out = 500 * millisecond;  // from the last edge of the ask
@@ -259,6 +267,7 @@ struct ControllerSpec {
   bool timer_first = false;  // after something else it looks at its timer before its receiver
   WrapSpec wrap;
   BalancingSpec balancing;
+  HoldsSpec holds;  // nothing of a run hangs on it: whoever reckons a chain looks at it
   friend bool operator==(const ControllerSpec&, const ControllerSpec&) = default;
 };
 

@@ -313,6 +313,20 @@ std::uint8_t passes_from(const text::Controller& controller, const Spot& spot, c
   return static_cast<std::uint8_t>(std::min<std::uint32_t>(controller.passes(), 255));
 }
 
+HoldsSpec holds_from(const text::Holds& holds, const Spot& spot, const ChainDescription& chain) {
+  HoldsSpec result{holds.nodes(), holds.cells(), holds.answer_bytes()};
+  if (result.nodes != 0 && chain.nodes.size() > result.nodes) {
+    spot.in("nodes").warn(
+        fmt::format("the chain has {} nodes, the controller holds {}", chain.nodes.size(), result.nodes));
+  }
+  std::uint64_t cells = 0;
+  for (const NodeSpec& node : chain.nodes) cells += chain.kinds[node.kind].cells;
+  if (result.cells != 0 && cells > result.cells) {
+    spot.in("cells").warn(fmt::format("the chain has {} cells, the controller holds {}", cells, result.cells));
+  }
+  return result;
+}
+
 }  // namespace
 
 std::string controller_name(const text::Scenario& scenario, const Spot& spot) {
@@ -364,6 +378,7 @@ LoadedController controller_from(const text::Controller& controller, const Spot&
   if (controller.has_clock_wrap())
     result.wrap = wrap_from(controller.clock_wrap(), spot.in("clock_wrap"), result.time_out);
   read_voltage(spot, "exact_within", controller.exact_within(), result.exact_within_uv);
+  if (controller.has_holds()) result.holds = holds_from(controller.holds(), spot.in("holds"), chain);
   if (controller.has_enrolment()) result.enrol = enrolment_from(controller.enrolment(), spot.in("enrolment"), bus);
   return loaded;
 }

@@ -66,7 +66,7 @@ std::string coexist_json(const CoexistReport& report) {
   for (std::size_t i = 1; i < report.kinds.size(); ++i) old.emplace_back(report.kinds[i]);
   document["old"] = std::move(old);
   if (!report.asked_as.empty()) document["asked_as"] = report.asked_as;
-  document["result"] = report.found.broken() ? "broken" : "kept";
+  document["result"] = !report.found.tried() ? "not tried" : report.found.broken() ? "broken" : "kept";
   document["orders"] = {{"tried", report.found.orders}, {"longest", report.found.longest}};
   // What cannot be counted is left out, so that nobody takes it for a number.
   if (report.found.possible != std::numeric_limits<std::uint64_t>::max()) {

@@ -56,14 +56,18 @@ void add_verdict(Text& text, const CoexistReport& report) {
                  harmless(report.kinds.front()), list(old), at_top(Reality::simulated), harmless(report.scenario),
                  report.seed);
   if (broken > 0) {
-    fmt::format_to(fmt::appender(text), "NO: {} of the {} that could be tried {} broken. ",
-                   counted(static_cast<std::uint64_t>(broken), "promise"), tried, broken == 1 ? "is" : "are");
-  } else {
-    fmt::format_to(fmt::appender(text), "Nothing speaks against it: {} that could be tried {} kept. ",
+    fmt::format_to(fmt::appender(text), "NO: {} of {} that could be tried {} broken.", broken,
+                   counted(tried, "promise"), broken == 1 ? "is" : "are");
+  } else if (tried > 0) {
+    fmt::format_to(fmt::appender(text), "Nothing speaks against it: {} that could be tried {} kept.",
                    tried == 1 ? "the one promise" : fmt::format("all {} promises", tried), tried == 1 ? "is" : "are");
+  } else {
+    fmt::format_to(fmt::appender(text), "Nothing is known: no promise could be tried.");
   }
-  fmt::format_to(fmt::appender(text), "{} could not be tried.\n",
-                 untried == 0 ? "None" : grouped(static_cast<std::uint64_t>(untried)));
+  if (untried > 0 && tried > 0) {
+    fmt::format_to(fmt::appender(text), " {} could not be tried.", grouped(static_cast<std::uint64_t>(untried)));
+  }
+  fmt::format_to(fmt::appender(text), "\n");
   const bool more = report.found.possible > report.found.orders;
   fmt::format_to(
       fmt::appender(text), "{} of {} tried, up to {}; {}.\n\n", counted(report.found.orders, "order"),

@@ -68,9 +68,10 @@ TEST_CASE("coexist: a kind that differs in its name alone passes on all that it 
       INFO(passes.breach.value_or("kept"));
       if (chain.kinds.back().buffer_bytes == 0) CHECK_FALSE(passes.breach);
       passed += passes.counts.frames;
-      for (const PromiseNumber promise : {PromiseNumber::old_answers, PromiseNumber::old_controller,
-                                          PromiseNumber::in_time, PromiseNumber::addresses, PromiseNumber::restarts,
-                                          PromiseNumber::after_damage, PromiseNumber::numbers, PromiseNumber::clocks, PromiseNumber::cost}) {
+      for (const PromiseNumber promise :
+           {PromiseNumber::old_answers, PromiseNumber::old_controller, PromiseNumber::in_time, PromiseNumber::addresses,
+            PromiseNumber::restarts, PromiseNumber::after_damage, PromiseNumber::numbers, PromiseNumber::clocks,
+            PromiseNumber::cost}) {
         (void)trial_of(promise, ground, order, false);
         (void)trial_of(promise, ground, order, true);
       }
