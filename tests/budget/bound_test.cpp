@@ -175,6 +175,7 @@ TEST_CASE("an answer that can be late counts with all its retries") {
   made.kind().processor.duties = {duty};
   const Protocol protocol(made.bus);
   const TimeBudget budget = time_budget(protocol, made.chain);
+  for (const ExchangeSteps& steps : budget.cycle.steps) CHECK(steps.step.worst() == steps.given_up);
   const Collector kept = made.run(200);
   Nanos longest = 0;
   for (std::size_t n = 0; n + 1 < kept.exchanges.size(); ++n) {
