@@ -32,6 +32,7 @@ class Rounds {
     }
     return which == BudgetCase::worst ? with_orders(sum, orders_) : sum;
   }
+  [[nodiscard]] Nanos orders() const { return orders_; }
   [[nodiscard]] Nanos all_lost() const {
     Nanos sum = 0;
     for (std::size_t i = 0; i < planned_; ++i) sum = sum_of(sum, sum_of((*steps_)[i].given_up, offer_after(i)));
@@ -108,6 +109,7 @@ CycleBudget cycle_budget(const std::vector<EntryBudget>& entries, std::size_t pl
     cycle.longest_round[which] = rounds.rounds(1, which);
     cycle.mean_round[which] = rounds.mean(which);
   }
+  cycle.orders = rounds.orders();
   cycle.all_lost = rounds.all_lost();
   std::vector<Nanos> losses;  // by which an exchange takes longer if all its tries are lost
   for (std::size_t i = 0; i < planned; ++i) {
@@ -125,7 +127,8 @@ CycleBudget cycle_budget(const std::vector<EntryBudget>& entries, std::size_t pl
     const CellsTold told = cells_told(protocol, kind, *protocol.topic_named(each.entry.topic), each.entry.arguments);
     const Nanos in_time = sum_of(each.ask.worst(), each.answered.worst());
     const Nanos latest = each.margin.worst() < 0 ? cycle.steps[i].given_up : in_time;
-    const Nanos jitter = latest == never ? never : latest - each.ask.best() - each.answered.best();
+    const bool ever = latest != never && each.margin.best() >= 0;
+    const Nanos jitter = ever ? latest - each.ask.best() - each.answered.best() : never;
     const Nanos span = sum_of(rounds.rounds(rounds.every(i), BudgetCase::worst), jitter);
     // Its own exchange is lost, and the next one comes a turn later; or another is, and all comes later.
     const Nanos turn_later = sum_of(sum_of(rounds.rounds(2 * rounds.every(i), BudgetCase::worst), jitter), losses[i]);

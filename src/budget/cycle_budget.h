@@ -11,8 +11,8 @@
 namespace hopbench {
 
 struct ExchangeSteps {
-  CaseSpans step;          // from its ask's first edge to that of the next exchange, nothing being lost; the worst of
-                           // an answer that can be late: as if all its tries failed
+  CaseSpans step;          // from its ask's first edge to that of the next exchange, nothing being lost; of an answer
+                           // that is late, typically or at worst: as if all its tries failed
   Nanos given_up = never;  // the same if all its tries fail, at the most; no exchange takes longer
 };
 ExchangeSteps exchange_steps(const EntryBudget& entry, const Protocol& protocol, const ChainDescription& chain,
@@ -29,6 +29,7 @@ struct CycleBudget {
   std::vector<ExchangeSteps> steps;  // as the entries
   CaseSpans longest_round;           // each entry is due; the worst with the orders to bleed that fall into it
   CaseSpans mean_round;
+  Nanos orders = 0;                        // to bleed, one to each node, at worst; 0 if the controller does not balance
   Nanos all_lost = 0;                      // each exchange is lost with all its retries
   std::optional<UnreadCell> nothing_lost;  // of answers that can be late: one try of each exchange is in time
   std::optional<UnreadCell> one_lost;      // one exchange, with all retries

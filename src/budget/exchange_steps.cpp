@@ -55,15 +55,16 @@ ExchangeSteps exchange_steps(const EntryBudget& entry, const Protocol& protocol,
         steps.step[which] = next_after(sum_of(entry.ask[which], entry.answered[which]), held, free);
         break;
     }
+    const Nanos lost = next_after(given_up_after(entry, which, controller, held), held, free);
+    // An answer that is late brings on retries, and those can be late as well. The last time-out ends it.
+    const bool late = entry.awaited() && entry.margin[which] < 0;
+    if (late) steps.step[which] = which == BudgetCase::best ? std::min(steps.step[which], lost) : lost;
     if (which != BudgetCase::worst) continue;
     if (!walks.bounded) {
       steps.step[which] = never;
       continue;
     }
-    const Nanos lost = next_after(given_up_after(entry, which, controller, held), held, free);
     steps.given_up = entry.frames.reply == Reply::not_awaited ? steps.step[which] : lost;
-    // An answer that can be late brings on retries, and those can be late as well. The last time-out ends it.
-    if (entry.awaited() && entry.margin.worst() < 0) steps.step[which] = lost;
   }
   return steps;
 }

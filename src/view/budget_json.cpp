@@ -65,6 +65,7 @@ json::object cycle_json(const BudgetReport& report) {
   json::object object;
   object["longest_round_ns"] = by_case(cycle.longest_round);
   object["mean_round_ns"] = by_case(cycle.mean_round);
+  object["orders_to_bleed_ns"] = span(cycle.orders);
   object["all_lost_ns"] = span(cycle.all_lost);
   object["unread_nothing_lost"] = unread_json(cycle.nothing_lost, report.chain);
   object["unread_one_lost"] = unread_json(cycle.one_lost, report.chain);

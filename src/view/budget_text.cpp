@@ -88,8 +88,8 @@ std::string budget_verdict(const BudgetReport& report) {
   }
   if (!out.empty()) return out;
   return budget_line("",
-                     "Also at worst, all exchanges meet the time-out, all frames fit, and all clocks are in "
-                     "tolerance.");
+                     "Nothing fails, even at worst: all exchanges meet the time-out, all frames fit, and all clocks "
+                     "are in tolerance.");
 }
 
 std::string budget_text(const BudgetReport& report) {

@@ -187,7 +187,13 @@ std::string budget_cycle(const BudgetReport& report) {
   unread("the same, all tries of one exchange lost", cycle.one_lost);
   if (cycle.nothing_lost && std::any_of(report.budget.entries.begin(), report.budget.entries.end(),
                                         [](const auto& each) { return each.awaited() && each.margin.worst() < 0; })) {
-    out += budget_line("! ", "These worst times hold if one try of each exchange is in time.");
+    out += budget_line("! ", "The last two hold if one try of each exchange is in time.");
+  }
+  const Nanos look = report.chain.controller.balancing.every;
+  if (cycle.orders != 0 && cycle.orders != never && cycle.longest_round.worst() == never) {
+    out += budget_line("! ", fmt::format("Orders to bleed can take {} at worst, and the controller looks at the "
+                                         "balance every {}: they can leave no time for the plan.",
+                                         budget_span(cycle.orders), budget_span(look)));
   }
   if (cycle.cells_never_asked > 0) {
     out += budget_line(

@@ -175,6 +175,7 @@ TEST_CASE("an answer that can be late counts with all its retries") {
   made.kind().processor.duties = {duty};
   const Protocol protocol(made.bus);
   const TimeBudget budget = time_budget(protocol, made.chain);
+  for (const ExchangeSteps& steps : budget.cycle.steps) CHECK(steps.step.worst() == steps.given_up);
   const Collector kept = made.run(200);
   Nanos longest = 0;
   for (std::size_t n = 0; n + 1 < kept.exchanges.size(); ++n) {
@@ -221,6 +222,45 @@ TEST_CASE("an exchange that is lost with all retries takes what is worked out, a
   // Nothing is left to chance here, so the bound is the thing itself.
   CHECK(budget.cycle.one_lost->for_longest == longest);
   CHECK(budget.cycle.nothing_lost->for_longest < longest);
+}
+
+TEST_CASE("a round in which all is lost takes what is worked out, with orders to bleed and offers of addresses") {
+  const bool enrols = GENERATE(false, true);
+  SmallChain made = small_chain(GENERATE(Shape::ring, Shape::line), 4, "readings");
+  made.controller().retries = 2;
+  made.controller().back_off = {3 * millisecond, 2, 8 * millisecond, 0};
+  made.controller().pace = 0;
+  made.controller().gap = 2 * millisecond;
+  if (enrols) {
+    made.kind().enrols = true;
+    made.controller().enrol.at_start = false;
+    made.controller().enrol.again_after = 1;
+  } else {
+    made.kind().board.bleed_mohm = 10'000;
+    BalancingSpec& balancing = made.controller().balancing;
+    balancing.every = 2 * second;
+    balancing.start_uv = 0;
+    balancing.difference_uv = 0;
+    balancing.repeat_after = millisecond;
+  }
+  FaultSpec& fault = made.fault(FaultClass::loss);
+  fault.leg = LegFilter::answers;
+  fault.from = 3 * second;  // by then there are readings to balance by
+  const Protocol protocol(made.bus);
+  const TimeBudget budget = time_budget(protocol, made.chain);
+  const Collector kept = made.run(320);
+  std::vector<Nanos> rounds;
+  for (const KeptExchange& each : kept.exchanges) {
+    if (kept.info.entries[each.seen.entry].name == budget.entries.front().entry.name) rounds.push_back(each.seen.start);
+  }
+  REQUIRE(rounds.size() > 2);
+  Nanos longest = 0;
+  for (std::size_t i = 1; i < rounds.size(); ++i) longest = std::max(longest, rounds[i] - rounds[i - 1]);
+  CHECK(longest <= budget.cycle.all_lost);
+  const std::size_t others = budget.entries.size() - budget.planned;
+  CHECK(others == 4);
+  // No looser than the exchanges that may not fall into the round.
+  CHECK(longest > budget.cycle.all_lost * 3 / 4);
 }
 
 }  // namespace hopbench
