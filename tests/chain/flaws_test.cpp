@@ -336,4 +336,71 @@ TEST_CASE("a node that hangs above a length is gone until a reset", "[flaw]") {
   CHECK(lost > 5);
 }
 
+/// One ask of the nameplate of n3 from a real controller that speaks this revision of the bus; what came back.
+std::vector<std::uint8_t> talk(const SmallChain& small, std::uint64_t revision) {
+  const Protocol protocol(small.bus);
+  Collector kept;
+  Chain chain(protocol, small.chain, small.seed, small.way, Seat{true, std::nullopt}, kept);
+  std::vector<std::uint8_t> heard;
+  chain.set_outlet([&](std::span<const Nanos>, std::span<const std::uint8_t> bytes, std::span<const std::uint8_t>,
+                       bool) { heard.insert(heard.end(), bytes.begin(), bytes.end()); });
+  Frame ask = protocol.ask(protocol.topic_named("nameplate").value(), 3, 77, 8);
+  ask.field[2] = revision;  // behind marker and passes left
+  Content content;
+  protocol.encode(ask, content);
+  chain.arrive(second, false, content.view(), {});
+  REQUIRE(chain.run_until(3 * second));
+  chain.finish({});
+  return heard;
+}
+
+TEST_CASE("a node that rewrites a header field spoils frames of another revision, and no others", "[flaw]") {
+  SmallChain small = flawed(Flaw::rewrites_field, "nameplate");
+  flaw(small).name = "revision";
+  const Collector kept = run_by_all(small, 30);
+  for (std::uint16_t node = 0; node < 3; ++node) all_end(kept, node, Outcome::answered);
+  SmallChain sound = small;
+  kind(sound).flaw = {};
+  for (const Way way : {Way::events, Way::every_byte}) {
+    small.way = sound.way = way;
+    CHECK(talk(small, 1) == talk(sound, 1));
+    CHECK(talk(sound, 2).size() == 18);
+    CHECK(talk(small, 2).empty());  // n3 drops it: the check from end to end is wrong
+    // Where that does not cover the field, nothing but the field is changed, and n3 answers.
+    for (PartSpec& part : small.bus.parts) {
+      if (!part.check || part.check->name != "check") continue;
+      for (const char* name : {"revision", "role"}) std::erase(part.check->covers, name);  // they share a byte
+    }
+    CHECK(talk(small, 2).size() == 18);
+    small.bus = sound.bus;
+  }
+}
+
+TEST_CASE("a mistake that a bus does not bring out does no harm on it", "[flaw]") {
+  for (const Flaw mistake : {Flaw::answers_broadcast, Flaw::repeats_number, Flaw::number_bits, Flaw::counts_one_more,
+                             Flaw::rewrites_field, Flaw::remakes_checks, Flaw::answers_unknown_topic}) {
+    SmallChain small = modbus_chain(3);
+    KindSpec spoilt = small.kind();
+    spoilt.flaw = {mistake, "address", 4, 0};
+    small.chain.kinds.push_back(spoilt);
+    small.chain.nodes[1].kind = 1;
+    const Collector kept = run_by_all(small, 12);
+    for (std::uint16_t node = 0; node < 3; ++node) all_end(kept, node, Outcome::answered);
+  }
+}
+
+TEST_CASE("cells off by one, stale values and forgotten topics spoil another bus as well", "[flaw]") {
+  SmallChain small = modbus_chain(3);
+  KindSpec spoilt = small.kind();
+  spoilt.flaw.mistake = Flaw::cells_off_by_one;
+  small.chain.kinds.push_back(spoilt);
+  small.chain.nodes[1].kind = 1;
+  all_end(run_by_all(small, 12), 1, Outcome::wrong);
+  flaw(small) = {Flaw::forgets_topic, "read_holding", 0, 0};
+  const Collector kept = run_by_all(small, 12);
+  all_end(kept, 0, Outcome::lost);
+  all_end(kept, 1, Outcome::answered);
+  all_end(kept, 2, Outcome::lost);
+}
+
 }  // namespace hopbench

@@ -99,6 +99,14 @@ TEST_CASE("a run that is broken off and gone on with tells what the unbroken one
   broken_equals_unbroken(edgy_scenario);
 }
 
+TEST_CASE("a run that is broken off and gone on with tells what the unbroken one tells: design mistakes") {
+  broken_equals_unbroken([](std::uint64_t number) {
+    RandomScenario made = number % 2 == 0 ? random_scenario(number) : physical_scenario(number);
+    give_flaw(made, number);
+    return made;
+  });
+}
+
 TEST_CASE("a run that is broken off and gone on with tells what the unbroken one tells: wild scenarios") {
   broken_equals_unbroken(wild_scenario);
 }

@@ -100,6 +100,12 @@ class Writer {
           or_not("duty { name: \"tick\" every: \"10ms\" takes: \"40us\" } ") + or_not("fifo_chars: 8 ") +
           or_not("watchdog: \"200ms\" ") + "} ");
     maybe("sleep_after: \"3s\" wake_up: \"1ms\" ");
+    if (dice_.one_in(5))
+      add("flaw { " +
+          dice_.of(std::vector<std::string>{"repeats_number: true", "number_bits: 6", "address_bits: 2",
+                                            "stale_snapshot: true", "acts_again_after: \"900ms\"",
+                                            "hangs_above_bytes: 24"}) +
+          " } ");
     add("\n}\n");
   }
 
