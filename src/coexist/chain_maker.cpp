@@ -24,7 +24,6 @@ ChainDescription still(const ChainDescription& like) {
   chain.pack = {};
   for (KindSpec& kind : chain.kinds) kind.levels.swing_uv = 0;
   chain.controller.balancing.every = 0;
-  chain.controller.pace = 0;
   return chain;
 }
 

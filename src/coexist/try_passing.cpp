@@ -39,7 +39,7 @@ class Probes {
   [[nodiscard]] const std::vector<Probe>& all() const { return probes_; }
 
  private:
-  /// Of what the plan asks of any kind, or could give to it.
+  /// Of what the plan asks of any kind; and what the new kind says that it has room for, if that is more.
   static std::size_t longest_payload(const TrialGround& ground, const ChainDescription& chain) {
     std::size_t longest = 0;
     const Rehearser rehearser(ground.protocol, chain);
@@ -47,7 +47,10 @@ class Probes {
       const Rehearsal rehearsal = rehearser.rehearse(entry, Telling::most, 1, false);
       longest = std::max({longest, rehearsal.ask.payload.size(), rehearsal.answer.payload.size()});
     }
-    return longest;
+    const Frame empty = ground.protocol.ask(0, 0, 0, 0);
+    const std::size_t around = ground.protocol.content_bytes(empty) - empty.payload.size();
+    const std::size_t room = ground.maker.kind(new_kind).buffer_bytes;
+    return room == 0 ? ground.protocol.most_payload() : std::max(longest, room - std::min(room, around));
   }
 
   [[nodiscard]] Frame ask(std::uint32_t topic) const { return protocol_->ask(topic, address_, 1, passes_); }
@@ -114,7 +117,8 @@ class Probes {
 };
 
 /// What the new node should have made of what it heard; none if it was to go no further.
-std::optional<Content> passed_on(const Protocol& protocol, const KindSpec& kind, const Content& heard) {
+std::optional<Content> passed_on(const Protocol& protocol, const ChainDescription& chain, const Content& heard) {
+  const KindSpec& kind = chain.kinds[new_kind];
   Frame frame;
   if (protocol.parse(heard.view(), frame) != Damage::none) return std::nullopt;
   const BusDescription& bus = protocol.description();
@@ -126,9 +130,14 @@ std::optional<Content> passed_on(const Protocol& protocol, const KindSpec& kind,
     if (!topics.empty() && std::find(topics.begin(), topics.end(), name) == topics.end()) return std::nullopt;
   }
   Content onward = heard;
+  const auto carried = [&](const Content& content) {
+    Frame read;
+    return protocol.parse(content.view(), read) == Damage::none && Rehearser(protocol, chain).carried(read);
+  };
   // Edges go on as they come: such a node reads nothing and rewrites nothing.
   if (kind.forwarding.kind == Forwarding::electrical) return onward;
-  if (!protocol.forward_bytes(onward)) return std::nullopt;
+  // With the checks that it then has, the frame may hold what ends a frame on this bus: that is not the node's doing.
+  if (!protocol.forward_bytes(onward) || !carried(onward)) return std::nullopt;
   return onward;
 }
 
@@ -142,7 +151,7 @@ std::optional<std::string> went_wrong(const TrialGround& ground, const ChainDesc
     if (!heard.good || node == nobody || chain.nodes[node].kind != new_kind) continue;
     const std::uint16_t onward = links.onward(heard.link);
     if (onward == nobody || (stops && links.comes_round() && node == links.last_node())) continue;
-    const auto expected = passed_on(protocol, chain.kinds[new_kind], heard.content);
+    const auto expected = passed_on(protocol, chain, heard.content);
     if (!expected) continue;
     const std::string& name = chain.nodes[node].name;
     if (links[onward].to == nobody) {

@@ -3,7 +3,6 @@
 
 #include <optional>
 #include <string>
-#include <utility>
 #include <vector>
 
 #include "budget/cycle_budget.h"
@@ -15,18 +14,6 @@
 
 namespace hopbench {
 namespace {
-
-struct Reckoned {
-  std::vector<EntryBudget> entries;
-  CycleBudget cycle;
-};
-
-Reckoned reckoned(const Protocol& protocol, const ChainDescription& chain) {
-  const CaseWalks walks(protocol, chain);
-  auto entries = entry_budgets(protocol, chain, walks);
-  CycleBudget cycle = cycle_budget(entries, chain.controller.plan.size(), protocol, chain, walks);
-  return {std::move(entries), std::move(cycle)};
-}
 
 /// What the controller has no room for, in one sentence.
 std::optional<std::string> no_room_for(const ChainDescription& chain, const std::vector<EntryBudget>& entries) {
@@ -72,7 +59,7 @@ Trial try_clocks(const TrialGround& ground, const KindOrder& order) {
 Trial try_cost(const TrialGround& ground, const KindOrder& order) {
   Trial trial;
   const ChainDescription chain = ground.maker.make(order);
-  const Reckoned now = reckoned(ground.protocol, chain);
+  const TimeBudget now = time_budget(ground.protocol, chain);
   const CycleBudget& cycle = now.cycle;
   trial.counts.chains = 1;
   trial.breach = no_room_for(chain, now.entries);
@@ -80,7 +67,7 @@ Trial try_cost(const TrialGround& ground, const KindOrder& order) {
   const KindOrder old = without_new(order);
   std::string before;
   if (!old.empty()) {
-    const CycleBudget was = reckoned(ground.protocol, ground.maker.make(old)).cycle;
+    const CycleBudget was = time_budget(ground.protocol, ground.maker.make(old)).cycle;
     before =
         fmt::format(", without the new ones {} and {}", words::span(was.longest_round.typical()), unread_text(was));
   }

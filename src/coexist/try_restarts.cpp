@@ -152,6 +152,25 @@ std::vector<Blow> blows_for(const TrialGround& ground, const TriedChain& tried, 
     // Nodes behind it have been out of reach as well.
     blows.push_back({{hang}, hang.to, takes.of_all, name + " has been silent for a while"});
   }
+  // One is reset while the controller is about to give another its address anew: it might take that.
+  const auto loses = [&](std::uint16_t node) {
+    const KindSpec& kind = chain.kinds[chain.nodes[node].kind];
+    return kind.enrols && !kind.keeps_address;
+  };
+  std::size_t pairs = 0;
+  for (const std::uint16_t early : struck_nodes(order)) {
+    for (const std::uint16_t late : struck_nodes(order)) {
+      if (early == late || !loses(early) || !loses(late) || ++pairs > 6) continue;
+      const auto steps = static_cast<Nanos>(2 * chain.controller.enrol.again_after + 2);
+      for (Nanos step = 1; step <= steps; ++step) {
+        const Nanos at = round + start_up(early) + round * step / 2;
+        blows.push_back({{reset_of(early, round), reset_of(late, at)},
+                         at + start_up(late),
+                         takes.of_all,
+                         fmt::format("resets of {} and then of {}", chain.nodes[early].name, chain.nodes[late].name)});
+      }
+    }
+  }
   // All at once, coming back from the controller on, and the other way round.
   for (const bool forward : {true, false}) {
     Blow all;

@@ -151,6 +151,8 @@ std::string command_of(const CoexistReport& report, const Breach& breach) {
     }
     i = end;
   }
+  // A shell might take a star for names of files.
+  if (order.find('*') != std::string::npos) order = "'" + order + "'";
   return fmt::format("{} --promise {} --order {}", report.command,
                      breach.balancing ? promise_of(PromiseNumber::balancing).id : promise_of(breach.promise).id, order);
 }

@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <filesystem>
 #include <fstream>
-#include <functional>
+#include <map>
 #include <sstream>
 
 #include "coexist/coexist.h"
@@ -15,8 +15,8 @@ namespace {
 
 const StopAsked never_stop = [] { return false; };
 
-Scenario old_and_new() {
-  const std::string path = std::string(HOPBENCH_SOURCE_DIR) + "/captures/old-and-new.txtpb";
+Scenario shipped(const std::string& name) {
+  const std::string path = std::string(HOPBENCH_SOURCE_DIR) + "/captures/" + name;
   std::ifstream in(path, std::ios::binary);
   std::ostringstream text;
   text << in.rdbuf();
@@ -33,55 +33,28 @@ std::size_t kind_of(const ChainDescription& chain, const std::string& name) {
   return static_cast<std::size_t>(found - chain.kinds.begin());
 }
 
-struct Design {
-  const char* name;
-  PromiseNumber against;
-  std::function<void(KindSpec&, ChainDescription&)> made_wrong;
-};
-
-/// A mistake that KindSpec has a name for.
-std::function<void(KindSpec&, ChainDescription&)> flaw(Flaw mistake, std::uint64_t value = 0,
-                                                       const std::string& name = "") {
-  return [=](KindSpec& kind, ChainDescription&) { kind.flaw = {mistake, name, value, 40 * millisecond}; };
-}
-
-const std::vector<Design>& designs() {
-  static const std::vector<Design> all{
-      {"a buffer one byte short", PromiseNumber::room,
-       [](KindSpec& kind, ChainDescription&) { kind.buffer_bytes = 47; }},
-      {"answers what everyone is asked", PromiseNumber::to_everyone, flaw(Flaw::answers_broadcast)},
-      {"forgets to pass on a topic", PromiseNumber::passes_on, flaw(Flaw::forgets_topic, 0, "line_health")},
-      {"answers with the number of the ask before", PromiseNumber::numbers, flaw(Flaw::repeats_number)},
-      {"keeps eight bits of exchange numbers", PromiseNumber::numbers, flaw(Flaw::number_bits, 8)},
-      {"keeps seven bits of its address", PromiseNumber::addresses, flaw(Flaw::address_bits, 7)},
-      {"tells values of the answer before", PromiseNumber::old_controller, flaw(Flaw::stale_snapshot)},
-      {"clears bits that others may set", PromiseNumber::passes_on, flaw(Flaw::rewrites_field, 0, "revision")},
-      {"makes the checks of damaged frames anew", PromiseNumber::after_damage, flaw(Flaw::remakes_checks)},
-      {"acts twice", PromiseNumber::to_everyone, flaw(Flaw::acts_again_after)},
-      {"tells each cell as the one beside it", PromiseNumber::old_controller, flaw(Flaw::cells_off_by_one)},
-      {"counts a cell too many", PromiseNumber::old_controller, flaw(Flaw::counts_one_more)},
-      {"answers topics that it does not know", PromiseNumber::old_controller,
-       [](KindSpec& kind, ChainDescription&) {
-         kind.topics = {"nameplate", "readings", "limits", "bleed", "enrol"};
-         kind.flaw.mistake = Flaw::answers_unknown_topic;
-       }},
-      {"hangs after a long frame", PromiseNumber::passes_on, flaw(Flaw::hangs_above_bytes, 40)},
-      {"answers late only while it bleeds", PromiseNumber::balancing,
-       [](KindSpec& kind, ChainDescription&) { kind.measurement.settle = 400 * millisecond; }},
-      {"sleeps, and misses the first byte", PromiseNumber::in_time,
-       [](KindSpec& kind, ChainDescription&) {
-         kind.sleep_after = 5 * millisecond;
-         kind.wake_up = 300 * microsecond;
-       }},
-      {"a clock that is too fast for the slowest old node", PromiseNumber::clocks,
-       [](KindSpec& kind, ChainDescription&) { kind.clock.error_ppb = 35'000'000; }},
-      {"loses its address over a reset, and nobody offers it again", PromiseNumber::restarts,
-       [](KindSpec& kind, ChainDescription& chain) {
-         kind.keeps_address = false;
-         chain.controller.enrol.again_after = 0;
-       }},
-      {"more cells than the controller holds", PromiseNumber::cost,
-       [](KindSpec&, ChainDescription& chain) { chain.controller.holds.cells = 20; }},
+/// Which promise each mistake of captures/designs.txtpb is against.
+const std::map<std::string, PromiseNumber>& against() {
+  static const std::map<std::string, PromiseNumber> all{
+      {"block_short_buffer", PromiseNumber::room},
+      {"block_late_bleeding", PromiseNumber::balancing},
+      {"block_sleeps", PromiseNumber::in_time},
+      {"block_hot_clock", PromiseNumber::clocks},
+      {"block_forgets_address", PromiseNumber::restarts},
+      {"block_silent", PromiseNumber::old_controller},
+      {"block_answers_broadcast", PromiseNumber::to_everyone},
+      {"block_forgets_topic", PromiseNumber::passes_on},
+      {"block_repeats_number", PromiseNumber::numbers},
+      {"block_number_wraps", PromiseNumber::numbers},
+      {"block_address_bit", PromiseNumber::addresses},
+      {"block_stale", PromiseNumber::old_controller},
+      {"block_clears_reserved", PromiseNumber::passes_on},
+      {"block_remakes_checks", PromiseNumber::after_damage},
+      {"block_acts_twice", PromiseNumber::to_everyone},
+      {"block_off_by_one", PromiseNumber::old_controller},
+      {"block_counts_wrong", PromiseNumber::old_controller},
+      {"block_answers_unknown", PromiseNumber::old_controller},
+      {"block_hangs", PromiseNumber::passes_on},
   };
   return all;
 }
@@ -89,19 +62,24 @@ const std::vector<Design>& designs() {
 }  // namespace
 
 TEST_CASE("coexist: each design with a mistake breaks the promise that it is against, in a short chain") {
+  const Scenario scenario = shipped("designs.txtpb");
+  const ChainDescription& chain = scenario.chain;
+  const Protocol protocol(scenario.bus);
   Workers workers(2);
-  for (const Design& design : designs()) {
-    INFO(design.name);
-    Scenario scenario = old_and_new();
-    ChainDescription& chain = scenario.chain;
-    const std::size_t block = kind_of(chain, "block");
-    design.made_wrong(chain.kinds[block], chain);
-    const Protocol protocol(scenario.bus);
-    const ChainMaker maker(protocol, chain, {block, kind_of(chain, "solo1"), kind_of(chain, "solo2")});
+  std::size_t designs = 0;
+  for (const KindSpec& kind : chain.kinds) {
+    if (!kind.name.starts_with("block_")) continue;
+    INFO(kind.name);
+    ++designs;
+    REQUIRE(against().contains(kind.name));
+    const ChainMaker maker(protocol, chain,
+                           {kind_of(chain, kind.name), kind_of(chain, "solo1"), kind_of(chain, "solo2")});
+    CHECK(maker.kind(maker.asked_as()).name == kind.name);
+    const TrialGround ground{protocol, maker, 14, std::nullopt};
     CoexistPlan plan;
     plan.bounds = {3, 2000, 3};
-    plan.promises = {design.against};
-    const Coexistence found = coexistence({protocol, maker, 14, std::nullopt}, plan, workers, never_stop, {});
+    plan.promises = {against().at(kind.name)};
+    const Coexistence found = coexistence(ground, plan, workers, never_stop, {});
     REQUIRE(found.promises.size() == 1);
     const PromiseFinding& finding = found.promises.front();
     REQUIRE(finding.broken());
@@ -116,16 +94,33 @@ TEST_CASE("coexist: each design with a mistake breaks the promise that it is aga
       KindOrder less = finding.breach->order;
       less.erase(less.begin() + static_cast<std::ptrdiff_t>(gone));
       if (less.empty() || !has_new(less)) continue;
-      const Trial trial =
-          trial_of(finding.breach->promise, {protocol, maker, 14, std::nullopt}, less, finding.breach->balancing);
-      CHECK_FALSE(trial.breach);
+      CHECK_FALSE(trial_of(finding.breach->promise, ground, less, finding.breach->balancing).breach);
     }
   }
-  CHECK(designs().size() >= 12);
+  CHECK(designs == against().size());
+  CHECK(designs >= 12);
+}
+
+TEST_CASE("coexist: what the controller holds, and how long a cell may go unread, are limits of a chain") {
+  Scenario scenario = shipped("old-and-new.txtpb");
+  ChainDescription& chain = scenario.chain;
+  const Protocol protocol(scenario.bus);
+  const std::vector<std::size_t> kinds{kind_of(chain, "block"), kind_of(chain, "solo1")};
+  const auto breach = [&](const HoldsSpec& holds, std::optional<Nanos> unread) {
+    chain.controller.holds = holds;
+    const ChainMaker maker(protocol, chain, kinds);
+    return trial_of(PromiseNumber::cost, {protocol, maker, 14, unread}, {1, 0, 1}, false).breach.value_or("");
+  };
+  CHECK(breach({3, 18, 48}, 60 * second).empty());
+  CHECK(breach({2, 0, 0}, {}) == "3 nodes are more than the 2 that the controller holds.");
+  CHECK(breach({0, 17, 0}, {}) == "18 cells are more than the 17 that the controller holds.");
+  // 12 bytes around the payload, 4 before the cells, 2 for each.
+  CHECK(breach({0, 0, 47}, {}) == "The answer to cells/new1 has 48 bytes; the controller holds 47.");
+  CHECK_THAT(breach({}, second), Catch::Matchers::EndsWith("the scenario allows 1 s."));
 }
 
 TEST_CASE("coexist: the board without a mistake breaks no promise") {
-  const Scenario scenario = old_and_new();
+  const Scenario scenario = shipped("old-and-new.txtpb");
   const ChainDescription& chain = scenario.chain;
   const Protocol protocol(scenario.bus);
   const ChainMaker maker(protocol, chain, {kind_of(chain, "block"), kind_of(chain, "solo1"), kind_of(chain, "solo2")});
