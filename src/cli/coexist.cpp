@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <charconv>
+#include <filesystem>
 #include <limits>
 #include <memory>
 #include <optional>
@@ -41,6 +42,7 @@ struct CoexistOptions {
   bool json = false;
   bool tap = false;
   std::string junit;
+  bool force = false;
 };
 
 std::string names_of_kinds(const ChainDescription& chain) {
@@ -161,9 +163,28 @@ std::string command_so_far(const CoexistOptions& options, const std::vector<std:
   return command;
 }
 
+/// Never over what the command reads, and over nothing else without --force.
+bool may_write_report(const CoexistOptions& options, const Scenario& scenario) {
+  for (const std::string& input : files_read(options.scenario, scenario)) {
+    if (!is_same_file(input, options.junit)) continue;
+    (void)bad_input(input == options.scenario ? "--junit: that is the scenario itself; give another file"
+                                              : "--junit: that is the scenario's bus description; give another file");
+    return false;
+  }
+  std::error_code ignored;
+  if (options.force || is_device(options.junit) ||
+      !std::filesystem::exists(std::filesystem::symlink_status(options.junit, ignored))) {
+    return true;
+  }
+  (void)bad_input(fmt::format("--junit: {} is there already; name another file, or replace it with --force",
+                              harmless(options.junit)));
+  return false;
+}
+
 ExitCode coexist(const CoexistOptions& options) {
   const auto scenario = read_scenario(options.scenario, options.edits);
   if (!scenario) return exit_bad_input;
+  if (!options.junit.empty() && !may_write_report(options, *scenario)) return exit_bad_input;
   const ChainDescription& chain = scenario->chain;
   const auto kinds = kinds_of(options, chain);
   if (kinds.empty()) return exit_bad_input;
@@ -214,7 +235,7 @@ ExitCode coexist(const CoexistOptions& options) {
   if (!options.junit.empty()) {
     const std::string xml = coexist_junit(report);
     const std::span bytes(reinterpret_cast<const std::uint8_t*>(xml.data()), xml.size());
-    if (const int error = write_new_file(options.junit, bytes, true); error != 0) {
+    if (const int error = write_new_file(options.junit, bytes, options.force); error != 0) {
       say_line("hopbench: {}: {}\n", harmless(options.junit), file_error(error));
       return exit_trouble;
     }
@@ -247,8 +268,8 @@ void add_coexist(CLI::App& app, int& exit_code) {
   command->add_option("--seed", options->seed, "Seed instead of the scenario's");
   auto* json = command->add_flag("--json", options->json, "One JSON document");
   command->add_flag("--tap", options->tap, "Test Anything Protocol instead of the table")->excludes(json);
-  command->add_option("--junit", options->junit, "Write a JUnit report as well; replaces what is there")
-      ->type_name("FILE");
+  command->add_option("--junit", options->junit, "Write a JUnit report as well")->type_name("FILE");
+  command->add_flag("--force", options->force, "Replace what is there under the name of --junit");
   add_edit_options(*command, options->edits);
   add_threads_option(*command, options->threads);
   command->callback([options, &exit_code] { exit_code = coexist(*options); });

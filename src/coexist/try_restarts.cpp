@@ -201,9 +201,10 @@ Trial try_restarts(const TrialGround& ground, const KindOrder& order, bool balan
   for (const LoggedExchange& exchange : calm.exchanges) {
     if (exchange.node == nobody || exchange.entry < tried.first || exchange.entry >= chain.controller.plan.size())
       continue;
-    if (exchange.outcome != Outcome::answered) return trial;  // so without any blow: another promise's matter
+    if (exchange.outcome != Outcome::answered) continue;  // so without any blow: another promise's matter
     before[exchange.entry] = identity(exchange.told);
   }
+  if (before.empty()) return trial;
   count_run(calm, trial.counts);
   for (const Blow& blow : blows_for(ground, tried, order, round)) {
     trial.counts.resets += blow.faults.size();

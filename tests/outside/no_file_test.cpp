@@ -14,6 +14,7 @@ const std::map<std::string, std::vector<std::string>> with_input{
     {"check", {"{F}"}},
     {"field", {}},  // it reads no file
     {"budget", {"{F}"}},
+    {"coexist", {"{F} --new made --junit made"}},
     {"run", {"{F}"}},
     {"measure", {"{F}"}},
     {"explain", {"{F}", "--what-if {F}"}},

@@ -11,6 +11,7 @@ namespace {
 const std::string scenario = R"(# proto-message: hopbench.text.Scenario
 name: "small" seed: 3 run_for: "10s" bus: "mine.txtpb" baud: 19200 shape: RING
 kind { name: "k" }
+kind { name: "l" }
 nodes { name: "a" count: 2 kind: "k" }
 hop { into: "a2" bit_error: "2e-3" }
 controller { time_out: "250ms" gap: "5ms" retries: 1
@@ -25,6 +26,8 @@ const std::map<std::string, std::vector<std::string>> with_output{
     {"capture cut", {"c.cap {O}"}},
     {"capture join", {"{O} c.cap", "{O} c.cap c.0001.cap"}},
     {"capture thin", {"c.cap {O}"}},
+    {"coexist",
+     {"s.txtpb --new l --old k --promise cost --junit {O}", "s.txtpb --new l --old k --promise cost --junit {O} --force"}},
     {"shrink",
      {"s.txtpb --keep 'failed > 0' -o {O}", "s.txtpb --keep 'failed > 0' -o {O} --force",
       "s.txtpb --set bus=other.txtpb --keep 'failed > 0' -o {O} --force"}},
@@ -34,7 +37,7 @@ bool makes_a_file(const program::CommandInHelp& command, const std::string& help
   const auto has = [&](const char* option) {
     return std::find(command.options.begin(), command.options.end(), option) != command.options.end();
   };
-  return has("--capture") || has("--output") || help.find("\n  OUT ") != std::string::npos;
+  return has("--capture") || has("--output") || has("--junit") || help.find("\n  OUT ") != std::string::npos;
 }
 
 }  // namespace
