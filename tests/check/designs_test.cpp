@@ -125,10 +125,7 @@ TEST_CASE("each design of designs.txtpb is found out by what its comment says, a
          of.chain.run_for = 1800 * second;
        }},
       {"block_sleeps", Cause::asleep},
-      {"block_hot_clock", Cause::clock,
-       [](Scenario& of) {
-         of.chain.pack.air = {45'000, 0, 0};
-       }},
+      {"block_hot_clock", Cause::clock, hot_air},
       {"block_forgets_address", Cause::no_address, reset_n1},
       {"block_silent", Cause::unknown_topic},
       {"block_answers_broadcast", Cause::none},
