@@ -136,7 +136,8 @@ BatterySpec battery_from(const text::Battery& battery, const Spot& spot, const C
     }
     each.board = static_cast<std::uint16_t>(node - chain.nodes.begin());
     each.cell = tap.cell();
-    const std::uint32_t cells = chain.kinds[node->kind].cells;
+    // A chain without any kind is told elsewhere.
+    const std::uint32_t cells = node->kind < chain.kinds.size() ? chain.kinds[node->kind].cells : each.cell;
     if (each.cell > cells) {
       here.in("cell").say(fmt::format("{} has cells 0 to {}, and {} for the tap above the last, not {}", tap.node(),
                                       cells - 1, cells, each.cell));

@@ -96,8 +96,10 @@ TEST_CASE("without a mistake the chains of these tests are healthy", "[flaw]") {
 }
 
 TEST_CASE("a node that answers what is asked of everyone is heard by the controller, which asked nobody", "[flaw]") {
-  const auto run = [](Flaw mistake) {
+  const Nanos pace = GENERATE(Nanos{0}, 400 * millisecond);  // 0: the next exchange is open when the answer comes
+  const auto run = [&](Flaw mistake) {
     SmallChain small = flawed(mistake);
+    small.controller().pace = pace;
     add_order(small, "limits", nobody, {{"low", 2500}, {"high", 3650}});
     return run_by_all(small, 40);
   };
@@ -277,6 +279,23 @@ TEST_CASE("a node that remakes checks turns damage into answers that pass", "[fl
   // Of the 24 bytes the twelve of the payload say something wrong when they are hit; the two of the check say nothing.
   CHECK(with[Outcome::wrong] > 75);
   CHECK(with[Outcome::answered] > without[Outcome::answered]);
+}
+
+TEST_CASE("an ask that was damaged and remade is answered, and what comes of it is wrong", "[flaw]") {
+  SmallChain small = flawed(Flaw::remakes_checks);
+  small.controller().plan.back().arguments = {{"first", 1}, {"count", 2}};
+  FaultSpec& hit = small.fault(FaultClass::corruption);  // one bit of each ask of n3 on its way to n2
+  hit.links = {1};
+  hit.nodes = {2};
+  hit.leg = LegFilter::asks;
+  std::size_t wrong = 0;
+  for (const KeptExchange& each : run_by_all(small, 900).exchanges) {
+    if (each.seen.node != 2 || each.seen.outcome != Outcome::wrong) continue;
+    ++wrong;
+    CHECK(why(each).cause == Cause::design_flaw);
+    CHECK(why(each).station == 1);
+  }
+  CHECK(wrong > 5);
 }
 
 TEST_CASE("a node that acts again does so after a while, whatever was ordered since", "[flaw]") {

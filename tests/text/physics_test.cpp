@@ -218,3 +218,12 @@ TEST_CASE("where a run begins is taken, and told in one line if it is wrong") {
     CHECK(problems.size() == 1);
   }
 }
+
+TEST_CASE("a scenario with a tap and without any kind is told that it needs one") {
+  std::string text = Parts{}.text();
+  const auto kind = text.find("kind { name");
+  text.erase(kind, text.find("nodes {") - kind);
+  const bench::Loaded loaded = bench::load(text);
+  REQUIRE(has_errors(loaded.problems));
+  CHECK(loaded.shown.find("the scenario needs at least one kind of node") != std::string::npos);
+}

@@ -1,5 +1,5 @@
 // Timings, as ratios within one run of one machine. Usage: hopbench_benchmark [ways] [growth] [memory] [capture]
-// [inspect] [follow] [granted] [physics]; without names, all.
+// [inspect] [follow] [granted] [physics] [coexist]; without names, all.
 #include <fmt/format.h>
 
 #include <functional>
@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "capture.h"
+#include "coexist.h"
 #include "follow.h"
 #include "granted.h"
 #include "inspect.h"
@@ -18,8 +19,7 @@ int main(int argc, char** argv) {
   const std::vector<std::pair<std::string, std::function<void()>>> parts{
       {"ways", hopbench::bench_ways},       {"growth", hopbench::bench_growth},   {"memory", hopbench::bench_memory},
       {"capture", hopbench::bench_capture}, {"inspect", hopbench::bench_inspect}, {"follow", hopbench::bench_follow},
-      {"granted", hopbench::bench_granted},
-      {"physics", hopbench::bench_physics},
+      {"granted", hopbench::bench_granted}, {"physics", hopbench::bench_physics}, {"coexist", hopbench::bench_coexist},
   };
   for (int i = 1; i < argc; ++i) {
     bool known = false;
