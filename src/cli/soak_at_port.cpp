@@ -139,9 +139,8 @@ class SoakAtPortRun {
     SoakAtPort& at_port = job_.at_port;
     BorderWatch watch(desk_.soak);
     SoakReplay replay(watch, at_port.at);
-    const std::uint32_t last = desk_.directory->last_detail();
-    for (std::uint32_t number = at_port.file; number <= last && number < desk_.details->next(); ++number) {
-      if (!desk_.directory->detail_bytes(number)) continue;
+    for (const auto& [number, bytes] : desk_.directory->details()) {
+      if (number < at_port.file || number >= desk_.details->next()) continue;
       CaptureRead read;
       // A file that was only just begun has no head yet, and tells nothing. One that cannot be read was said.
       if (read_capture(desk_.directory->detail(number), replay, read) != exit_done) continue;
@@ -259,9 +258,10 @@ class SoakAtPortRun {
       desk_.soak.decide(chain_->now());
       if (desk_.soak.decided() && !before) desk_.saved({});
     }
-    if (desk_.save_due(now)) {
+    // Nor may a capture that holds what no state has go before there is one.
+    if (desk_.save_due(now) || (desk_.details && desk_.details->writing() != in_state_)) {
       note_where_it_is();
-      desk_.save_beside();
+      if (desk_.save_beside()) in_state_ = job_.at_port.file;
       desk_.saved(now);
     }
     desk_.look_out(chain_->now(), now);
@@ -308,6 +308,7 @@ class SoakAtPortRun {
   UntestedTime* untested_ = nullptr;
   Lateness before_;  // at ports that were gone, and before it was resumed
   Clock::time_point decide_at_;
+  std::uint32_t in_state_ = 0;  // the capture that was being written when the state was saved last
 };
 
 }  // namespace

@@ -59,8 +59,7 @@ void keep_at_port(Archive& archive, SoakAtPort& at_port) {
 }
 
 /// The same, both for saving and for going on.
-void keep(Archive& archive, SoakJob& job, Soak& soak, std::uint32_t& next, std::uint32_t& oldest,
-          std::uint64_t& removed) {
+void keep(Archive& archive, SoakJob& job, Soak& soak, std::uint32_t& next) {
   // All that the scenario says counts: its requirements and its length are in no fingerprint of the chain.
   const std::uint64_t is = name_hash(job.scenario.bus_text, name_hash(job.scenario.scenario_text));
   std::uint64_t scenario = is;
@@ -70,8 +69,6 @@ void keep(Archive& archive, SoakJob& job, Soak& soak, std::uint32_t& next, std::
   archive.number("resumed", job.resumed);
   archive.number("most bytes", job.most_bytes);
   archive.number("next detail", next, 1U, most_details);
-  archive.number("oldest detail", oldest, 1U, next);
-  archive.number("details removed", removed);
   keep_text(archive, "controller", job.controller);
   keep_text(archive, "hang after", job.hang_after);
   keep_at_port(archive, job.at_port);
@@ -111,12 +108,9 @@ SoakDesk::SoakDesk(SoakJob what, const SoakLook& look, std::optional<SoakDirecto
 bool SoakDesk::take_up(std::span<const std::uint8_t> bytes) {
   std::string why;
   const auto inner = unwrap_state(head_of(job), bytes, why);
-  std::uint32_t next = 1;
-  std::uint32_t oldest = 1;
-  std::uint64_t removed = 0;
   if (why.empty()) {
     Archive archive(inner);
-    keep(archive, job, soak, next, oldest, removed);
+    keep(archive, job, soak, next_detail_);
     why = archive.why();
   }
   if (why.empty()) why = misfit();
@@ -126,9 +120,6 @@ bool SoakDesk::take_up(std::span<const std::uint8_t> bytes) {
   }
   ++job.resumed;
   saved_once_ = true;
-  next_ = next;
-  oldest_ = oldest;
-  removed_ = removed;
   return true;
 }
 
@@ -151,18 +142,16 @@ bool SoakDesk::open() {
   const auto run_id = run_id_of(job.scenario.scenario_text, job.scenario.bus_text, job.scenario.chain.seed);
   details.emplace(*directory, CaptureOrigin{run_id, job.scenario.scenario_text, job.scenario.bus_text, this_build(0)},
                   job.most_bytes, job.at_port.any() ? SoakPace::of_the_clock : SoakPace::of_its_own);
-  if (job.resumed > 0) details->take_up(next_, oldest_, removed_, job.most_bytes);
+  if (job.resumed > 0) details->take_up(next_detail_, job.most_bytes);
   return true;
 }
 
 std::vector<std::uint8_t> SoakDesk::state_now() {
   std::uint32_t next = details->next();
-  std::uint32_t oldest = details->oldest();
-  std::uint64_t removed = details->removed();
   // At the beginning the first file is open already, and is begun again.
   if (job.state.empty() && !job.at_port.any()) next = 1;
   Archive archive;
-  keep(archive, job, soak, next, oldest, removed);
+  keep(archive, job, soak, next);
   return wrap_state(head_of(job), archive.bytes());
 }
 
@@ -181,12 +170,13 @@ bool SoakDesk::save() {
   return told_of_save(directory->save(state_now()));
 }
 
-void SoakDesk::save_beside() {
+bool SoakDesk::save_beside() {
   if (saving_.valid()) {
-    if (saving_.wait_for(std::chrono::seconds(0)) != std::future_status::ready) return;
+    if (saving_.wait_for(std::chrono::seconds(0)) != std::future_status::ready) return false;
     told_of_save(saving_.get());
   }
   saving_ = std::async(std::launch::async, [this, state = state_now()] { return directory->save(state); });
+  return true;
 }
 
 SoakReport SoakDesk::report(SoakEnd end, Nanos now) {

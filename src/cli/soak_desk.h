@@ -77,8 +77,8 @@ class SoakDesk {
 
   /// Saves all that is counted, and the job as it stands. False if it could not be; said once.
   bool save();
-  /// The same, beside the run, which waits for nothing; not if that is still busy with the one before.
-  void save_beside();
+  /// The same, beside the run, which waits for nothing. False if that is still busy with the one before.
+  bool save_beside();
   /// As often as the state is to be saved.
   [[nodiscard]] bool save_due(Clock::time_point now) const { return directory && now - saved_ >= save_every_; }
   void saved(Clock::time_point now) { saved_ = now; }
@@ -110,10 +110,7 @@ class SoakDesk {
   Clock::time_point show_from_;
   bool trouble_said_ = false;
   bool saved_once_ = false;
-  // Detail captures of a soak that was taken up.
-  std::uint32_t next_ = 1;
-  std::uint32_t oldest_ = 1;
-  std::uint64_t removed_ = 0;
+  std::uint32_t next_detail_ = 1;  // of a soak that was taken up
   std::future<int> saving_;
 };
 
