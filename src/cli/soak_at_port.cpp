@@ -70,6 +70,7 @@ class SoakAtPortRun {
     const bool resumed = job_.resumed > 0;
     std::optional<Nanos> time_out;
     if (!read_port_time_out(job_.at_port.port, time_out)) return exit_bad_input;
+    if (resumed && !captures_are_its_own()) return exit_bad_input;
     const Nanos broken_off = resumed ? take_in_what_was_recorded() : job_.start;
     if (resumed && (broken_off >= job_.until || (!job_.full && desk_.soak.decided()))) return tell_again(broken_off);
     if (!may_use_port(job_.at_port.port, job_.scenario.chain)) return exit_bad_input;
@@ -93,6 +94,7 @@ class SoakAtPortRun {
     note_where_it_is();
     // A soak that goes on does so with a full disk as well.
     if (desk_.directory && !desk_.save() && !resumed) return exit_trouble;
+    in_state_ = job_.at_port.file;
     const SoakEnd end = run(*std::move(opened));
     const Nanos now = std::min(chain.now(), job_.until);
     note_where_it_is();
@@ -132,6 +134,18 @@ class SoakAtPortRun {
     const bool over = at >= job_.until;
     desk_.soak.decide(over ? job_.until : at);
     return desk_.tell(over ? SoakEnd::span_over : SoakEnd::decided, std::min(at, job_.until));
+  }
+
+  /// False, said on the standard error, if one that is to be counted is of another run.
+  bool captures_are_its_own() {
+    for (const auto& [number, bytes] : desk_.directory->details()) {
+      if (number < job_.at_port.file) continue;
+      const std::string path = desk_.directory->detail(number);
+      if (run_id_in(path).value_or(desk_.run_id()) == desk_.run_id()) continue;
+      say_line("hopbench: {}: is of another run; move it out of the folder\n", path);
+      return false;
+    }
+    return true;
   }
 
   /// What the captures hold and the state does not. The last instant that either of them tells of.

@@ -126,6 +126,9 @@ TEST_CASE("soak: a folder of its own, used once, taken up as often as need be") 
   CHECK(resumed.exit_code == 0);
   CHECK(std::regex_replace(resumed.out, std::regex("\"resumed\": 1"), "\"resumed\": 0") == whole.out);
   CHECK(folder.run("soak --resume nowhere").exit_code == 3);
+  const auto allowed = folder.run("soak --resume kept --send-on-real-port");
+  CHECK(allowed.exit_code == 2);
+  CHECK(contains(allowed.err, "go with a soak at a serial port"));
   folder.write("kept/state", "no state");
   const auto damaged = folder.run("soak --resume kept");
   CHECK(damaged.exit_code == 2);
