@@ -70,6 +70,8 @@ bool SoakDesk::told_of_save(int error) {
     say_line("hopbench: {}/state: {}{}\n", directory->path(), file_error(error),
              saved_once_ ? "; the soak goes on, and can be resumed from where it was saved last" : "");
   }
+  if (error == 0 && trouble_said_) say_line("hopbench: {}/state: saved again\n", directory->path());
+  if (error == 0) saved_at_ = std::chrono::system_clock::now().time_since_epoch();
   trouble_said_ = error != 0;
   saved_once_ = saved_once_ || error == 0;
   return error == 0;
@@ -99,6 +101,7 @@ SoakReport SoakDesk::report(SoakEnd end, Nanos now) {
   report.until = job.until;
   report.end = end;
   report.resumed = job.resumed;
+  if (saved_at_) report.saved_at = std::chrono::duration_cast<std::chrono::nanoseconds>(*saved_at_).count();
   report.detail_removed = details ? details->removed() : 0;
   report.detail_lost = details ? details->lost() : 0;
   if (job.at_port.any()) report.port = SoakReport::Port{job.at_port.clock, job.at_port.lateness};
@@ -106,6 +109,9 @@ SoakReport SoakDesk::report(SoakEnd end, Nanos now) {
 }
 
 void SoakDesk::look_out(Nanos at, Clock::time_point now) {
+  if (saving_.valid() && saving_.wait_for(std::chrono::seconds(0)) == std::future_status::ready) {
+    told_of_save(saving_.get());
+  }
   if (progress.shows() && now >= show_from_) {
     show_from_ = now + show_every;
     auto so_far = report(SoakEnd::still_running, at);

@@ -80,7 +80,8 @@ class SoakDesk {
   Clock::time_point show_from_;
   bool trouble_said_ = false;
   bool saved_once_ = false;
-  std::uint32_t next_detail_ = 1;  // of a soak that was taken up
+  std::optional<std::chrono::system_clock::duration> saved_at_;  // since 1970
+  std::uint32_t next_detail_ = 1;                                // of a soak that was taken up
   std::future<int> saving_;
 };
 
