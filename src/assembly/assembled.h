@@ -51,7 +51,7 @@ struct AssembledExchange {
   Nanos start = 0;
   Nanos decided = 0;
   Nanos round_trip = -1;
-  Nanos since_last = -1;
+  Nanos since_last = -1;  // 0: the line was not silent
   Outcome outcome = Outcome::lost;
   bool ambiguous = false;  // what was heard would have fitted another exchange as well
   std::vector<AssembledTry> tries;

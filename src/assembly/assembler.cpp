@@ -43,6 +43,11 @@ void Assembler::asked(const Sighting& sighting) {
     again = said_to_come_again(*sighting.frame);
     if (again == nullptr) again = tried_again_by(sighting);
   }
+  if (again != nullptr && again->exchange.tries.size() >= most_tries) {
+    again->given_up = true;
+    if (!again->decided) decide(*again, sighting.first_edge, again->outcome_so_far());
+    again = nullptr;
+  }
   if (again != nullptr) {
     again->decided = false;
     add_try(*again, sighting);
@@ -154,7 +159,8 @@ void Assembler::begin(const Sighting& sighting) {
   AssembledExchange& exchange = pending.exchange;
   exchange.number = next_number_++;
   exchange.start = sighting.first_edge;
-  exchange.since_last = last_edge_ < 0 ? -1 : sighting.first_edge - last_edge_;
+  // An answer that was still coming in when the controller asked ends later than the ask begins.
+  exchange.since_last = last_edge_ < 0 ? -1 : std::max<Nanos>(0, sighting.first_edge - last_edge_);
   exchange.asked = *sighting.content;
   pending.read = sighting.symptom == Symptom::none;
   if (pending.read) {

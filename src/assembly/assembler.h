@@ -70,6 +70,8 @@ class Assembler {
 
  private:
   static constexpr std::size_t most_open = 1024;
+  static constexpr std::size_t most_tries =
+      256;  // what a capture can hold of one exchange; the next ask begins another
   static constexpr std::uint16_t anywhere = 0xfffe;  // the next link of a frame of which nobody knows where it starts
 
   /// Where the frames of one leg of a try are expected next.

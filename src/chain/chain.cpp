@@ -215,13 +215,13 @@ std::vector<std::uint8_t> Chain::save(std::string& why) const {
   parts_->keep(archive);
   why = archive.why();
   if (!archive.good()) return {};
-  return wrap_state(parts_->head(), archive.bytes());
+  return wrap_state(state_of_chain, parts_->head(), archive.bytes());
 }
 
 std::unique_ptr<Chain> Chain::resumed(const Protocol& protocol, const ChainDescription& description, std::uint64_t seed,
                                       Way way, Sink& sink, std::span<const std::uint8_t> state, std::string& why) {
   auto parts = std::make_unique<Parts>(protocol, description, seed, way, Seat::simulated, sink);
-  const auto kept = unwrap_state(parts->head(), state, why);
+  const auto kept = unwrap_state(state_of_chain, parts->head(), state, why);
   if (!why.empty()) return nullptr;
   Archive archive(kept);
   parts->keep(archive);

@@ -15,10 +15,7 @@
 namespace hopbench {
 namespace {
 
-constexpr std::array<std::uint8_t, 4> magic{'h', 'b', 's', 't'};
-// Goes up when what is kept, or what it means, changes.
-constexpr std::uint32_t version = 3;
-constexpr std::size_t head_bytes = magic.size() + 4 + 8 + 8;
+constexpr std::size_t head_bytes = 4 + 4 + 8 + 8;
 constexpr std::size_t check_bytes = 8;
 
 /// CRC-64/XZ; its check value is looked at in tests/bus/crc_models_test.cpp.
@@ -87,9 +84,10 @@ std::uint64_t fingerprint(const BusDescription& bus, const ChainDescription& cha
   return all.value();
 }
 
-std::vector<std::uint8_t> wrap_state(const StateHead& head, std::span<const std::uint8_t> state) {
-  std::vector<std::uint8_t> bytes(magic.begin(), magic.end());
-  put(bytes, version, 4);
+std::vector<std::uint8_t> wrap_state(const StateKind& kind, const StateHead& head,
+                                     std::span<const std::uint8_t> state) {
+  std::vector<std::uint8_t> bytes(kind.magic.begin(), kind.magic.end());
+  put(bytes, kind.version, 4);
   put(bytes, head.scenario, 8);
   put(bytes, head.seed, 8);
   bytes.insert(bytes.end(), state.begin(), state.end());
@@ -97,10 +95,10 @@ std::vector<std::uint8_t> wrap_state(const StateHead& head, std::span<const std:
   return bytes;
 }
 
-std::span<const std::uint8_t> unwrap_state(const StateHead& head, std::span<const std::uint8_t> bytes,
-                                           std::string& why) {
+std::span<const std::uint8_t> unwrap_state(const StateKind& kind, const StateHead& head,
+                                           std::span<const std::uint8_t> bytes, std::string& why) {
   why.clear();
-  if (bytes.size() < head_bytes + check_bytes || !std::equal(magic.begin(), magic.end(), bytes.begin())) {
+  if (bytes.size() < head_bytes + check_bytes || !std::equal(kind.magic.begin(), kind.magic.end(), bytes.begin())) {
     why = "no saved state";
     return {};
   }
@@ -110,16 +108,16 @@ std::span<const std::uint8_t> unwrap_state(const StateHead& head, std::span<cons
     why = "the saved state is damaged: its check is wrong";
     return {};
   }
-  bytes = bytes.subspan(magic.size());
-  if (const std::uint64_t is = take(bytes, 4); is != version) {
+  bytes = bytes.subspan(kind.magic.size());
+  if (const std::uint64_t is = take(bytes, 4); is != kind.version) {
     why = "the saved state is of version " + std::to_string(is) + ", this program reads version " +
-          std::to_string(version);
+          std::to_string(kind.version);
   } else if (take(bytes, 8) != head.scenario) {
     why = "the saved state is of another scenario";
   } else if (const std::uint64_t seed = take(bytes, 8); seed != head.seed) {
     why = "the saved state is of seed " + std::to_string(seed) + ", not " + std::to_string(head.seed);
   }
-  return bytes;
+  return why.empty() ? bytes : std::span<const std::uint8_t>();
 }
 
 }  // namespace hopbench

@@ -1,6 +1,7 @@
 // What stands around a saved state: what it is, of which version, of which scenario and seed, and a check.
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <span>
 #include <string>
@@ -20,10 +21,17 @@ struct StateHead {
   std::uint64_t seed = 0;
 };
 
+/// What a state is of. Its version goes up when what is kept, or what it means, changes.
+struct StateKind {
+  std::array<std::uint8_t, 4> magic;
+  std::uint32_t version;
+};
+inline constexpr StateKind state_of_chain{{'h', 'b', 's', 't'}, 3};
+
 /// The state with all of that around it.
-std::vector<std::uint8_t> wrap_state(const StateHead& head, std::span<const std::uint8_t> state);
-/// The state in `bytes`, if it is one that a chain with this head can take up. If not, nothing, and `why`.
-std::span<const std::uint8_t> unwrap_state(const StateHead& head, std::span<const std::uint8_t> bytes,
-                                           std::string& why);
+std::vector<std::uint8_t> wrap_state(const StateKind& kind, const StateHead& head, std::span<const std::uint8_t> state);
+/// The state in `bytes`, if it is one of this kind that belongs to this head. If not, nothing, and `why`.
+std::span<const std::uint8_t> unwrap_state(const StateKind& kind, const StateHead& head,
+                                           std::span<const std::uint8_t> bytes, std::string& why);
 
 }  // namespace hopbench

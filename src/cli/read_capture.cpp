@@ -74,6 +74,17 @@ void tell_damage(const std::string& path, const CaptureDamage& damage, const cha
     say(fmt::format("the last {} bytes are a record that is not all there", grouped(damage.torn_bytes)));
 }
 
+std::optional<std::uint64_t> run_id_in(const std::string& path) {
+  std::string why;
+  const auto capture = open_capture(path, why);
+  if (!capture) return std::nullopt;
+  Record record;
+  while (capture->next(record)) {
+    if (record.kind == RecordKind::head) return record.head.run_id;
+  }
+  return std::nullopt;
+}
+
 std::unique_ptr<Protocol> bus_of(const std::string& path, const std::string& scenario_text,
                                  const std::string& bus_text) {
   std::vector<Problem> problems;

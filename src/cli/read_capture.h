@@ -1,7 +1,9 @@
 // Reading a capture for a command, and saying what is wrong with it in one line.
 #pragma once
 
+#include <cstdint>
 #include <memory>
+#include <optional>
 #include <string>
 
 #include "bus/protocol.h"
@@ -22,6 +24,9 @@ ExitCode read_capture(const std::string& path, Sink& sink, CaptureRead& read);
 /// Says on the standard error what is wrong with a capture; `of_the_middle`: what it means for the numbers if something
 /// is missing there.
 void tell_damage(const std::string& path, const CaptureDamage& damage, const char* of_the_middle);
+
+/// Which run the capture at `path` is of; none if it cannot be read, or its head cannot.
+std::optional<std::uint64_t> run_id_in(const std::string& path);
 
 /// The bus that a capture was taken of, from the texts in its head; null if they do not say.
 std::unique_ptr<Protocol> bus_of(const std::string& path, const std::string& scenario_text,

@@ -63,7 +63,8 @@ ExitCode plan(const SoakJob& job, bool json) {
   chain.finish({});
   const auto made = plan_of(rehearsal, length, cycle_of(job.scenario.chain));
   const std::string& name = job.scenario.chain.name;
-  fmt::print("{}", json ? soak_plan_json(name, made) : soak_plan_text(name, made));
+  fmt::print("{}",
+             json ? soak_plan_json(name, made, job.at_port.any()) : soak_plan_text(name, made, job.at_port.any()));
   return exit_done;
 }
 
@@ -209,7 +210,6 @@ void add_soak(CLI::App& app, int& exit_code) {
   // What a soak was begun with it keeps.
   for (auto* each : {scenario, span, full, seed, edits[0], edits[1], controller, dir, at_most, plan})
     resume->excludes(each);
-  for (auto* each : port) plan->excludes(each);
   // Permissions are given each time.
   for (std::size_t i = 0; i + 2 < port.size(); ++i) resume->excludes(port[i]);
   plan->excludes(dir)->excludes(controller);

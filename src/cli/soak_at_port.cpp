@@ -70,6 +70,7 @@ class SoakAtPortRun {
     const bool resumed = job_.resumed > 0;
     std::optional<Nanos> time_out;
     if (!read_port_time_out(job_.at_port.port, time_out)) return exit_bad_input;
+    if (resumed && !captures_are_its_own()) return exit_bad_input;
     const Nanos broken_off = resumed ? take_in_what_was_recorded() : job_.start;
     if (resumed && (broken_off >= job_.until || (!job_.full && desk_.soak.decided()))) return tell_again(broken_off);
     if (!may_use_port(job_.at_port.port, job_.scenario.chain)) return exit_bad_input;
@@ -93,6 +94,7 @@ class SoakAtPortRun {
     note_where_it_is();
     // A soak that goes on does so with a full disk as well.
     if (desk_.directory && !desk_.save() && !resumed) return exit_trouble;
+    in_state_ = job_.at_port.file;
     const SoakEnd end = run(*std::move(opened));
     const Nanos now = std::min(chain.now(), job_.until);
     note_where_it_is();
@@ -134,14 +136,25 @@ class SoakAtPortRun {
     return desk_.tell(over ? SoakEnd::span_over : SoakEnd::decided, std::min(at, job_.until));
   }
 
+  /// False, said on the standard error, if one that is to be counted is of another run.
+  bool captures_are_its_own() {
+    for (const auto& [number, bytes] : desk_.directory->details()) {
+      if (number < job_.at_port.file) continue;
+      const std::string path = desk_.directory->detail(number);
+      if (run_id_in(path).value_or(desk_.run_id()) == desk_.run_id()) continue;
+      say_line("hopbench: {}: is of another run; move it out of the folder\n", path);
+      return false;
+    }
+    return true;
+  }
+
   /// What the captures hold and the state does not. The last instant that either of them tells of.
   Nanos take_in_what_was_recorded() {
     SoakAtPort& at_port = job_.at_port;
     BorderWatch watch(desk_.soak);
     SoakReplay replay(watch, at_port.at);
-    const std::uint32_t last = desk_.directory->last_detail();
-    for (std::uint32_t number = at_port.file; number <= last && number < desk_.details->next(); ++number) {
-      if (!desk_.directory->detail_bytes(number)) continue;
+    for (const auto& [number, bytes] : desk_.directory->details()) {
+      if (number < at_port.file || number >= desk_.details->next()) continue;
       CaptureRead read;
       // A file that was only just begun has no head yet, and tells nothing. One that cannot be read was said.
       if (read_capture(desk_.directory->detail(number), replay, read) != exit_done) continue;
@@ -259,9 +272,10 @@ class SoakAtPortRun {
       desk_.soak.decide(chain_->now());
       if (desk_.soak.decided() && !before) desk_.saved({});
     }
-    if (desk_.save_due(now)) {
+    // Nor may a capture that holds what no state has go before there is one.
+    if (desk_.save_due(now) || (desk_.details && desk_.details->writing() != in_state_)) {
       note_where_it_is();
-      desk_.save_beside();
+      if (desk_.save_beside()) in_state_ = job_.at_port.file;
       desk_.saved(now);
     }
     desk_.look_out(chain_->now(), now);
@@ -308,6 +322,7 @@ class SoakAtPortRun {
   UntestedTime* untested_ = nullptr;
   Lateness before_;  // at ports that were gone, and before it was resumed
   Clock::time_point decide_at_;
+  std::uint32_t in_state_ = 0;  // the capture that was being written when the state was saved last
 };
 
 }  // namespace

@@ -5,10 +5,8 @@
 #include <cstdio>
 #include <utility>
 
-#include "chain/saved_state.h"
 #include "cli/build_info.h"
 #include "cli/say.h"
-#include "pack/pack.h"
 #include "record/new_file.h"
 #include "seen/reality.h"
 #include "view/soak_report.h"
@@ -16,73 +14,7 @@
 namespace hopbench {
 namespace {
 
-/// A file each 30 s for thirty years.
-constexpr std::uint32_t most_details = 40'000'000;
 constexpr auto show_every = std::chrono::milliseconds(500);
-
-void keep_text(Archive& archive, std::string_view what, std::string& text) {
-  archive.list(what, text, [&](char& each) { archive.number("letter", each); });
-}
-
-void keep_standing(Archive& archive, StartSpec& standing) {
-  archive.span("standing at", standing.at);
-  archive.number("round", standing.round);
-  archive.flag("charged", standing.charged);
-  archive.list("standing", standing.nodes, [&](StartSpec::Standing& each) {
-    archive.number("node", each.node);
-    archive.list("charge", each.charge_ppm, [&](std::int64_t& cell) { archive.number("ppm", cell); });
-    archive.maybe("board", each.board_mc, [&](std::int32_t& mc) { archive.number("temperature", mc); });
-  });
-}
-
-void keep_lateness(Archive& archive, Lateness& lateness) {
-  for (std::uint64_t* each : {&lateness.sends, &lateness.stalls, &lateness.not_fetched, &lateness.nobody_there})
-    archive.number("lateness", *each);
-  for (Nanos* each : {&lateness.worst, &lateness.total, &lateness.worst_stall, &lateness.stalled, &lateness.port_median,
-                      &lateness.port_99})
-    archive.span("late", *each);
-}
-
-/// But for the permissions, which are given each time.
-void keep_at_port(Archive& archive, SoakAtPort& at_port) {
-  PortOptions& port = at_port.port;
-  keep_text(archive, "pty", port.pty);
-  keep_text(archive, "socket", port.socket);
-  keep_text(archive, "serial", port.serial);
-  keep_text(archive, "time-out", port.time_out);
-  archive.span("at", at_port.at);
-  archive.span("wall", at_port.wall);
-  archive.number("file", at_port.file, 1U, most_details);
-  keep_standing(archive, at_port.standing);
-  at_port.clock.keep(archive);
-  keep_lateness(archive, at_port.lateness);
-}
-
-/// The same, both for saving and for going on.
-void keep(Archive& archive, SoakJob& job, Soak& soak, std::uint32_t& next, std::uint32_t& oldest,
-          std::uint64_t& removed) {
-  // All that the scenario says counts: its requirements and its length are in no fingerprint of the chain.
-  const std::uint64_t is = name_hash(job.scenario.bus_text, name_hash(job.scenario.scenario_text));
-  std::uint64_t scenario = is;
-  archive.number("scenario", scenario);
-  if (archive.good() && scenario != is) archive.refuse("scenario", "was changed since; begin again in another folder");
-  archive.flag("full", job.full);
-  archive.number("resumed", job.resumed);
-  archive.number("most bytes", job.most_bytes);
-  archive.number("next detail", next, 1U, most_details);
-  archive.number("oldest detail", oldest, 1U, next);
-  archive.number("details removed", removed);
-  keep_text(archive, "controller", job.controller);
-  keep_text(archive, "hang after", job.hang_after);
-  keep_at_port(archive, job.at_port);
-  archive.list("chain", job.state, [&](std::uint8_t& byte) { archive.number("byte", byte); });
-  soak.keep(archive);
-  archive.end();
-}
-
-StateHead head_of(const SoakJob& job) {
-  return {fingerprint(job.scenario.bus, job.scenario.chain), job.scenario.chain.seed};
-}
 
 /// What a person may do with one that was interrupted.
 std::string_view going_on(const SoakJob& job) {
@@ -90,12 +22,6 @@ std::string_view going_on(const SoakJob& job) {
 }
 
 }  // namespace
-
-SoakJob::SoakJob(Scenario what, std::uint64_t bytes)
-    : scenario(std::move(what)),
-      start(scenario.chain.start.at),
-      until(start + scenario.chain.run_for),
-      most_bytes(bytes) {}
 
 SoakDesk::SoakDesk(SoakJob what, const SoakLook& look, std::optional<SoakDirectory> folder)
     : job(std::move(what)),
@@ -109,61 +35,34 @@ SoakDesk::SoakDesk(SoakJob what, const SoakLook& look, std::optional<SoakDirecto
       saved_(began_) {}
 
 bool SoakDesk::take_up(std::span<const std::uint8_t> bytes) {
-  std::string why;
-  const auto inner = unwrap_state(head_of(job), bytes, why);
-  std::uint32_t next = 1;
-  std::uint32_t oldest = 1;
-  std::uint64_t removed = 0;
-  if (why.empty()) {
-    Archive archive(inner);
-    keep(archive, job, soak, next, oldest, removed);
-    why = archive.why();
-  }
-  if (why.empty()) why = misfit();
+  const std::string why = take_up_soak(bytes, job, soak, next_detail_);
   if (!why.empty()) {
     say_line("hopbench: {}/state: {}\n", directory->path(), why);
     return false;
   }
   ++job.resumed;
   saved_once_ = true;
-  next_ = next;
-  oldest_ = oldest;
-  removed_ = removed;
   return true;
 }
 
-std::string SoakDesk::misfit() const {
-  const SoakAtPort& at_port = job.at_port;
-  if (!at_port.any()) return {};
-  const auto& chain = job.scenario.chain;
-  bool fits = at_port.port.places() == 1 && at_port.at >= job.start && at_port.at <= job.until + Pack::step;
-  for (const auto& standing : at_port.standing.nodes) {
-    fits = fits && standing.node < chain.nodes.size() &&
-           (standing.charge_ppm.empty() ||
-            standing.charge_ppm.size() == chain.kinds[chain.nodes[standing.node].kind].cells);
-  }
-  return fits ? std::string() : "is of another chain";
+std::uint64_t SoakDesk::run_id() const {
+  return run_id_of(job.scenario.scenario_text, job.scenario.bus_text, job.scenario.chain.seed);
 }
 
 bool SoakDesk::open() {
   if (!figures.serve()) return false;
   if (!directory) return true;
-  const auto run_id = run_id_of(job.scenario.scenario_text, job.scenario.bus_text, job.scenario.chain.seed);
-  details.emplace(*directory, CaptureOrigin{run_id, job.scenario.scenario_text, job.scenario.bus_text, this_build(0)},
+  details.emplace(*directory, CaptureOrigin{run_id(), job.scenario.scenario_text, job.scenario.bus_text, this_build(0)},
                   job.most_bytes, job.at_port.any() ? SoakPace::of_the_clock : SoakPace::of_its_own);
-  if (job.resumed > 0) details->take_up(next_, oldest_, removed_, job.most_bytes);
+  if (job.resumed > 0) details->take_up(next_detail_, job.most_bytes);
   return true;
 }
 
 std::vector<std::uint8_t> SoakDesk::state_now() {
   std::uint32_t next = details->next();
-  std::uint32_t oldest = details->oldest();
-  std::uint64_t removed = details->removed();
   // At the beginning the first file is open already, and is begun again.
   if (job.state.empty() && !job.at_port.any()) next = 1;
-  Archive archive;
-  keep(archive, job, soak, next, oldest, removed);
-  return wrap_state(head_of(job), archive.bytes());
+  return soak_state(job, soak, next);
 }
 
 bool SoakDesk::told_of_save(int error) {
@@ -171,6 +70,8 @@ bool SoakDesk::told_of_save(int error) {
     say_line("hopbench: {}/state: {}{}\n", directory->path(), file_error(error),
              saved_once_ ? "; the soak goes on, and can be resumed from where it was saved last" : "");
   }
+  if (error == 0 && trouble_said_) say_line("hopbench: {}/state: saved again\n", directory->path());
+  if (error == 0) saved_at_ = std::chrono::system_clock::now().time_since_epoch();
   trouble_said_ = error != 0;
   saved_once_ = saved_once_ || error == 0;
   return error == 0;
@@ -181,12 +82,13 @@ bool SoakDesk::save() {
   return told_of_save(directory->save(state_now()));
 }
 
-void SoakDesk::save_beside() {
+bool SoakDesk::save_beside() {
   if (saving_.valid()) {
-    if (saving_.wait_for(std::chrono::seconds(0)) != std::future_status::ready) return;
+    if (saving_.wait_for(std::chrono::seconds(0)) != std::future_status::ready) return false;
     told_of_save(saving_.get());
   }
   saving_ = std::async(std::launch::async, [this, state = state_now()] { return directory->save(state); });
+  return true;
 }
 
 SoakReport SoakDesk::report(SoakEnd end, Nanos now) {
@@ -199,6 +101,7 @@ SoakReport SoakDesk::report(SoakEnd end, Nanos now) {
   report.until = job.until;
   report.end = end;
   report.resumed = job.resumed;
+  if (saved_at_) report.saved_at = std::chrono::duration_cast<std::chrono::nanoseconds>(*saved_at_).count();
   report.detail_removed = details ? details->removed() : 0;
   report.detail_lost = details ? details->lost() : 0;
   if (job.at_port.any()) report.port = SoakReport::Port{job.at_port.clock, job.at_port.lateness};
@@ -206,6 +109,9 @@ SoakReport SoakDesk::report(SoakEnd end, Nanos now) {
 }
 
 void SoakDesk::look_out(Nanos at, Clock::time_point now) {
+  if (saving_.valid() && saving_.wait_for(std::chrono::seconds(0)) == std::future_status::ready) {
+    told_of_save(saving_.get());
+  }
   if (progress.shows() && now >= show_from_) {
     show_from_ = now + show_every;
     auto so_far = report(SoakEnd::still_running, at);

@@ -12,46 +12,16 @@
 
 #include "bus/protocol.h"
 #include "cli/commands.h"
-#include "cli/port_options.h"
 #include "cli/progress_line.h"
 #include "cli/soak_details.h"
 #include "cli/soak_directory.h"
 #include "cli/soak_figures.h"
-#include "soak/clock_watch.h"
+#include "cli/soak_state.h"
 #include "soak/soak.h"
 #include "text/scenario.h"
 #include "view/soak_report.h"
 
 namespace hopbench {
-
-/// Where a soak in real time stands. All of it is kept in the folder's state.
-struct SoakAtPort {
-  PortOptions port;        // no place: it is not in real time
-  Nanos at = 0;            // of the run's clock, when it was saved
-  Nanos wall = 0;          // of the computer's, since 1970, then
-  std::uint32_t file = 1;  // the first of the captures that hold what is not in the state
-  StartSpec standing;      // the chain, then
-  ClockCounts clock;
-  Lateness lateness;
-
-  [[nodiscard]] bool any() const { return port.places() > 0; }
-};
-
-/// What was asked for, and how far it has come. All but the scenario is kept in the folder's state.
-struct SoakJob {
-  Scenario scenario;  // seed and length are those of the run
-  Nanos start = 0;
-  Nanos until = 0;
-  bool full = false;
-  std::uint32_t resumed = 0;
-  std::uint64_t most_bytes = 0;  // of captures
-  std::string controller;        // as it was given; empty: the scenario's own
-  std::string hang_after;
-  SoakAtPort at_port;
-  std::vector<std::uint8_t> state;  // of the chain in virtual time; empty: from the beginning
-
-  SoakJob(Scenario what, std::uint64_t bytes);
-};
 
 /// How it is looked at.
 struct SoakLook {
@@ -72,13 +42,15 @@ class SoakDesk {
   /// Details can be written from now on, if there is a folder, and figures looked at. Once the job is known. False,
   /// said on the standard error, if nobody can be told of the figures where they were asked for.
   bool open();
+  /// Of its captures.
+  [[nodiscard]] std::uint64_t run_id() const;
   /// Something was saved, now or before.
   [[nodiscard]] bool saved_once() const { return saved_once_; }
 
   /// Saves all that is counted, and the job as it stands. False if it could not be; said once.
   bool save();
-  /// The same, beside the run, which waits for nothing; not if that is still busy with the one before.
-  void save_beside();
+  /// The same, beside the run, which waits for nothing. False if that is still busy with the one before.
+  bool save_beside();
   /// As often as the state is to be saved.
   [[nodiscard]] bool save_due(Clock::time_point now) const { return directory && now - saved_ >= save_every_; }
   void saved(Clock::time_point now) { saved_ = now; }
@@ -98,8 +70,6 @@ class SoakDesk {
 
  private:
   [[nodiscard]] std::vector<std::uint8_t> state_now();
-  /// What was put back can be of this chain.
-  [[nodiscard]] std::string misfit() const;
   bool told_of_save(int error);
   SoakReport report(SoakEnd end, Nanos now);
 
@@ -110,10 +80,8 @@ class SoakDesk {
   Clock::time_point show_from_;
   bool trouble_said_ = false;
   bool saved_once_ = false;
-  // Detail captures of a soak that was taken up.
-  std::uint32_t next_ = 1;
-  std::uint32_t oldest_ = 1;
-  std::uint64_t removed_ = 0;
+  std::optional<std::chrono::system_clock::duration> saved_at_;  // since 1970
+  std::uint32_t next_detail_ = 1;                                // of a soak that was taken up
   std::future<int> saving_;
 };
 

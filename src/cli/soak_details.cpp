@@ -18,17 +18,18 @@ constexpr std::uint32_t around = 3;
 SoakDetails::SoakDetails(const SoakDirectory& directory, CaptureOrigin origin, std::uint64_t most, SoakPace pace)
     : ForwardingSink({}), directory_(&directory), origin_(std::move(origin)), most_(most), pace_(pace) {}
 
-void SoakDetails::take_up(std::uint32_t next, std::uint32_t oldest, std::uint64_t removed, std::uint64_t most) {
+void SoakDetails::take_up(std::uint32_t next, std::uint64_t most) {
   most_ = most;
   next_ = next;
-  oldest_ = oldest;
-  removed_ = removed;
-  if (pace_ == SoakPace::of_the_clock) {
-    next_ = std::max(next_, directory_->last_detail() + 1);
-    keep_within();
-    return;
+  for (const auto& [number, bytes] : directory_->details()) {
+    if (number < next_) continue;
+    if (pace_ == SoakPace::of_the_clock) {
+      next_ = number + 1;
+    } else {
+      directory_->remove_detail(number);
+    }
   }
-  for (std::uint32_t number = next; directory_->detail_bytes(number); ++number) directory_->remove_detail(number);
+  keep_within();
 }
 
 void SoakDetails::open() {
@@ -56,7 +57,10 @@ void SoakDetails::begin(const RunInfo& run) {
   run_ = run;
   open();
   ForwardingSink::begin(run);
+  begun();
 }
+
+void SoakDetails::begun() { head_bytes_ = writer_ ? writer_->bytes() : 0; }
 
 void SoakDetails::written(int error, std::uint32_t number) {
   if (error == 0 || trouble_said_) return;
@@ -91,6 +95,7 @@ void SoakDetails::close(Nanos at) {
 void SoakDetails::go_on() {
   open();
   if (thinner_) thinner_->begin(run_);
+  begun();
 }
 
 void SoakDetails::hand_over() {
@@ -113,24 +118,29 @@ void SoakDetails::rotate(Nanos at) {
 
 void SoakDetails::tick(Nanos now) {
   if (writer_) writer_->tick();
-  if (pace_ != SoakPace::of_the_clock) return;
   if (!writer_) {
     if (std::chrono::steady_clock::now() >= try_again_) go_on();
     return;
   }
   if (closing_.valid() && closing_.wait_for(std::chrono::seconds(0)) != std::future_status::ready) return;
   closed();
-  // Small ones, so that little goes when the oldest does.
-  if (writer_->bytes() > most_ / 16) rotate(now);
+  // Small ones, so that little goes when the oldest does; yet no more heads than records.
+  if (writer_->bytes() > std::max(most_ / 16, 2 * head_bytes_)) rotate(now);
 }
 
 void SoakDetails::keep_within() {
+  const auto there = directory_->details();
   std::uint64_t bytes = 0;
-  for (std::uint32_t number = oldest_; number < next_; ++number) bytes += directory_->detail_bytes(number).value_or(0);
-  while (bytes > most_ - most_ / 4 && oldest_ + 1 < next_) {
-    bytes -= directory_->detail_bytes(oldest_).value_or(0);
-    directory_->remove_detail(oldest_++);
-    ++removed_;
+  for (const auto& detail : there) bytes += detail.second;
+  oldest_ = next_;
+  for (const auto& [number, size] : there) {
+    // The newest stays.
+    if (bytes <= most_ - most_ / 4 || number + 1 >= next_) {
+      oldest_ = std::min(number, next_);
+      return;
+    }
+    directory_->remove_detail(number);
+    bytes -= size;
   }
 }
 

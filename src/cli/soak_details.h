@@ -1,5 +1,5 @@
 // Captures of what went wrong in a soak test: one after the other, a new one each time that the state was saved, or
-// in real time when one has become large.
+// when one has become large.
 #pragma once
 
 #include <chrono>
@@ -23,13 +23,12 @@ enum class SoakPace : std::uint8_t {
 /// Trouble with the disk never stops the run: it is said once, and the next file is tried.
 class SoakDetails final : public ForwardingSink {
  public:
-  /// Files together stay about within `most` bytes: the oldest go first.
+  /// Captures together stay within `most` bytes, but for the one that is being written: the oldest go first.
   SoakDetails(const SoakDirectory& directory, CaptureOrigin origin, std::uint64_t most, SoakPace pace);
 
-  /// The files of a soak that is taken up: those up to `next` stay, `removed` are gone already. Later ones are removed
-  /// where what they tell of is run again. Where it is not they stay, and the next one comes after them. `most` as it
-  /// was.
-  void take_up(std::uint32_t next, std::uint32_t oldest, std::uint64_t removed, std::uint64_t most);
+  /// The captures of a soak that is taken up: those up to `next` stay. Later ones are removed where what they tell of
+  /// is run again. Where it is not they stay, and the next one comes after them. `most` as it was.
+  void take_up(std::uint32_t next, std::uint64_t most);
 
   void begin(const RunInfo& run) override;
   /// Each ask is one: too much for weeks.
@@ -43,8 +42,8 @@ class SoakDetails final : public ForwardingSink {
   void hand_over();
 
   [[nodiscard]] std::uint32_t next() const { return next_; }
-  [[nodiscard]] std::uint32_t oldest() const { return oldest_; }
-  [[nodiscard]] std::uint64_t removed() const { return removed_; }
+  /// Captures that are gone. Their numbers begin at 1, and the oldest went first.
+  [[nodiscard]] std::uint64_t removed() const { return oldest_ - 1; }
   /// The file that is being written, or else the one that comes next.
   [[nodiscard]] std::uint32_t writing() const { return writer_ ? next_ - 1 : next_; }
   /// Records that are in no file, since the disk was full or could not be written.
@@ -58,6 +57,7 @@ class SoakDetails final : public ForwardingSink {
   };
 
   void open();
+  void begun();
   void rotate(Nanos at);
   void written(int error, std::uint32_t number);
   void closed();
@@ -69,11 +69,11 @@ class SoakDetails final : public ForwardingSink {
   SoakPace pace_;
   std::uint32_t next_ = 1;
   std::uint32_t oldest_ = 1;
-  std::uint64_t removed_ = 0;
   std::uint64_t lost_ = 0;
   bool trouble_said_ = false;
   RunInfo run_;
   std::unique_ptr<CaptureWriter> writer_;
+  std::uint64_t head_bytes_ = 0;  // of what is being written
   std::unique_ptr<Thinner> thinner_;
   std::uint32_t closing_number_ = 0;
   std::future<Closed> closing_;  // of the file before

@@ -8,9 +8,10 @@
 
 #include <algorithm>
 #include <cerrno>
-#include <cstdio>
+#include <charconv>
 #include <cstring>
 #include <filesystem>
+#include <string_view>
 #include <system_error>
 #include <utility>
 
@@ -34,6 +35,25 @@ int lock_of(const std::string& path) {
 
 std::span<const std::uint8_t> bytes_of(const std::string& text) {
   return {reinterpret_cast<const std::uint8_t*>(text.data()), text.size()};
+}
+
+/// Of the capture that a file of this name is a part of: detail-000007.hbcap, or detail-000007.0001.hbcap if it goes on
+/// in further files. None if it is no detail file.
+std::optional<std::uint32_t> number_of(std::string_view name) {
+  constexpr std::string_view begin = "detail-";
+  constexpr std::string_view end = ".hbcap";
+  if (!name.starts_with(begin) || !name.ends_with(end) || name.size() < begin.size() + end.size()) return std::nullopt;
+  name.remove_prefix(begin.size());
+  name.remove_suffix(end.size());
+  std::uint32_t number = 0;
+  const char* const last = name.data() + name.size();
+  const auto read = std::from_chars(name.data(), last, number);
+  if (read.ec != std::errc() || number == 0) return std::nullopt;
+  if (read.ptr == last) return number;
+  std::uint32_t further = 0;
+  const bool good =
+      *read.ptr == '.' && std::from_chars(read.ptr + 1, last, further).ptr == last && read.ptr + 1 != last;
+  return good ? std::optional(number) : std::nullopt;
 }
 
 /// No state of ours is larger.
@@ -164,34 +184,32 @@ std::string SoakDirectory::detail(std::uint32_t number) const {
   return fmt::format("{}/detail-{:06}.hbcap", path_, number);
 }
 
-std::uint32_t SoakDirectory::last_detail() const {
-  std::uint32_t last = 0;
+std::map<std::uint32_t, std::uint64_t> SoakDirectory::details() const {
+  std::map<std::uint32_t, std::uint64_t> all;
   std::error_code error;
   for (const auto& entry : fs::directory_iterator(path_, error)) {
-    const std::string name = entry.path().filename().string();
-    std::uint32_t number = 0;
-    // Further files of one capture begin with its name.
-    if (std::sscanf(name.c_str(), "detail-%9u.hbcap", &number) == 1) last = std::max(last, number);
+    const auto number = number_of(entry.path().filename().string());
+    if (!number) continue;
+    std::error_code gone;
+    const auto bytes = entry.file_size(gone);
+    if (!gone) all[*number] += bytes;
   }
-  return last;
+  return all;
+}
+
+void SoakDirectory::remove_detail(std::uint32_t number) const {
+  std::vector<fs::path> files;
+  std::error_code error;
+  for (const auto& entry : fs::directory_iterator(path_, error)) {
+    if (number_of(entry.path().filename().string()) == number) files.push_back(entry.path());
+  }
+  for (const auto& file : files) fs::remove(file, error);
 }
 
 void SoakDirectory::discard() const {
   std::error_code error;
   for (const char* name : {"scenario.txtpb", "bus.txtpb", "lock"}) fs::remove(fs::path(path_) / name, error);
   fs::remove(path_, error);
-}
-
-std::optional<std::uint64_t> SoakDirectory::detail_bytes(std::uint32_t number) const {
-  std::error_code error;
-  const auto size = fs::file_size(detail(number), error);
-  if (error) return std::nullopt;
-  return size;
-}
-
-void SoakDirectory::remove_detail(std::uint32_t number) const {
-  std::error_code error;
-  fs::remove(detail(number), error);
 }
 
 }  // namespace hopbench

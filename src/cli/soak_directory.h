@@ -3,6 +3,7 @@
 #pragma once
 
 #include <cstdint>
+#include <map>
 #include <optional>
 #include <span>
 #include <string>
@@ -35,13 +36,12 @@ class SoakDirectory {
 
   [[nodiscard]] const std::string& path() const { return path_; }
   [[nodiscard]] std::string detail(std::uint32_t number) const;
-  /// The highest number that a detail file has; 0 if there is none.
-  [[nodiscard]] std::uint32_t last_detail() const;
+  /// Bytes of each detail capture that is there, all its files together.
+  [[nodiscard]] std::map<std::uint32_t, std::uint64_t> details() const;
+  /// All its files.
+  void remove_detail(std::uint32_t number) const;
   /// Takes away all that a soak that did not begin has put there, and the folder, if nothing else is in it.
   void discard() const;
-  /// Bytes of a detail file; none if it is not there.
-  [[nodiscard]] std::optional<std::uint64_t> detail_bytes(std::uint32_t number) const;
-  void remove_detail(std::uint32_t number) const;
 
  private:
   SoakDirectory(std::string path, int lock) : path_(std::move(path)), lock_(lock) {}

@@ -1,5 +1,7 @@
 #include "cli/soak_runner.h"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <chrono>
 #include <memory>
@@ -7,6 +9,7 @@
 
 #include "chain/chain.h"
 #include "cli/border_watch.h"
+#include "cli/cautions.h"
 #include "cli/controller_option.h"
 #include "cli/say.h"
 #include "cli/soak_at_port.h"
@@ -170,6 +173,11 @@ ExitCode run_soak(SoakJob job, const SoakLook& look, std::optional<SoakDirectory
                   std::span<const std::uint8_t> saved) {
   SoakDesk desk(std::move(job), look, std::move(directory));
   if (!saved.empty() && !desk.take_up(saved)) return exit_bad_input;
+  const Permissions& allowed = desk.job.at_port.port.permissions;
+  if (!saved.empty() && desk.job.at_port.port.serial.empty() && (allowed.send || allowed.inject)) {
+    return bad_input(fmt::format("soak: {} and {} go with a soak at a serial port, which {} is not", send_option,
+                                 inject_option, desk.directory->path()));
+  }
   const EndSignals signals;
   const ExitCode code = !desk.open()                   ? exit_trouble
                         : desk.job.at_port.any()       ? soak_at_port(desk)

@@ -176,19 +176,30 @@ void Soak::pass_border() {
   decide(at, day_over);
 }
 
-void Soak::end_hour() {
-  std::uint64_t asked = 0;
-  std::uint64_t failed = 0;
+SoakHour Soak::this_hour() const {
+  SoakHour all;
   for (const Measures* part : parts()) {
-    asked += part->all.asked;
-    failed += failed_of(part->all);
+    all.asked += part->all.asked;
+    all.failed += failed_of(part->all);
   }
-  SoakHour& hour_of_day = hours_[static_cast<std::size_t>((hour_ends() - hour) / hour % 24)];
-  hour_of_day.asked += asked - asked_at_hour_;
-  hour_of_day.failed += failed - failed_at_hour_;
-  asked_at_hour_ = asked;
-  failed_at_hour_ = failed;
+  return {all.asked - asked_at_hour_, all.failed - failed_at_hour_};
+}
+
+void Soak::end_hour() {
+  const SoakHour over = this_hour();
+  hours_[hour_of_day()].asked += over.asked;
+  hours_[hour_of_day()].failed += over.failed;
+  asked_at_hour_ += over.asked;
+  failed_at_hour_ += over.failed;
   ++hours_over_;
+}
+
+SoakHours Soak::hours() const {
+  SoakHours all = hours_;
+  const SoakHour rest = this_hour();
+  all[hour_of_day()].asked += rest.asked;
+  all[hour_of_day()].failed += rest.failed;
+  return all;
 }
 
 SoakDay Soak::today() const {

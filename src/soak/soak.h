@@ -54,7 +54,8 @@ class Soak {
   /// Whole days, and what there is of the last one.
   [[nodiscard]] std::vector<SoakDay> days() const;
   [[nodiscard]] const std::vector<SoakDay>& whole_days() const { return days_; }
-  [[nodiscard]] const SoakHours& hours() const { return hours_; }
+  /// What there is of the hour under way included.
+  [[nodiscard]] SoakHours hours() const;
 
   /// Of the whole soak, as an unbroken run's.
   [[nodiscard]] Measures measures() const;
@@ -109,6 +110,8 @@ class Soak {
   [[nodiscard]] std::optional<PropertyFigure> limit_figure(const PropertyTerm& term, const Measures& all) const;
   /// The fold begins anew; what it covered is kept.
   void begin_anew();
+  [[nodiscard]] SoakHour this_hour() const;
+  [[nodiscard]] std::size_t hour_of_day() const { return hours_over_ % 24; }
   void end_hour();
   void end_day();
   [[nodiscard]] SoakDay today() const;

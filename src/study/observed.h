@@ -2,6 +2,11 @@
 // so stays outside. A listener behind it has no parameter of a type that knows a cause.
 #pragma once
 
+#include <cstdint>
+#include <optional>
+#include <vector>
+
+#include "seen/lateness.h"
 #include "seen/whole_sink.h"
 #include "study/conditions.h"
 
@@ -32,8 +37,19 @@ class Observed final : public WholeSink {
  public:
   explicit Observed(Observer& observer) : observer_(&observer) {}
 
-  void begin(const RunInfo& run) override { observer_->begin(run); }
-  void exchange(const ExchangeObs& obs, const ExchangeTruth* /*not for studies*/) override { observer_->exchange(obs); }
+  void begin(const RunInfo& run) override {
+    time_out_ = run.time_out;
+    home_ = static_cast<std::uint16_t>(run.links.empty() ? 0 : run.links.size() - 1);
+    observer_->begin(run);
+  }
+  /// The truth is not for studies, but for one thing: what failed for a reason of the chain's own is not doubtful. Else
+  /// failures would be left out more readily than successes.
+  void exchange(const ExchangeObs& obs, const ExchangeTruth* truth) override {
+    if (!obs.doubtful || truth == nullptr) return observer_->exchange(obs);
+    ExchangeObs seen = obs;
+    seen.doubtful = lateness_decided(obs, *truth, time_out_, home_);
+    observer_->exchange(seen);
+  }
   void stray(const Stray& stray) override { observer_->stray(stray); }
   void arrival(const Arrival& arrival) override { observer_->arrival(arrival); }
   void tally(const Tally& tally) override { observer_->tally(tally); }
@@ -52,6 +68,8 @@ class Observed final : public WholeSink {
 
  private:
   Observer* observer_;
+  std::optional<Nanos> time_out_;  // of a real controller
+  std::uint16_t home_ = 0;         // link into the controller
   std::vector<NodeConditions> nodes_;
 };
 

@@ -190,12 +190,13 @@ std::string soak_json(const SoakReport& report) {
   return json_text(document);
 }
 
-std::string soak_plan_json(const std::string& scenario, const SoakPlan& plan) {
+std::string soak_plan_json(const std::string& scenario, const SoakPlan& plan, bool real_time) {
   json::object document;
   document["schema"] = "hopbench.soak_plan/1";
   document["soak"] = scenario;
   put_reality(document, Reality::simulated);
   document["simulated"] = true;
+  document["real_time"] = real_time;
   document["rehearsed_ns"] = plan.rehearsed;
   document["cycle_ns"] = plan.cycle;
   json::array requirements;

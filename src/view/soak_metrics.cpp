@@ -45,6 +45,11 @@ std::string soak_metrics(const SoakReport& report) {
       seconds(report.until - report.start));
   one(text, "hopbench_soak_simulated", "gauge", "1 if any of the chain or the controller is simulated.",
       anything_simulated(report.reality) ? 1 : 0);
+  if (report.saved_at) {
+    head(text, "hopbench_soak_saved_timestamp_seconds", "gauge",
+         "When the state was saved last, since 1970: a soak that is alive saves at least once a minute.");
+    fmt::format_to(fmt::appender(text), "hopbench_soak_saved_timestamp_seconds {}\n", *report.saved_at / second);
+  }
   head(text, "hopbench_exchanges_total", "counter", "Exchanges by outcome, after all retries.");
   for (std::size_t i = 0; i < outcome_count; ++i) {
     fmt::format_to(fmt::appender(text), "hopbench_exchanges_total{{outcome=\"{}\"}} {}\n",

@@ -22,10 +22,15 @@ std::string span_of_plan(double trials, double per_second) {
 
 }  // namespace
 
-std::string soak_plan_text(const std::string& scenario, const SoakPlan& plan) {
+std::string soak_plan_text(const std::string& scenario, const SoakPlan& plan, bool real_time) {
   Text text;
   add(text, "Plan of a soak of {}: how long for which statement. Rates are from a simulated run of {}.\n",
       harmless(scenario), long_span(plan.rehearsed));
+  if (real_time) {
+    add(text,
+        "In real time your controller sets the rate: the trials hold, and the times if it asks as often as the\n"
+        "scenario's plan. Gaps, and time in which it asks nothing, come on top.\n");
+  }
   if (plan.cycle > 0) {
     add(text, "The chain has cycles of {}: a share is decided after {} at the earliest ({}).\n", long_span(plan.cycle),
         counted(least_cycles, "whole cycle"), long_span(plan.cycle * static_cast<Nanos>(least_cycles)));

@@ -43,6 +43,7 @@ struct SoakReport {
     Lateness lateness;
   };
   std::optional<Port> port;
+  std::optional<Nanos> saved_at;      // since 1970, when the state was saved last; for who looks on only
   std::optional<Nanos> wall_elapsed;  // of the computer's time; for who looks on only
 };
 
@@ -55,7 +56,8 @@ std::string soak_metrics(const SoakReport& report);
 /// One line while the soak goes on: how far, how fast, what failed, when a verdict may be expected.
 std::string soak_progress(const SoakReport& report);
 
-std::string soak_plan_text(const std::string& scenario, const SoakPlan& plan);
-std::string soak_plan_json(const std::string& scenario, const SoakPlan& plan);
+/// `real_time`: the soak is to be at a port.
+std::string soak_plan_text(const std::string& scenario, const SoakPlan& plan, bool real_time);
+std::string soak_plan_json(const std::string& scenario, const SoakPlan& plan, bool real_time);
 
 }  // namespace hopbench

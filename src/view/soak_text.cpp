@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "judge/independence.h"
+#include "study/words.h"
 #include "view/number_text.h"
 #include "view/paragraph.h"
 #include "view/port_notes.h"
@@ -204,6 +205,12 @@ void add_sentences(Text& text, const SoakReport& report, const std::vector<Requi
     add(text, "{}", paragraph(2, "yes: ", fmt::format("\"{}\"", said.may)));
     add(text, "{}", paragraph(2, "no:  ", fmt::format("\"{}\" Because {}.", said.may_not, said.because)));
   }
+  if (report.port) {
+    add(text, "{}",
+        paragraph(2, "",
+                  "\"Answered\" means that the answer was sent to the controller's port in time. Only the controller "
+                  "knows whether it took it."));
+  }
 }
 
 std::string change_value(SoakTrend trend, double value) {
@@ -275,8 +282,32 @@ void add_days(Text& text, const SoakReport& report) {
     add(text, "  No lasting change from one day on was found.\n");
 }
 
+void add_outcomes(Text& text, const ExchangeMeasures& all) {
+  if (all.asked == 0) return;
+  const auto row = [&](const std::string& what, std::uint64_t count) {
+    if (count == 0) return;
+    add(text, "  {:<16}{:>13}{:>11}\n", what, grouped(count),
+        percent(static_cast<double>(count) / static_cast<double>(all.asked)));
+  };
+  add(text, "\n  {:<16}{:>13}{:>11}\n", "outcome", "exchanges", "%");
+  for (std::size_t i = 0; i < outcome_count; ++i) row(words::spaced(name_of(static_cast<Outcome>(i))), all.outcomes[i]);
+  row("unknown", all.unknown_outcomes());
+}
+
+/// Of a run too short for days.
+void add_first_hours(Text& text, const SoakReport& report) {
+  if (report.now - report.start <= 3600 * second || report.soak.days().size() > 1) return;
+  const SoakHours hours = report.soak.hours();
+  add(text, "\n{:>5}{:>13}{:>10}{:>11}\n", "hour", "exchanges", "failed", "failed %");
+  for (std::size_t i = 0; i < hours.size(); ++i) {
+    if (hours[i].asked == 0) continue;
+    add(text, "{:>5}{:>13}{:>10}{:>11}\n", i + 1, grouped(hours[i].asked), grouped(hours[i].failed),
+        percent(static_cast<double>(hours[i].failed) / static_cast<double>(hours[i].asked)));
+  }
+}
+
 void add_hours(Text& text, const SoakReport& report) {
-  const auto& hours = report.soak.hours();
+  const SoakHours hours = report.soak.hours();
   double most = 0;
   for (const auto& hour : hours) {
     if (hour.asked > 0) most = std::max(most, static_cast<double>(hour.failed) / static_cast<double>(hour.asked));
@@ -318,6 +349,8 @@ std::string soak_text(const SoakReport& report) {
   add(text, "\nVerdict: {}\n\n", capitals(verdict));
   for (std::size_t i = 0; i < states.size(); ++i) add_requirement(text, report, soak.requirements()[i], states[i]);
   add_sentences(text, report, states);
+  add_outcomes(text, measures.all);
+  add_first_hours(text, report);
   add_days(text, report);
   add_hours(text, report);
   if (report.detail_removed > 0) {

@@ -335,7 +335,7 @@ TEST_CASE("a saved state that is cut, turned over or made up is refused or does 
         CHECK(why != "");
       }
       // The same with a check that is right: then each value has to be looked at.
-      const auto inside = unwrap_state(head, state, why);
+      const auto inside = unwrap_state(state_of_chain, head, state, why);
       REQUIRE(why == "");
       for (int i = 0; i < 30; ++i) {
         std::vector<std::uint8_t> made_up(inside.begin(), inside.end());
@@ -347,7 +347,7 @@ TEST_CASE("a saved state that is cut, turned over or made up is refused or does 
         }
         Collector heard;
         const auto chain = Chain::resumed(protocol, scenario.chain, seed, dice.one_in(2) ? Way::events : Way::repeats,
-                                          heard, wrap_state(head, made_up), why);
+                                          heard, wrap_state(state_of_chain, head, made_up), why);
         if (!chain) {
           ++refused;
           CHECK(why.starts_with("the saved state does not fit: "));

@@ -126,6 +126,9 @@ TEST_CASE("soak: a folder of its own, used once, taken up as often as need be") 
   CHECK(resumed.exit_code == 0);
   CHECK(std::regex_replace(resumed.out, std::regex("\"resumed\": 1"), "\"resumed\": 0") == whole.out);
   CHECK(folder.run("soak --resume nowhere").exit_code == 3);
+  const auto allowed = folder.run("soak --resume kept --send-on-real-port");
+  CHECK(allowed.exit_code == 2);
+  CHECK(contains(allowed.err, "go with a soak at a serial port"));
   folder.write("kept/state", "no state");
   const auto damaged = folder.run("soak --resume kept");
   CHECK(damaged.exit_code == 2);
@@ -255,6 +258,37 @@ TEST_CASE("soak: figures for a collector are Prometheus text") {
   CHECK(samples > 50);
   CHECK(contains(folder.read("figures.prom"), "hopbench_exchanges_total{outcome=\"answered\"} 124"));
   CHECK(contains(folder.read("figures.prom"), "hopbench_soak_elapsed_seconds 172800\n"));
+}
+
+TEST_CASE("soak: what came of the exchanges is told by outcome, and a short run hour by hour") {
+  const program::Folder folder;
+  // 24,000 s at one exchange every 1.3824 s are 17,361 exchanges, of which 3600 / 1.3824 = 2604 in a whole hour.
+  const auto soak = folder.run("soak '" + ring16 + "' --for 24000s --full");
+  const auto run = folder.run("run '" + ring16 + "' --for 24000s --json");
+  std::smatch lost;
+  REQUIRE(std::regex_search(run.out, lost, std::regex("\"lost\": ([0-9]+)")));
+  CHECK(std::regex_search(soak.out, std::regex("\n  lost +" + lost[1].str() + " ")));
+  CHECK(std::regex_search(soak.out, std::regex("\n    1 +2,60[45] ")));
+  CHECK(std::regex_search(soak.out, std::regex("\n    7 +1,7[0-9][0-9] ")));
+  CHECK_FALSE(contains(folder.run("soak '" + ring16 + "' --for 10min").out, "hour    exchanges"));
+}
+
+TEST_CASE("soak: figures tell when the state was saved, where there is one") {
+  const program::Folder folder;
+  const std::string how = "soak '" + ring16 + "' --for 2d --full --metrics-file figures.prom";
+  REQUIRE(folder.run(how).exit_code == 0);
+  CHECK_FALSE(contains(folder.read("figures.prom"), "saved_timestamp"));
+  REQUIRE(folder.run(how + " --dir kept").exit_code == 0);
+  CHECK(std::regex_search(folder.read("figures.prom"),
+                          std::regex("\nhopbench_soak_saved_timestamp_seconds 1[0-9]{9}\n")));
+}
+
+TEST_CASE("soak: the plan for a soak at a port says what is different") {
+  const program::Folder folder;
+  const auto plan = folder.run("soak '" + ring16 + "' --plan --pty nowhere");
+  CHECK(plan.exit_code == 0);
+  CHECK(contains(plan.out, "In real time your controller sets the rate"));
+  CHECK_FALSE(contains(folder.run("soak '" + ring16 + "' --plan").out, "In real time"));
 }
 
 TEST_CASE("soak: the plan names the lengths of the published table") {

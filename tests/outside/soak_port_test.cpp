@@ -169,6 +169,27 @@ TEST_CASE("what a killed soak had recorded but not saved is counted when it is r
   CHECK(number(verdict, "failed") + number(verdict, "late_apart") >= 2);
 }
 
+TEST_CASE("a soak does not count what another run has recorded") {
+  const Folder folder;
+  const std::string link = folder / "chain";
+  const std::string dir = folder / "soak";
+  const std::string detail = dir + "/detail-000001.hbcap";
+  {
+    Process soak({HOPBENCH_BINARY, "soak", scenario_in(folder), "--pty", link, "--for", "1h", "--full", "--dir", dir});
+    REQUIRE(soak.says("the controller's place is at " + link));
+    soak.send(SIGKILL);
+    CHECK(soak.wait() == -SIGKILL);
+  }
+  Process other(
+      {HOPBENCH_BINARY, "run", scenario_in(folder), "--for", "10s", "--seed", "77", "--capture", folder / "other"});
+  REQUIRE(other.wait() == 0);
+  REQUIRE(std::rename((folder / "other").c_str(), detail.c_str()) == 0);
+  Process soak({HOPBENCH_BINARY, "soak", "--resume", dir});
+  CHECK(soak.wait() == 2);
+  CHECK(soak.out().empty());
+  CHECK(soak.err() == "hopbench: " + detail + ": is of another run; move it out of the folder\n");
+}
+
 TEST_CASE("a soak in real time waits for a cable that was pulled, and holds it against nobody") {
   // A pty's client side is a serial port as far as this goes; the test holds the other end of the cable.
   const Folder folder;
