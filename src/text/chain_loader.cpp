@@ -11,6 +11,7 @@
 #include "text/pack_loader.h"
 #include "text/readers.h"
 #include "text/suggest.h"
+#include "text/topic_check.h"
 
 namespace hopbench {
 namespace {

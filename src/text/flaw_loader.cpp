@@ -9,9 +9,9 @@
 #include <vector>
 
 #include "bus/frame.h"
-#include "text/kind_loader.h"
 #include "text/readers.h"
 #include "text/suggest.h"
+#include "text/topic_check.h"
 
 namespace hopbench {
 namespace {

@@ -11,6 +11,7 @@
 #include "text/pack_loader.h"
 #include "text/readers.h"
 #include "text/suggest.h"
+#include "text/topic_check.h"
 
 namespace hopbench {
 namespace {
@@ -84,16 +85,6 @@ CellLevels levels_from(const text::Levels& levels, const Spot& spot) {
 }
 
 }  // namespace
-
-void check_topic(const Spot& spot, const std::string& topic, const BusDescription* bus) {
-  if (bus == nullptr) return;
-  std::vector<std::string> known;
-  for (const TopicSpec& spec : bus->topics) {
-    if (spec.name == topic) return;
-    known.push_back(spec.name);
-  }
-  spot.say(fmt::format("the bus {} has no topic {}{}", bus->name, in_quotes(topic), suggestion(topic, known)));
-}
 
 ClockSpec clock_from(const text::Clock& clock, const Spot& spot, const BusDescription* bus) {
   ClockSpec result;

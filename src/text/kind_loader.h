@@ -15,7 +15,4 @@ ProcessorSpec processor_from(const text::Processor& processor, const Spot& spot,
 ReceiverSpec receiver_from(const text::Receiver& receiver, const Spot& spot);
 KindSpec kind_from(const text::Kind& kind, const Spot& spot, const BusDescription* bus);
 
-/// Tells if a topic is not on the bus.
-void check_topic(const Spot& spot, const std::string& topic, const BusDescription* bus);
-
 }  // namespace hopbench

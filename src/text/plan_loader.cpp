@@ -12,6 +12,7 @@
 #include "text/kind_loader.h"
 #include "text/readers.h"
 #include "text/suggest.h"
+#include "text/topic_check.h"
 
 namespace hopbench {
 namespace {
