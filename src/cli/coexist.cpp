@@ -232,6 +232,7 @@ ExitCode coexist(const CoexistOptions& options) {
       maker.asked_as() == new_kind ? std::string() : names[maker.asked_as()],
       command_so_far(options, names),
   };
+  fmt::print("{}", options.json ? coexist_json(report) : options.tap ? coexist_tap(report) : coexist_text(report));
   if (!options.junit.empty()) {
     const std::string xml = coexist_junit(report);
     const std::span bytes(reinterpret_cast<const std::uint8_t*>(xml.data()), xml.size());
@@ -240,7 +241,6 @@ ExitCode coexist(const CoexistOptions& options) {
       return exit_trouble;
     }
   }
-  fmt::print("{}", options.json ? coexist_json(report) : options.tap ? coexist_tap(report) : coexist_text(report));
   if (!found.tried()) return exit_incomplete;
   return found.broken() ? exit_failed : exit_done;
 }

@@ -59,6 +59,11 @@ ChainMaker::ChainMaker(const Protocol& protocol, const ChainDescription& like, s
       if (kind != kinds.end()) asked_as_ = static_cast<std::uint16_t>(kind - kinds.begin());
     }
   }
+  constexpr std::uint64_t last = 0xffff;
+  if (protocol.description().roles.destination.empty()) addresses_ = last;
+  for (std::uint64_t address = 1; addresses_ < last && address <= last; ++address) {
+    addresses_ += protocol.may_be_an_address(address) ? 1 : 0;
+  }
   like_.nodes.clear();
   like_.faults.clear();
   like_.controller.plan.clear();
@@ -103,8 +108,9 @@ ChainDescription ChainMaker::of(const ChainDescription& like, const KindOrder& o
     node.name = (is_new ? "new" : "old") + std::to_string(is_new ? ++news : ++olds);
     node.kind = kind;
     if (!is_new) {
+      const bool by_distance = protocol_->description().roles.destination.empty();
       do ++address;
-      while (!protocol_->may_be_an_address(address) && address < 0xffff);
+      while (!by_distance && !protocol_->may_be_an_address(address) && address < 0xffff);
       node.address = address;
     }
     chain.nodes.push_back(std::move(node));

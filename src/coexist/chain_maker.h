@@ -37,6 +37,8 @@ class ChainMaker {
   /// Puts orders to bleed all its cells before the plan, for each node that can. Returns how many cells.
   std::uint32_t bleed_all(ChainDescription& chain) const;
 
+  /// The bus has an address for each node of a chain of so many.
+  [[nodiscard]] bool has_addresses_for(std::size_t nodes) const { return nodes <= addresses_; }
   [[nodiscard]] const KindSpec& kind(std::uint16_t number) const { return like_.kinds[number]; }
   [[nodiscard]] std::uint16_t kinds() const { return static_cast<std::uint16_t>(like_.kinds.size()); }
   /// The plan asks something of a node of the kind.
@@ -63,6 +65,7 @@ class ChainMaker {
   std::vector<std::vector<Ask>> asks_;  // by kind
   std::vector<PlanEntry> to_everyone_;
   std::uint16_t asked_as_ = new_kind;
+  std::size_t addresses_ = 0;
 };
 
 /// The kind of each node of a chain that a ChainMaker made.

@@ -1,7 +1,9 @@
 #include "coexist/coexist.h"
 
 #include <algorithm>
+#include <map>
 #include <numeric>
+#include <tuple>
 #include <utility>
 
 #include "study/shrink.h"
@@ -41,8 +43,7 @@ class Study {
     if (wanted_.empty()) {
       for (std::size_t i = 0; i < promise_count; ++i) wanted_.push_back(static_cast<PromiseNumber>(i));
     }
-    Orders orders = orders_of(ground.maker.kinds(), plan.bounds);
-    if (plan.only) orders.tried = {*plan.only};
+    Orders orders = plan.only ? Orders{{*plan.only}, 1} : orders_of(ground.maker.kinds(), plan.bounds);
     orders_ = std::move(orders.tried);
     found_.possible = orders.possible;
     found_.orders = orders_.size();
@@ -109,18 +110,34 @@ class Study {
     CoexistCell& cell = finding->by_class[place(class_of(order))];
     ++cell.tried;
     finding->counts.add(trial.counts);
-    if (!trial.note.empty()) finding->note = trial.note;
+    if (!trial.note.empty() && trial.note_weight >= finding->note_weight) {
+      finding->note = trial.note;
+      finding->note_weight = trial.note_weight;
+    }
     if (!trial.breach) return;
     ++cell.broken;
-    auto& breach = has_new(order) ? finding->breach : finding->old_breach;
+    auto& breach = is_of_new(job.promise, order, job.balancing) ? finding->breach : finding->old_breach;
     if (breach) return;
     breach = {job.promise, order, job.balancing, {}, *trial.breach};
+  }
+
+  /// A chain with a new node in it breaks a promise, and without it it does not.
+  bool is_of_new(PromiseNumber promise, const KindOrder& order, bool balancing) {
+    if (!has_new(order)) return false;
+    const KindOrder old = without_new(order);
+    if (old.empty()) return true;
+    const auto key = std::tuple(promise, balancing, old);
+    auto known = broken_without_.find(key);
+    if (known == broken_without_.end()) {
+      known = broken_without_.emplace(key, trial_of(promise, *ground_, old, balancing).breach.has_value()).first;
+    }
+    return !known->second;
   }
 
   /// Nodes are left out while the promise is broken all the same, and the chain is of the same sort: with a new node,
   /// or without.
   void reduce(Breach& breach) {
-    const bool with_new = has_new(breach.order);
+    const bool of_new = is_of_new(breach.promise, breach.order, breach.balancing);
     const auto part = [&](const Marks& marks) {
       KindOrder order;
       for (std::size_t i = 0; i < marks.size(); ++i) {
@@ -129,9 +146,11 @@ class Study {
       return order;
     };
     const auto holds = [&](const KindOrder& order) {
-      if (order.empty() || has_new(order) != with_new) return false;
+      if (order.empty() || (of_new && !has_new(order))) return false;
       if (breach.balancing && trial_of(breach.promise, *ground_, order, false).breach) return false;
-      return trial_of(breach.promise, *ground_, order, breach.balancing).breach.has_value();
+      if (!trial_of(breach.promise, *ground_, order, breach.balancing).breach) return false;
+      const KindOrder old = without_new(order);
+      return !of_new || old.empty() || !trial_of(breach.promise, *ground_, old, breach.balancing).breach;
     };
     const FirstThatHolds first = [&](const std::vector<Marks>& candidates) -> std::optional<std::size_t> {
       return workers_->first(
@@ -150,6 +169,7 @@ class Study {
   std::vector<KindOrder> orders_;
   std::vector<TrialJob> jobs_;
   std::vector<Trial> trials_;
+  std::map<std::tuple<PromiseNumber, bool, KindOrder>, bool> broken_without_;
   bool broken_unbled_ = false;  // the trial before: of the same promise and order, if this one is with balancing
   Coexistence found_;
 };

@@ -43,7 +43,8 @@ struct PromiseFinding {
   TrialCounts counts;
   std::optional<Breach> breach;      // the first, in the order of trying, among chains with new nodes
   std::optional<Breach> old_breach;  // among chains of old nodes only: not the new kind's doing
-  std::string note;                  // of the longest chain that has one
+  std::string note;                  // of the chain for which it says most; or empty
+  Nanos note_weight = 0;
 
   [[nodiscard]] bool broken() const { return breach.has_value(); }
   [[nodiscard]] std::uint64_t tried() const;

@@ -61,6 +61,7 @@ void count_run(const RunLog& log, TrialCounts& counts) {
 }
 
 Trial trial_of(PromiseNumber promise, const TrialGround& ground, const KindOrder& order, bool balancing) {
+  if (!ground.maker.has_addresses_for(order.size())) return {};
   switch (promise) {
     case PromiseNumber::old_answers:
       return try_old_answers(ground, order, balancing);
@@ -101,8 +102,6 @@ std::string not_triable(PromiseNumber promise, const TrialGround& ground) {
       return {};
     case PromiseNumber::to_everyone:
       return roles.broadcast.empty() ? "this bus has no way to ask everyone" : "";
-    case PromiseNumber::numbers:
-      return roles.exchange.empty() ? "this bus has no exchange numbers" : "";
     case PromiseNumber::balancing: {
       for (std::uint16_t kind = 0; kind < ground.maker.kinds(); ++kind) {
         ChainDescription chain = ground.maker.make_still({kind});

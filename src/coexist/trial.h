@@ -26,6 +26,7 @@ struct TrialCounts {
 struct Trial {
   std::optional<std::string> breach;  // what went against the promise, in one sentence; none if it was kept
   std::string note;                   // a figure worth telling though the promise was kept; or empty
+  Nanos note_weight = 0;              // of several notes the one with the largest is told
   TrialCounts counts;                 // chains 0: there was nothing to try here
 };
 

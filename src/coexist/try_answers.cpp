@@ -80,7 +80,7 @@ Trial try_old_controller(const TrialGround& ground, const KindOrder& order, bool
   TriedChain tried = tried_chain(ground, order, balancing);
   if (balancing && tried.bled == 0) return trial;
   // No two cells are alike, and each is another one in the next round: nothing passes for what it is not.
-  if (tried.chain.controller.exact_within_uv == 0) tried.chain.controller.exact_within_uv = 5'000;
+  if (!balancing && tried.chain.controller.exact_within_uv == 0) tried.chain.controller.exact_within_uv = 5'000;
   for (KindSpec& each : tried.chain.kinds) {
     each.levels.spread_uv = 200'000;
     each.levels.swing_uv = 100'000;
@@ -128,11 +128,12 @@ Trial try_in_time(const TrialGround& ground, const KindOrder& order, bool balanc
     if (exchange.clean() || exchange.no_room) continue;
     trial.breach = entry_name(tried.chain, exchange.entry) + ": " + fate_of(exchange, tried.chain) + ".";
   }
-  // What no run of this length shows: the slowest clocks, processors busy at the worst moment, and every cell bled,
-  // where that can be.
-  ChainDescription bled = tried.chain;
-  if (!balancing && ground.maker.bleed_all(bled) > 0) return trial;
-  const ChainDescription whole = ground.maker.make(order);
+  // What no run of this length shows: the slowest clocks, processors busy at the worst moment, and every cell bled if
+  // it is to balance.
+  ChainDescription whole = ground.maker.make(order);
+  if (!balancing) {
+    for (KindSpec& kind : whole.kinds) kind.board.bleed_mohm = 0;
+  }
   const CaseWalks walks(ground.protocol, whole);
   for (const EntryBudget& entry : entry_budgets(ground.protocol, whole, walks)) {
     if (trial.breach || entry.entry.node == nobody || !entry.awaited()) continue;

@@ -3,12 +3,14 @@
 
 #include <algorithm>
 #include <optional>
+#include <utility>
 #include <vector>
 
 #include "coexist/trials.h"
 #include "scenario/asked.h"
 #include "scenario/link_table.h"
 #include "scenario/rehearsal.h"
+#include "scenario/without.h"
 
 namespace hopbench {
 namespace {
@@ -38,7 +40,8 @@ std::optional<std::string> wrong_frames(const TrialGround& ground, const LoggedE
   if (exchange.answering_rows > 0 && !ground.protocol.description().forward.broadcast_answered) {
     return fmt::format("{} is answered, though nobody may.", name);
   }
-  const std::size_t outward = links.comes_round() ? links.size() : chain.nodes.size();
+  const bool round = everyone_comes_round(links, ground.protocol.description());
+  const std::size_t outward = round ? links.size() : chain.nodes.size();
   const std::size_t asks = exchange.rows - exchange.answering_rows;
   if (asks < outward) return fmt::format("{} passes only {} of {} hops.", name, asks, outward);
   if (asks > outward)
@@ -100,8 +103,9 @@ Trial try_to_everyone(const TrialGround& ground, const KindOrder& order, bool ba
   const auto orders = orders_to_everyone(ground, chain);
   auto& plan = chain.controller.plan;
   std::vector<PlanEntry> to_everyone;
-  std::copy_if(plan.begin(), plan.end(), std::back_inserter(to_everyone),
-               [](const PlanEntry& entry) { return entry.node == nobody; });
+  std::copy_if(plan.begin(), plan.end(), std::back_inserter(to_everyone), [&](const PlanEntry& entry) {
+    return entry.node == nobody && entry.topic != chain.controller.balancing.topic;
+  });
   if (orders.empty() && to_everyone.empty()) return trial;
   plan = to_everyone;
   plan.insert(plan.end(), orders.begin(), orders.end());
@@ -138,6 +142,8 @@ Trial try_after_damage(const TrialGround& ground, const KindOrder& order, bool b
   Trial trial;
   TriedChain tried = tried_chain(ground, order, balancing);
   if (balancing && (tried.bled == 0 || order.size() > 3)) return trial;
+  // Pauses are longer here than anywhere: what sleepers make of them is another promise.
+  tried.chain = without(std::move(tried.chain), Mechanism::wake_up);
   ChainDescription& chain = tried.chain;
   chain.controller.retries = 0;
   chain.controller.enrol.again_after = 0;

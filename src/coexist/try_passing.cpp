@@ -29,7 +29,7 @@ class Probes {
   Probes(const TrialGround& ground, const ChainDescription& chain, std::uint64_t address)
       : protocol_(&ground.protocol), passes_(LinkTable(chain.shape, chain.nodes.size()).most_steps()) {
     const BusDescription& bus = protocol_->description();
-    address_ = bus.roles.destination.empty() ? chain.nodes.size() + 5 : address;
+    address_ = address;
     for (std::uint32_t topic = 0; topic < bus.topics.size(); ++topic) add_roles(topic, {}, bus.topics[topic].name);
     const std::size_t longest = std::min(longest_payload(ground, chain), protocol_->most_payload());
     for (std::size_t bytes = 0; bytes <= longest; ++bytes) add_length(bytes);
@@ -143,7 +143,7 @@ std::optional<Content> passed_on(const Protocol& protocol, const ChainDescriptio
 
 /// The first thing that goes against it, if any does.
 std::optional<std::string> went_wrong(const TrialGround& ground, const ChainDescription& chain, const LinkTable& links,
-                                      const Prober& prober, const std::string& what) {
+                                      const Prober& prober, const std::string& what, std::uint64_t& compared) {
   const Protocol& protocol = ground.protocol;
   const bool stops = protocol.description().forward.unclaimed == Unclaimed::last_node_stops_it;
   for (const PassedFrame& heard : prober.passed()) {
@@ -153,6 +153,7 @@ std::optional<std::string> went_wrong(const TrialGround& ground, const ChainDesc
     if (onward == nobody || (stops && links.comes_round() && node == links.last_node())) continue;
     const auto expected = passed_on(protocol, chain, heard.content);
     if (!expected) continue;
+    ++compared;
     const std::string& name = chain.nodes[node].name;
     if (links[onward].to == nobody) {
       WireBytes wire;
@@ -171,6 +172,18 @@ std::optional<std::string> went_wrong(const TrialGround& ground, const ChainDesc
     }
   }
   return std::nullopt;
+}
+
+/// Of nobody in the chain; or farther than all of it. None if the bus has no such thing.
+std::optional<std::uint64_t> far_address(const TrialGround& ground, const ChainDescription& chain) {
+  const BusDescription& bus = ground.protocol.description();
+  if (!bus.roles.destination.empty()) return ground.maker.nobodys_address(chain);
+  const std::uint64_t far = chain.nodes.size() + 5;
+  for (const PartSpec& part : bus.parts) {
+    if (!part.field || part.field->name != bus.roles.distance) continue;
+    if (part.field->bits < 64 && far >> part.field->bits != 0) return std::nullopt;
+  }
+  return far;
 }
 
 /// A way round the whole chain and home, for the longest frame, with all nodes slow.
@@ -194,6 +207,7 @@ std::string capital(std::string text) {
 void try_late_and_repeated(const TrialGround& ground, TriedChain& tried, Trial& trial) {
   ChainDescription& chain = tried.chain;
   const auto answered = answered_undisturbed(ground, tried);
+  if (std::find(answered.begin(), answered.end(), true) == answered.end()) return;
   const std::uint16_t home = LinkTable(chain.shape, chain.nodes.size()).home();
   FaultSpec late;
   late.name = "late";
@@ -218,69 +232,40 @@ void try_late_and_repeated(const TrialGround& ground, TriedChain& tried, Trial& 
   }
 }
 
-}  // namespace
-
-Trial try_passes_on(const TrialGround& ground, const KindOrder& order, bool balancing) {
-  Trial trial;
-  if (!has_new(order) || balancing || !not_triable(PromiseNumber::passes_on, ground).empty()) return trial;
-  // What clocks do to frames is another promise.
-  const ChainDescription chain = without(ground.maker.make_still(order), Mechanism::clock);
-  const auto address = ground.maker.nobodys_address(chain);
-  if (!address) return trial;
-  const LinkTable links(chain.shape, chain.nodes.size());
-  const Probes probes(ground, chain, *address);
-  const Nanos patience = long_enough(ground, chain);
-  Prober prober(ground.protocol, chain, ground.seed);
-  trial.counts.chains = 1;
-  for (const Probe& probe : probes.all()) {
-    Content content;
-    ground.protocol.encode(probe.frame, content);
-    prober.send(content, patience);
-    ++trial.counts.exchanges;
-    if (auto wrong = went_wrong(ground, chain, links, prober, probe.what)) {
-      trial.breach = capital(*std::move(wrong));
-      break;
-    }
-  }
-  trial.counts.frames = prober.frames();
-  return trial;
-}
-
-Trial try_numbers(const TrialGround& ground, const KindOrder& order, bool balancing) {
-  Trial trial;
-  if (balancing || !not_triable(PromiseNumber::numbers, ground).empty()) return trial;
-  const Protocol& protocol = ground.protocol;
-  TriedChain tried = tried_chain(ground, order, false);
-  // Numbers around those where they are likely to go wrong, and where they begin anew.
-  const std::uint64_t limit = protocol.exchange_limit();
+/// Numbers around those where they are likely to go wrong, and where they begin anew.
+std::vector<std::uint64_t> likely_numbers(std::uint64_t limit) {
   std::vector<std::uint64_t> numbers;
   for (std::uint64_t power = 1; power <= limit && power < (std::uint64_t{1} << 32U); power *= 2) {
-    for (const std::uint64_t number : {power - 1, power, power + 1}) {
-      if (number <= limit) numbers.push_back(number);
-    }
+    numbers.insert(numbers.end(), {power - 1, power, power + 1});
   }
   numbers.insert(numbers.end(), {limit - 1, limit, 1, 2});
-  ChainDescription fixed = without(tried.chain, Mechanism::clock);
-  for (KindSpec& kind : fixed.kinds) kind.enrols = false;  // nobody gives out addresses here
-  Prober prober(protocol, fixed, ground.seed);
-  trial.counts.chains = 1;
-  const Rehearser rehearser(protocol, fixed);
-  TriedChain undisturbed = tried;
-  undisturbed.chain = fixed;
-  undisturbed.offers = 0;
-  const auto answered = answered_undisturbed(ground, undisturbed);
-  for (std::size_t i = 0; i < fixed.controller.plan.size(); ++i) {
-    const PlanEntry& entry = fixed.controller.plan[i];
+  std::erase_if(numbers, [&](std::uint64_t number) { return number > limit; });
+  return numbers;
+}
+
+/// Each node must answer with the number that it is asked with; what it tells may differ.
+void try_each_number(const TrialGround& ground, const TriedChain& tried, const KindOrder& order, Trial& trial) {
+  const Protocol& protocol = ground.protocol;
+  const auto numbers = likely_numbers(protocol.exchange_limit());
+  TriedChain fixed = tried;
+  constexpr Mechanism apart[] = {Mechanism::clock, Mechanism::wake_up};
+  fixed.chain = without(fixed.chain, apart);
+  for (KindSpec& kind : fixed.chain.kinds) kind.enrols = false;  // nobody gives out addresses here
+  fixed.offers = 0;
+  Prober prober(protocol, fixed.chain, ground.seed);
+  const Rehearser rehearser(protocol, fixed.chain);
+  const auto answered = answered_undisturbed(ground, fixed);
+  for (std::size_t i = 0; i < fixed.chain.controller.plan.size(); ++i) {
+    const PlanEntry& entry = fixed.chain.controller.plan[i];
     if (entry.node == nobody || !answered[i] || trial.breach) continue;
-    if (order.size() > 4 && fixed.nodes[entry.node].kind != new_kind) continue;
+    if (order.size() > 4 && fixed.chain.nodes[entry.node].kind != new_kind) continue;
     for (const std::uint64_t number : numbers) {
       const Rehearsal rehearsal = rehearser.rehearse(entry, Telling::middle, number, false);
       if (rehearsal.end != Rehearsal::End::answered) break;
       Content content;
       protocol.encode(rehearsal.ask, content);
-      prober.send(content, roomy_exchange(ground, fixed));
+      prober.send(content, roomy_exchange(ground, fixed.chain));
       ++trial.counts.exchanges;
-      // What it tells may differ; the number may not.
       const auto came = prober.last_that_came();
       if (!came) {
         trial.breach = fmt::format("{} with the exchange number {} gets no answer.", entry.name, number);
@@ -291,8 +276,48 @@ Trial try_numbers(const TrialGround& ground, const KindOrder& order, bool balanc
       if (trial.breach) break;
     }
   }
+  trial.counts.frames += prober.frames();
+}
+
+}  // namespace
+
+Trial try_passes_on(const TrialGround& ground, const KindOrder& order, bool balancing) {
+  Trial trial;
+  if (!has_new(order) || balancing || !not_triable(PromiseNumber::passes_on, ground).empty()) return trial;
+  // What clocks do to frames, and sleepers to the first one after a pause, are other promises.
+  constexpr Mechanism apart[] = {Mechanism::clock, Mechanism::wake_up};
+  const ChainDescription chain = without(ground.maker.make_still(order), apart);
+  const auto address = far_address(ground, chain);
+  if (!address) return trial;
+  const LinkTable links(chain.shape, chain.nodes.size());
+  const Probes probes(ground, chain, *address);
+  const Nanos patience = long_enough(ground, chain);
+  Prober prober(ground.protocol, chain, ground.seed);
+  std::uint64_t compared = 0;
+  for (const Probe& probe : probes.all()) {
+    Content content;
+    ground.protocol.encode(probe.frame, content);
+    prober.send(content, patience);
+    ++trial.counts.exchanges;
+    if (auto wrong = went_wrong(ground, chain, links, prober, probe.what, compared)) {
+      trial.breach = capital(*std::move(wrong));
+      break;
+    }
+  }
+  // Where nothing reached a new node that has anybody behind it there was nothing to try.
+  if (compared == 0) return {};
+  trial.counts.chains = 1;
   trial.counts.frames = prober.frames();
+  return trial;
+}
+
+Trial try_numbers(const TrialGround& ground, const KindOrder& order, bool balancing) {
+  Trial trial;
+  if (balancing) return trial;
+  TriedChain tried = tried_chain(ground, order, false);
+  if (!ground.protocol.description().roles.exchange.empty()) try_each_number(ground, tried, order, trial);
   if (!trial.breach) try_late_and_repeated(ground, tried, trial);
+  if (trial.counts.exchanges > 0) trial.counts.chains = 1;
   return trial;
 }
 

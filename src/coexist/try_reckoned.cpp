@@ -69,12 +69,13 @@ Trial try_cost(const TrialGround& ground, const KindOrder& order) {
   if (!old.empty()) {
     const CycleBudget was = time_budget(ground.protocol, ground.maker.make(old)).cycle;
     before =
-        fmt::format(", without the new ones {} and {}", words::span(was.longest_round.typical()), unread_text(was));
+        fmt::format("; without its new nodes {} and {}", words::span(was.longest_round.typical()), unread_text(was));
   }
   trial.note = fmt::format(
-      "a round of {} nodes takes {}, and a cell is unread for {} at the most if one exchange is "
+      "in {} a round takes {}, and a cell is unread for {} at the most if one exchange is "
       "lost{}",
-      order.size(), words::span(cycle.longest_round.typical()), unread_text(cycle), before);
+      in_words(chain), words::span(cycle.longest_round.typical()), unread_text(cycle), before);
+  if (cycle.one_lost) trial.note_weight = cycle.one_lost->for_longest;
   if (!trial.breach && ground.unread_limit && cycle.one_lost && cycle.one_lost->for_longest > *ground.unread_limit) {
     trial.breach =
         fmt::format("A cell of {} is unread for {} if one exchange is lost; the scenario allows {}.",

@@ -15,8 +15,14 @@ namespace hopbench {
 namespace {
 
 /// What a setting made of it stands in no comparison: a node that was reset has forgotten it.
-ToldValues identity(const ToldValues& told) {
+/// Nor do voltages that were told while cells were bled.
+ToldValues identity(const ToldValues& told, bool balancing) {
   ToldValues kept = lasting(told);
+  if (balancing) {
+    std::erase_if(kept, [](const auto& each) {
+      return each.first.first == Quantity::cell_mv || each.first.first == Quantity::cell_uv;
+    });
+  }
   for (const Quantity set : {Quantity::bleed_mask, Quantity::low_limit_mv, Quantity::high_limit_mv}) {
     std::erase_if(kept, [&](const auto& each) { return each.first.first == set; });
   }
@@ -65,38 +71,43 @@ using Identities = std::map<std::uint32_t, ToldValues>;
 /// Runs until every entry has been answered twice in a row after the blow. Says what is not as it was if that takes too
 /// long, or if another node answers.
 std::optional<std::string> not_recovered(const TrialGround& ground, const TriedChain& tried, const Identities& before,
-                                         const Blow& blow, Nanos round, TrialCounts& counts) {
+                                         const Blow& blow, Nanos round, bool balancing, TrialCounts& counts) {
   ChainDescription chain = tried.chain;
   chain.faults = blow.faults;
   RunLog log(ground.protocol);
   Chain running(ground.protocol, chain, ground.seed, Way::repeats, Seat::simulated, log);
   struct Since {
     int well = 0;
-    const LoggedExchange* last = nullptr;
+    std::size_t last = 0;
+    bool asked = false;
   };
   std::optional<std::string> wrong;
+  std::map<std::uint32_t, Since> since;
+  std::size_t looked_at = 0;
   bool recovered = false;
-  for (Nanos until = blow.over + round; !recovered; until += round) {
+  bool of_another = false;
+  for (Nanos until = blow.over + round; !recovered && !of_another; until += round) {
     const bool goes_on = running.run_until(until);
-    std::map<std::uint32_t, Since> since;
-    for (const LoggedExchange& exchange : log.exchanges) {
-      if (exchange.start < blow.over || !before.contains(exchange.entry)) continue;
-      Since& of_entry = since[exchange.entry];
-      of_entry.well = exchange.outcome == Outcome::answered ? of_entry.well + 1 : 0;
-      of_entry.last = &exchange;
+    for (; looked_at < log.exchanges.size() && !of_another; ++looked_at) {
+      const LoggedExchange& exchange = log.exchanges[looked_at];
+      const auto was = before.find(exchange.entry);
+      if (exchange.start < blow.over || was == before.end()) continue;
+      Since& now = since[exchange.entry];
+      const bool well = exchange.outcome == Outcome::answered;
+      now = {well ? now.well + 1 : 0, looked_at, true};
+      // Once is enough: the controller has taken it for what it asked for.
+      of_another = exchange.outcome == Outcome::wrong || (well && identity(exchange.told, balancing) != was->second);
+      if (of_another) wrong = fmt::format("{} tells of something else", entry_name(chain, exchange.entry));
     }
+    if (of_another) break;
     recovered = true;
-    wrong.reset();
     for (const auto& [entry, told] : before) {
       const Since& now = since[entry];
-      const std::string name = entry_name(chain, entry);
-      if (now.well > 0 && identity(now.last->told) != told) wrong = fmt::format("{} tells of something else", name);
-      if (now.well >= 2 && !wrong) continue;
+      if (now.well >= 2) continue;
       recovered = false;
-      if (!wrong) {
-        wrong = fmt::format("{} is not answered again ({})", name,
-                            now.last == nullptr ? "it is not asked" : fate_of(*now.last, chain));
-      }
+      wrong = fmt::format("{} is not answered again ({})", entry_name(chain, entry),
+                          now.asked ? fate_of(log.exchanges[now.last], chain) : "it is not asked");
+      break;
     }
     if (!goes_on || until > blow.over + blow.takes) break;
   }
@@ -202,13 +213,13 @@ Trial try_restarts(const TrialGround& ground, const KindOrder& order, bool balan
     if (exchange.node == nobody || exchange.entry < tried.first || exchange.entry >= chain.controller.plan.size())
       continue;
     if (exchange.outcome != Outcome::answered) continue;  // so without any blow: another promise's matter
-    before[exchange.entry] = identity(exchange.told);
+    before[exchange.entry] = identity(exchange.told, balancing);
   }
   if (before.empty()) return trial;
   count_run(calm, trial.counts);
   for (const Blow& blow : blows_for(ground, tried, order, round)) {
     trial.counts.resets += blow.faults.size();
-    trial.breach = not_recovered(ground, tried, before, blow, round, trial.counts);
+    trial.breach = not_recovered(ground, tried, before, blow, round, balancing, trial.counts);
     if (trial.breach) break;
   }
   return trial;
@@ -229,6 +240,7 @@ Trial try_addresses(const TrialGround& ground, const KindOrder& order, bool bala
       by_name[entry_name(fixed, exchange.entry)] = lasting(exchange.told);
     }
   }
+  if (by_name.empty()) return {};
   // New nodes with addresses as they come, about where a bit more is needed, and at the upper end.
   std::vector<std::uint64_t> firsts{0};
   if (has_new(order) && !ground.protocol.description().roles.destination.empty()) {

@@ -32,10 +32,12 @@ void each_case(const CoexistReport& report, const std::function<void(const Case&
       const CoexistCell& cell = each.by_class[i];
       if (cell.tried == 0) continue;
       const auto which = static_cast<OrderClass>(i);
-      const auto& breach = which == OrderClass::all_old ? each.old_breach : each.breach;
+      const bool of_new = each.broken() && which != OrderClass::all_old;
+      const auto& breach = of_new ? each.breach : each.old_breach;
       std::string why;
       if (cell.broken > 0) {
-        why = fmt::format("broken in {} of {}", cell.broken, counted(cell.tried, "trial"));
+        why = fmt::format("broken{} in {} of {}", of_new ? "" : " without the new kind as well", cell.broken,
+                          counted(cell.tried, "trial"));
         if (breach) {
           why += fmt::format("; {} Smallest chain: {}. Again: {}", breach->sentence, breach->chain,
                              command_of(report, *breach));
@@ -44,7 +46,10 @@ void each_case(const CoexistReport& report, const std::function<void(const Case&
       take({promise,
             fmt::format("{} in orders with {}", promise.id,
                         which == OrderClass::mixed ? "old and new mixed" : name_of(which)),
-            cell.broken > 0 ? Verdict::broken : Verdict::kept, why});
+            cell.broken == 0 ? Verdict::kept
+            : of_new         ? Verdict::broken
+                             : Verdict::skipped,
+            why});
     }
   }
 }

@@ -68,12 +68,16 @@ void add_verdict(Text& text, const CoexistReport& report) {
     fmt::format_to(fmt::appender(text), " {} could not be tried.", grouped(static_cast<std::uint64_t>(untried)));
   }
   fmt::format_to(fmt::appender(text), "\n");
+  if (report.found.possible == 1) {
+    fmt::format_to(fmt::appender(text), "One order was tried.\n\n");
+    return;
+  }
   const bool more = report.found.possible > report.found.orders;
   fmt::format_to(
       fmt::appender(text), "{} of {} tried, up to {}; {}.\n\n", counted(report.found.orders, "order"),
       report.found.possible == ~std::uint64_t{0} ? "more than can be counted" : grouped(report.found.possible),
       counted(report.found.longest, "node"),
-      more ? "all short ones, of the longer ones the edges and a pairwise set" : "all there are");
+      more ? "of short chains all, of longer ones the edges and a pairwise set" : "all there are");
 }
 
 void add_matrix(Text& text, const CoexistReport& report) {
@@ -98,8 +102,8 @@ void add_breach(Text& text, const CoexistReport& report, const PromiseFinding& e
   const std::string with =
       breach.balancing ? fmt::format("While all cells are bled, {}: ", promise_of(breach.promise).id) : "";
   fmt::format_to(fmt::appender(text), "\n{}: {}\n", title(each.promise), promise_of(each.promise).says);
-  fmt::format_to(fmt::appender(text), "{}", paragraph(3, "", with + breach.sentence));
-  fmt::format_to(fmt::appender(text), "{}", paragraph(3, "", "Smallest chain: " + breach.chain + "."));
+  fmt::format_to(fmt::appender(text), "{}", paragraph(3, "", with + harmless(breach.sentence)));
+  fmt::format_to(fmt::appender(text), "{}", paragraph(3, "", "Smallest chain: " + harmless(breach.chain) + "."));
   fmt::format_to(fmt::appender(text), "{}",
                  paragraph(3, "", "In service: " + std::string(promise_of(breach.promise).matters)));
   fmt::format_to(fmt::appender(text), "   Again: {}\n", harmless(command_of(report, breach)));
@@ -112,7 +116,7 @@ void add_breaches(Text& text, const CoexistReport& report) {
   bool said = false;
   for (const PromiseFinding& each : report.found.promises) {
     if (!each.old_breach) continue;
-    if (!said) fmt::format_to(fmt::appender(text), "\nBroken by old nodes alone, so not the new kind's doing:\n");
+    if (!said) fmt::format_to(fmt::appender(text), "\nBroken without the new kind as well, so not its doing:\n");
     said = true;
     add_breach(text, report, each, *each.old_breach);
   }
@@ -131,7 +135,7 @@ void add_limits(Text& text, const CoexistReport& report) {
     fmt::format_to(fmt::appender(text), "{}",
                    paragraph(2, "",
                              fmt::format("The plan asks no node of kind {}; it was asked as {} is.",
-                                         report.kinds.front(), report.asked_as)));
+                                         harmless(report.kinds.front()), harmless(report.asked_as))));
   }
   fmt::format_to(fmt::appender(text), "{}\n", caution_of(Reality::simulated));
 }
