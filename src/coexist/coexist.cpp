@@ -6,6 +6,7 @@
 #include <tuple>
 #include <utility>
 
+#include "coexist/trials.h"
 #include "study/shrink.h"
 
 namespace hopbench {

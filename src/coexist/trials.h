@@ -4,7 +4,7 @@
 #include <vector>
 
 #include "coexist/run_log.h"
-#include "coexist/trial.h"
+#include "coexist/trial_ground.h"
 
 namespace hopbench {
 
@@ -25,6 +25,9 @@ Nanos roomy_exchange(const TrialGround& ground, const ChainDescription& chain);
 /// Entries of the plan that are answered at once if nothing disturbs them. The others are another promise's matter.
 std::vector<bool> answered_undisturbed(const TrialGround& ground, const TriedChain& tried);
 void count_run(const RunLog& log, TrialCounts& counts);
+
+/// Why nobody can try this promise whatever the chain; empty if trials can.
+std::string not_triable(PromiseNumber promise, const TrialGround& ground);
 
 Trial try_old_answers(const TrialGround& ground, const KindOrder& order, bool balancing);
 Trial try_passes_on(const TrialGround& ground, const KindOrder& order, bool balancing);

@@ -33,7 +33,10 @@ void record(const program::Folder& folder, const std::string& name, Reality real
       exchange.fixed.round_trip = -1;
       exchange.answered.clear();
       exchange.fixed.doubtful = doubtful;
-      if (exchange.has_truth) exchange.attempt_truth = {{Cause::bit_noise, 0xffff, 1, 0xffffffff}};
+      // What has a cause of the chain's own is in no doubt.
+      if (exchange.has_truth) {
+        exchange.attempt_truth = {{doubtful ? Cause::none : Cause::bit_noise, 0xffff, 1, 0xffffffff}};
+      }
     }
     run.events.emplace_back(std::move(exchange));
   }
