@@ -89,7 +89,8 @@ TEST_CASE("no chain is called large enough whose answers are late, or for which 
   CHECK(all.nodes == 250);  // docs/scenario.md
   SmallChain modbus = modbus_chain(3);
   modbus.controller().time_out = 60 * second;
-  // MODBUS over serial line V1.02, 2.2 (from memory): 1 to 247 are single devices, 248 to 255 are reserved. Here for everyone.
+  // MODBUS over serial line V1.02, 2.2 (from memory): 1 to 247 are single devices, 248 to 255 are reserved. Here for
+  // everyone.
   for (std::uint64_t reserved = 248; reserved < 256; ++reserved) modbus.bus.roles.broadcast.push_back(reserved);
   const LargestChain::Most addressed = budget_of_small(modbus, {86'400 * second, std::nullopt}).largest.at(0).worst;
   CHECK(addressed.limit == ChainLimit::addresses);
