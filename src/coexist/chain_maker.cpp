@@ -188,6 +188,10 @@ std::uint32_t ChainMaker::bleed_all(ChainDescription& chain) const {
   return cells;
 }
 
+bool ChainMaker::says_to_everyone() const {
+  return !to_everyone_.empty() || protocol_->topic_named(like_.controller.balancing.topic).has_value();
+}
+
 KindOrder order_of(const ChainDescription& chain) {
   KindOrder order;
   for (const NodeSpec& node : chain.nodes) order.push_back(static_cast<std::uint16_t>(node.kind));

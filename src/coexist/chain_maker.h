@@ -39,6 +39,8 @@ class ChainMaker {
 
   /// The bus has an address for each node of a chain of so many.
   [[nodiscard]] bool has_addresses_for(std::size_t nodes) const { return nodes <= addresses_; }
+  /// The plan asks something of everyone, or cells can be bled on this bus.
+  [[nodiscard]] bool says_to_everyone() const;
   [[nodiscard]] const KindSpec& kind(std::uint16_t number) const { return like_.kinds[number]; }
   [[nodiscard]] std::uint16_t kinds() const { return static_cast<std::uint16_t>(like_.kinds.size()); }
   /// The plan asks something of a node of the kind.

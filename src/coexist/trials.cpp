@@ -57,7 +57,10 @@ std::string not_triable(PromiseNumber promise, const TrialGround& ground) {
       if (roles.destination.empty() && roles.distance.empty()) return "this bus says of no frame whom it is for";
       return {};
     case PromiseNumber::to_everyone:
-      return roles.broadcast.empty() ? "this bus has no way to ask everyone" : "";
+      if (roles.broadcast.empty()) return "this bus has no way to ask everyone";
+      if (!ground.maker.says_to_everyone())
+        return "the plan asks nothing of everyone, and orders to bleed cannot be given";
+      return {};
     case PromiseNumber::balancing: {
       for (std::uint16_t kind = 0; kind < ground.maker.kinds(); ++kind) {
         ChainDescription chain = ground.maker.make_still({kind});

@@ -1,6 +1,7 @@
 // Promises that are reckoned, not run: clocks over their whole range, and what a longer chain costs.
 #include <fmt/format.h>
 
+#include <cmath>
 #include <optional>
 #include <string>
 #include <vector>
@@ -34,8 +35,18 @@ std::optional<std::string> no_room_for(const ChainDescription& chain, const std:
   return std::nullopt;
 }
 
+/// How long a cell may go unread if one exchange is lost.
 std::string unread_text(const CycleBudget& cycle) {
-  return cycle.one_lost && cycle.one_lost->for_longest != never ? words::span(cycle.one_lost->for_longest) : "any time";
+  if (!cycle.one_lost) return "no cell is read";
+  if (cycle.one_lost->for_longest == never) return "nothing bounds how long a cell stays unread";
+  return fmt::format("a cell is unread for {} at the most if one exchange is lost",
+                     words::span(cycle.one_lost->for_longest));
+}
+
+/// "4.66 % faster than".
+std::string apart(double ppm) {
+  const double percent = std::abs(ppm) / 1e4;
+  return fmt::format("{:.{}f} % {} than", percent, percent < 1 ? 3 : 2, ppm < 0 ? "slower" : "faster");
 }
 
 }  // namespace
@@ -50,8 +61,9 @@ Trial try_clocks(const TrialGround& ground, const KindOrder& order) {
   for (const ClockPair& pair : clock_pairs(ground.protocol, chain)) {
     ++trial.counts.pairs;
     if (trial.breach || pair.least >= 0) continue;
-    trial.breach = fmt::format("{} may be {:+.0f} ppm from {}, which then misses the edge of a bit by {:.1f} % of it.",
-                               name(pair.from), pair.apart_ppm, name(pair.to), -100 * pair.least);
+    trial.breach =
+        fmt::format("The clock of {} may be {} that of {}, which then misses the edge of a bit by {:.1f} % of it.",
+                    name(pair.from), apart(pair.apart_ppm), name(pair.to), -100 * pair.least);
   }
   return trial;
 }
@@ -68,18 +80,15 @@ Trial try_cost(const TrialGround& ground, const KindOrder& order) {
   std::string before;
   if (!old.empty()) {
     const CycleBudget was = time_budget(ground.protocol, ground.maker.make(old)).cycle;
-    before =
-        fmt::format("; without its new nodes {} and {}", words::span(was.longest_round.typical()), unread_text(was));
+    before = fmt::format("; without its new nodes a round takes {}, and {}", words::span(was.longest_round.typical()),
+                         unread_text(was));
   }
-  trial.note = fmt::format(
-      "in {} a round takes {}, and a cell is unread for {} at the most if one exchange is "
-      "lost{}",
-      in_words(chain), words::span(cycle.longest_round.typical()), unread_text(cycle), before);
+  trial.note = fmt::format("in {} a round takes {}, and {}{}", in_words(chain),
+                           words::span(cycle.longest_round.typical()), unread_text(cycle), before);
   if (cycle.one_lost) trial.note_weight = cycle.one_lost->for_longest;
   if (!trial.breach && ground.unread_limit && cycle.one_lost && cycle.one_lost->for_longest > *ground.unread_limit) {
-    trial.breach =
-        fmt::format("A cell of {} is unread for {} if one exchange is lost; the scenario allows {}.",
-                    chain.nodes[cycle.one_lost->node].name, unread_text(cycle), words::span(*ground.unread_limit));
+    trial.breach = fmt::format("At {}: {}; the scenario allows {}.", chain.nodes[cycle.one_lost->node].name,
+                               unread_text(cycle), words::span(*ground.unread_limit));
   }
   return trial;
 }

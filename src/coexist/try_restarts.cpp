@@ -10,6 +10,7 @@
 #include "chain/chain.h"
 #include "coexist/trials.h"
 #include "scenario/link_table.h"
+#include "study/words.h"
 
 namespace hopbench {
 namespace {
@@ -60,6 +61,7 @@ Recovery recovery(const TrialGround& ground, const TriedChain& tried, Nanos roun
 /// Something that strikes a chain, and after which it has to recover.
 struct Blow {
   std::vector<FaultSpec> faults;
+  Nanos struck = 0;  // when it begins
   Nanos over = 0;    // from then on it may recover
   Nanos takes = 0;   // and this long it may take
   std::string what;  // in a few words, for the sentence
@@ -68,10 +70,16 @@ struct Blow {
 /// What each entry of the plan tells of, before anything strikes.
 using Identities = std::map<std::uint32_t, ToldValues>;
 
+/// What came of one blow.
+struct Recovered {
+  std::optional<std::string> breach;
+  Nanos after = 0;  // from the blow until all was well again, to a round
+};
+
 /// Runs until every entry has been answered twice in a row after the blow. Says what is not as it was if that takes too
 /// long, or if another node answers.
-std::optional<std::string> not_recovered(const TrialGround& ground, const TriedChain& tried, const Identities& before,
-                                         const Blow& blow, Nanos round, bool balancing, TrialCounts& counts) {
+Recovered recovered_from(const TrialGround& ground, const TriedChain& tried, const Identities& before, const Blow& blow,
+                         Nanos round, bool balancing, TrialCounts& counts) {
   ChainDescription chain = tried.chain;
   chain.faults = blow.faults;
   RunLog log(ground.protocol);
@@ -97,7 +105,8 @@ std::optional<std::string> not_recovered(const TrialGround& ground, const TriedC
       now = {well ? now.well + 1 : 0, looked_at, true};
       // Once is enough: the controller has taken it for what it asked for.
       of_another = exchange.outcome == Outcome::wrong || (well && identity(exchange.told, balancing) != was->second);
-      if (of_another) wrong = fmt::format("{} tells of something else", entry_name(chain, exchange.entry));
+      if (of_another)
+        wrong = fmt::format("{} is answered with other values than before", entry_name(chain, exchange.entry));
     }
     if (of_another) break;
     recovered = true;
@@ -114,8 +123,8 @@ std::optional<std::string> not_recovered(const TrialGround& ground, const TriedC
   counts.exchanges += log.exchanges.size();
   counts.frames += log.frames;
   running.finish({});
-  if (recovered) return std::nullopt;
-  return fmt::format("{} after {}.", wrong.value_or("The chain stands still"), blow.what);
+  if (recovered) return {std::nullopt, log.exchanges.back().closed - blow.struck};
+  return {fmt::format("{} after {}.", wrong.value_or("The chain stands still"), blow.what), 0};
 }
 
 /// Nodes whose restarts are tried: all of a short chain; of a long one the new ones and those beside them, no more than
@@ -151,7 +160,7 @@ std::vector<Blow> blows_for(const TrialGround& ground, const TriedChain& tried, 
   for (const std::uint16_t node : struck_nodes(order)) {
     const std::string& name = chain.nodes[node].name;
     const Nanos at = round + round * (part++ % 7) / 7;
-    blows.push_back({{reset_of(node, at)}, at + start_up(node), takes.of_one, "a reset of " + name});
+    blows.push_back({{reset_of(node, at)}, at, at + start_up(node), takes.of_one, "a reset of " + name});
     FaultSpec hang;
     hang.name = fmt::format("hang-{}", node);
     hang.kind = FaultClass::loss;
@@ -161,7 +170,7 @@ std::vector<Blow> blows_for(const TrialGround& ground, const TriedChain& tried, 
     hang.from = at;
     hang.to = at + std::min(round, second);
     // Nodes behind it have been out of reach as well.
-    blows.push_back({{hang}, hang.to, takes.of_all, name + " has been silent for a while"});
+    blows.push_back({{hang}, hang.from, hang.to, takes.of_all, name + " has been silent for a while"});
   }
   // One is reset while the controller is about to give another its address anew: it might take that.
   const auto loses = [&](std::uint16_t node) {
@@ -176,6 +185,7 @@ std::vector<Blow> blows_for(const TrialGround& ground, const TriedChain& tried, 
       for (Nanos step = 1; step <= steps; ++step) {
         const Nanos at = round + start_up(early) + round * step / 2;
         blows.push_back({{reset_of(early, round), reset_of(late, at)},
+                         round,
                          at + start_up(late),
                          takes.of_all,
                          fmt::format("resets of {} and then of {}", chain.nodes[early].name, chain.nodes[late].name)});
@@ -185,6 +195,7 @@ std::vector<Blow> blows_for(const TrialGround& ground, const TriedChain& tried, 
   // All at once, coming back from the controller on, and the other way round.
   for (const bool forward : {true, false}) {
     Blow all;
+    all.struck = round;
     for (std::uint16_t node = 0; node < order.size(); ++node) {
       const std::uint16_t place = forward ? node : static_cast<std::uint16_t>(order.size() - 1 - node);
       const Nanos at = round + 7 * millisecond * node;
@@ -219,8 +230,13 @@ Trial try_restarts(const TrialGround& ground, const KindOrder& order, bool balan
   count_run(calm, trial.counts);
   for (const Blow& blow : blows_for(ground, tried, order, round)) {
     trial.counts.resets += blow.faults.size();
-    trial.breach = not_recovered(ground, tried, before, blow, round, balancing, trial.counts);
+    const Recovered came = recovered_from(ground, tried, before, blow, round, balancing, trial.counts);
+    trial.breach = came.breach;
     if (trial.breach) break;
+    if (came.after <= trial.note_weight) continue;
+    trial.note_weight = came.after;
+    trial.note = fmt::format("the longest recovery took {}, in {} after {}", words::span(came.after), in_words(chain),
+                             blow.what);
   }
   return trial;
 }

@@ -49,6 +49,8 @@ std::string amount(const TrialCounts& counts, PromiseNumber promise) {
 void add_verdict(Text& text, const CoexistReport& report) {
   const auto& all = report.found.promises;
   const auto broken = std::count_if(all.begin(), all.end(), [](const auto& each) { return each.broken(); });
+  const auto old_too =
+      std::count_if(all.begin(), all.end(), [](const auto& each) { return each.old_breach.has_value(); });
   const auto untried = std::count_if(all.begin(), all.end(), [](const auto& each) { return each.tried() == 0; });
   const auto tried = static_cast<std::uint64_t>(all.size()) - static_cast<std::uint64_t>(untried);
   const std::vector<std::string> old(report.kinds.begin() + 1, report.kinds.end());
@@ -68,16 +70,21 @@ void add_verdict(Text& text, const CoexistReport& report) {
     fmt::format_to(fmt::appender(text), " {} could not be tried.", grouped(static_cast<std::uint64_t>(untried)));
   }
   fmt::format_to(fmt::appender(text), "\n");
+  if (old_too > 0) {
+    fmt::format_to(fmt::appender(text), "{} broken without {} as well: not its doing.\n",
+                   old_too == 1 ? "One is" : fmt::format("{} are", old_too), harmless(report.kinds.front()));
+  }
   if (report.found.possible == 1) {
     fmt::format_to(fmt::appender(text), "One order was tried.\n\n");
     return;
   }
   const bool more = report.found.possible > report.found.orders;
-  fmt::format_to(
-      fmt::appender(text), "{} of {} tried, up to {}; {}.\n\n", counted(report.found.orders, "order"),
+  const std::string orders = fmt::format(
+      "{} of {} tried, up to {}; {}.", counted(report.found.orders, "order"),
       report.found.possible == ~std::uint64_t{0} ? "more than can be counted" : grouped(report.found.possible),
       counted(report.found.longest, "node"),
       more ? "of short chains all, of longer ones the edges and a pairwise set" : "all there are");
+  fmt::format_to(fmt::appender(text), "{}\n", paragraph(0, "", orders, 80));
 }
 
 void add_matrix(Text& text, const CoexistReport& report) {
@@ -95,7 +102,8 @@ void add_matrix(Text& text, const CoexistReport& report) {
     for (const CoexistCell& cell : each.by_class) fmt::format_to(fmt::appender(text), "{:>12}", cell_text(cell));
     fmt::format_to(fmt::appender(text), "\n");
   }
-  fmt::format_to(fmt::appender(text), "NO: broken in so many of the trials. -: nothing to try there.\n");
+  fmt::format_to(fmt::appender(text),
+                 "NO 2/18: broken in 2 of 18 trials; a trial is one promise in one order.\n-: nothing to try there.\n");
 }
 
 void add_breach(Text& text, const CoexistReport& report, const PromiseFinding& each, const Breach& breach) {
