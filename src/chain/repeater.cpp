@@ -7,6 +7,9 @@
 namespace hopbench {
 namespace {
 
+/// `never` stays what it is.
+Nanos so_long_after(Nanos at, Nanos span) { return span == never ? never : at + span; }
+
 // More than a few queued events is no quiet chain; looking through them would cost more than it could save.
 constexpr std::size_t nearly_empty = 64;
 
@@ -329,7 +332,7 @@ Nanos Repeater::taken_at(const Recording& model, Nanos asked_at, Nanos taken_at)
 
 bool Repeater::fresh(const Recording& model, Nanos at) const {
   const Nanos within = works_->chain.controller.fresh_within;
-  const Nanos taken = taken_at(model, at + model.answer.asked_at, at + model.answer.taken_at);
+  const Nanos taken = taken_at(model, at + model.answer.asked_at, so_long_after(at, model.answer.taken_at));
   const Nanos accepted = at + (model.seen->decided - model.seen->start);
   return taken == never || accepted - taken <= within;
 }
@@ -388,7 +391,7 @@ void Repeater::tell_whole(const Told& told) {
     answers.count_heard(model.answer.frames_heard);
     const auto answer =
         answers.make_answer(on_its_way(asked, model.asked, model.answer.ask), at + model.answer.filled_at,
-                            taken_at(model, at + model.answer.asked_at, at + model.answer.taken_at));
+                            taken_at(model, at + model.answer.asked_at, so_long_after(at, model.answer.taken_at)));
     answers.count_heard(std::uint64_t{0} - model.answer.frames_heard);
     const Frame sent = answer ? protocol.as_read(*answer).value_or(*answer) : Frame{};
     protocol.encode(on_its_way(sent, model.answer.sent, model.answered), answered_bytes_);
