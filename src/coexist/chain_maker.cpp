@@ -192,12 +192,6 @@ bool ChainMaker::says_to_everyone() const {
   return !to_everyone_.empty() || protocol_->topic_named(like_.controller.balancing.topic).has_value();
 }
 
-KindOrder order_of(const ChainDescription& chain) {
-  KindOrder order;
-  for (const NodeSpec& node : chain.nodes) order.push_back(static_cast<std::uint16_t>(node.kind));
-  return order;
-}
-
 KindOrder without_new(const KindOrder& order) {
   KindOrder old;
   std::copy_if(order.begin(), order.end(), std::back_inserter(old),

@@ -70,8 +70,6 @@ class ChainMaker {
   std::size_t addresses_ = 0;
 };
 
-/// The kind of each node of a chain that a ChainMaker made.
-KindOrder order_of(const ChainDescription& chain);
 /// The chain without the new nodes: what the old ones were before.
 KindOrder without_new(const KindOrder& order);
 bool has_new(const KindOrder& order);

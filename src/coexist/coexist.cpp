@@ -65,7 +65,7 @@ class Study {
     };
     found_.stopped = !workers_->each(jobs_.size(), job, *stop_, progress);
     if (found_.stopped) return std::move(found_);
-    for (std::size_t i = 0; i < jobs_.size(); ++i) take(jobs_[i], trials_[i]);
+    for (std::size_t i = 0; i < jobs_.size() && !(*stop_)(); ++i) take(jobs_[i], trials_[i]);
     for (PromiseFinding& finding : found_.promises) {
       if (finding.breach) reduce(*finding.breach);
       if (finding.old_breach) reduce(*finding.old_breach);
@@ -79,7 +79,7 @@ class Study {
     return std::find(wanted_.begin(), wanted_.end(), promise) != wanted_.end();
   }
 
-  /// Orders of the same length together, the slowest trials of them first: then no worker waits for long at the end.
+  /// In the order of `orders_`; a trial with balancing behind the same one without.
   void make_jobs() {
     const bool again = wants(PromiseNumber::balancing) && not_triable(PromiseNumber::balancing, *ground_).empty();
     for (std::size_t order = 0; order < orders_.size(); ++order) {
@@ -135,8 +135,7 @@ class Study {
     return !known->second;
   }
 
-  /// Nodes are left out while the promise is broken all the same, and the chain is of the same sort: with a new node,
-  /// or without.
+  /// Nodes are left out while the promise is broken all the same; where it needs a new node, while it still does.
   void reduce(Breach& breach) {
     const bool of_new = is_of_new(breach.promise, breach.order, breach.balancing);
     const auto part = [&](const Marks& marks) {

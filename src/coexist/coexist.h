@@ -24,7 +24,7 @@ struct CoexistPlan {
 
 /// A promise in the orders of one class.
 struct CoexistCell {
-  std::uint64_t tried = 0;  // orders in which there was something to try
+  std::uint64_t tried = 0;  // trials with something to try
   std::uint64_t broken = 0;
 };
 
@@ -41,8 +41,8 @@ struct PromiseFinding {
   std::string not_tried;  // why it was not tried at all; or empty
   std::array<CoexistCell, order_class_count> by_class{};
   TrialCounts counts;
-  std::optional<Breach> breach;      // the first, in the order of trying, among chains with new nodes
-  std::optional<Breach> old_breach;  // among chains of old nodes only: not the new kind's doing
+  std::optional<Breach> breach;      // the first, in the order of trying, that needs a new node
+  std::optional<Breach> old_breach;  // the first that comes without new nodes as well: not the new kind's doing
   std::string note;                  // of the chain for which it says most; or empty
   Nanos note_weight = 0;
 
@@ -58,7 +58,7 @@ struct Coexistence {
   std::uint64_t trials = 0;              // those made while reducing apart
   std::vector<PromiseFinding> promises;  // in order of their numbers
 
-  /// A promise was broken in a chain with a new node.
+  /// A promise was broken that without new nodes is not.
   [[nodiscard]] bool broken() const;
   /// Any promise was tried in any chain.
   [[nodiscard]] bool tried() const;

@@ -5,7 +5,7 @@
 #include <string_view>
 
 #include "chain/chain.h"
-#include "scenario/link_table.h"
+#include "study/words.h"
 
 namespace hopbench {
 namespace {
@@ -35,12 +35,6 @@ bool lasts(Quantity quantity) {
   }
 }
 
-std::string spaced(std::string_view name) {
-  std::string words(name);
-  std::replace(words.begin(), words.end(), '_', ' ');
-  return words;
-}
-
 }  // namespace
 
 void RunLog::exchange(const ExchangeObs& obs, const ExchangeTruth* truth) {
@@ -56,7 +50,6 @@ void RunLog::exchange(const ExchangeObs& obs, const ExchangeTruth* truth) {
   frames += obs.rows.size();
   for (const HopRow& row : obs.rows) {
     made.answering_rows += row.answering ? 1 : 0;
-    made.copies += row.copy != 0 ? 1 : 0;
     if (row.symptom == Symptom::no_room && !row.inherited && !made.no_room) {
       made.no_room = true;
       made.no_room_on = row.link;
@@ -115,9 +108,9 @@ ToldValues lasting(const ToldValues& told) {
 std::string fate_of(const LoggedExchange& exchange, const ChainDescription& chain) {
   std::string fate = exchange.outcome == Outcome::answered && exchange.tries > 1
                          ? "answered only at try " + std::to_string(exchange.tries)
-                         : spaced(name_of(exchange.outcome));
+                         : words::spaced(name_of(exchange.outcome));
   if (exchange.cause == Cause::none) return fate;
-  fate += "; the cause was " + spaced(name_of(exchange.cause));
+  fate += "; the cause was " + words::spaced(name_of(exchange.cause));
   if (exchange.station < chain.nodes.size()) fate += " at " + chain.nodes[exchange.station].name;
   return fate;
 }

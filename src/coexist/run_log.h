@@ -10,8 +10,8 @@
 #include "bus/protocol.h"
 #include "scenario/description.h"
 #include "scenario/quantity.h"
+#include "seen/ignoring_sink.h"
 #include "seen/symptom.h"
-#include "seen/whole_sink.h"
 
 namespace hopbench {
 
@@ -28,7 +28,6 @@ struct LoggedExchange {
   std::uint32_t tries = 0;
   std::uint32_t rows = 0;
   std::uint32_t answering_rows = 0;
-  std::uint32_t copies = 0;      // of its rows
   bool no_room = false;          // a frame was longer than the buffer behind its link:
   std::uint16_t no_room_on = 0;  // the first such link
   std::uint16_t no_room_chars = 0;
@@ -41,11 +40,10 @@ struct LoggedExchange {
   [[nodiscard]] bool clean() const { return outcome == Outcome::answered && tries == 1; }
 };
 
-class RunLog final : public WholeSink {
+class RunLog final : public IgnoringSink {
  public:
   explicit RunLog(const Protocol& protocol) : protocol_(&protocol) {}
 
-  RunInfo run;
   std::vector<LoggedExchange> exchanges;  // as they were closed
   std::uint64_t frames = 0;               // on all links
   std::uint64_t strays = 0;
@@ -53,17 +51,9 @@ class RunLog final : public WholeSink {
   std::vector<std::uint64_t> bleeds_moved;  // by node: times that it bled other cells than before
   bool stuck = false;
 
-  void begin(const RunInfo& info) override { run = info; }
   void exchange(const ExchangeObs& obs, const ExchangeTruth* truth) override;
   void stray(const Stray&) override { ++strays; }
   void state(const State& state) override;
-  void arrival(const Arrival&) override {}
-  void tally(const Tally&) override {}
-  void gap(const Gap&) override {}
-  void dropped(const Dropped&) override {}
-  void command(const Remark&) override {}
-  void note(const Remark&) override {}
-  void end(Nanos, const Lateness&) override {}
 
  private:
   const Protocol* protocol_;

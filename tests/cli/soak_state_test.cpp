@@ -31,7 +31,7 @@ Bytes good_state(bool at_port) {
   }
   REQUIRE(chain.run_until_quiet(chain.now() + 60 * second));
   if (at_port) {
-    job.at_port.port.pty = "/tmp/bench";
+    job.at_port.port.pty = "/bench/port";
     job.at_port.port.time_out = "500ms";
     job.at_port.at = chain.now();
     job.at_port.standing = chain.standing();

@@ -101,6 +101,35 @@ TEST_CASE("coexist: each design with a mistake breaks the promise that it is aga
   CHECK(designs >= 12);
 }
 
+TEST_CASE("coexist: what old nodes break among themselves is not the new kind's doing") {
+  Scenario scenario = shipped("designs.txtpb");
+  ChainDescription& chain = scenario.chain;
+  // Too short for the answer of any other node: 12 bytes around a reading of one cell, which has 6.
+  chain.kinds[kind_of(chain, "solo1")].buffer_bytes = 17;
+  const Protocol protocol(scenario.bus);
+  const ChainMaker maker(protocol, chain, {kind_of(chain, "block"), kind_of(chain, "solo1"), kind_of(chain, "solo2")});
+  Workers workers(2);
+  const TrialGround ground{protocol, maker, 14, std::nullopt};
+  const auto room_of = [&](const KindOrder& order) {
+    CoexistPlan plan;
+    plan.only = order;
+    plan.promises = {PromiseNumber::room};
+    return coexistence(ground, plan, workers, never_stop, {}).promises.front();
+  };
+  // Two old ones alone do it; the new one beside them is innocent, and left out of the smallest chain.
+  const PromiseFinding innocent = room_of({2, 1, 0});
+  CHECK_FALSE(innocent.broken());
+  REQUIRE(innocent.old_breach);
+  CHECK_FALSE(has_new(innocent.old_breach->order));
+  // Beside a single such node that is in no one's way before, it is the new one's answer that has no room.
+  chain.kinds[kind_of(chain, "solo1")].buffer_bytes = 40;
+  const ChainMaker longer(protocol, chain, {kind_of(chain, "block"), kind_of(chain, "solo1")});
+  CoexistPlan plan;
+  plan.only = KindOrder{0, 1};
+  plan.promises = {PromiseNumber::room};
+  CHECK(coexistence({protocol, longer, 14, std::nullopt}, plan, workers, never_stop, {}).broken());
+}
+
 TEST_CASE("coexist: what the controller holds, and how long a cell may go unread, are limits of a chain") {
   Scenario scenario = shipped("old-and-new.txtpb");
   ChainDescription& chain = scenario.chain;
