@@ -1,7 +1,9 @@
 // A mechanism that may be behind a case.
 #pragma once
 
+#include <cstddef>
 #include <string>
+#include <vector>
 
 #include "seen/mechanism.h"
 
@@ -10,8 +12,23 @@ namespace hopbench {
 /// A mechanism that what was seen would fit, with why in one sentence.
 struct Candidate {
   Mechanism mechanism = Mechanism::bit_noise;
-  double score = 0;  // points for and against; only differences mean anything
-  std::string evidence;
+  double score = 0;      // log likelihood, up to a constant; only differences mean anything
+  std::string evidence;  // what speaks for it
+  std::string against;   // empty: nothing does
+};
+
+/// A mechanism that was looked at and cannot be it.
+struct Rejected {
+  Mechanism mechanism = Mechanism::bit_noise;
+  std::string fact;  // the one that rejects it
+  double p = 0;      // chance of that fact, were it the mechanism; 0: it cannot be
+};
+
+/// What is left of all mechanisms, and what was rejected.
+struct Judged {
+  std::vector<Candidate> candidates;  // best first; empty: like none of these
+  std::size_t tied = 0;               // the first so many cannot be told apart
+  std::vector<Rejected> rejected;
 };
 
 }  // namespace hopbench

@@ -63,8 +63,10 @@ CaseFinding finding_of(const Evidence& evidence, Reality reality, Case which) {
   finding.symptoms = symptoms_of(evidence, which);
   finding.spread = spread_of(evidence, which);
   finding.when = whens_of(evidence, which);
-  finding.candidates = candidates_for(evidence, which);
-  finding.tied = tied_at_top(finding.candidates);
+  auto left = judged(evidence, which);
+  finding.candidates = std::move(left.candidates);
+  finding.tied = left.tied;
+  finding.rejected = std::move(left.rejected);
   const std::string simulated = anything_simulated(reality) ? fmt::format(" ({})", in_short(reality)) : "";
   const std::uint64_t looked_at = which.incidents.size();
   if (looked_at < least) {

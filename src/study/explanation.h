@@ -25,9 +25,11 @@ struct CaseFinding {
   Whens when;
   std::vector<Candidate> candidates;  // best first; empty: nothing fits
   std::size_t tied = 0;               // the first so many cannot be told apart
-  std::string verdict;                // in one sentence
-  std::string not_enough;             // how much more would do; empty if there is enough
-  Advice next;                        // what would tell the first ones apart, or prove the first
+  std::vector<Rejected> rejected;
+  std::vector<std::string> common;  // what its failures have in common, the most telling first
+  std::string verdict;              // in one sentence
+  std::string not_enough;           // how much more would do; empty if there is enough
+  Advice next;                      // what would tell the first ones apart, or prove the first
 };
 
 struct Explanation {

@@ -7,12 +7,8 @@
 namespace hopbench {
 namespace {
 
-constexpr double told_apart = 1.0;  // points
-
 void weigh_all(Weighing& scale) {
   const auto family = scale.c().family;
-  const bool own = family == Family::unseen || family == Family::wire || family == Family::late;
-  if (scale.e().sight == Sight::controller_only && own) return weigh_controller(scale);
   if (family == Family::wire) return weigh_wire(scale);
   if (family == Family::late) return weigh_late(scale);
   weigh_station(scale);
@@ -20,21 +16,18 @@ void weigh_all(Weighing& scale) {
 
 }  // namespace
 
-std::vector<Candidate> candidates_for(const Evidence& evidence, const Case& which) {
-  std::vector<Candidate> found;
-  if (which.incidents.empty()) return found;
+Judged judged(const Evidence& evidence, const Case& which) {
+  Judged out;
+  auto& found = out.candidates;
+  if (which.incidents.empty()) return out;
+  if (evidence.sight == Sight::controller_only) return judged_at_controller(evidence, which);
   const auto facts = facts_of(evidence, which);
   Weighing scale(evidence, which, facts, found);
   weigh_all(scale);
   std::stable_sort(found.begin(), found.end(),
                    [](const Candidate& a, const Candidate& b) { return a.score > b.score; });
-  return found;
-}
-
-std::size_t tied_at_top(const std::vector<Candidate>& candidates) {
-  std::size_t tied = 0;
-  while (tied < candidates.size() && candidates[tied].score > candidates.front().score - told_apart) ++tied;
-  return tied;
+  out.tied = tied_at_top(found);
+  return out;
 }
 
 }  // namespace hopbench

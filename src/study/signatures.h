@@ -1,18 +1,15 @@
-// Signatures of mechanisms: what each would leave behind, weighed against one case.
+// Which mechanisms a case may be of.
 #pragma once
-
-#include <vector>
 
 #include "study/candidate.h"
 #include "study/cases.h"
 
 namespace hopbench {
 
-/// Candidates with any points, best first.
-std::vector<Candidate> candidates_for(const Evidence& evidence, const Case& which);
+/// With hops seen, or with a controller's eyes.
+Judged judged(const Evidence& evidence, const Case& which);
 
-/// How many of the first candidates cannot be told apart: those within a point of the best, and those of one group
-/// that this vantage cannot part.
-std::size_t tied_at_top(const std::vector<Candidate>& candidates);
+/// With a controller's eyes. Inner part.
+Judged judged_at_controller(const Evidence& evidence, const Case& which);
 
 }  // namespace hopbench

@@ -2,9 +2,11 @@
 
 #include <algorithm>
 
+#include "study/signatures.h"
 #include "study/weighing.h"
 
 namespace hopbench {
+namespace {
 
 void weigh_controller(Weighing& scale) {
   const auto& f = scale.f();
@@ -72,6 +74,24 @@ void weigh_controller(Weighing& scale) {
       scale.weigh(Mechanism::clock, 2.5, about);
     }
   }
+}
+
+}  // namespace
+
+Judged judged_at_controller(const Evidence& evidence, const Case& which) {
+  Judged out;
+  const auto facts = facts_of(evidence, which);
+  Weighing scale(evidence, which, facts, out.candidates);
+  const auto family = which.family;
+  if (family == Family::unseen || family == Family::wire || family == Family::late) {
+    weigh_controller(scale);
+  } else {
+    weigh_station(scale);
+  }
+  std::stable_sort(out.candidates.begin(), out.candidates.end(),
+                   [](const Candidate& a, const Candidate& b) { return a.score > b.score; });
+  out.tied = tied_at_top(out.candidates);
+  return out;
 }
 
 }  // namespace hopbench

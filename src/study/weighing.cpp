@@ -4,6 +4,13 @@
 
 namespace hopbench {
 
+std::size_t tied_at_top(const std::vector<Candidate>& candidates) {
+  constexpr double told_apart = 1.0;  // points
+  std::size_t tied = 0;
+  while (tied < candidates.size() && candidates[tied].score > candidates.front().score - told_apart) ++tied;
+  return tied;
+}
+
 double conditions_matter(const CaseFacts& f) {
   double points = f.link_rate > always ? 5 : 0;
   for (const auto* effect : {&f.balancing, &f.charge}) {

@@ -40,6 +40,9 @@ class Weighing {
   std::vector<Candidate>& out_;
 };
 
+/// How many of the first candidates cannot be told apart: those within a point of the best.
+std::size_t tied_at_top(const std::vector<Candidate>& candidates);
+
 /// What counts against mechanisms that no condition matters to, and that leave some frames whole.
 /// Share of a link's frames lost that chance alone never comes to.
 inline constexpr double always = 0.97;
@@ -53,7 +56,6 @@ std::string effect_words(const Effect& effect, const char* what, const char* oth
 void weigh_wire(Weighing& scale);
 void weigh_restarts(Weighing& scale);
 void weigh_late(Weighing& scale);
-void weigh_station(Weighing& scale);     // everything else that happens at a station
-void weigh_controller(Weighing& scale);  // from the controller's vantage
+void weigh_station(Weighing& scale);  // everything else that happens at a station
 
 }  // namespace hopbench

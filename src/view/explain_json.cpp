@@ -92,9 +92,20 @@ json::object case_object(const CaseFinding& finding, const RunInfo& run, Sight s
     one["score"] = candidate.score;
     one["tied_first"] = i < finding.tied;
     one["evidence"] = candidate.evidence;
+    one["against"] = candidate.against;
     candidates.push_back(std::move(one));
   }
   object["candidates"] = std::move(candidates);
+  json::array rejected;
+  for (const auto& each : finding.rejected) {
+    json::object one;
+    one["mechanism"] = name_of(each.mechanism);
+    one["fact"] = each.fact;
+    one["p"] = each.p;
+    rejected.push_back(std::move(one));
+  }
+  object["rejected"] = std::move(rejected);
+  object["common"] = texts(finding.common);
   object["verdict"] = finding.verdict;
   object["not_enough"] = finding.not_enough.empty() ? json::value(nullptr) : json::value(finding.not_enough);
   put_advice(object, "next", finding.next);

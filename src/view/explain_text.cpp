@@ -33,13 +33,19 @@ std::string case_text(const CaseFinding& finding, std::size_t number, Caution& c
   const auto& together = finding.when.together;
   out += care.before(4, "caution  ", together);
   if (!together.text.empty()) out += paragraph(4, "together ", together.text);
+  for (const auto& sentence : finding.common) out += paragraph(4, "common   ", sentence);
   if (!finding.not_enough.empty()) out += paragraph(4, "note     ", finding.not_enough);
   out += paragraph(4, "verdict  ", finding.verdict);
   const auto& next = finding.next;
   for (std::size_t i = 1; !next.text.empty() && i < std::min<std::size_t>(finding.candidates.size(), 4); ++i) {
     const auto& candidate = finding.candidates[i];
     const auto name = words::spaced(name_of(candidate.mechanism));
-    out += paragraph(4, i < finding.tied ? "as well  " : "less so  ", fmt::format("{}: {}", name, candidate.evidence));
+    out += paragraph(4, i < finding.tied ? "as well  " : "less so  ",
+                     fmt::format("{}: {}{}{}", name, candidate.evidence,
+                                 candidate.against.empty() ? "" : "; against: ", candidate.against));
+  }
+  for (const auto& each : finding.rejected) {
+    out += paragraph(4, "rejected ", fmt::format("{}: {}", words::spaced(name_of(each.mechanism)), each.fact));
   }
   out += care.before(4, "caution  ", next);
   if (!next.text.empty()) out += paragraph(4, "next     ", next.text);
