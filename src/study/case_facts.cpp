@@ -19,6 +19,10 @@ Effect effect_of(const Evidence& evidence, const Case& which, Condition conditio
   effect.unknown = !evidence.rates_known();
   effect.not_told = !evidence.is_known(condition);
   if (effect.unknown || effect.not_told) return effect;
+  effect.never_held = std::none_of(evidence.moments.begin(), evidence.moments.end(), [&](const Moment& moment) {
+    const auto bin = moment.bin(condition);
+    return bin != 0 && bin != unknown_bin;
+  });
   effect.alone = trend_of(tabulate(evidence, which, condition, {}));
   std::vector<Condition> others;
   if (condition != Condition::balancing) others.push_back(Condition::balancing);
@@ -40,9 +44,9 @@ std::optional<double> char_time(const CharLength& one) {
   return char_time(static_cast<double>(one.measured), one.chars, one.chars_squared, one.time, one.time_chars);
 }
 
-std::optional<double> char_time(const LinkEvidence& link) {
+std::optional<double> char_time(const std::array<CharLength, bin_count>& by_heat) {
   CharLength sum;
-  for (const auto& one : link.by_sender_heat) {
+  for (const auto& one : by_heat) {
     sum.measured += one.measured;
     sum.chars += one.chars;
     sum.chars_squared += one.chars_squared;
@@ -50,6 +54,18 @@ std::optional<double> char_time(const LinkEvidence& link) {
     sum.time_chars += one.time_chars;
   }
   return char_time(sum);
+}
+
+/// What is known of a station's characters: of its own answers, or of all that it puts on its link.
+const std::array<CharLength, bin_count>* chars_of(const Evidence& evidence, const std::string& station) {
+  const auto& nodes = evidence.run.nodes;
+  const auto place = static_cast<std::size_t>(std::find(nodes.begin(), nodes.end(), station) - nodes.begin());
+  if (place < evidence.own_chars.size() && char_time(evidence.own_chars[place])) return &evidence.own_chars[place];
+  for (std::size_t i = 0; i < evidence.links.size(); ++i) {
+    const auto& by_heat = evidence.links[i].by_sender_heat;
+    if (evidence.run.links[i].from == station && evidence.links[i].edges == 0 && char_time(by_heat)) return &by_heat;
+  }
+  return nullptr;
 }
 
 std::optional<double> middle(std::vector<double> values) {
@@ -122,15 +138,14 @@ void find_ripple(const Evidence& evidence, const Case& which, CaseFacts& facts) 
   }
 }
 
-/// Of whoever sends on `link`; `heat`: which of an incident's boards that is.
-std::optional<Pace> pace_of(const Evidence& evidence, const Case& which, std::uint16_t link, double usual,
+/// `heat`: which of an incident's boards is the station's.
+std::optional<Pace> pace_of(const Evidence& evidence, const Case& which, const std::string& station, double usual,
                             std::uint8_t Incident::*heat) {
-  if (link >= evidence.links.size()) return std::nullopt;
-  const auto own = char_time(evidence.links[link]);
-  if (!own || usual <= 0) return std::nullopt;
+  const auto* by_heat = chars_of(evidence, station);
+  if (by_heat == nullptr || usual <= 0) return std::nullopt;
   Pace pace;
-  pace.link = link;
-  pace.off = *own / usual - 1;
+  pace.station = station;
+  pace.off = *char_time(*by_heat) / usual - 1;
   std::array<std::uint64_t, bin_count> died{};
   std::uint64_t known = 0;
   double off = 0;
@@ -142,14 +157,14 @@ std::optional<Pace> pace_of(const Evidence& evidence, const Case& which, std::ui
     ++known;
   }
   for (std::size_t bin = 0; bin < bin_count; ++bin) {
-    const auto here = char_time(evidence.links[link].by_sender_heat[bin]);
+    const auto here = char_time((*by_heat)[bin]);
     if (!here || died[bin] == 0) continue;
     off += static_cast<double>(died[bin]) * (*here / usual - 1);
     weight += static_cast<double>(died[bin]);
   }
   pace.off_when_bad = weight > 0 ? off / weight : pace.off;
   std::size_t lowest = 0;
-  while (lowest < bin_count && evidence.links[link].by_sender_heat[lowest].frames == 0) ++lowest;
+  while (lowest < bin_count && (*by_heat)[lowest].frames == 0) ++lowest;
   std::uint64_t above = known;
   for (std::size_t bin = 0; bin < bin_count && known > 0; ++bin) {
     if (10 * (above - died[bin]) < 9 * known) {
@@ -277,6 +292,99 @@ double by_entry(const Evidence& evidence, const Case& which) {
   return share;
 }
 
+Runs runs_of(const Evidence& evidence, const Case& which) {
+  Runs runs;
+  std::map<std::uint16_t, std::vector<const Incident*>> by_place;
+  for (const auto i : which.incidents) {
+    const auto& incident = evidence.incidents[i];
+    by_place[incident.symptom != Symptom::none ? incident.link : incident.node].push_back(&incident);
+  }
+  double second = 0;
+  double in_runs = 0;
+  double in_long = 0;
+  for (const auto& [place, incidents] : by_place) {
+    for (std::size_t i = 0; i < incidents.size();) {
+      std::size_t next = i + 1;
+      Nanos until = incidents[i]->until;
+      while (next < incidents.size() && incidents[next]->good_before == 0) {
+        until = std::max(until, incidents[next]->until);
+        ++next;
+      }
+      const auto length = static_cast<double>(next - i);
+      ++runs.count;
+      runs.longest = std::max<std::uint64_t>(runs.longest, next - i);
+      runs.longest_span = std::max(runs.longest_span, until - incidents[i]->at);
+      second += length - 1;
+      if (next - i == 1) {
+        ++runs.alone;
+      } else {
+        in_runs += length;
+        runs.spans.push_back(until - incidents[i]->at);
+      }
+      if (next - i >= 4) in_long += length;
+      i = next;
+    }
+  }
+  const auto n = static_cast<double>(std::max<std::size_t>(1, which.incidents.size()));
+  runs.second_ones = second / n;
+  runs.in_runs = in_runs / n;
+  runs.in_long = in_long / n;
+  std::sort(runs.spans.begin(), runs.spans.end());
+  return runs;
+}
+
+/// A supply that breaks down does so where it is lower than nearly ever else.
+void find_supply(const Evidence& evidence, std::uint16_t station, CaseFacts& facts) {
+  facts.off_starts = evidence.off_starts[station];
+  const auto& on = evidence.on_by_supply[station];
+  const auto& off = evidence.off_by_supply[station];
+  double all = 0;
+  std::size_t bins = 0;
+  for (const double time : on) {
+    all += time;
+    bins += time > 0 ? 1 : 0;
+  }
+  for (const auto count : off) facts.off_supplies += count;
+  facts.off_told = all > 0;
+  facts.supply_varies = bins > 1 || off[0] < facts.off_supplies;
+  if (all <= 0) return;
+  constexpr double seldom = 0.1;
+  double lower = 0;
+  std::size_t from = bin_count;
+  while (from > 1 && lower + on[from - 1] <= seldom * all) lower += on[--from];
+  for (std::size_t bin = from; bin < bin_count; ++bin) facts.off_low += off[bin];
+  facts.low_while_on = lower / all;
+}
+
+/// Middle of a bin of lengths, in characters.
+double chars_in(std::size_t bin) { return 8 * static_cast<double>(bin) + 4; }
+
+std::optional<double> by_bits(const LinkEvidence& link) {
+  double frames = 0;
+  double bad = 0;
+  double chars = 0;
+  std::size_t kinds = 0;
+  for (std::size_t bin = 0; bin < bin_count; ++bin) {
+    const auto here = static_cast<double>(link.frames_by_chars[bin]);
+    frames += here;
+    bad += static_cast<double>(link.bad_by_chars[bin]);
+    chars += here * chars_in(bin);
+    kinds += here >= 20 ? 1 : 0;
+  }
+  if (kinds < 2 || bad < 20 || bad > 0.5 * frames) return std::nullopt;
+  const double each = bad / frames;
+  const double hazard = -std::log1p(-each) * frames / chars;  // of a character, to a first approximation
+  double gain = 0;
+  for (std::size_t bin = 0; bin < bin_count; ++bin) {
+    const auto here = static_cast<double>(link.frames_by_chars[bin]);
+    if (here <= 0) continue;
+    const auto hit = static_cast<double>(link.bad_by_chars[bin]);
+    const double chance = std::clamp(-std::expm1(-hazard * chars_in(bin)), 1e-9, 1 - 1e-9);
+    gain += hit * std::log(chance / each) + (here - hit) * std::log((1 - chance) / (1 - each));
+  }
+  return gain;
+}
+
 double stickiness(const Evidence& evidence, const Case& which) {
   std::map<std::uint32_t, std::vector<std::uint32_t>> turns;  // by entry
   for (const auto i : which.incidents) turns[evidence.incidents[i].entry].push_back(evidence.incidents[i].turn);
@@ -368,31 +476,33 @@ CaseFacts facts_of(const Evidence& evidence, const Case& which) {
       find_spared(evidence.links[which.links.front()], facts);
     }
     std::vector<double> times;
-    for (const auto& link : evidence.links) {
-      if (const auto time = char_time(link)) times.push_back(*time);
+    for (const auto& node : evidence.run.nodes) {
+      if (const auto* by_heat = chars_of(evidence, node)) times.push_back(*char_time(*by_heat));
     }
+    if (const auto* by_heat = chars_of(evidence, evidence.run.controller)) times.push_back(*char_time(*by_heat));
     const auto usual = middle(times);
-    const auto& links = evidence.run.links;
     const auto link = which.links.front();
-    if (usual && link < links.size()) {
-      facts.sender = pace_of(evidence, which, link, *usual, &Incident::sender_heat);
-      for (std::size_t next = 0; next < links.size(); ++next) {
-        if (links[next].from != links[link].to || links[next].homeward != links[link].homeward) continue;
-        facts.receiver = pace_of(evidence, which, static_cast<std::uint16_t>(next), *usual, &Incident::receiver_heat);
-        break;
-      }
+    if (usual && link < evidence.run.links.size()) {
+      const auto& ends = evidence.run.links[link];
+      facts.sender = pace_of(evidence, which, ends.from, *usual, &Incident::sender_heat);
+      facts.receiver = pace_of(evidence, which, ends.to, *usual, &Incident::receiver_heat);
     }
   }
   const auto station =
       which.family == Family::wire ? evidence.incidents[which.incidents.front()].station : which.stations.front();
-  if (station < evidence.off_starts.size()) {
-    facts.off_starts = evidence.off_starts[station];
-    facts.off_low = evidence.off_low[station];
-    if (evidence.on_for[station] > 0) {
-      facts.low_while_on =
-          static_cast<double>(evidence.on_low_for[station]) / static_cast<double>(evidence.on_for[station]);
-    }
+  if (station < evidence.off_starts.size()) find_supply(evidence, station, facts);
+  facts.runs = runs_of(evidence, which);
+  facts.runs.by_chance = std::min(1.0, each);
+  if (which.family == Family::wire && !which.links.empty() && which.links.front() < evidence.links.size()) {
+    const auto& link = evidence.links[which.links.front()];
+    if (link.bad() > 0) facts.recovered = static_cast<double>(link.recovered) / static_cast<double>(link.bad());
+    if (evidence.rates_known()) facts.by_bits = by_bits(link);
   }
+  facts.parity = share(Symptom::parity) * facts.n;
+  facts.bad_check = share(Symptom::check) * facts.n;
+  std::uint64_t parity_errors = 0;
+  for (const auto& link : evidence.links) parity_errors += link.symptoms[static_cast<std::size_t>(Symptom::parity)];
+  facts.has_parity = parity_errors >= 3;
   facts.sticky = stickiness(evidence, which);
   facts.by_entry = by_entry(evidence, which);
   return facts;

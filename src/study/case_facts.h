@@ -4,6 +4,8 @@
 #include <array>
 #include <cstdint>
 #include <optional>
+#include <string>
+#include <vector>
 
 #include "study/cases.h"
 
@@ -12,9 +14,10 @@ namespace hopbench {
 /// A condition by itself and at equal others.
 struct Effect {
   Trend alone;
-  Trend at_equal;         // charge for balancing, balancing for charge, both for the others
-  bool unknown = false;   // there is nothing healthy to compare with
-  bool not_told = false;  // nobody told the condition
+  Trend at_equal;           // charge for balancing, balancing for charge, both for the others
+  bool unknown = false;     // there is nothing healthy to compare with
+  bool not_told = false;    // nobody told the condition
+  bool never_held = false;  // told, and none of it at any time
 
   /// It goes with failures, and does not only move together with the other one.
   [[nodiscard]] bool holds() const { return is_rise(at_equal); }
@@ -33,11 +36,24 @@ struct Effect {
 
 /// Length of a station's characters, off the middle of all stations'.
 struct Pace {
-  std::uint16_t link = no_link;  // that it sends on
+  std::string station;
   double off = 0;                // 0.03: 3 % too long; over everything it sent
   double off_when_bad = 0;       // at the board temperatures at which the case's frames died
   std::optional<int> from;       // degrees Celsius: nine in ten of the case's frames died at this temperature or above
   std::uint64_t died_there = 0;  // of the case's incidents
+};
+
+/// Failures one straight after another at one place, with nothing between them that went well.
+struct Runs {
+  std::uint64_t count = 0;
+  std::uint64_t alone = 0;  // runs of one
+  std::uint64_t longest = 0;
+  Nanos longest_span = 0;    // from the first failure's start to the last one's end
+  double in_runs = 0;        // share of failures that are not alone
+  double in_long = 0;        // share in runs of four or more
+  double second_ones = 0;    // share that followed straight after another
+  double by_chance = 0;      // what that would be, were they independent
+  std::vector<Nanos> spans;  // of runs of two or more, shortest first
 };
 
 struct CaseFacts {
@@ -78,13 +94,24 @@ struct CaseFacts {
   double by_entry = 0;  // share of incidents with plan entries that hardly ever go well, if others do
   std::uint64_t worn_out =
       0;  // on the first link too: hops that frames come well from whoever sent them, and no further; 0: no such number
-  double worn_out_rate = 0;      // damaged, of those that came further
-  std::uint64_t bad_from = 0;    // least number of hops that a frame damaged on the first link had come
-  bool one_travel = false;       // all frames there have come equally far
-  double spared = 0;             // damaged, of those that came less far, if they were no better off
-  std::uint64_t off_low = 0;     // of off_starts, with its supply low
-  std::uint64_t off_starts = 0;  // of the case's station
-  double low_while_on = 0;       // share of the time that it was on in which its supply was low
+  double worn_out_rate = 0;        // damaged, of those that came further
+  std::uint64_t bad_from = 0;      // least number of hops that a frame damaged on the first link had come
+  bool one_travel = false;         // all frames there have come equally far
+  double spared = 0;               // damaged, of those that came less far, if they were no better off
+  std::uint64_t off_starts = 0;    // of the case's station
+  bool off_told = false;           // states were told: that it was never off says something
+  std::uint64_t off_supplies = 0;  // of off_starts, those of which the supply is known
+  /// Of off_supplies, with a supply as low as it is in at most a tenth of the time that the station is on.
+  std::uint64_t off_low = 0;
+  double low_while_on = 0;     // share of the time on with a supply that low; 0 if it never is
+  bool supply_varies = false;  // by more than a bin
+  Runs runs;
+  /// Log likelihood of the damage by length of frame if every bit is as likely to be hit, less that if every frame is.
+  std::optional<double> by_bits;
+  double recovered = 0;     // on the first link: share of what was not heard well that the next station heard well
+  double parity = 0;        // incidents with a parity error
+  double bad_check = 0;     // and with all characters well, but a bad check
+  bool has_parity = false;  // the line has a parity bit
 };
 
 CaseFacts facts_of(const Evidence& evidence, const Case& which);

@@ -59,7 +59,7 @@ std::vector<Case> cases_of(const Evidence& evidence, const std::vector<StandOut>
           const auto size = std::count(group.begin(), group.end(), of);
           place = size <= most_named ? incident.link : together + of;
         }
-      } else if (owns(family, incident.station)) {
+      } else if (!on_links(family) && owns(family, incident.station)) {
         place = incident.station;
       }
     }
@@ -73,7 +73,7 @@ std::vector<Case> cases_of(const Evidence& evidence, const std::vector<StandOut>
     std::map<std::uint16_t, std::uint64_t> places;
     for (const auto i : which.incidents) {
       const auto& incident = evidence.incidents[i];
-      ++places[which.family == Family::wire ? incident.link : incident.station];
+      ++places[on_links(which.family) ? incident.link : incident.station];
     }
     std::vector<std::pair<std::uint64_t, std::uint16_t>> order;
     for (const auto& [place, count] : places) order.emplace_back(count, place);
@@ -81,7 +81,7 @@ std::vector<Case> cases_of(const Evidence& evidence, const std::vector<StandOut>
       return a.first != b.first ? a.first > b.first : a.second < b.second;
     });
     for (const auto& [count, place] : order) {
-      (which.family == Family::wire ? which.links : which.stations).push_back(place);
+      (on_links(which.family) ? which.links : which.stations).push_back(place);
     }
     all.push_back(std::move(which));
   }

@@ -8,8 +8,9 @@ namespace hopbench {
 
 std::string_view name_of(Ending ending) {
   constexpr std::array<std::string_view, ending_count> names{
-      "damaged", "cut_short", "nothing",    "overrun", "no_room", "not_passed_on", "not_answered", "changed", "late",
-      "ignored", "refused",   "mismatched", "stale",   "wrong",   "no_answer",     "truncated",    "bad_ask"};
+      "damaged",      "cut_short", "nothing",   "overrun",   "no_room", "not_passed_on",
+      "not_answered", "changed",   "late",      "ignored",   "refused", "mismatched",
+      "stale",        "wrong",     "no_answer", "truncated", "bad_ask", "collided"};
   return names[static_cast<std::size_t>(ending)];
 }
 
@@ -59,6 +60,20 @@ std::uint64_t LinkEvidence::bad() const {
   std::uint64_t sum = 0;
   for (std::size_t i = 1; i < symptoms.size(); ++i) sum += symptoms[i];
   return sum;
+}
+
+void CharLength::add(const HopRow& row) {
+  ++frames;
+  const bool damaged = row.symptom != Symptom::none;
+  if (damaged) ++bad;
+  const auto took = static_cast<double>(row.end) - static_cast<double>(row.start);
+  const bool whole = !damaged || row.symptom == Symptom::framing || row.symptom == Symptom::check;
+  if (row.chars == 0 || took <= 0 || !whole) return;
+  ++measured;
+  chars += row.chars;
+  chars_squared += static_cast<double>(row.chars) * row.chars;
+  time += took;
+  time_chars += took * row.chars;
 }
 
 bool in_one_silence(const Evidence& evidence) {

@@ -31,8 +31,9 @@ enum class Ending : std::uint8_t {
   no_answer,  // nothing came, and nobody saw where it went
   truncated,  // an answer came without all the values that were asked for
   bad_ask,    // the controller sent no good ask
+  collided,   // another frame was on the link at the same time
 };
-inline constexpr std::size_t ending_count = 17;
+inline constexpr std::size_t ending_count = 18;
 std::string_view name_of(Ending ending);
 
 inline constexpr std::uint16_t no_station = 0xffff;
@@ -86,6 +87,8 @@ struct CharLength {
   double chars_squared = 0;
   double time = 0;  // ns
   double time_chars = 0;
+
+  void add(const HopRow& row);
 };
 
 /// Phases that are looked at: of ripple with two humps in each period of a 50 Hz line, and of a 60 Hz one.
@@ -118,6 +121,10 @@ struct LinkEvidence {
   std::array<Phases, ripple_periods.size()> phases{};  // of all frames
   /// By hops come with this one, since somebody sent the frame anew; from 0 on, which is of no use.
   std::vector<Travelled> travelled;
+  std::array<Travelled, 2> by_leg{};  // asks, answers
+  std::uint64_t edges = 0;            // frames whose edges were passed on to it, so that their pace is another's
+  /// Not heard well at its end, yet heard well at the end of the next link: what is wrong there is the ear.
+  std::uint64_t recovered = 0;
 
   [[nodiscard]] std::uint64_t bad() const;
 };
@@ -183,9 +190,11 @@ struct Evidence {
   std::vector<TwinFrames> twins;                  // in order; the first of them, if there are very many
   std::vector<Incident> incidents;                // in the order in which exchanges closed
   std::vector<std::uint64_t> off_starts;          // by node: times that it went off, as states told
-  std::vector<std::uint64_t> off_low;             // of these, with its supply well below its highest
-  std::vector<Nanos> on_for;                      // by node: how long it was on and its supply known
-  std::vector<Nanos> on_low_for;                  // of this, with its supply well below its highest
+  /// By node and by bin of its supply: how often it went off then, and how long it was on (ns).
+  std::vector<std::array<std::uint64_t, bin_count>> off_by_supply;
+  std::vector<std::array<double, bin_count>> on_by_supply;
+  /// Characters of a node's own answers as it put them on the line, by its temperature; last, of the controller's asks.
+  std::vector<std::array<CharLength, bin_count>> own_chars;
 
   /// Healthy exchanges are there to compare with, all of them or samples. If not, only totals are known.
   [[nodiscard]] bool rates_known() const { return tallied == 0 || samples > 0; }

@@ -15,8 +15,6 @@ constexpr Nanos first_block_span = 60 * second;
 /// Not an instant of any run.
 constexpr Nanos not_yet = -farthest_instant - 1;
 
-constexpr std::uint8_t low_supply = 2;  // bin of the supply: 4 % or more below its highest
-
 /// Adds every second block to the one before it.
 template <typename Blocks>
 void join_pairs(Blocks& blocks) {
@@ -47,9 +45,10 @@ void EvidenceFold::begin(const RunInfo& run) {
   evidence_.entries.resize(run.entries.size());
   evidence_.relays.resize(run.nodes.size());
   evidence_.off_starts.assign(run.nodes.size(), 0);
-  evidence_.off_low.assign(run.nodes.size(), 0);
-  evidence_.on_for.assign(run.nodes.size(), 0);
-  evidence_.on_low_for.assign(run.nodes.size(), 0);
+  evidence_.off_by_supply.assign(run.nodes.size(), {});
+  evidence_.on_by_supply.assign(run.nodes.size(), {});
+  evidence_.own_chars.assign(run.nodes.size() + 1, {});
+  recent_.assign(run.links.size(), {});
   states_from_.reset();
   sender_of_.clear();
   receiver_of_.clear();
@@ -113,16 +112,16 @@ void EvidenceFold::conditions(const ConditionValues& conditions) {
     }
     if (low != unknown_bin && (now_.supply == unknown_bin || low > now_.supply)) now_.supply = low;
     if (states_from_ && !was_off_[i] && supply_before_[i] != unknown_bin) {
-      const Nanos span = std::max<Nanos>(0, conditions.at - *states_from_);
-      evidence_.on_for[i] += span;
-      if (supply_before_[i] >= low_supply) evidence_.on_low_for[i] += span;
+      evidence_.on_by_supply[i][supply_before_[i]] +=
+          static_cast<double>(std::max<Nanos>(0, conditions.at - *states_from_));
     }
     const bool off = node.off.value_or(false);
     if (off && !was_off_[i]) {
       ++evidence_.off_starts[i];
       // What it is told to be at that instant may be without the load already.
-      const auto is_low = [](std::uint8_t bin) { return bin != unknown_bin && bin >= low_supply; };
-      if (is_low(low) || is_low(supply_before_[i])) ++evidence_.off_low[i];
+      const auto known = [](std::uint8_t bin) { return bin == unknown_bin ? std::uint8_t{0} : bin; };
+      if (low != unknown_bin || supply_before_[i] != unknown_bin)
+        ++evidence_.off_by_supply[i][std::max(known(low), known(supply_before_[i]))];
     }
     was_off_[i] = off;
     supply_before_[i] = low;
@@ -268,16 +267,23 @@ void EvidenceFold::count_rows(const ExchangeObs& obs, std::uint64_t weight) {
     const bool passed_on = before != nullptr && before->attempt == row.attempt && before->copy == row.copy &&
                            sender_of_[row.link] != no_station && receiver_of_[before->link] == sender_of_[row.link];
     hops = passed_on ? std::min(hops + 1, most_hops) : 1;
+    const HopRow* came = before;
     before = &row;
     if (row.inherited) continue;
+    if (passed_on && came->damaged_here() && row.symptom == Symptom::none) ++evidence_.links[came->link].recovered;
     auto& link = evidence_.links[row.link];
     ++link.frames;
+    if (passed_on && (row.start - came->start) * 2 * row.chars < row.end - row.start) ++link.edges;
+    overlap(row);
     ++link.symptoms[place_of(row.symptom)];
     const bool bad = row.symptom != Symptom::none;
     pair_up(row);
     if (link.travelled.size() <= hops) link.travelled.resize(hops + 1);
     link.travelled[hops].frames += weight;
     if (bad) link.travelled[hops].bad += weight;
+    auto& leg = link.by_leg[row.answering ? 1 : 0];
+    leg.frames += weight;
+    if (bad) leg.bad += weight;
     auto& good = good_on_link_[row.link];
     good = bad ? 0 : good == ~0U ? good : good + 1;
     const auto size = length_bin(row.chars);
@@ -296,41 +302,59 @@ void EvidenceFold::count_rows(const ExchangeObs& obs, std::uint64_t weight) {
     const auto sender = sender_of_[row.link];
     const auto& around = bins_at(row.start);
     const auto heat = sender == no_station ? unknown_bin : around.heat[sender];
-    auto& length = link.by_sender_heat[heat == unknown_bin ? bin_count - 1 : heat];
-    length.frames += weight;
-    if (bad) length.bad += weight;
-    const auto time = static_cast<double>(row.end) - static_cast<double>(row.start);
-    const bool measured = !bad || row.symptom == Symptom::framing || row.symptom == Symptom::check;
-    if (row.chars == 0 || time <= 0 || !measured) continue;
-    ++length.measured;
-    length.chars += row.chars;
-    length.chars_squared += static_cast<double>(row.chars) * row.chars;
-    length.time += time;
-    length.time_chars += time * row.chars;
+    const auto bin = heat == unknown_bin ? bin_count - 1 : heat;
+    link.by_sender_heat[bin].add(row);
+    // Who sends a frame first sends it with a clock of its own, whatever passes it on.
+    const bool own = row.answering ? sender == obs.node && sender != no_station : sender == no_station;
+    if (own && hops == 1)
+      evidence_.own_chars[sender == no_station ? evidence_.own_chars.size() - 1 : sender][bin].add(row);
+  }
+}
+
+/// Marks failures that befell frames which were on a link at the same time as another one, of whichever exchange.
+void EvidenceFold::overlap(const HopRow& row) {
+  auto& recent = recent_[row.link];
+  const Nanos character = (row.end - row.start) / std::max<Nanos>(1, row.chars);
+  bool met = false;
+  for (const auto& other : recent.rows) {
+    if (other.end - row.start <= character || row.end - other.start <= character) continue;
+    met = true;
+    collided(row.link, other.start);
+  }
+  if (met) collided(row.link, row.start);
+  recent.rows[recent.next] = {row.start, row.end};
+  recent.next = (recent.next + 1) % recent.rows.size();
+}
+
+void EvidenceFold::collided(std::uint16_t link, Nanos start) {
+  constexpr std::size_t looked_at = 64;  // an exchange closes soon after those that its frames met
+  auto& incidents = evidence_.incidents;
+  for (std::size_t i = 0; i < std::min(looked_at, incidents.size()); ++i) {
+    auto& incident = incidents[incidents.size() - 1 - i];
+    if (incident.link == link && incident.at == start && incident.symptom != Symptom::none)
+      incident.ending = Ending::collided;
   }
 }
 
 /// Turn-around at the node and hand-over at the stations between, of a try that was answered in time.
 void EvidenceFold::count_times(const ExchangeObs& obs, std::size_t attempt) {
-  const HopRow* last = nullptr;
-  for (const auto& row : obs.rows) {
-    if (row.attempt != attempt || row.copy != 0 || row.link >= receiver_of_.size()) continue;
-    if (last != nullptr && receiver_of_[last->link] == sender_of_[row.link] && row.start >= last->end) {
-      const auto station = sender_of_[row.link];
-      const Nanos took = row.start - last->end;
-      if (row.answering && !last->answering) {
-        if (obs.entry < evidence_.entries.size()) {
-          const auto cells = bins_at(row.start).balancing;
-          evidence_.entries[obs.entry].turn_around[cells == unknown_bin ? 0 : std::min<std::size_t>(cells, 7)].add(
-              took);
-        }
-      } else if (station != no_station) {
-        evidence_.relays[station].add(took);
+  hand_overs(obs, attempt, [&](const HopRow& row, const HopRow& before) {
+    const auto station = sender_of_[row.link];
+    const Nanos took = row.start - before.end;
+    if (row.answering && !before.answering) {
+      if (obs.entry < evidence_.entries.size()) {
+        const auto cells = bins_at(row.start).balancing;
+        evidence_.entries[obs.entry].turn_around[cells == unknown_bin ? 0 : std::min<std::size_t>(cells, 7)].add(took);
       }
+    } else if (station != no_station) {
+      evidence_.relays[station].add(took);
     }
-    last = &row;
-  }
-  if (last != nullptr && last->answering && obs.entry < evidence_.entries.size()) {
+  });
+  const auto& rows = obs.rows;
+  const auto last = std::find_if(rows.rbegin(), rows.rend(), [&](const HopRow& row) {
+    return row.attempt == attempt && row.copy == 0 && row.link < receiver_of_.size();
+  });
+  if (last != rows.rend() && last->answering && obs.entry < evidence_.entries.size()) {
     evidence_.entries[obs.entry].chars = last->chars;
   }
 }

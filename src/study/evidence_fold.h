@@ -3,6 +3,7 @@
 
 #include <cstdint>
 #include <deque>
+#include <functional>
 #include <optional>
 #include <unordered_map>
 #include <vector>
@@ -68,9 +69,13 @@ class EvidenceFold final : public Observer {
   void count_rows(const ExchangeObs& obs, std::uint64_t weight);
   void count_times(const ExchangeObs& obs, std::size_t attempt);
   Incident incident_of(const ExchangeObs& obs, std::size_t attempt) const;
+  void hand_overs(const ExchangeObs& obs, std::size_t attempt,
+                  const std::function<void(const HopRow&, const HopRow&)>& tell) const;
   void find_delay(const ExchangeObs& obs, Incident& incident) const;
   std::uint32_t good_before_row(const ExchangeObs& obs, const Incident& incident);
   void keep(Incident incident);
+  void overlap(const HopRow& row);
+  void collided(std::uint16_t link, Nanos start);
   void pair_up(const HopRow& row);
   [[nodiscard]] std::uint16_t node_named(const std::string& name) const;
 
@@ -100,6 +105,17 @@ class EvidenceFold final : public Observer {
     bool damaged = false;
   };
   std::unordered_map<std::uint64_t, Single> singles_;
+  /// Frames that were on a link lately.
+  struct Recent {
+    struct Span {
+      Nanos start = 0;
+      Nanos end = 0;
+    };
+    std::array<Span, 8> rows{};
+    std::size_t next = 0;
+  };
+  std::vector<Recent> recent_;                       // by link
+  mutable std::vector<const HopRow*> into_station_;  // while rows of one try are gone through
   std::uint64_t last_key_ = ~std::uint64_t{0};
   std::uint32_t last_moment_ = 0;
 };

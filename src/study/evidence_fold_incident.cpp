@@ -28,36 +28,44 @@ Ending ending_of(Symptom symptom) {
 
 }  // namespace
 
-void EvidenceFold::find_delay(const ExchangeObs& obs, Incident& incident) const {
-  const HopRow* last = nullptr;
+/// Calls `tell(row, before)` for each frame of a try that a station put on its link when it had had `before` whole.
+void EvidenceFold::hand_overs(const ExchangeObs& obs, std::size_t attempt,
+                              const std::function<void(const HopRow&, const HopRow&)>& tell) const {
+  const auto place = [&](std::uint16_t station) { return std::min<std::size_t>(station, hops_to_.size()); };
+  std::vector<const HopRow*>& into = into_station_;
+  into.assign(hops_to_.size() + 1, nullptr);
   for (const auto& row : obs.rows) {
-    if (row.attempt != incident.attempt || row.copy != 0 || row.link >= receiver_of_.size()) continue;
-    if (last != nullptr && receiver_of_[last->link] == sender_of_[row.link]) {
-      const auto station = sender_of_[row.link];
-      const auto took = static_cast<double>(row.start - last->end);
-      double usual = 0;
-      if (row.answering && !last->answering) {
-        if (obs.entry < evidence_.entries.size()) {
-          Spans all;
-          for (const auto& spans : evidence_.entries[obs.entry].turn_around) {
-            all.count += spans.count;
-            all.sum += spans.sum;
-          }
-          usual = all.mean();
-        }
-      } else if (station != no_station) {
-        usual = evidence_.relays[station].mean();
-      }
-      const auto excess = static_cast<Nanos>(took - usual);
-      if (excess > incident.excess) {
-        incident.excess = excess;
-        incident.station = station;
-        incident.link = row.link;
-        incident.answering = row.answering;
-      }
-    }
-    last = &row;
+    if (row.attempt != attempt || row.copy != 0 || row.link >= receiver_of_.size()) continue;
+    const auto* before = into[place(sender_of_[row.link])];
+    if (before != nullptr && before->end <= row.start && (row.answering || !before->answering)) tell(row, *before);
+    into[place(receiver_of_[row.link])] = &row;
   }
+}
+
+void EvidenceFold::find_delay(const ExchangeObs& obs, Incident& incident) const {
+  hand_overs(obs, incident.attempt, [&](const HopRow& row, const HopRow& before) {
+    const auto station = sender_of_[row.link];
+    const auto took = static_cast<double>(row.start - before.end);
+    double usual = 0;
+    if (row.answering && !before.answering) {
+      if (obs.entry < evidence_.entries.size()) {
+        Spans all;
+        for (const auto& spans : evidence_.entries[obs.entry].turn_around) {
+          all.count += spans.count;
+          all.sum += spans.sum;
+        }
+        usual = all.mean();
+      }
+    } else if (station != no_station) {
+      usual = evidence_.relays[station].mean();
+    }
+    const auto excess = static_cast<Nanos>(took - usual);
+    if (excess <= incident.excess) return;
+    incident.excess = excess;
+    incident.station = station;
+    incident.link = row.link;
+    incident.answering = row.answering;
+  });
 }
 
 Incident EvidenceFold::incident_of(const ExchangeObs& obs, std::size_t attempt) const {
@@ -141,10 +149,21 @@ Incident EvidenceFold::incident_of(const ExchangeObs& obs, std::size_t attempt) 
   incident.until = last->end;
   incident.chars = last->chars;
   incident.answering = last->answering;
+  // Where edges are passed on an ask goes by its node, to the end of the chain.
+  const auto into_node = std::find_if(obs.rows.begin(), obs.rows.end(), [&](const HopRow& row) {
+    return row.attempt == attempt && !row.answering && row.heard_well() && row.link < receiver_of_.size() &&
+           incident.node != no_station && receiver_of_[row.link] == incident.node;
+  });
+  if (!last->answering && into_node != obs.rows.end()) {
+    incident.link = into_node->link;
+    incident.station = incident.node;
+    incident.at = into_node->start;
+    incident.until = into_node->end;
+    incident.ending = Ending::not_answered;
+    return incident;
+  }
   if (last->answering && incident.station == no_station) {
     incident.ending = Ending::ignored;
-  } else if (!last->answering && incident.station == incident.node && incident.node != no_station) {
-    incident.ending = Ending::not_answered;
   } else if (incident.station != no_station) {
     incident.ending = Ending::not_passed_on;
   }

@@ -9,6 +9,8 @@ Family family_of(Ending ending) {
     case Ending::nothing:
     case Ending::overrun:
       return Family::wire;
+    case Ending::collided:
+      return Family::collided;
     case Ending::no_room:
       return Family::no_room;
     case Ending::not_passed_on:
@@ -36,5 +38,7 @@ Family family_of(Ending ending) {
   }
   return Family::unseen;
 }
+
+bool on_links(Family family) { return family == Family::wire || family == Family::collided; }
 
 }  // namespace hopbench

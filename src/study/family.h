@@ -10,6 +10,7 @@ namespace hopbench {
 /// What kind of thing went wrong; decides which mechanisms come into question.
 enum class Family : std::uint8_t {
   wire,       // damaged, cut short, overrun or nothing, on a link
+  collided,   // on a link, with another frame
   no_room,    // at a station
   swallowed,  // not passed on, or not answered
   changed,    // inside a station
@@ -24,5 +25,7 @@ enum class Family : std::uint8_t {
 };
 
 Family family_of(Ending ending);
+/// Where it went wrong is a link; for all others a station.
+bool on_links(Family family);
 
 }  // namespace hopbench

@@ -1,32 +1,57 @@
 #include "study/signatures.h"
 
 #include <algorithm>
+#include <map>
 
-#include "study/weighing.h"
+#include "study/predictions.h"
 
 namespace hopbench {
 namespace {
 
-void weigh_all(Weighing& scale) {
-  const auto family = scale.c().family;
-  if (family == Family::wire) return weigh_wire(scale);
-  if (family == Family::late) return weigh_late(scale);
-  weigh_station(scale);
+/// Within so much (a factor of about seven) candidates cannot be told apart.
+constexpr double told_apart = 2;
+/// What does not predict better than "anything goes" by so much is not named.
+constexpr double worth_naming = 0.3;
+
+std::vector<Hypothesis> hypotheses(const Looked& at) {
+  if (at.which.family == Family::wire) return on_wire(at);
+  if (at.which.family == Family::late) return of_late(at);
+  return at_station(at);
 }
 
 }  // namespace
 
 Judged judged(const Evidence& evidence, const Case& which) {
-  Judged out;
-  auto& found = out.candidates;
-  if (which.incidents.empty()) return out;
+  if (which.incidents.empty()) return {};
   if (evidence.sight == Sight::controller_only) return judged_at_controller(evidence, which);
   const auto facts = facts_of(evidence, which);
-  Weighing scale(evidence, which, facts, found);
-  weigh_all(scale);
-  std::stable_sort(found.begin(), found.end(),
+  return left_of(hypotheses({evidence, which, facts}));
+}
+
+Judged left_of(const std::vector<Hypothesis>& all) {
+  std::map<Mechanism, const Hypothesis*> best;  // the most likely form that is not rejected; or the most likely
+  const auto better = [](const Hypothesis& a, const Hypothesis& b) {
+    const bool a_out = a.rejected().has_value();
+    const bool b_out = b.rejected().has_value();
+    return a_out != b_out ? b_out : a.score() > b.score();
+  };
+  for (const auto& each : all) {
+    const auto [place, fresh] = best.try_emplace(each.mechanism(), &each);
+    if (!fresh && better(each, *place->second)) place->second = &each;
+  }
+  Judged out;
+  for (const auto& [mechanism, hypothesis] : best) {
+    if (auto rejected = hypothesis->rejected()) {
+      out.rejected.push_back(std::move(*rejected));
+    } else if (hypothesis->score() >= worth_naming) {
+      out.candidates.push_back(hypothesis->candidate());
+    }
+  }
+  std::stable_sort(out.candidates.begin(), out.candidates.end(),
                    [](const Candidate& a, const Candidate& b) { return a.score > b.score; });
-  out.tied = tied_at_top(found);
+  for (const auto& each : out.candidates) {
+    if (each.score > out.candidates.front().score - told_apart) ++out.tied;
+  }
   return out;
 }
 

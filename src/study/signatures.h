@@ -1,8 +1,11 @@
 // Which mechanisms a case may be of.
 #pragma once
 
+#include <vector>
+
 #include "study/candidate.h"
 #include "study/cases.h"
+#include "study/hypothesis.h"
 
 namespace hopbench {
 
@@ -11,5 +14,8 @@ Judged judged(const Evidence& evidence, const Case& which);
 
 /// With a controller's eyes. Inner part.
 Judged judged_at_controller(const Evidence& evidence, const Case& which);
+
+/// What is left of these: for each mechanism the most likely form that nothing rejects.
+Judged left_of(const std::vector<Hypothesis>& all);
 
 }  // namespace hopbench

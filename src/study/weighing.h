@@ -53,9 +53,7 @@ double effect_points(const Effect& effect);
 std::string effect_words(const Effect& effect, const char* what, const char* others);
 
 /// The signatures, by what went wrong. Each puts what it finds on the scales.
-void weigh_wire(Weighing& scale);
 void weigh_restarts(Weighing& scale);
-void weigh_late(Weighing& scale);
 void weigh_station(Weighing& scale);  // everything else that happens at a station
 
 }  // namespace hopbench

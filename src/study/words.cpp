@@ -121,7 +121,7 @@ std::string mechanism(Mechanism mechanism) {
 
 std::string place(const Evidence& evidence, const Case& which) {
   if (evidence.sight == Sight::controller_only) return "somewhere on the chain";
-  const bool wire = which.family == Family::wire;
+  const bool wire = on_links(which.family);
   const auto& places = wire ? which.links : which.stations;
   if (places.empty()) return "somewhere";
   std::vector<std::string> names;
@@ -162,6 +162,8 @@ std::string look(Family family) {
   switch (family) {
     case Family::wire:
       return "frames damaged or lost on the wire";
+    case Family::collided:
+      return "frames that met another one on their hop";
     case Family::no_room:
       return "frames longer than a buffer";
     case Family::swallowed:

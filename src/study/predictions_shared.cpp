@@ -1,0 +1,55 @@
+#include <fmt/format.h>
+
+#include "study/predictions.h"
+#include "study/words.h"
+
+namespace hopbench {
+namespace {
+
+/// A mechanism that does not depend on a condition is rejected where failures surely do; one that comes with it, where
+/// it never held.
+void expect(Hypothesis& hypothesis, const Effect& effect, double chance, const char* what, const char* never_held) {
+  const bool depends = chance > 0.8;
+  if (effect.unknown) return;
+  if (effect.not_told || !effect.alone.tested) {
+    hypothesis.never(depends && effect.never_held, never_held);
+    if (depends) hypothesis.fact(false, 0.92, fmt::format("whether failures rise with {} is not known", what));
+    return;
+  }
+  const bool borrowed = effect.at_equal.tested && !effect.holds();
+  const bool rises = effect.rises() && !borrowed;
+  const auto text = rises ? fmt::format("failures rise with {} (p {})", what, words::chance(effect.alone.p))
+                          : fmt::format("failures do not rise with {}", what);
+  hypothesis.fact(rises, chance, text);
+  if (rises && chance < 0.05) hypothesis.tested(effect.at_equal.tested ? effect.at_equal.p : effect.alone.p, text);
+}
+
+}  // namespace
+
+void expect_conditions(Hypothesis& hypothesis, const CaseFacts& facts, GoesWith chances) {
+  expect(hypothesis, facts.charge, chances.charge, "the charge current", "nothing was charged");
+  expect(hypothesis, facts.balancing, chances.balancing, "cells balancing", "no cell was balanced");
+  expect(hypothesis, facts.temperature, chances.temperature, "board temperature", "");
+}
+
+void expect_restarts(Hypothesis& hypothesis, const CaseFacts& f) {
+  const bool supply = hypothesis.mechanism() == Mechanism::supply;
+  if (f.off_told) {
+    hypothesis.fact(f.off_starts > 0, 0.97,
+                    f.off_starts > 0 ? fmt::format("the station went off {}", words::counted(f.off_starts, "time"))
+                                     : "the station never went off");
+  }
+  if (hypothesis.mechanism() == Mechanism::injected) return;
+  const auto low = static_cast<double>(f.off_low);
+  const auto known = static_cast<double>(f.off_supplies);
+  if (f.off_supplies > 0 && f.supply_varies) {
+    const auto what =
+        fmt::format("of the {} times it went off, its supply was as low as it is in {} of the time that it is on",
+                    f.off_supplies, words::share(f.low_while_on));
+    hypothesis.share(low, known, supply ? Allowed{0.6, 1} : Allowed{0, std::min(1.0, f.low_while_on + 0.25)}, what);
+  } else if (f.off_supplies > 0) {
+    hypothesis.fact(false, supply ? 0.9 : 0.08, "its supply was not seen low, though a short drop would not show");
+  }
+}
+
+}  // namespace hopbench

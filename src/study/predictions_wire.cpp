@@ -1,0 +1,233 @@
+// What each mechanism does to frames on a hop. Shares are ranges over chains, buses and strengths, from how a receiver
+// samples characters (a bit in ten is a stop bit; a start bit that is hit shows as one about every other time) and from
+// simulations of the bench's own.
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "judge/independence.h"
+#include "study/predictions.h"
+#include "study/words.h"
+
+namespace hopbench {
+namespace {
+
+/// Share of a link's frames lost that chance alone never comes to.
+constexpr double nearly_all = 0.97;
+constexpr double clock_off = 0.02;    // share of a bit length from which on a clock is off
+constexpr double clock_good = 0.015;  // and below which it surely does no harm
+
+/// One form of a mechanism: what it does to the frames that it kills.
+struct Form {
+  Mechanism mechanism;
+  Allowed gone;            // not one character heard
+  Allowed cut;             // too short
+  Allowed overrun;         // marked so
+  Allowed framing;         // of the damaged: a stop bit hit
+  Allowed check;           // of those with whole stop bits, on a line with parity: parity well, check bad
+  Allowed straight;        // failed straight after another one on the hop; high < 0: by chance only
+  Allowed recovered;       // the next station heard the same frame well
+  Allowed rate;            // of all frames on the hop
+  double long_run = 0.02;  // that nothing comes through for two seconds or more
+  double content = 0.02;   // that it hangs on what is said
+  double silence = 0.01;   // that it is what comes first after a silence
+  double worn = 0.01;      // that it is what has come far, on several hops
+  double pace = 0.04;      // that a clock at either end is off
+  double ripple = 0.003;   // that it keeps step with a ripple
+  double off = 0.04;       // that the receiving station was off now and then
+  GoesWith with{};
+};
+
+constexpr Allowed any{0, 1};
+constexpr Allowed by_chance{0, -1};
+
+std::vector<Form> forms() {
+  using M = Mechanism;
+  std::vector<Form> all;
+  // gone, cut, overrun, framing, check, straight, recovered, rate; chances of long_run, content, silence, worn
+  all.push_back(
+      {M::bit_noise, {0, 0.03}, {0, 0.05}, {0, 0.02}, {0.08, 0.26}, {0, 0.08}, by_chance, {0, 0.1}, {0, 0.6}});
+  all.push_back({M::bursts, {0, 0.06}, {0, 0.08}, {0, 0.02}, {0.08, 1}, {0, 0.25}, any, {0, 0.1}, {0, 0.4}, 0.1});
+  // Open for longer than a frame, for a few bits, and with the line low meanwhile.
+  all.push_back(
+      {M::contact, {0.25, 1}, {0, 0.45}, {0, 0.02}, {0.05, 0.7}, {0.1, 0.9}, {0, 0.9}, {0, 0.1}, {0, 0.4}, 0.08});
+  all.push_back({M::contact, {0, 0.1}, {0, 0.15}, {0, 0.02}, {0.2, 0.48}, {0.15, 0.55}, by_chance, {0, 0.1}, {0, 0.4}});
+  all.push_back({M::contact, {0, 0.05}, {0, 0.06}, {0, 0.02}, {0.85, 1}, any, {0, 0.9}, {0, 0.1}, {0, 0.4}, 0.08});
+  all.push_back({M::cable, {0.9, 1}, {0, 0.08}, {0, 0.02}, any, any, {0.75, 1}, {0, 0.1}, any, 0.97});
+  all.push_back({M::cable, {0, 0.05}, {0, 0.08}, {0, 0.02}, {0.9, 1}, any, {0.75, 1}, {0, 0.1}, any, 0.97});
+  // Just off, so that some frames pass; and far off.
+  all.push_back({M::clock, {0, 0.05}, {0, 0.3}, {0, 0.02}, {0.6, 1}, any, any, any, any, 0.3, 0.4});
+  all.back().pace = 0.96;
+  all.back().with.temperature = 0.4;
+  all.back().with.balancing = 0.2;
+  all.push_back({M::clock, {0, 0.02}, {0, 0.05}, {0, 0.02}, {0.95, 1}, any, {0.85, 1}, any, {0.85, 1}, 0.1});
+  all.back().pace = 0.96;
+  all.push_back({M::charger, {0, 0.05}, {0, 0.08}, {0, 0.02}, {0.08, 0.9}, {0, 0.3}, {0, 0.6}, {0, 0.1}, {0, 0.6}});
+  all.back().ripple = 0.5;
+  all.back().with.charge = 0.92;
+  all.push_back({M::bleed_edges, {0, 0.05}, {0, 0.08}, {0, 0.02}, {0.08, 0.9}, {0, 0.3}, {0, 0.6}, {0, 0.1}, {0, 0.6}});
+  all.back().with.balancing = 0.92;
+  // What is said matters; it adds up from hop to hop; every frame is hit.
+  all.push_back({M::pulse_width, {0, 0.1}, {0, 0.3}, {0, 0.02}, {0.3, 1}, any, any, any, {0, 0.95}, 0.4, 0.9});
+  all.push_back({M::pulse_width, {0, 0.1}, {0, 0.3}, {0, 0.02}, {0.3, 1}, any, any, any, any, 0.3, 0.3, 0.01, 0.95});
+  all.push_back({M::pulse_width, {0, 0.02}, {0, 0.05}, {0, 0.02}, {0.95, 1}, any, {0.85, 1}, any, {0.85, 1}, 0.1});
+  all.push_back({M::wake_up, any, any, {0, 0.02}, {0, 0.15}, any, {0, 0.5}, any, any, 0.1, 0.3, 0.98});
+  all.push_back({M::wake_up, any, any, {0, 0.02}, {0, 0.1}, any, {0.85, 1}, any, {0.85, 1}, 0.1, 0.1});
+  all.push_back({M::busy_node, {0, 0.1}, {0.1, 1}, {0.015, 0.7}, {0, 0.1}, any, {0, 0.5}, any, {0, 0.5}});
+  all.back().with.balancing = 0.4;
+  all.push_back({M::controller, {0, 0.1}, {0.1, 1}, {0.015, 0.7}, {0, 0.1}, any, {0, 0.5}, any, {0, 0.5}});
+  all.push_back({M::room, {0, 0.1}, {0.1, 1}, {0.015, 1}, {0, 0.1}, any, any, {0, 0.1}, any, 0.3, 0.97});
+  for (const auto mechanism : {M::supply, M::watchdog, M::injected}) {
+    all.push_back({mechanism, {0, 0.25}, {0.65, 1}, {0, 0.02}, any, any, {0.1, 1}, any, {0, 0.5}, 0.5});
+    all.back().off = 0.97;
+  }
+  all.push_back({M::injected, {0, 0.03}, {0, 0.05}, {0, 0.02}, {0.08, 0.75}, {0, 0.6}, by_chance, {0, 0.1}, any, 0.1});
+  all.push_back({M::injected, {0.97, 1}, {0, 0.03}, {0, 0.02}, any, any, by_chance, {0, 0.1}, any, 0.1});
+  return all;
+}
+
+void expect_symptoms(Hypothesis& h, const CaseFacts& f, const Form& form) {
+  const double damaged = f.damaged * f.n;
+  h.share(f.gone * f.n, f.n, form.gone, "were not heard at all");
+  h.share(f.cut * f.n, f.n, form.cut, "were cut short");
+  h.share(f.share[static_cast<std::size_t>(Symptom::overrun)] * f.n, f.n, form.overrun, "are marked as overrun");
+  h.share(f.framing * damaged, damaged, form.framing, "of the damaged frames had a stop bit hit");
+  if (f.has_parity) {
+    h.share(f.bad_check, f.parity + f.bad_check, form.check,
+            "of the frames with whole stop bits had good parity and a bad check");
+  }
+}
+
+void expect_order(Hypothesis& h, const Looked& at, const Form& form) {
+  const auto& f = at.facts;
+  const bool chance = form.straight.high < 0;
+  const double often = std::min(1.0, std::max(0.04, 2.5 * f.runs.by_chance));
+  h.share(f.runs.second_ones * f.n, f.n, chance ? Allowed{0, often} : form.straight,
+          "failed straight after another frame on the same hop");
+  if (chance && at.which.links.size() == 1 && !is_sample(at.evidence) && f.link_rate < 0.5) {
+    const auto& link = at.evidence.links[at.which.links.front()];
+    const auto hits = at.which.incidents.size();
+    if (hits >= 20 && hits <= link.frames) {
+      h.tested(few_runs(hits, link.frames, f.runs.count),
+               fmt::format("the failures stand together in {}, more than chance puts together",
+                           words::counted(f.runs.count, "run")));
+    }
+  }
+  const bool long_run = f.runs.longest_span > 2 * second && f.runs.longest >= 3 && f.link_rate < nearly_all;
+  h.fact(long_run, form.long_run,
+         long_run ? fmt::format("nothing came through for {}", words::span(f.runs.longest_span))
+                  : fmt::format("the longest failure lasts {}", words::span(f.runs.longest_span)));
+}
+
+void expect_pace(Hypothesis& h, const Looked& at, const Form& form) {
+  const auto& f = at.facts;
+  double worst = 0;
+  const Pace* who = nullptr;
+  for (const auto* pace : {f.sender ? &*f.sender : nullptr, f.receiver ? &*f.receiver : nullptr}) {
+    if (pace == nullptr || std::abs(pace->off_when_bad) < std::abs(worst)) continue;
+    worst = pace->off_when_bad;
+    who = pace;
+  }
+  const bool both = f.sender && f.receiver;
+  const double apart = both ? std::abs(f.sender->off_when_bad - f.receiver->off_when_bad) : 0;
+  if (std::max(std::abs(worst), apart) >= clock_off) {
+    const auto warm =
+        who->from ? fmt::format(" at the temperatures at which frames failed ({:.1f} % over all)", 100 * who->off)
+                  : std::string{};
+    h.fact(true, form.pace,
+           fmt::format("characters from {} are {:.1f} % too {}{}", who->station, 100 * std::abs(worst),
+                       worst < 0 ? "short" : "long", warm));
+  } else if (both) {
+    const auto text = fmt::format("characters from both ends are within {:.1f} % of the usual length",
+                                  100 * std::max(std::abs(worst), apart) + 0.05);
+    h.fact(false, form.pace, text);
+    h.never(form.mechanism == Mechanism::clock && std::max(std::abs(worst), apart) < clock_good, text);
+  }
+}
+
+bool hangs_on_content(const CaseFacts& f) {
+  return f.link_rate < 0.9 && (f.by_entry > 0.8 || (f.sticky > 0.4 && f.clumped < 0.5));
+}
+
+void expect_places(Hypothesis& h, const Looked& at, const Form& form) {
+  const auto& f = at.facts;
+  const auto& link = at.evidence.links[at.which.links.front()];
+  h.share(static_cast<double>(link.bad()), static_cast<double>(link.frames), form.rate,
+          "of all frames on the hop fail");
+  const bool content = hangs_on_content(f);
+  h.fact(content, form.content,
+         content ? fmt::format("{:.0f} % befell plan entries that fail again and again while others go well",
+                               100 * std::max(f.sticky, f.by_entry))
+                 : "failures do not hang on what is asked");
+  const bool silence = f.silence && f.runs.second_ones < 0.5;
+  h.fact(silence, form.silence,
+         silence ? fmt::format("{:.0f} % of the frames that come after {} of silence fail, and hardly any other",
+                               100 * f.silence_rate, words::span(silence_from(*f.silence)))
+                 : "failures do not follow a silence");
+  h.fact(f.worn_out > 0, form.worn,
+         f.worn_out > 0
+             ? fmt::format("frames pass {} well, and {:.0f} % of those that go further fail, on several hops alike",
+                           words::counted(f.worn_out, "hop"), 100 * f.worn_out_rate)
+             : "failures do not add up from hop to hop");
+  const auto bad = static_cast<double>(link.bad());
+  h.share(f.recovered * bad, bad, form.recovered, "of them were heard well by the next station");
+}
+
+void expect_ripple(Hypothesis& h, const CaseFacts& f, const Form& form) {
+  const bool in_step = f.ripple_p < 1e-4;
+  h.fact(in_step, form.ripple,
+         in_step ? fmt::format("the damage keeps step with a ripple of {} Hz{} (p {})", f.ripple_hz,
+                               f.ripple_wanders ? ", give or take what it wanders" : "", words::chance(f.ripple_p))
+                 : "the damage keeps step with no mains ripple");
+}
+
+/// Noise hits bits, so that long frames fail more often; faults that are put in hit frames.
+void expect_bits(Hypothesis& h, const CaseFacts& f) {
+  if (!f.by_bits) return;
+  const bool bits = *f.by_bits > 0;
+  const double sure = 1 / (1 + std::exp(-std::min(4.0, std::abs(*f.by_bits))));
+  const auto text = bits ? "long frames fail more often, in proportion to their bits"
+                         : "long frames fail no more often than short ones";
+  if (h.mechanism() == Mechanism::bit_noise) h.fact(bits, sure, text);
+  if (h.mechanism() == Mechanism::injected) h.fact(!bits, sure, text);
+}
+
+}  // namespace
+
+std::vector<Hypothesis> on_wire(const Looked& at) {
+  const auto& f = at.facts;
+  const auto station = at.evidence.incidents[at.which.incidents.front()].station;
+  std::vector<Hypothesis> all;
+  for (const auto& form : forms()) {
+    if (form.mechanism == Mechanism::injected && at.evidence.run.faults.empty()) continue;
+    const bool own_receiver = form.overrun.low > 0;
+    if (own_receiver && (station == no_station) != (form.mechanism == Mechanism::controller)) continue;
+    Hypothesis h(form.mechanism);
+    expect_symptoms(h, f, form);
+    expect_order(h, at, form);
+    expect_places(h, at, form);
+    expect_pace(h, at, form);
+    expect_ripple(h, f, form);
+    expect_bits(h, f);
+    expect_conditions(h, f, form.with);
+    if (form.off > 0.5) {
+      h.never(station == no_station, "it is the controller that does not hear");
+      expect_restarts(h, f);
+    } else if (f.off_told && f.off_starts > 0) {
+      h.fact(true, form.off, fmt::format("the station went off {}", words::counted(f.off_starts, "time")));
+    }
+    if (form.mechanism == Mechanism::cable) {
+      const bool few = f.runs.count <= 6;
+      h.fact(few, 0.9, fmt::format("failures come in {}", words::counted(f.runs.count, "run")));
+    }
+    if (form.mechanism == Mechanism::contact) {
+      const bool few = f.runs.count <= 6;
+      h.fact(few, 0.1, fmt::format("failures come in {}", words::counted(f.runs.count, "run")));
+    }
+    all.push_back(std::move(h));
+  }
+  return all;
+}
+
+}  // namespace hopbench
