@@ -1,0 +1,65 @@
+// One run of a scenario, as whoever sees every hop and as the controller sees it, with the truth beside it.
+#pragma once
+
+#include <cstdint>
+#include <functional>
+#include <memory>
+#include <optional>
+#include <string>
+#include <unordered_map>
+#include <vector>
+
+#include "seen/ignoring_sink.h"
+#include "study/counters.h"
+#include "study/evidence_fold.h"
+#include "study/explanation.h"
+
+namespace hopbench::rates {
+
+/// Why tries failed. Incidents are found in it by entry, turn and attempt.
+class TruthFold final : public IgnoringSink {
+ public:
+  void exchange(const ExchangeObs& obs, const ExchangeTruth* truth) override;
+  [[nodiscard]] AttemptTruth why(const Incident& incident) const;
+
+ private:
+  static std::uint64_t key(std::uint32_t entry, std::uint32_t turn, std::uint8_t attempt);
+  std::unordered_map<std::uint64_t, AttemptTruth> failed_;
+};
+
+/// When good answers came, by node, as the controller saw them.
+class AnswerFold final : public IgnoringSink {
+ public:
+  void begin(const RunInfo& run) override { answers_.assign(run.nodes.size(), {}); }
+  void exchange(const ExchangeObs& obs, const ExchangeTruth*) override;
+  /// A good answer of this node, or of any (no_station), came within.
+  [[nodiscard]] bool any(std::uint16_t node, Nanos from, Nanos to) const;
+  /// The longest time without a good answer of anybody.
+  [[nodiscard]] Nanos longest_without(Nanos until) const;
+
+ private:
+  std::vector<std::vector<Nanos>> answers_;
+};
+
+enum class Eyes : std::uint8_t { every_hop, controller };
+
+/// What was seen in one run, by both.
+struct CaseRun {
+  EvidenceFold hops;
+  EvidenceFold controller;
+  TruthFold truth;
+  AnswerFold answers;
+  std::optional<std::vector<NodeCounters>> counters;
+
+  [[nodiscard]] const Evidence& evidence(Eyes eyes) const {
+    return eyes == Eyes::every_hop ? hops.evidence() : controller.evidence();
+  }
+};
+
+/// Stands between the chain and whoever listens, and hands things on changed; empty: nobody does.
+using Between = std::function<Sink&(Sink& to)>;
+
+/// Runs the scenario of this text. `as_told`: conditions are taken from the traffic also for who sees every hop.
+std::unique_ptr<CaseRun> run_case(const std::string& text, bool as_told, const Between& between = {});
+
+}  // namespace hopbench::rates

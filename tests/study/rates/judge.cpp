@@ -1,0 +1,105 @@
+#include "judge.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "claims.h"
+
+namespace hopbench::rates {
+namespace {
+
+constexpr std::size_t most_tied = 4;
+
+bool contains(const std::vector<Mechanism>& list, Mechanism mechanism) {
+  return std::find(list.begin(), list.end(), mechanism) != list.end();
+}
+
+/// Incidents of a case by mechanism, as the truth has it.
+std::array<std::uint64_t, mechanism_count> shares_of(const CaseRun& run, const Evidence& evidence, const Case& which) {
+  std::array<std::uint64_t, mechanism_count> counts{};
+  for (const auto i : which.incidents) {
+    if (const auto mechanism = mechanism_of(run.truth.why(evidence.incidents[i]).cause))
+      ++counts[static_cast<std::size_t>(*mechanism)];
+  }
+  return counts;
+}
+
+Verdict verdict_of(Mechanism mechanism, const CaseFinding& finding, std::uint64_t mine, std::uint64_t most, Eyes eyes) {
+  const auto first = named_first(finding);
+  if (finding.failures < enough_failures) return Verdict::little;
+  const bool among = contains(first, mechanism);
+  if (among && first.size() == 1) return Verdict::alone;
+  if (among && (first.size() <= most_tied || eyes == Eyes::controller)) return Verdict::tied;
+  if (!among && mine < most) return Verdict::merged;
+  return first.empty() ? Verdict::none : Verdict::wrong;
+}
+
+}  // namespace
+
+std::string_view name_of(Verdict verdict) {
+  constexpr std::array<std::string_view, verdict_count> names{"alone", "tied", "wrong", "none", "merged", "little"};
+  return names[static_cast<std::size_t>(verdict)];
+}
+
+std::vector<Mechanism> named_first(const CaseFinding& finding) {
+  std::vector<Mechanism> first;
+  for (std::size_t i = 0; i < finding.tied && i < finding.candidates.size(); ++i)
+    first.push_back(finding.candidates[i].mechanism);
+  return first;
+}
+
+std::string named_in(const CaseFinding& finding) {
+  std::string text = finding.title + ":";
+  if (finding.candidates.empty()) text += " like none of these";
+  for (std::size_t i = 0; i < finding.candidates.size(); ++i) {
+    const Candidate& each = finding.candidates[i];
+    text += fmt::format(" {}{} ({}{}{});", i < finding.tied ? "" : "also ", name_of(each.mechanism), each.evidence,
+                        each.against.empty() ? "" : " / against: ", each.against);
+  }
+  return text;
+}
+
+Explanation explanation_of(const CaseRun& run, Eyes eyes) {
+  return explain(run.evidence(eyes), Reality::simulated, run.counters ? &*run.counters : nullptr);
+}
+
+CaseJudgement judge(const HiddenCase& hidden, const CaseRun& run, const Explanation& explanation, Eyes eyes) {
+  const Evidence& evidence = run.evidence(eyes);
+  CaseJudgement out;
+  out.seed = hidden.seed;
+  std::vector<std::array<std::uint64_t, mechanism_count>> shares;
+  for (const CaseFinding& finding : explanation.cases) shares.push_back(shares_of(run, evidence, finding.which));
+  for (const Hidden& each : hidden.hidden) {
+    if (each.failures < enough_failures) continue;
+    const auto at = static_cast<std::size_t>(each.mechanism);
+    Judgement judgement{each.mechanism, each.name, Verdict::none, 0, 0, 0, "in no case that is told"};
+    std::size_t best = shares.size();
+    for (std::size_t i = 0; i < shares.size(); ++i) {
+      if (shares[i][at] > judgement.mine) {
+        judgement.mine = shares[i][at];
+        best = i;
+      }
+    }
+    if (best < shares.size()) {
+      const CaseFinding& finding = explanation.cases[best];
+      const auto most = *std::max_element(shares[best].begin(), shares[best].end());
+      judgement.in_all = finding.which.incidents.size();
+      judgement.verdict = verdict_of(each.mechanism, finding, judgement.mine, most, eyes);
+      judgement.group = named_first(finding).size();
+      judgement.named = named_in(finding);
+    }
+    out.hidden.push_back(std::move(judgement));
+  }
+  for (const CaseFinding& finding : explanation.cases) {
+    const auto first = named_first(finding);
+    if (finding.failures < enough_failures || first.empty()) continue;
+    const bool there = std::any_of(hidden.hidden.begin(), hidden.hidden.end(),
+                                   [&](const Hidden& each) { return contains(first, each.mechanism); });
+    if (!there) out.innocent.push_back(named_in(finding));
+  }
+  if (eyes == Eyes::controller) out.claims = claims_of(hidden, run, explanation);
+  return out;
+}
+
+}  // namespace hopbench::rates
