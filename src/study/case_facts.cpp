@@ -177,31 +177,34 @@ std::optional<Pace> pace_of(const Evidence& evidence, const Case& which, const s
   return pace;
 }
 
-void find_silence(const LinkEvidence& link, CaseFacts& facts) {
-  double frames = 0;
-  double bad = 0;
-  for (std::size_t bin = 0; bin < silence_count; ++bin) {
-    frames += static_cast<double>(link.frames_by_silence[bin]);
-    bad += static_cast<double>(link.bad_by_silence[bin]);
+/// On the first link, shortest first.
+std::vector<Nanos> silences_of(const Evidence& evidence, const Case& which) {
+  std::vector<Nanos> all;
+  for (const auto i : which.incidents) {
+    const auto& incident = evidence.incidents[i];
+    if (incident.link == which.links.front() && incident.silence >= 0) all.push_back(incident.silence);
   }
-  double short_frames = 0;  // below the place before `bin`, which is where it may begin
-  double short_bad = 0;
-  double below_frames = 0;
-  double below_bad = 0;
-  for (std::size_t bin = 1; bin < silence_count; ++bin) {
-    below_frames += static_cast<double>(link.frames_by_silence[bin - 1]);
-    below_bad += static_cast<double>(link.bad_by_silence[bin - 1]);
-    if (bin > 1) {
-      short_frames += static_cast<double>(link.frames_by_silence[bin - 2]);
-      short_bad += static_cast<double>(link.bad_by_silence[bin - 2]);
-    }
-    const double rest = frames - below_frames;
-    if (short_frames < 50 || rest < 1 || short_bad > 0.05 * bad) continue;
-    const double rate = (bad - below_bad) / rest;
-    if (rate < 0.8 || short_bad / short_frames > 0.1 * rate || rate <= facts.silence_rate) continue;
-    facts.silence = bin - 1;
-    facts.silence_rate = rate;
-  }
+  std::sort(all.begin(), all.end());
+  return all;
+}
+
+/// Nearly all damage came after a silence at least this long, and hardly any frame after a shorter one was damaged.
+void find_silence(const Evidence& evidence, const Case& which, const LinkEvidence& link, CaseFacts& facts) {
+  const auto after = silences_of(evidence, which);
+  if (after.size() < 20 || link.frames <= link.bad()) return;
+  const Nanos from = after[after.size() / 40];
+  const auto good = static_cast<double>(link.frames - link.bad());
+  const auto& sample = link.good_after.sample;
+  if (sample.empty()) return;
+  const auto long_ones =
+      static_cast<double>(std::count_if(sample.begin(), sample.end(), [&](Nanos span) { return span >= from; }));
+  const auto good_long = good * long_ones / static_cast<double>(sample.size());
+  const auto bad = static_cast<double>(after.size()) * evidence.one_incident_in;
+  const double rate = bad / (bad + good_long);
+  const double good_short = good - good_long;
+  if (rate < 0.8 || good_short < 50 || bad / 40 > 0.1 * rate * good_short) return;
+  facts.silence = from;
+  facts.silence_rate = rate;
 }
 
 /// What adds up from hop to hop kills on every link alike, after so many hops, and hardly anything before.
@@ -345,7 +348,7 @@ void find_supply(const Evidence& evidence, std::uint16_t station, CaseFacts& fac
     bins += time > 0 ? 1 : 0;
   }
   for (const auto count : off) facts.off_supplies += count;
-  facts.off_told = all > 0;
+  facts.off_told = evidence.off_told[station];
   facts.supply_varies = bins > 1 || off[0] < facts.off_supplies;
   if (all <= 0) return;
   constexpr double seldom = 0.1;
@@ -405,6 +408,28 @@ double stickiness(const Evidence& evidence, const Case& which) {
 
 }  // namespace
 
+/// The first link, with no other damage on it than the case's.
+LinkEvidence link_of(const Evidence& evidence, const Case& which) {
+  LinkEvidence link = evidence.links[which.links.front()];
+  if (!which.part) return link;
+  link.symptoms = {};
+  link.bad_by_chars = {};
+  link.recovered = 0;
+  std::uint64_t bad = 0;
+  for (const auto i : which.incidents) {
+    const auto& incident = evidence.incidents[i];
+    if (incident.link != which.links.front()) continue;
+    const std::uint64_t weight = evidence.one_incident_in;
+    bad += weight;
+    link.symptoms[place_of(incident.symptom)] += weight;
+    const auto size = length_bin(incident.chars);
+    link.bad_by_chars[size] = std::min(link.bad_by_chars[size] + weight, link.frames_by_chars[size]);
+  }
+  for (auto& leg : link.by_leg) leg.bad = 0;
+  for (auto& travelled : link.travelled) travelled.bad = 0;
+  return link;
+}
+
 CaseFacts facts_of(const Evidence& evidence, const Case& which) {
   CaseFacts facts;
   facts.n = static_cast<double>(which.incidents.size());
@@ -442,7 +467,9 @@ CaseFacts facts_of(const Evidence& evidence, const Case& which) {
     }
   }
   if (which.family == Family::wire && !which.links.empty() && which.links.front() < evidence.links.size()) {
-    const auto& link = evidence.links[which.links.front()];
+    const auto link = link_of(evidence, which);
+    facts.link_frames = static_cast<double>(link.frames);
+    facts.link_bad = static_cast<double>(link.bad());
     if (link.frames > 0) facts.link_rate = static_cast<double>(link.bad()) / static_cast<double>(link.frames);
   }
   if (evidence.tries > 0) {
@@ -466,14 +493,18 @@ CaseFacts facts_of(const Evidence& evidence, const Case& which) {
   facts.supply = effect_of(evidence, which, Condition::supply);
 
   if (which.family == Family::wire && !which.links.empty() && evidence.sight != Sight::controller_only) {
+    // What is counted for a link as a whole goes for a part of its failures if that is most of them.
+    const bool most_of_it =
+        !which.part || (which.links.front() < evidence.links.size() &&
+                        facts.link_bad > 0.7 * static_cast<double>(evidence.links[which.links.front()].bad()));
     if (evidence.rates_known()) {
       find_ripple(evidence, which, facts);
-      if (which.links.front() < evidence.links.size())
+      if (which.links.front() < evidence.links.size() && most_of_it)
         find_worn_out(evidence, evidence.links[which.links.front()], facts);
     }
     if (which.links.front() < evidence.links.size() && evidence.rates_known()) {
-      find_silence(evidence.links[which.links.front()], facts);
-      find_spared(evidence.links[which.links.front()], facts);
+      find_silence(evidence, which, link_of(evidence, which), facts);
+      if (most_of_it) find_spared(evidence.links[which.links.front()], facts);
     }
     std::vector<double> times;
     for (const auto& node : evidence.run.nodes) {
@@ -496,7 +527,7 @@ CaseFacts facts_of(const Evidence& evidence, const Case& which) {
   if (which.family == Family::wire && !which.links.empty() && which.links.front() < evidence.links.size()) {
     const auto& link = evidence.links[which.links.front()];
     if (link.bad() > 0) facts.recovered = static_cast<double>(link.recovered) / static_cast<double>(link.bad());
-    if (evidence.rates_known()) facts.by_bits = by_bits(link);
+    if (evidence.rates_known()) facts.by_bits = by_bits(link_of(evidence, which));
   }
   facts.parity = share(Symptom::parity) * facts.n;
   facts.bad_check = share(Symptom::check) * facts.n;

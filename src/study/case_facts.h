@@ -85,8 +85,8 @@ struct CaseFacts {
   double one_entry = 0;
   double entry_expected = 0;  // share of all tries that are of that entry
   /// Nearly all damage on the first link came after a silence at least this long, and hardly any frame after a shorter
-  /// one was damaged: bin of the silence.
-  std::optional<std::size_t> silence;
+  /// one was damaged.
+  std::optional<Nanos> silence;
   double silence_rate = 0;  // damaged, of the frames after such a silence
   /// Share of incidents after which the same plan entry failed at its next turn as well, less what its rate makes of
   /// chance: what hangs on content stays as long as the content does.
@@ -108,6 +108,8 @@ struct CaseFacts {
   Runs runs;
   /// Log likelihood of the damage by length of frame if every bit is as likely to be hit, less that if every frame is.
   std::optional<double> by_bits;
+  double link_frames = 0;   // on the first link
+  double link_bad = 0;      // not heard well, of these
   double recovered = 0;     // on the first link: share of what was not heard well that the next station heard well
   double parity = 0;        // incidents with a parity error
   double bad_check = 0;     // and with all characters well, but a bad check

@@ -33,6 +33,23 @@ std::uint32_t cluster_of(const Moment& moment, bool cycles) { return cycles ? mo
 
 }  // namespace
 
+void find_places(const Evidence& evidence, Case& which) {
+  which.links.clear();
+  which.stations.clear();
+  std::map<std::uint16_t, std::uint64_t> places;
+  for (const auto i : which.incidents) {
+    const auto& incident = evidence.incidents[i];
+    ++places[on_links(which.family) ? incident.link : incident.station];
+  }
+  std::vector<std::pair<std::uint64_t, std::uint16_t>> order;
+  for (const auto& [place, count] : places) order.emplace_back(count, place);
+  std::sort(order.begin(), order.end(),
+            [](const auto& a, const auto& b) { return a.first != b.first ? a.first > b.first : a.second < b.second; });
+  for (const auto& [count, place] : order) {
+    (on_links(which.family) ? which.links : which.stations).push_back(place);
+  }
+}
+
 std::vector<Case> cases_of(const Evidence& evidence, const std::vector<StandOut>& outstanding) {
   std::map<std::pair<Family, std::uint32_t>, Case> cases;
   constexpr std::uint32_t elsewhere = 0x10000;
@@ -70,19 +87,7 @@ std::vector<Case> cases_of(const Evidence& evidence, const std::vector<StandOut>
   }
   std::vector<Case> all;
   for (auto& [key, which] : cases) {
-    std::map<std::uint16_t, std::uint64_t> places;
-    for (const auto i : which.incidents) {
-      const auto& incident = evidence.incidents[i];
-      ++places[on_links(which.family) ? incident.link : incident.station];
-    }
-    std::vector<std::pair<std::uint64_t, std::uint16_t>> order;
-    for (const auto& [place, count] : places) order.emplace_back(count, place);
-    std::sort(order.begin(), order.end(), [](const auto& a, const auto& b) {
-      return a.first != b.first ? a.first > b.first : a.second < b.second;
-    });
-    for (const auto& [count, place] : order) {
-      (on_links(which.family) ? which.links : which.stations).push_back(place);
-    }
+    find_places(evidence, which);
     all.push_back(std::move(which));
   }
   std::stable_sort(all.begin(), all.end(),

@@ -16,8 +16,12 @@ struct Case {
   std::vector<std::uint16_t> links;      // wire: where; empty: no place of its own
   std::vector<std::uint16_t> stations;   // others: where; no_station is the controller
   bool placed = false;                   // it happens at these places and hardly elsewhere
+  bool part = false;                     // others at the same place look different
   std::vector<std::uint32_t> incidents;  // indices into Evidence.incidents
 };
+
+/// Fills in where the incidents are.
+void find_places(const Evidence& evidence, Case& which);
 
 /// Largest first.
 std::vector<Case> cases_of(const Evidence& evidence, const std::vector<StandOut>& outstanding);

@@ -1,7 +1,6 @@
 #include "study/evidence.h"
 
 #include <algorithm>
-#include <bit>
 #include <cmath>
 
 namespace hopbench {
@@ -41,19 +40,14 @@ std::size_t phase_of(Nanos start, Nanos end, Nanos period) {
   return static_cast<std::size_t>(within * static_cast<Nanos>(phase_count) / period);
 }
 
-std::size_t silence_of(Nanos span) {
-  if (span < millisecond) return 0;
-  // Quarter milliseconds, so that the two bits below the highest are there from 1 ms on.
-  const auto quarters = static_cast<std::uint64_t>(span / (millisecond / 4));
-  const auto width = std::max(3U, static_cast<unsigned>(std::bit_width(quarters)));
-  const std::size_t place = 1 + 4 * std::size_t{width - 3} + (quarters >> (width - 3) & 3U);
-  return std::min(place, silence_count - 1);
-}
-
-Nanos silence_from(std::size_t place) {
-  if (place == 0) return 0;
-  const std::size_t octave = (place - 1) / 4;
-  return static_cast<Nanos>(4 + (place - 1) % 4) * (millisecond / 4) << octave;
+void Silences::add(Nanos span) {
+  if (seen++ % one_in != 0) return;
+  if (sample.size() >= most) {
+    for (std::size_t i = 0; 2 * i < sample.size(); ++i) sample[i] = sample[2 * i];
+    sample.resize((sample.size() + 1) / 2);
+    one_in *= 2;
+  }
+  sample.push_back(span);
 }
 
 std::uint64_t LinkEvidence::bad() const {

@@ -41,10 +41,11 @@ inline constexpr std::uint16_t no_link = 0xffff;
 
 /// A try that came to nothing.
 struct Incident {
-  Nanos at = 0;      // first edge of the frame that died, or of the ask
-  Nanos until = 0;   // its last edge
-  Nanos excess = 0;  // late: how much longer than usual it took where it took longest
-  Nanos waited = 0;  // from the end of its ask to when the controller gave it up
+  Nanos at = 0;        // first edge of the frame that died, or of the ask
+  Nanos until = 0;     // its last edge
+  Nanos excess = 0;    // late: how much longer than usual it took where it took longest
+  Nanos silence = -1;  // on the link before the frame; -1: not known
+  Nanos waited = 0;    // from the end of its ask to when the controller gave it up
   std::uint32_t moment = 0;
   std::uint32_t entry = 0;
   std::uint32_t turn = 0;  // of that entry; its low 32 bits
@@ -98,11 +99,15 @@ using Phases = std::array<std::uint64_t, phase_count>;
 /// Which sixteenth of the period the middle of a frame falls into.
 std::size_t phase_of(Nanos start, Nanos end, Nanos period);
 
-/// Silences in quarters of a doubling, from 1 ms on.
-inline constexpr std::size_t silence_count = 80;
-std::size_t silence_of(Nanos span);
-/// The shortest one of a place.
-Nanos silence_from(std::size_t place);
+/// A sample of spans of time, thinned evenly.
+struct Silences {
+  static constexpr std::size_t most = 1024;
+  std::vector<Nanos> sample;
+  std::uint32_t one_in = 1;
+  std::uint64_t seen = 0;
+
+  void add(Nanos span);
+};
 
 /// Frames that were good until then, and those of them that were not from then on.
 struct Travelled {
@@ -116,8 +121,7 @@ struct LinkEvidence {
   std::array<CharLength, bin_count> by_sender_heat{};
   std::array<std::uint64_t, bin_count> frames_by_chars{};  // length_bin of the frame
   std::array<std::uint64_t, bin_count> bad_by_chars{};
-  std::array<std::uint64_t, silence_count> frames_by_silence{};  // on the link before the frame
-  std::array<std::uint64_t, silence_count> bad_by_silence{};
+  Silences good_after;                                 // silence on the link before frames that were heard well
   std::array<Phases, ripple_periods.size()> phases{};  // of all frames
   /// By hops come with this one, since somebody sent the frame anew; from 0 on, which is of no use.
   std::vector<Travelled> travelled;
@@ -190,6 +194,7 @@ struct Evidence {
   std::vector<TwinFrames> twins;                  // in order; the first of them, if there are very many
   std::vector<Incident> incidents;                // in the order in which exchanges closed
   std::vector<std::uint64_t> off_starts;          // by node: times that it went off, as states told
+  std::vector<bool> off_told;                     // by node: whether it was on was told at all
   /// By node and by bin of its supply: how often it went off then, and how long it was on (ns).
   std::vector<std::array<std::uint64_t, bin_count>> off_by_supply;
   std::vector<std::array<double, bin_count>> on_by_supply;

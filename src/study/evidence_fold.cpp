@@ -12,9 +12,6 @@ namespace {
 
 constexpr Nanos first_block_span = 60 * second;
 
-/// Not an instant of any run.
-constexpr Nanos not_yet = -farthest_instant - 1;
-
 /// Adds every second block to the one before it.
 template <typename Blocks>
 void join_pairs(Blocks& blocks) {
@@ -45,6 +42,7 @@ void EvidenceFold::begin(const RunInfo& run) {
   evidence_.entries.resize(run.entries.size());
   evidence_.relays.resize(run.nodes.size());
   evidence_.off_starts.assign(run.nodes.size(), 0);
+  evidence_.off_told.assign(run.nodes.size(), false);
   evidence_.off_by_supply.assign(run.nodes.size(), {});
   evidence_.on_by_supply.assign(run.nodes.size(), {});
   evidence_.own_chars.assign(run.nodes.size() + 1, {});
@@ -60,7 +58,7 @@ void EvidenceFold::begin(const RunInfo& run) {
     if (to != no_station && hops_to_[to] == 0) hops_to_[to] = link.hop;
   }
   good_on_link_.assign(run.links.size(), ~0U);
-  heard_until_.assign(run.links.size(), not_yet);
+  heard_until_.assign(run.nodes.size() + 1, not_yet);
   good_with_node_.assign(run.nodes.size() + 1, ~0U);
   highest_mv_.assign(run.nodes.size(), 0);
   was_off_.assign(run.nodes.size(), false);
@@ -116,6 +114,7 @@ void EvidenceFold::conditions(const ConditionValues& conditions) {
           static_cast<double>(std::max<Nanos>(0, conditions.at - *states_from_));
     }
     const bool off = node.off.value_or(false);
+    if (node.off) evidence_.off_told[i] = true;
     if (off && !was_off_[i]) {
       ++evidence_.off_starts[i];
       // What it is told to be at that instant may be without the load already.
@@ -289,12 +288,8 @@ void EvidenceFold::count_rows(const ExchangeObs& obs, std::uint64_t weight) {
     const auto size = length_bin(row.chars);
     link.frames_by_chars[size] += weight;
     if (bad) link.bad_by_chars[size] += weight;
-    auto& until = heard_until_[row.link];
-    if (until > not_yet) {
-      const auto silence = silence_of(std::max<Nanos>(0, row.start - until));
-      link.frames_by_silence[silence] += weight;
-      if (bad) link.bad_by_silence[silence] += weight;
-    }
+    auto& until = heard_until_[ear_of(row.link)];
+    if (until > not_yet && !bad) link.good_after.add(std::max<Nanos>(0, row.start - until));
     until = std::max(until, row.end);
     for (std::size_t i = 0; i < ripple_periods.size(); ++i) {
       link.phases[i][phase_of(row.start, row.end, ripple_periods[i])] += weight;
@@ -393,7 +388,8 @@ void EvidenceFold::exchange(const ExchangeObs& obs) {
     // The next one still comes after it.
     failed_before_ = obs.outcome != Outcome::answered;
     for (const auto& row : obs.rows) {
-      if (row.link < heard_until_.size()) heard_until_[row.link] = std::max(heard_until_[row.link], row.end);
+      if (row.link < receiver_of_.size())
+        heard_until_[ear_of(row.link)] = std::max(heard_until_[ear_of(row.link)], row.end);
     }
     return;
   }

@@ -44,6 +44,8 @@ class EvidenceFold final : public Observer {
   [[nodiscard]] const Evidence& evidence() const { return evidence_; }
 
  private:
+  /// Not an instant of any run.
+  static constexpr Nanos not_yet = -farthest_instant - 1;
   struct StateBins {
     Nanos at = 0;
     std::uint32_t cycle = 0;
@@ -68,11 +70,16 @@ class EvidenceFold final : public Observer {
   std::uint8_t said_by(const ExchangeObs& obs);
   void count_rows(const ExchangeObs& obs, std::uint64_t weight);
   void count_times(const ExchangeObs& obs, std::size_t attempt);
+  Nanos silence_before(const ExchangeObs& obs, const HopRow& row) const;
   Incident incident_of(const ExchangeObs& obs, std::size_t attempt) const;
   void hand_overs(const ExchangeObs& obs, std::size_t attempt,
                   const std::function<void(const HopRow&, const HopRow&)>& tell) const;
   void find_delay(const ExchangeObs& obs, Incident& incident) const;
   std::uint32_t good_before_row(const ExchangeObs& obs, const Incident& incident);
+  /// The station at the far end of a link, the controller last.
+  [[nodiscard]] std::size_t ear_of(std::uint16_t link) const {
+    return std::min<std::size_t>(receiver_of_[link], hops_to_.size());
+  }
   void keep(Incident incident);
   void overlap(const HopRow& row);
   void collided(std::uint16_t link, Nanos start);
@@ -85,7 +92,7 @@ class EvidenceFold final : public Observer {
   std::vector<std::uint16_t> receiver_of_;     // by link
   std::vector<std::uint32_t> hops_to_;         // by node
   std::vector<std::uint32_t> good_on_link_;    // since the last bad one
-  std::vector<Nanos> heard_until_;             // by link
+  std::vector<Nanos> heard_until_;             // by station, the controller last: on any link into it
   std::vector<std::uint32_t> good_with_node_;  // by node, last those without one
   std::vector<std::int32_t> highest_mv_;
   std::vector<bool> was_off_;

@@ -68,6 +68,16 @@ void EvidenceFold::find_delay(const ExchangeObs& obs, Incident& incident) const 
   });
 }
 
+/// On the row's link, frames of the same exchange included.
+Nanos EvidenceFold::silence_before(const ExchangeObs& obs, const HopRow& row) const {
+  Nanos until = heard_until_[ear_of(row.link)];
+  for (const auto& other : obs.rows) {
+    if (other.link < receiver_of_.size() && ear_of(other.link) == ear_of(row.link) && other.start < row.start)
+      until = std::max(until, other.end);
+  }
+  return until > not_yet ? std::max<Nanos>(0, row.start - until) : -1;
+}
+
 Incident EvidenceFold::incident_of(const ExchangeObs& obs, std::size_t attempt) const {
   Incident incident;
   incident.node = obs.node < evidence_.run.nodes.size() ? obs.node : no_station;
@@ -103,6 +113,7 @@ Incident EvidenceFold::incident_of(const ExchangeObs& obs, std::size_t attempt) 
       incident.until = row.end;
       incident.chars = row.chars;
       incident.answering = row.answering;
+      incident.silence = silence_before(obs, row);
       const auto& around = bins_at(row.start);
       if (sender_of_[row.link] != no_station) incident.sender_heat = around.heat[sender_of_[row.link]];
       if (incident.station != no_station) incident.receiver_heat = around.heat[incident.station];

@@ -8,7 +8,7 @@
 #include "judge/limits.h"
 #include "study/explanation.h"
 #include "study/next_step.h"
-#include "study/signatures.h"
+#include "study/parting.h"
 #include "study/words.h"
 
 namespace hopbench {
@@ -52,8 +52,9 @@ std::string spread_of(const Evidence& evidence, const Case& which) {
                             words::count(episodes.most_incidents), words::span(episodes.longest));
 }
 
-CaseFinding finding_of(const Evidence& evidence, Reality reality, Case which) {
+CaseFinding finding_of(const Evidence& evidence, Reality reality, Part part) {
   CaseFinding finding;
+  auto& which = part.which;
   finding.failures = which.incidents.size() * evidence.one_incident_in;
   finding.title =
       fmt::format("{}: {} {}",
@@ -63,10 +64,13 @@ CaseFinding finding_of(const Evidence& evidence, Reality reality, Case which) {
   finding.symptoms = symptoms_of(evidence, which);
   finding.spread = spread_of(evidence, which);
   finding.when = whens_of(evidence, which);
-  auto left = judged(evidence, which);
-  finding.candidates = std::move(left.candidates);
-  finding.tied = left.tied;
-  finding.rejected = std::move(left.rejected);
+  finding.candidates = std::move(part.judged.candidates);
+  finding.tied = part.judged.tied;
+  finding.rejected = std::move(part.judged.rejected);
+  if (!part.what.empty()) {
+    finding.mixture =
+        fmt::format("Two things happen here. These {}; the others at the same place are told of apart.", part.what);
+  }
   const std::string simulated = anything_simulated(reality) ? fmt::format(" ({})", in_short(reality)) : "";
   const std::uint64_t looked_at = which.incidents.size();
   if (looked_at < least) {
@@ -170,12 +174,15 @@ Explanation explain(const Evidence& evidence, Reality reality, const std::vector
   auto cases = cases_of(evidence, outstanding);
   std::uint64_t left = 0;
   for (auto& each : cases) {
-    if (out.cases.size() < most_cases) {
-      out.cases.push_back(finding_of(evidence, reality, std::move(each)));
-    } else {
+    if (out.cases.size() >= most_cases) {
       left += each.incidents.size();
+      continue;
     }
+    for (auto& part : parted(evidence, std::move(each)))
+      out.cases.push_back(finding_of(evidence, reality, std::move(part)));
   }
+  std::stable_sort(out.cases.begin(), out.cases.end(),
+                   [](const CaseFinding& a, const CaseFinding& b) { return a.failures > b.failures; });
   // What the place says already needs no saying by distance or length.
   if (!out.cases.empty() && out.cases.front().which.placed && 2 * out.cases.front().failures > evidence.failures) {
     std::erase_if(out.when.found, [](const When& when) {

@@ -26,6 +26,7 @@ struct CaseFinding {
   std::vector<Candidate> candidates;  // best first; empty: nothing fits
   std::size_t tied = 0;               // the first so many cannot be told apart
   std::vector<Rejected> rejected;
+  std::string mixture;              // that others at the same place look different; else empty
   std::vector<std::string> common;  // what its failures have in common, the most telling first
   std::string verdict;              // in one sentence
   std::string not_enough;           // how much more would do; empty if there is enough

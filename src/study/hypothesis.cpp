@@ -13,6 +13,8 @@ namespace {
 
 /// What every mechanism does now and then, beside what it predicts.
 constexpr double anything_else = 0.02;
+/// No fact is taken to be surer than this.
+constexpr double least_chance = 0.001;
 
 /// Chance that a share, of which `hits` of `trials` were seen and nothing else is known, lies within what is allowed.
 double within(double hits, double trials, Allowed allowed) {
@@ -67,7 +69,13 @@ Hypothesis& Hypothesis::share(double hits, double trials, Allowed allowed, std::
 Hypothesis& Hypothesis::fact(bool so, double chance, std::string text) {
   const double of_this = so ? chance : 1 - chance;
   predictions_.push_back(
-      {std::log(std::max(of_this, anything_else / 2) / 0.5), of_this <= 0 ? 0.0 : 1.0, std::move(text), {}});
+      {std::log(std::max(of_this, least_chance) / 0.5), of_this <= 0 ? 0.0 : 1.0, std::move(text), {}});
+  return *this;
+}
+
+Hypothesis& Hypothesis::likely(double sure, double chance, std::string text) {
+  const auto score = [](double of_this) { return std::log(std::max(of_this, least_chance) / 0.5); };
+  predictions_.push_back({sure * score(chance) + (1 - sure) * score(1 - chance), 1, std::move(text), {}});
   return *this;
 }
 
@@ -96,24 +104,6 @@ std::optional<Rejected> Hypothesis::rejected() const {
   const double p = std::min(1.0, worst->p * static_cast<double>(predictions_.size()));
   if (p >= level) return std::nullopt;
   return Rejected{mechanism_, worst->text + (worst->expected.empty() ? "" : ", " + worst->expected), p};
-}
-
-Candidate Hypothesis::candidate() const {
-  std::vector<const Prediction*> order;
-  for (const auto& each : predictions_) {
-    if (!each.text.empty()) order.push_back(&each);
-  }
-  std::stable_sort(order.begin(), order.end(), [](const auto* a, const auto* b) { return a->score > b->score; });
-  Candidate found{mechanism_, score(), {}, {}};
-  constexpr std::size_t most_said = 3;
-  for (std::size_t i = 0; i < std::min(most_said, order.size()) && order[i]->score > 0; ++i) {
-    found.evidence += (found.evidence.empty() ? "" : "; ") + order[i]->text;
-  }
-  if (!order.empty() && order.back()->score < -1) {
-    const auto& worst = *order.back();
-    found.against = worst.text + (worst.expected.empty() ? "" : ", " + worst.expected);
-  }
-  return found;
 }
 
 }  // namespace hopbench

@@ -39,25 +39,33 @@ class Hypothesis {
   /// Something that is so in a share of `chance` of all cases with this mechanism, and in half of all others. Only a
   /// chance of 0 or 1 rejects.
   Hypothesis& fact(bool so, double chance, std::string text);
-  /// A test of which the chance is known already, if the mechanism is right. Says nothing for it.
+  /// The same of something that is so as far as can be told: `sure` is 1 if it surely is, 0 if it surely is not.
+  Hypothesis& likely(double sure, double chance, std::string text);
+  /// A test of which the chance is known already, if the mechanism is right. It may reject, and says nothing else.
   Hypothesis& tested(double p, std::string text);
   /// What cannot be with it.
   Hypothesis& never(bool so, std::string text);
 
+  Hypothesis& leaves(Unexpected unexpected) {
+    unexpected_ = unexpected;
+    return *this;
+  }
+  [[nodiscard]] Unexpected unexpected() const { return unexpected_; }
   [[nodiscard]] Mechanism mechanism() const { return mechanism_; }
   /// Up to a constant that is the same for all mechanisms of a case.
   [[nodiscard]] double score() const;
   [[nodiscard]] std::optional<Rejected> rejected() const;
-  [[nodiscard]] Candidate candidate() const;
-
- private:
   struct Prediction {
     double score = 0;
     double p = 1;
     std::string text;      // as seen
     std::string expected;  // "10 to 25 % expected"; may be empty
   };
+  [[nodiscard]] const std::vector<Prediction>& predictions() const { return predictions_; }
+
+ private:
   Mechanism mechanism_;
+  Unexpected unexpected_;
   std::vector<Prediction> predictions_;
 };
 

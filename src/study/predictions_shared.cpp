@@ -1,5 +1,8 @@
 #include <fmt/format.h>
 
+#include <algorithm>
+#include <cmath>
+
 #include "study/predictions.h"
 #include "study/words.h"
 
@@ -18,10 +21,14 @@ void expect(Hypothesis& hypothesis, const Effect& effect, double chance, const c
   }
   const bool borrowed = effect.at_equal.tested && !effect.holds();
   const bool rises = effect.rises() && !borrowed;
-  const auto text = rises ? fmt::format("failures rise with {} (p {})", what, words::chance(effect.alone.p))
-                          : fmt::format("failures do not rise with {}", what);
-  hypothesis.fact(rises, chance, text);
-  if (rises && chance < 0.05) hypothesis.tested(effect.at_equal.tested ? effect.at_equal.p : effect.alone.p, text);
+  const auto& trend = effect.at_equal.tested ? effect.at_equal : effect.alone;
+  const auto text = trend.t > 0 && trend.p < 0.05
+                        ? fmt::format("failures rise with {} (p {})", what, words::chance(trend.p))
+                        : fmt::format("failures do not rise with {}", what);
+  const bool matters = trend.t > 0 && trend.ratio > 1.15;
+  const double sure = rises ? 1 : matters ? std::clamp(-std::log10(trend.p) / 3, 0.0, 1.0) : 0;
+  hypothesis.likely(sure, chance, text);
+  if (rises && chance < 0.05) hypothesis.tested(trend.p, text);
 }
 
 }  // namespace
@@ -35,7 +42,7 @@ void expect_conditions(Hypothesis& hypothesis, const CaseFacts& facts, GoesWith 
 void expect_restarts(Hypothesis& hypothesis, const CaseFacts& f) {
   const bool supply = hypothesis.mechanism() == Mechanism::supply;
   if (f.off_told) {
-    hypothesis.fact(f.off_starts > 0, 0.97,
+    hypothesis.fact(f.off_starts > 0, 0.99,
                     f.off_starts > 0 ? fmt::format("the station went off {}", words::counted(f.off_starts, "time"))
                                      : "the station never went off");
   }

@@ -30,60 +30,69 @@ struct Form {
   Allowed recovered;       // the next station heard the same frame well
   Allowed rate;            // of all frames on the hop
   double long_run = 0.02;  // that nothing comes through for two seconds or more
-  double content = 0.02;   // that it hangs on what is said
+  double content = 0.005;  // that it hangs on what is said
   double silence = 0.01;   // that it is what comes first after a silence
   double worn = 0.01;      // that it is what has come far, on several hops
-  double pace = 0.04;      // that a clock at either end is off
+  double pace = 0.003;     // that a clock at either end is off
   double ripple = 0.003;   // that it keeps step with a ripple
   double off = 0.04;       // that the receiving station was off now and then
   GoesWith with{};
 };
 
 constexpr Allowed any{0, 1};
+constexpr Allowed none{0, 0.05};
+constexpr Allowed seldom{0, 0.1};
 constexpr Allowed by_chance{0, -1};
 
 std::vector<Form> forms() {
   using M = Mechanism;
   std::vector<Form> all;
   // gone, cut, overrun, framing, check, straight, recovered, rate; chances of long_run, content, silence, worn
-  all.push_back(
-      {M::bit_noise, {0, 0.03}, {0, 0.05}, {0, 0.02}, {0.08, 0.26}, {0, 0.08}, by_chance, {0, 0.1}, {0, 0.6}});
-  all.push_back({M::bursts, {0, 0.06}, {0, 0.08}, {0, 0.02}, {0.08, 1}, {0, 0.25}, any, {0, 0.1}, {0, 0.4}, 0.1});
+  all.push_back({M::bit_noise, none, none, none, {0.08, 0.26}, {0, 0.1}, by_chance, seldom, {0, 0.6}});
+  // Shorter than a poll, and longer.
+  all.push_back({M::bursts, none, none, none, {0.08, 1}, {0, 0.25}, by_chance, seldom, {0, 0.4}});
+  all.push_back({M::bursts, none, none, none, {0.08, 1}, {0, 0.25}, {0.02, 1}, seldom, {0, 0.6}, 0.2});
   // Open for longer than a frame, for a few bits, and with the line low meanwhile.
-  all.push_back(
-      {M::contact, {0.25, 1}, {0, 0.45}, {0, 0.02}, {0.05, 0.7}, {0.1, 0.9}, {0, 0.9}, {0, 0.1}, {0, 0.4}, 0.08});
-  all.push_back({M::contact, {0, 0.1}, {0, 0.15}, {0, 0.02}, {0.2, 0.48}, {0.15, 0.55}, by_chance, {0, 0.1}, {0, 0.4}});
-  all.push_back({M::contact, {0, 0.05}, {0, 0.06}, {0, 0.02}, {0.85, 1}, any, {0, 0.9}, {0, 0.1}, {0, 0.4}, 0.08});
-  all.push_back({M::cable, {0.9, 1}, {0, 0.08}, {0, 0.02}, any, any, {0.75, 1}, {0, 0.1}, any, 0.97});
-  all.push_back({M::cable, {0, 0.05}, {0, 0.08}, {0, 0.02}, {0.9, 1}, any, {0.75, 1}, {0, 0.1}, any, 0.97});
+  all.push_back({M::contact, {0.25, 1}, {0, 0.45}, none, {0.05, 0.7}, {0.1, 0.9}, by_chance, seldom, {0, 0.4}});
+  all.push_back({M::contact, {0.25, 1}, {0, 0.45}, none, {0.05, 0.7}, {0.1, 0.9}, {0.02, 0.9}, seldom, {0, 0.4}, 0.2});
+  all.push_back({M::contact, {0, 0.25}, {0, 0.15}, none, {0.2, 0.5}, {0.15, 0.55}, by_chance, seldom, {0, 0.4}});
+  all.push_back({M::contact, none, none, none, {0.85, 1}, any, by_chance, seldom, {0, 0.4}});
+  all.push_back({M::contact, none, none, none, {0.85, 1}, any, {0.02, 0.9}, seldom, {0, 0.4}, 0.2});
+  all.push_back({M::cable, {0.9, 1}, none, none, any, any, {0.75, 1}, seldom, any, 0.97});
+  all.push_back({M::cable, none, none, none, {0.9, 1}, any, {0.75, 1}, seldom, any, 0.97});
   // Just off, so that some frames pass; and far off.
-  all.push_back({M::clock, {0, 0.05}, {0, 0.3}, {0, 0.02}, {0.6, 1}, any, any, any, any, 0.3, 0.4});
+  all.push_back({M::clock, none, {0, 0.3}, none, {0.6, 1}, any, any, any, any, 0.3, 0.4});
   all.back().pace = 0.96;
   all.back().with.temperature = 0.4;
   all.back().with.balancing = 0.2;
-  all.push_back({M::clock, {0, 0.02}, {0, 0.05}, {0, 0.02}, {0.95, 1}, any, {0.85, 1}, any, {0.85, 1}, 0.1});
+  all.push_back({M::clock, none, none, none, {0.95, 1}, any, {0.85, 1}, any, {0.85, 1}, 0.1});
   all.back().pace = 0.96;
-  all.push_back({M::charger, {0, 0.05}, {0, 0.08}, {0, 0.02}, {0.08, 0.9}, {0, 0.3}, {0, 0.6}, {0, 0.1}, {0, 0.6}});
+  all.push_back({M::clock, none, none, none, {0.95, 1}, any, {0.75, 1}, any, any, 0.6, 0.3});
+  all.back().pace = 0.96;
+  all.back().with.temperature = 0.6;
+  all.push_back({M::charger, none, none, none, {0.08, 0.9}, {0, 0.3}, any, seldom, {0, 0.8}});
   all.back().ripple = 0.5;
   all.back().with.charge = 0.92;
-  all.push_back({M::bleed_edges, {0, 0.05}, {0, 0.08}, {0, 0.02}, {0.08, 0.9}, {0, 0.3}, {0, 0.6}, {0, 0.1}, {0, 0.6}});
+  all.push_back({M::bleed_edges, none, none, none, {0.08, 0.9}, {0, 0.3}, any, seldom, {0, 0.8}});
   all.back().with.balancing = 0.92;
   // What is said matters; it adds up from hop to hop; every frame is hit.
-  all.push_back({M::pulse_width, {0, 0.1}, {0, 0.3}, {0, 0.02}, {0.3, 1}, any, any, any, {0, 0.95}, 0.4, 0.9});
-  all.push_back({M::pulse_width, {0, 0.1}, {0, 0.3}, {0, 0.02}, {0.3, 1}, any, any, any, any, 0.3, 0.3, 0.01, 0.95});
-  all.push_back({M::pulse_width, {0, 0.02}, {0, 0.05}, {0, 0.02}, {0.95, 1}, any, {0.85, 1}, any, {0.85, 1}, 0.1});
-  all.push_back({M::wake_up, any, any, {0, 0.02}, {0, 0.15}, any, {0, 0.5}, any, any, 0.1, 0.3, 0.98});
-  all.push_back({M::wake_up, any, any, {0, 0.02}, {0, 0.1}, any, {0.85, 1}, any, {0.85, 1}, 0.1, 0.1});
-  all.push_back({M::busy_node, {0, 0.1}, {0.1, 1}, {0.015, 0.7}, {0, 0.1}, any, {0, 0.5}, any, {0, 0.5}});
+  all.push_back({M::pulse_width, none, {0, 0.3}, none, {0.3, 1}, any, any, any, {0, 0.95}, 0.4, 0.9});
+  all.push_back({M::pulse_width, none, none, none, {0.9, 1}, any, {0, 0.6}, any, {0, 0.95}, 0.1, 0.9});
+  all.push_back({M::pulse_width, none, {0, 0.3}, none, {0.3, 1}, any, any, any, any, 0.3, 0.3, 0.01, 0.95});
+  all.push_back({M::pulse_width, none, none, none, {0.95, 1}, any, {0.85, 1}, any, {0.85, 1}, 0.1});
+  all.push_back({M::wake_up, any, any, none, {0, 0.15}, any, {0, 0.5}, any, any, 0.1, 0.3, 0.98});
+  all.push_back({M::wake_up, any, any, none, {0, 0.1}, any, {0.85, 1}, any, {0.85, 1}, 0.1, 0.1});
+  all.push_back({M::busy_node, seldom, any, {0.03, 1}, seldom, any, any, any, {0, 0.6}, 0.1, 0.1});
   all.back().with.balancing = 0.4;
-  all.push_back({M::controller, {0, 0.1}, {0.1, 1}, {0.015, 0.7}, {0, 0.1}, any, {0, 0.5}, any, {0, 0.5}});
-  all.push_back({M::room, {0, 0.1}, {0.1, 1}, {0.015, 1}, {0, 0.1}, any, any, {0, 0.1}, any, 0.3, 0.97});
+  all.push_back({M::controller, seldom, any, {0.03, 1}, seldom, any, any, any, {0, 0.6}, 0.1, 0.1});
+  all.push_back({M::room, seldom, any, {0.03, 1}, seldom, any, any, seldom, any, 0.3, 0.97});
+  all.push_back({M::room, seldom, {0.8, 1}, none, seldom, any, {0.85, 1}, seldom, {0.85, 1}, 0.3, 0.3});
   for (const auto mechanism : {M::supply, M::watchdog, M::injected}) {
-    all.push_back({mechanism, {0, 0.25}, {0.65, 1}, {0, 0.02}, any, any, {0.1, 1}, any, {0, 0.5}, 0.5});
+    all.push_back({mechanism, {0, 0.25}, {0.65, 1}, none, any, any, {0.1, 1}, any, {0, 0.5}, 0.5});
     all.back().off = 0.97;
   }
-  all.push_back({M::injected, {0, 0.03}, {0, 0.05}, {0, 0.02}, {0.08, 0.75}, {0, 0.6}, by_chance, {0, 0.1}, any, 0.1});
-  all.push_back({M::injected, {0.97, 1}, {0, 0.03}, {0, 0.02}, any, any, by_chance, {0, 0.1}, any, 0.1});
+  all.push_back({M::injected, none, none, none, {0.08, 0.75}, {0, 0.6}, by_chance, seldom, any, 0.1});
+  all.push_back({M::injected, {0.97, 1}, none, none, any, any, by_chance, seldom, any, 0.1});
   return all;
 }
 
@@ -105,7 +114,7 @@ void expect_order(Hypothesis& h, const Looked& at, const Form& form) {
   const double often = std::min(1.0, std::max(0.04, 2.5 * f.runs.by_chance));
   h.share(f.runs.second_ones * f.n, f.n, chance ? Allowed{0, often} : form.straight,
           "failed straight after another frame on the same hop");
-  if (chance && at.which.links.size() == 1 && !is_sample(at.evidence) && f.link_rate < 0.5) {
+  if (chance && at.which.links.size() == 1 && !at.which.part && !is_sample(at.evidence) && f.link_rate < 0.5) {
     const auto& link = at.evidence.links[at.which.links.front()];
     const auto hits = at.which.incidents.size();
     if (hits >= 20 && hits <= link.frames) {
@@ -163,15 +172,14 @@ void expect_places(Hypothesis& h, const Looked& at, const Form& form) {
   const bool silence = f.silence && f.runs.second_ones < 0.5;
   h.fact(silence, form.silence,
          silence ? fmt::format("{:.0f} % of the frames that come after {} of silence fail, and hardly any other",
-                               100 * f.silence_rate, words::span(silence_from(*f.silence)))
+                               100 * f.silence_rate, words::span(*f.silence))
                  : "failures do not follow a silence");
   h.fact(f.worn_out > 0, form.worn,
          f.worn_out > 0
              ? fmt::format("frames pass {} well, and {:.0f} % of those that go further fail, on several hops alike",
                            words::counted(f.worn_out, "hop"), 100 * f.worn_out_rate)
              : "failures do not add up from hop to hop");
-  const auto bad = static_cast<double>(link.bad());
-  h.share(f.recovered * bad, bad, form.recovered, "of them were heard well by the next station");
+  h.share(f.recovered * f.link_bad, f.link_bad, form.recovered, "of them were heard well by the next station");
 }
 
 void expect_ripple(Hypothesis& h, const CaseFacts& f, const Form& form) {
@@ -203,7 +211,11 @@ std::vector<Hypothesis> on_wire(const Looked& at) {
     if (form.mechanism == Mechanism::injected && at.evidence.run.faults.empty()) continue;
     const bool own_receiver = form.overrun.low > 0;
     if (own_receiver && (station == no_station) != (form.mechanism == Mechanism::controller)) continue;
+    if (form.mechanism == Mechanism::room && station == no_station) continue;
     Hypothesis h(form.mechanism);
+    constexpr double hardly = 0.06;
+    h.leaves({form.gone.high < hardly, form.cut.high < hardly, form.overrun.high < hardly,
+              form.framing.high<0.2, form.framing.low> 0.84});
     expect_symptoms(h, f, form);
     expect_order(h, at, form);
     expect_places(h, at, form);
@@ -223,7 +235,7 @@ std::vector<Hypothesis> on_wire(const Looked& at) {
     }
     if (form.mechanism == Mechanism::contact) {
       const bool few = f.runs.count <= 6;
-      h.fact(few, 0.1, fmt::format("failures come in {}", words::counted(f.runs.count, "run")));
+      if (few) h.fact(few, 0.1, fmt::format("failures come in {}", words::counted(f.runs.count, "run")));
     }
     all.push_back(std::move(h));
   }

@@ -1,15 +1,19 @@
 #include "study/signatures.h"
 
 #include <algorithm>
+#include <cstdio>
+#include <cstdlib>
 #include <map>
+#include <string>
+#include <utility>
 
 #include "study/predictions.h"
 
 namespace hopbench {
 namespace {
 
-/// Within so much (a factor of about seven) candidates cannot be told apart.
-constexpr double told_apart = 2;
+/// Within so much (a factor of about twelve) candidates cannot be told apart.
+constexpr double told_apart = 2.5;
 /// What does not predict better than "anything goes" by so much is not named.
 constexpr double worth_naming = 0.3;
 
@@ -17,6 +21,31 @@ std::vector<Hypothesis> hypotheses(const Looked& at) {
   if (at.which.family == Family::wire) return on_wire(at);
   if (at.which.family == Family::late) return of_late(at);
   return at_station(at);
+}
+
+/// What is said for and against a hypothesis is what it predicts better or worse than the others that were looked at.
+Candidate in_words(const Hypothesis& hypothesis, const std::map<std::string, std::pair<double, int>>& usual) {
+  constexpr std::size_t most_said = 3;
+  constexpr double worth_saying = 0.4;
+  std::vector<std::pair<double, const Hypothesis::Prediction*>> order;
+  for (const auto& each : hypothesis.predictions()) {
+    if (each.text.empty()) continue;
+    const auto& [sum, count] = usual.at(each.text);
+    order.emplace_back(each.score - sum / count, &each);
+  }
+  std::stable_sort(order.begin(), order.end(), [](const auto& a, const auto& b) { return a.first > b.first; });
+  Candidate found{hypothesis.mechanism(), hypothesis.score(), {}, {}, 0, hypothesis.unexpected()};
+  for (const auto& each : hypothesis.predictions()) found.worst = std::min(found.worst, each.score);
+  for (std::size_t i = 0; i < order.size() && i < most_said; ++i) {
+    if (order[i].first < worth_saying || order[i].second->score <= 0) break;
+    found.evidence += (found.evidence.empty() ? "" : "; ") + order[i].second->text;
+  }
+  if (found.evidence.empty() && !order.empty()) found.evidence = order.front().second->text;
+  if (!order.empty() && order.back().second->score < -1) {
+    const auto& worst = *order.back().second;
+    found.against = worst.text + (worst.expected.empty() ? "" : ", " + worst.expected);
+  }
+  return found;
 }
 
 }  // namespace
@@ -39,12 +68,30 @@ Judged left_of(const std::vector<Hypothesis>& all) {
     const auto [place, fresh] = best.try_emplace(each.mechanism(), &each);
     if (!fresh && better(each, *place->second)) place->second = &each;
   }
+  std::map<std::string, std::pair<double, int>> usual;
+  for (const auto& [mechanism, hypothesis] : best) {
+    for (const auto& each : hypothesis->predictions()) {
+      auto& [sum, count] = usual[each.text];
+      sum += each.score;
+      ++count;
+    }
+  }
   Judged out;
+  if (std::getenv("DBG") != nullptr) {
+    for (const auto& h : all) {
+      std::fprintf(stderr, "  H %s %.1f %s\n", std::string(name_of(h.mechanism())).c_str(), h.score(),
+                   h.rejected() ? h.rejected()->fact.c_str() : "");
+      if (best[h.mechanism()] != &h) continue;
+      for (const auto& p : h.predictions())
+        if (std::abs(p.score) > 0.05 || p.p < 0.01)
+          std::fprintf(stderr, "      %.2f p %.2g %s, %s\n", p.score, p.p, p.text.c_str(), p.expected.c_str());
+    }
+  }
   for (const auto& [mechanism, hypothesis] : best) {
     if (auto rejected = hypothesis->rejected()) {
       out.rejected.push_back(std::move(*rejected));
     } else if (hypothesis->score() >= worth_naming) {
-      out.candidates.push_back(hypothesis->candidate());
+      out.candidates.push_back(in_words(*hypothesis, usual));
     }
   }
   std::stable_sort(out.candidates.begin(), out.candidates.end(),

@@ -23,10 +23,10 @@ class Weighing {
     if (points <= 0) return;
     for (auto& other : out_) {
       if (other.mechanism != mechanism) continue;
-      if (points > other.score) other = {mechanism, points, std::move(why)};
+      if (points > other.score) other = {mechanism, points, std::move(why), {}, 0, {}};
       return;
     }
-    out_.push_back({mechanism, points, std::move(why)});
+    out_.push_back({mechanism, points, std::move(why), {}, 0, {}});
   }
   [[nodiscard]] const CaseFacts& f() const { return facts_; }
   [[nodiscard]] const Evidence& e() const { return evidence_; }

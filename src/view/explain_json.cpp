@@ -105,6 +105,7 @@ json::object case_object(const CaseFinding& finding, const RunInfo& run, Sight s
     rejected.push_back(std::move(one));
   }
   object["rejected"] = std::move(rejected);
+  object["mixture"] = finding.mixture;
   object["common"] = texts(finding.common);
   object["verdict"] = finding.verdict;
   object["not_enough"] = finding.not_enough.empty() ? json::value(nullptr) : json::value(finding.not_enough);

@@ -33,6 +33,7 @@ std::string case_text(const CaseFinding& finding, std::size_t number, Caution& c
   const auto& together = finding.when.together;
   out += care.before(4, "caution  ", together);
   if (!together.text.empty()) out += paragraph(4, "together ", together.text);
+  if (!finding.mixture.empty()) out += paragraph(4, "mixture  ", finding.mixture);
   for (const auto& sentence : finding.common) out += paragraph(4, "common   ", sentence);
   if (!finding.not_enough.empty()) out += paragraph(4, "note     ", finding.not_enough);
   out += paragraph(4, "verdict  ", finding.verdict);
