@@ -87,6 +87,16 @@ Judged left_of(const std::vector<Hypothesis>& all) {
           std::fprintf(stderr, "      %.2f p %.2g %s, %s\n", p.score, p.p, p.text.c_str(), p.expected.c_str());
     }
   }
+  if (std::getenv("DBG") != nullptr) {
+    for (const auto& h : all) {
+      std::fprintf(stderr, "  H %s %.1f %s\n", std::string(name_of(h.mechanism())).c_str(), h.score(),
+                   h.rejected() ? h.rejected()->fact.c_str() : "");
+      if (best[h.mechanism()] != &h) continue;
+      for (const auto& p : h.predictions())
+        if (std::abs(p.score) > 0.05 || p.p < 0.01)
+          std::fprintf(stderr, "      %.2f p %.2g %s, %s\n", p.score, p.p, p.text.c_str(), p.expected.c_str());
+    }
+  }
   for (const auto& [mechanism, hypothesis] : best) {
     if (auto rejected = hypothesis->rejected()) {
       out.rejected.push_back(std::move(*rejected));

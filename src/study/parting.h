@@ -1,0 +1,22 @@
+// Parts a case in which two mechanisms meet: failures at one place that no single mechanism explains, if each of two
+// kinds of them has one that does.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "study/candidate.h"
+#include "study/cases.h"
+
+namespace hopbench {
+
+struct Part {
+  Case which;
+  Judged judged;
+  std::string what;  // what tells its failures from the others of the case: "were cut short"; empty: it is all of it
+};
+
+/// The case itself, or its parts, largest first.
+std::vector<Part> parted(const Evidence& evidence, Case which);
+
+}  // namespace hopbench
