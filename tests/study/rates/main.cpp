@@ -5,6 +5,7 @@
 #include <cstdio>
 #include <thread>
 
+#include "foreign_report.h"
 #include "report.h"
 
 using namespace hopbench;
@@ -16,12 +17,14 @@ int main(int argc, char** argv) {
   std::string vantage = "both";
   bool list = false;
   std::uint64_t scenario = 0;
+  std::uint64_t foreign = 0;
   wish.threads = std::max(1U, std::thread::hardware_concurrency());
   app.add_option("cases", wish.cases, "Number of cases (default: 100)");
   app.add_option("--from", wish.from, "First seed: 1 and on for shaping, 900001 and on for reports (default: 1)");
   app.add_option("--vantage", vantage, "hops, controller or both (default: both)")
       ->check(CLI::IsMember({"hops", "controller", "both"}));
   app.add_flag("--list", list, "A paragraph for each case that is not right");
+  app.add_option("--foreign", foreign, "Instead: each fault that no scenario can say, so many times");
   app.add_option("--scenario", scenario, "Print the scenario of this seed, and nothing else");
   app.add_option("--threads", wish.threads, "Cases at the same time (default: all cores)");
   app.add_option("--keep", wish.keep, "Folder in which drawn scenarios are kept, and looked for")
@@ -33,6 +36,12 @@ int main(int argc, char** argv) {
     for (const Hidden& each : made->hidden)
       fmt::print("# hidden: {} ({}), {} failed tries\n", each.name, name_of(each.mechanism), each.failures);
     fmt::print("{}", made->text);
+    return 0;
+  }
+  if (foreign > 0) {
+    const auto all = judged_foreign(wish.from, foreign, wish.threads);
+    fmt::print("{}\n", foreign_table(all));
+    if (list) fmt::print("{}\n", foreign_list(all));
     return 0;
   }
   const auto cases = judged_cases(wish);
