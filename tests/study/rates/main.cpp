@@ -16,6 +16,7 @@ int main(int argc, char** argv) {
   Wish wish;
   std::string vantage = "both";
   bool list = false;
+  bool given_up = false;
   std::uint64_t scenario = 0;
   std::uint64_t foreign = 0;
   wish.threads = std::max(1U, std::thread::hardware_concurrency());
@@ -25,6 +26,7 @@ int main(int argc, char** argv) {
       ->check(CLI::IsMember({"hops", "controller", "both"}));
   app.add_flag("--list", list, "A paragraph for each case that is not right");
   app.add_option("--foreign", foreign, "Instead: each fault that no scenario can say, so many times");
+  app.add_flag("--given-up", given_up, "Instead: draw the cases, and tell which drawings came to nothing and why");
   app.add_option("--scenario", scenario, "Print the scenario of this seed, and nothing else");
   app.add_option("--threads", wish.threads, "Cases at the same time (default: all cores)");
   app.add_option("--keep", wish.keep, "Folder in which drawn scenarios are kept, and looked for")
@@ -36,6 +38,14 @@ int main(int argc, char** argv) {
     for (const Hidden& each : made->hidden)
       fmt::print("# hidden: {} ({}), {} failed tries\n", each.name, name_of(each.mechanism), each.failures);
     fmt::print("{}", made->text);
+    return 0;
+  }
+  if (given_up) {
+    for (std::uint64_t seed = wish.from; seed < wish.from + wish.cases; ++seed) {
+      std::vector<std::string> log;
+      (void)hidden_case(seed, &log);
+      for (const auto& line : log) fmt::print("{}\n", line);
+    }
     return 0;
   }
   if (foreign > 0) {

@@ -143,8 +143,8 @@ std::string list_of(const std::vector<Judged>& cases, Eyes eyes) {
     std::string lines;
     for (const Judgement& one : judgement.hidden) {
       if (one.verdict == Verdict::alone || one.verdict == Verdict::tied) continue;
-      lines += fmt::format("  {}: {} ({}), {} of {} in: {}\n", name_of(one.verdict), one.name, name_of(one.mechanism),
-                           one.mine, one.in_all, one.named);
+      lines += fmt::format("  {}: {} ({}), {} of {} ({}) in: {}\n", name_of(one.verdict), one.name,
+                           name_of(one.mechanism), one.mine, one.in_all, one.truth, one.named);
     }
     for (const std::string& innocent : judgement.innocent) lines += "  innocent: " + innocent + "\n";
     for (const Claim& claim : judgement.claims) {
