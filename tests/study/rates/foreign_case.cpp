@@ -34,7 +34,7 @@ ForeignFault byte_value(const Site& site) {
   const auto value = site.dice.of<std::uint8_t>({0x11, 0x13, 0x1A, 0x7E});
   return {"byte value",
           fmt::format("frames with the byte {:#04x} are damaged on the hop into {}", value, site.end()),
-          {{fmt::format("0x{:02x}", value), fmt::format("0x{:02X}", value), fmt::format("{}", value)}},
+          {{fmt::format("0x{:02X}", value)}},
           Symptom::check,
           [link = site.link, value](const FrameOnHop& frame) {
             return frame.row.link == link &&
@@ -47,7 +47,7 @@ ForeignFault number_bit(const Site& site) {
   return {"bit position",
           fmt::format("one in three frames with bit {} of the exchange number is damaged on the hop into {}", bit,
                       site.end()),
-          {{"exchange number", "exchange"}},
+          {{fmt::format("bit {} ", bit)}, {"exchange", "number"}},
           Symptom::check,
           [link = site.link, bit](const FrameOnHop& frame) {
             return frame.row.link == link && ((frame.content[exchange_at + 1] >> bit) & 1U) != 0 && drawn(frame, 33);
@@ -59,7 +59,7 @@ ForeignFault every_nth(const Site& site) {
   return {
       "every 2^k-th frame",
       fmt::format("every {}th frame on the hop into {} is lost", n, site.end()),
-      {{fmt::format("{}", n)}},
+      {{fmt::format("once in {}:", n), fmt::format("every {} ", n), fmt::format("every {}th", n)}},
       Symptom::nothing,
       [link = site.link, n](const FrameOnHop& frame) { return frame.row.link == link && frame.number % n == n - 1; }};
 }
@@ -70,7 +70,7 @@ ForeignFault every_so_often(const Site& site) {
   const Nanos lasts = std::max<Nanos>(2 * second, 3 * static_cast<Nanos>(site.habits.exchange));
   return {"every 49.7 min",
           fmt::format("nothing passes the hop into {} for {} s every 49.7 min", site.end(), lasts / second),
-          {{"49.7 min", "49.7min", "2,982 s", "49.70 min"}},
+          {{"49.7 min"}},
           Symptom::nothing,
           [link = site.link, period, first, lasts](const FrameOnHop& frame) {
             return frame.row.link == link && frame.row.start >= first && (frame.row.start - first) % period < lasts;
@@ -81,7 +81,7 @@ ForeignFault long_answers(const Site& site) {
   const std::uint16_t chars = static_cast<std::uint16_t>((site.habits.longest_chars + site.habits.shortest_answer) / 2);
   return {"long answers",
           fmt::format("answers longer than {} characters are cut on the hop into {}", chars, site.end()),
-          {{"answer", "repl"}, {"character", "length", "longer", "long"}},
+          {{"replies"}, {"longer than"}},
           Symptom::too_short,
           [link = site.link, chars](const FrameOnHop& frame) {
             return frame.row.link == link && frame.row.answering && frame.row.chars > chars;
@@ -106,7 +106,7 @@ ForeignFault field_bit(const Site& site) {
 ForeignFault after_topic(const Site& site) {
   return {"after another topic",
           fmt::format("readings that are asked for next after conditions are lost on the hop into {}", site.end()),
-          {{"boards", "conditions"}},
+          {{"after an exchange with topic conditions"}},
           Symptom::nothing,
           [link = site.link](const FrameOnHop& frame) {
             return frame.row.link == link && frame.topic_before == "conditions" && frame.topic == "readings";
@@ -119,7 +119,7 @@ ForeignFault spills(const Site& site) {
   return {"close together",
           fmt::format("a frame that comes within {} us of the one before may be lost on the hop into {}",
                       close / microsecond, site.end()),
-          {{"silence", "since the last", "after the last", "before it", "close", "gap"}},
+          {{"within"}, {"of the one before"}},
           Symptom::nothing,
           [link = site.link, close](const FrameOnHop& frame) {
             return frame.row.link == link && frame.since_last >= 0 && frame.since_last < close && drawn(frame, 30);
@@ -130,7 +130,7 @@ ForeignFault from_onset(const Site& site) {
   const Nanos onset = site.run / 10 * site.dice.between(4, 7);
   return {"onset",
           fmt::format("from {} min on one frame in thirty is lost on the hop into {}", onset / minute, site.end()),
-          {{"from ", "since ", "began", "onset", "start"}},
+          {{"since ", "began", "onset", "from then on"}},
           Symptom::nothing,
           [link = site.link, onset](const FrameOnHop& frame) {
             return frame.row.link == link && frame.row.start >= onset && drawn(frame, 3);
@@ -141,7 +141,7 @@ ForeignFault on_the_hour(const Site& site) {
   const Nanos lasts = std::max<Nanos>(3 * second, 4 * static_cast<Nanos>(site.habits.exchange));
   return {"on the hour",
           fmt::format("nothing passes the hop into {} for {} s on every hour", site.end(), lasts / second),
-          {{"hour", "60 min", "60.0 min", "1 h", "1.0 h", "3,600 s"}},
+          {{"60 min", "60.0 min", " 1 h", "1.0 h", "1.00 h", "hour"}},
           Symptom::nothing,
           [link = site.link, lasts](const FrameOnHop& frame) {
             return frame.row.link == link && frame.row.start % (60 * minute) < lasts;

@@ -5,8 +5,7 @@
 #include <cstdio>
 #include <thread>
 
-#include "foreign_report.h"
-#include "report.h"
+#include "page.h"
 
 using namespace hopbench;
 using namespace hopbench::rates;
@@ -17,6 +16,7 @@ int main(int argc, char** argv) {
   std::string vantage = "both";
   bool list = false;
   bool given_up = false;
+  bool page = false;
   std::uint64_t scenario = 0;
   std::uint64_t foreign = 0;
   wish.threads = std::max(1U, std::thread::hardware_concurrency());
@@ -26,12 +26,15 @@ int main(int argc, char** argv) {
       ->check(CLI::IsMember({"hops", "controller", "both"}));
   app.add_flag("--list", list, "A paragraph for each case that is not right");
   app.add_option("--foreign", foreign, "Instead: each fault that no scenario can say, so many times");
+  app.add_flag("--page", page, "Instead: docs/explain-rates.md, with seeds that are for reports");
   app.add_flag("--given-up", given_up, "Instead: draw the cases, and tell which drawings came to nothing and why");
   app.add_option("--scenario", scenario, "Print the scenario of this seed, and nothing else");
   app.add_option("--threads", wish.threads, "Cases at the same time (default: all cores)");
   app.add_option("--keep", wish.keep, "Folder in which drawn scenarios are kept, and looked for")
       ->check(CLI::ExistingDirectory);
   CLI11_PARSE(app, argc, argv);
+  wish.hops = vantage != "controller";
+  wish.controller = vantage != "hops";
   if (scenario > 0) {
     const auto made = kept_case(scenario, wish.keep);
     if (!made) return 1;
@@ -46,6 +49,14 @@ int main(int argc, char** argv) {
       (void)hidden_case(seed, &log);
       for (const auto& line : log) fmt::print("{}\n", line);
     }
+    return 0;
+  }
+  if (page) {
+    wish.from = first_to_report;
+    if (app.get_option("cases")->empty()) wish.cases = 200;
+    constexpr std::uint64_t each = 3;
+    const auto cases = judged_cases(wish);
+    fmt::print("{}", page_of(wish, cases, first_to_report, judged_foreign(first_to_report, each, wish.threads)));
     return 0;
   }
   if (foreign > 0) {

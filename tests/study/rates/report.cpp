@@ -42,8 +42,9 @@ std::vector<Judged> judged_cases(const Wish& wish) {
         each.hidden = *hidden;
         try {
           const auto run = run_case(hidden->text, hidden->as_told);
-          each.hops = judge(*hidden, *run, explanation_of(*run, Eyes::every_hop), Eyes::every_hop);
-          each.controller = judge(*hidden, *run, explanation_of(*run, Eyes::controller), Eyes::controller);
+          if (wish.hops) each.hops = judge(*hidden, *run, explanation_of(*run, Eyes::every_hop), Eyes::every_hop);
+          if (wish.controller)
+            each.controller = judge(*hidden, *run, explanation_of(*run, Eyes::controller), Eyes::controller);
         } catch (const std::exception& error) {
           each.trouble = error.what();
         }

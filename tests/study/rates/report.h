@@ -14,6 +14,8 @@ struct Wish {
   std::uint64_t from = 1;
   std::uint64_t cases = 100;
   unsigned threads = 1;
+  bool hops = true;  // seats from which it is judged
+  bool controller = true;
   std::string keep;  // folder for drawn scenarios, so that they need not be drawn again; empty: none
 };
 
