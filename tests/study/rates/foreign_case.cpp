@@ -3,8 +3,10 @@
 #include <array>
 
 #include "base_chain.h"
+#include "chain/chain.h"
 #include "foreign.h"
 #include "habits.h"
+#include "seen/ignoring_sink.h"
 
 namespace hopbench::rates {
 namespace {
@@ -166,6 +168,19 @@ Draft healthy(Dice& dice, std::uint64_t number, bool line) {
   return draft;
 }
 
+/// How often it strikes in a run.
+std::uint64_t strikes_of(const ForeignCase& made) {
+  class Nobody final : public IgnoringSink {};
+  const Scenario scenario = loaded(made.text);
+  const Protocol protocol(scenario.bus);
+  Nobody nobody;
+  ForeignPost post(protocol, made.fault, scenario.chain.controller.time_out, nobody);
+  Chain chain(protocol, scenario.chain, scenario.chain.seed, Way::repeats, Seat::simulated, post);
+  if (!chain.run_until(scenario.chain.run_for)) return 0;
+  chain.finish({});
+  return post.struck();
+}
+
 }  // namespace
 
 ForeignCase foreign_case(std::uint64_t seed) {
@@ -194,7 +209,8 @@ ForeignCase foreign_case(std::uint64_t seed) {
     const auto at = static_cast<std::uint16_t>(dice.between(1, static_cast<std::int64_t>(nodes) - 1));
     // In a ring answers pass only the hops behind their node.
     const auto link = draft.line && dice.one_in(2) ? static_cast<std::uint16_t>(2 * nodes - 1 - at) : at;
-    return {seed, draft.text(), kinds[kind]({dice, draft, *paced, link, draft.run_for})};
+    ForeignCase made{seed, draft.text(), kinds[kind]({dice, draft, *paced, link, draft.run_for})};
+    if (strikes_of(made) >= 50) return made;
   }
 }
 

@@ -10,6 +10,16 @@
 using namespace hopbench;
 using namespace hopbench::rates;
 
+namespace {
+
+std::vector<std::string> names_of_plants() {
+  std::vector<std::string> names;
+  for (const Plant& plant : plants()) names.emplace_back(plant.name);
+  return names;
+}
+
+}  // namespace
+
 int main(int argc, char** argv) {
   CLI::App app("Tell how often explain is right: random chains with hidden mechanisms");
   Wish wish;
@@ -30,13 +40,15 @@ int main(int argc, char** argv) {
   app.add_flag("--given-up", given_up, "Instead: draw the cases, and tell which drawings came to nothing and why");
   app.add_option("--scenario", scenario, "Print the scenario of this seed, and nothing else");
   app.add_option("--threads", wish.threads, "Cases at the same time (default: all cores)");
+  app.add_option("--only", wish.only, "Hide this and nothing else, e.g. \"bad tap\"")
+      ->check(CLI::IsMember(names_of_plants()));
   app.add_option("--keep", wish.keep, "Folder in which drawn scenarios are kept, and looked for")
       ->check(CLI::ExistingDirectory);
   CLI11_PARSE(app, argc, argv);
   wish.hops = vantage != "controller";
   wish.controller = vantage != "hops";
   if (scenario > 0) {
-    const auto made = kept_case(scenario, wish.keep);
+    const auto made = kept_case(scenario, wish.only, wish.keep);
     if (!made) return 1;
     for (const Hidden& each : made->hidden)
       fmt::print("# hidden: {} ({}), {} failed tries\n", each.name, name_of(each.mechanism), each.failures);
@@ -46,7 +58,7 @@ int main(int argc, char** argv) {
   if (given_up) {
     for (std::uint64_t seed = wish.from; seed < wish.from + wish.cases; ++seed) {
       std::vector<std::string> log;
-      (void)hidden_case(seed, &log);
+      (void)hidden_case(seed, wish.only, &log);
       for (const auto& line : log) fmt::print("{}\n", line);
     }
     return 0;

@@ -36,7 +36,7 @@ std::vector<Judged> judged_cases(const Wish& wish) {
       out.size(),
       [&](std::size_t index, const StopAsked&) {
         Judged& each = out[index];
-        const auto hidden = kept_case(wish.from + index, wish.keep);
+        const auto hidden = kept_case(wish.from + index, wish.only, wish.keep);
         if (!hidden) return;
         each.drawn = true;
         each.hidden = *hidden;
