@@ -55,6 +55,7 @@ std::uint32_t some_baud(Dice& dice, Bus bus) {
 enum class Pass : std::uint8_t { whole, by_character, electrical };
 
 Pass some_pass(Dice& dice, Bus bus, const Wanted& wanted) {
+  if (wanted.plain) return Pass::whole;
   if (wanted.electrical) return Pass::electrical;
   if (wanted.by_character) return Pass::by_character;
   const std::uint64_t draw = dice.up_to(99);
@@ -165,10 +166,10 @@ Draft base_chain(std::uint64_t number, const Wanted& wanted) {
   Draft draft;
   draft.seed = number;
   const Bus bus = some_bus(dice, wanted);
-  draft.battery = wanted.battery || wanted.balancing || chance(dice, 20);
+  draft.battery = wanted.battery || wanted.balancing || (chance(dice, 20) && !wanted.plain);
   draft.balances =
       wanted.balancing || (draft.battery && (bus == Bus::bench || bus == Bus::old_style) && chance(dice, 70));
-  draft.line = !wanted.ring && chance(dice, 35);
+  draft.line = wanted.line || (chance(dice, 35) && !wanted.ring);
   draft.baud = some_baud(dice, bus);
   switch (bus) {
     case Bus::bench:
@@ -186,7 +187,7 @@ Draft base_chain(std::uint64_t number, const Wanted& wanted) {
   }
   const Pass pass = some_pass(dice, bus, wanted);
   // Edges are passed on by all nodes or by none; others may be mixed.
-  const bool mixed = pass != Pass::electrical && !wanted.by_character && chance(dice, 25);
+  const bool mixed = pass != Pass::electrical && !wanted.by_character && !wanted.plain && chance(dice, 25);
   const Pass other = mixed ? (pass == Pass::whole ? Pass::by_character : Pass::whole) : pass;
   const bool multi = bus != Bus::ring16 && (wanted.multi || chance(dice, 60));
   const auto cells = static_cast<std::uint32_t>(dice.between(4, 16));

@@ -21,6 +21,8 @@ struct Wanted {
   bool multi = false;  // nodes of several cells
   bool bench_frame = false;
   bool counts_exchanges = false;  // a bus with exchange numbers
+  bool plain = false;             // whole frames, no battery
+  bool line = false;
   bool ring = false;
 };
 

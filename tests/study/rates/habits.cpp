@@ -17,6 +17,8 @@ class HabitFold final : public IgnoringSink {
     habits.frames.assign(run.links.size(), 0);
     habits.bits = habits.frame_time = habits.frames;
     habits.asked.assign(run.nodes.size(), 0);
+    habits.silences.assign(run.links.size(), {});
+    heard_until.assign(run.links.size(), -1);
   }
   void exchange(const ExchangeObs& obs, const ExchangeTruth*) override {
     ++exchanges;
@@ -30,6 +32,8 @@ class HabitFold final : public IgnoringSink {
       ++habits.frames[row.link];
       habits.bits[row.link] += 10.0 * row.chars;
       habits.frame_time[row.link] += static_cast<double>(row.end - row.start);
+      if (heard_until[row.link] >= 0) habits.silences[row.link].push_back(row.start - heard_until[row.link]);
+      heard_until[row.link] = row.end;
       habits.longest_chars = std::max<std::uint32_t>(habits.longest_chars, row.chars);
       if (row.answering) {
         std::uint32_t& shortest = habits.shortest_answer;
@@ -41,6 +45,7 @@ class HabitFold final : public IgnoringSink {
   Habits habits;
   std::uint64_t exchanges = 0;
   std::uint64_t failed = 0;
+  std::vector<Nanos> heard_until;  // by link
   Nanos first = 0;
   Nanos last = 0;
 };
@@ -83,6 +88,7 @@ std::optional<Habits> habits_of(const Draft& draft, std::string& why) {
     habits.frames[i] /= count;
   }
   for (double& share : habits.asked) share /= count;
+  for (auto& each : habits.silences) std::sort(each.begin(), each.end());
   return habits;
 }
 

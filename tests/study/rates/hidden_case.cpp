@@ -37,7 +37,10 @@ Counts run_for_counts(const std::string& text) {
 }
 
 /// Mechanisms are as likely as each other, injected faults twice as likely; then one of those that stand for it.
-const Plant& some_plant(Dice& dice) {
+const Plant& some_plant(Dice& dice, const std::string& only) {
+  for (const Plant& plant : plants()) {
+    if (plant.name == only) return plant;
+  }
   std::vector<Mechanism> all;
   for (const Mechanism each : mechanisms()) {
     if (each != Mechanism::balancing) all.push_back(each);
@@ -61,7 +64,9 @@ std::optional<Wanted> both(const Wanted& a, const Wanted& b) {
   all.multi = a.multi || b.multi;
   all.bench_frame = a.bench_frame || b.bench_frame;
   all.ring = a.ring || b.ring;
-  if (all.electrical && (all.by_character || all.bench_frame)) return std::nullopt;
+  all.plain = a.plain || b.plain;
+  if (all.electrical && (all.by_character || all.bench_frame || all.plain)) return std::nullopt;
+  if (all.plain && (all.by_character || all.battery || all.balancing)) return std::nullopt;
   return all;
 }
 
@@ -104,15 +109,20 @@ Timing set_timing(Dice& dice, const Habits& habits, Draft& draft) {
 
 class Maker {
  public:
-  Maker(std::uint64_t seed, std::vector<std::string>* log)
-      : dice_("hidden case", seed), seed_(seed), log_(log), two_(chance(dice_, 30)), as_told_(chance(dice_, 30)) {}
+  Maker(std::uint64_t seed, const std::string& only, std::vector<std::string>* log)
+      : dice_("hidden case", seed),
+        seed_(seed),
+        only_(only),
+        log_(log),
+        two_(chance(dice_, 30) && only.empty()),
+        as_told_(chance(dice_, 30)) {}
 
   std::optional<HiddenCase> make() {
     constexpr std::uint64_t drawings = 40;
     for (std::uint64_t drawing = 0; drawing < drawings; ++drawing) {
-      std::vector<const Plant*> chosen{&some_plant(dice_)};
+      std::vector<const Plant*> chosen{&some_plant(dice_, only_)};
       if (two_) {
-        const Plant& other = some_plant(dice_);
+        const Plant& other = some_plant(dice_, only_);
         if (other.mechanism == chosen.front()->mechanism) continue;
         chosen.push_back(&other);
       }
@@ -208,6 +218,7 @@ class Maker {
 
   Dice dice_;
   std::uint64_t seed_;
+  std::string only_;
   std::vector<std::string>* log_;
   bool two_;
   bool as_told_;
@@ -215,8 +226,8 @@ class Maker {
 
 }  // namespace
 
-std::optional<HiddenCase> hidden_case(std::uint64_t seed, std::vector<std::string>* log) {
-  return Maker(seed, log).make();
+std::optional<HiddenCase> hidden_case(std::uint64_t seed, const std::string& only, std::vector<std::string>* log) {
+  return Maker(seed, only, log).make();
 }
 
 }  // namespace hopbench::rates

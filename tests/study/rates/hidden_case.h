@@ -30,8 +30,9 @@ struct HiddenCase {
 };
 
 /// The case of this seed. Strengths are drawn, and drawn again where the truth shows too few failures or a chain that
-/// hardly works; what explain says of it plays no part. `log`: why drawings were given up; null: nobody wants to know.
-/// Nothing if no drawing came to anything.
-std::optional<HiddenCase> hidden_case(std::uint64_t seed, std::vector<std::string>* log = nullptr);
+/// hardly works; what explain says of it plays no part. `only`: name of the one plant that is hidden; empty: one or
+/// two, drawn. `log`: why drawings were given up; null: nobody wants to know. Nothing if no drawing came to anything.
+std::optional<HiddenCase> hidden_case(std::uint64_t seed, const std::string& only = {},
+                                      std::vector<std::string>* log = nullptr);
 
 }  // namespace hopbench::rates

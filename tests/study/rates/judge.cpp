@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <map>
 
 #include "claims.h"
 
@@ -23,6 +24,16 @@ std::array<std::uint64_t, mechanism_count> shares_of(const CaseRun& run, const E
       ++counts[static_cast<std::size_t>(*mechanism)];
   }
   return counts;
+}
+
+/// "3,195 asleep, 525 burst".
+std::string truth_of(const CaseRun& run, const Evidence& evidence, const Case& which) {
+  std::map<Cause, std::uint64_t> counts;
+  for (const auto i : which.incidents) ++counts[run.truth.why(evidence.incidents[i]).cause];
+  std::string text;
+  for (const auto& [cause, count] : counts)
+    text += fmt::format("{}{} {}", text.empty() ? "" : ", ", count, name_of(cause));
+  return text;
 }
 
 Verdict verdict_of(Mechanism mechanism, const CaseFinding& finding, std::uint64_t mine, std::uint64_t most, Eyes eyes) {
@@ -70,10 +81,11 @@ CaseJudgement judge(const HiddenCase& hidden, const CaseRun& run, const Explanat
   out.seed = hidden.seed;
   std::vector<std::array<std::uint64_t, mechanism_count>> shares;
   for (const CaseFinding& finding : explanation.cases) shares.push_back(shares_of(run, evidence, finding.which));
+  std::vector<bool> judged(shares.size(), false);
   for (const Hidden& each : hidden.hidden) {
     if (each.failures < enough_failures) continue;
     const auto at = static_cast<std::size_t>(each.mechanism);
-    Judgement judgement{each.mechanism, each.name, Verdict::none, 0, 0, 0, "in no case that is told"};
+    Judgement judgement{each.mechanism, each.name, Verdict::none, 0, 0, 0, "in no case that is told", {}};
     std::size_t best = shares.size();
     for (std::size_t i = 0; i < shares.size(); ++i) {
       if (shares[i][at] > judgement.mine) {
@@ -88,15 +100,18 @@ CaseJudgement judge(const HiddenCase& hidden, const CaseRun& run, const Explanat
       judgement.verdict = verdict_of(each.mechanism, finding, judgement.mine, most, eyes);
       judgement.group = named_first(finding).size();
       judgement.named = named_in(finding);
+      judgement.truth = truth_of(run, evidence, finding.which);
+      judged[best] = true;
     }
     out.hidden.push_back(std::move(judgement));
   }
-  for (const CaseFinding& finding : explanation.cases) {
+  for (std::size_t i = 0; i < explanation.cases.size(); ++i) {
+    const CaseFinding& finding = explanation.cases[i];
     const auto first = named_first(finding);
-    if (finding.failures < enough_failures || first.empty()) continue;
+    if (judged[i] || finding.failures < enough_failures || first.empty()) continue;
     const bool there = std::any_of(hidden.hidden.begin(), hidden.hidden.end(),
                                    [&](const Hidden& each) { return contains(first, each.mechanism); });
-    if (!there) out.innocent.push_back(named_in(finding));
+    if (!there) out.innocent.push_back(truth_of(run, evidence, finding.which) + ": " + named_in(finding));
   }
   if (eyes == Eyes::controller) out.claims = claims_of(hidden, run, explanation);
   return out;

@@ -31,6 +31,7 @@ struct Judgement {
   std::uint64_t mine = 0;  // its incidents in the case, of
   std::uint64_t in_all = 0;
   std::string named;  // the case's title, and what was named with its sentences
+  std::string truth;  // causes of the case's failures
 };
 
 /// A sentence of place or time, seen from the controller.
@@ -43,7 +44,7 @@ struct Claim {
 struct CaseJudgement {
   std::uint64_t seed = 0;
   std::vector<Judgement> hidden;      // with enough failures
-  std::vector<std::string> innocent;  // cases that name what is not there
+  std::vector<std::string> innocent;  // other cases that name only what is not there
   std::vector<Claim> claims;          // from the controller only
 };
 

@@ -54,8 +54,8 @@ std::optional<Hidden> hidden_in(const std::string& line) {
 
 }  // namespace
 
-std::optional<HiddenCase> kept_case(std::uint64_t seed, const std::string& keep) {
-  if (keep.empty()) return hidden_case(seed);
+std::optional<HiddenCase> kept_case(std::uint64_t seed, const std::string& only, const std::string& keep) {
+  if (keep.empty() || !only.empty()) return hidden_case(seed, only);
   const std::string path = fmt::format("{}/{}.txtpb", keep, seed);
   if (std::ifstream in(path); in) {
     HiddenCase made;

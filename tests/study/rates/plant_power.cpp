@@ -55,14 +55,18 @@ std::optional<Planted> bleed_edges(const Ground& g) {
                 fmt::format("bleed_edge {{ window: {} bit_error: {} }}", span_text(window), share_text(rate)));
 }
 
-/// A tap with a bad contact takes the supply away while the cell beside it is bled.
+/// A tap with a bad contact takes the supply away while the cell beside it is bled: its current loses more there than
+/// the board can spare.
 std::optional<Planted> brown_out(const Ground& g) {
   const double cells = g.draft.kind_of(g.node).cells;
-  const double resistance = std::min(95.0, log_between(g.dice, 3, 9) * cells * std::pow(g.factor, 0.3));
+  constexpr double charged = 3.42;  // volts of a cell
+  const double lost = 0.18 * cells / charged * log_between(g.dice, 1.05, 1.6) * std::pow(g.factor, 0.05);
+  if (lost > 0.74) return std::nullopt;  // no tap of 100 ohm or less loses that much
+  const double resistance = 33 * lost / (1 - lost);
   auto& fields = g.draft.own_kind(g.node).fields;
   fields["start_up"] = fmt::format(": \"{}s\"", g.dice.of<int>({2, 5, 10, 15}));
   fields["supply"] = fmt::format(" {{ current: \"5mA\" brown_out: \"{}mV\" brown_in: \"{}mV\" }}",
-                                 std::llround(3130 * cells), std::llround(3160 * cells));
+                                 std::llround(3240 * cells), std::llround(3260 * cells));
   g.draft.taps += fmt::format("  tap {{ node: \"{}\" resistance: \"{}mohm\" }}\n", g.draft.nodes[g.node].name,
                               std::llround(1000 * resistance));
   return Planted{{}, {g.node}, false};

@@ -12,6 +12,15 @@ namespace {
 
 Planted at_node(const Ground& g) { return {{}, {g.node}, false}; }
 
+/// This node or the next one with several cells; this one if there is none.
+std::size_t multi_node(const Ground& g) {
+  const std::size_t nodes = g.draft.nodes.size();
+  for (std::size_t i = 0; i < nodes; ++i) {
+    if (g.draft.kind_of((g.node + i) % nodes).cells > 1) return (g.node + i) % nodes;
+  }
+  return g.node;
+}
+
 /// ns from start to start of a duty, so that each of them takes at most half.
 double every(double wanted, double longest) { return std::max(wanted, 2.2 * longest + 2e6); }
 
@@ -43,14 +52,16 @@ std::optional<Planted> busy_holds(const Ground& g) {
 }
 
 std::optional<Planted> busy_bleeding(const Ground& g) {
-  const double cells = g.draft.kind_of(g.node).cells;
+  const std::size_t node = multi_node(g);
+  const double cells = g.draft.kind_of(node).cells;
   const double spare = g.time_out - g.habits.mean_round_trip;
   const double per_cell = spare * log_between(g.dice, 0.4, 2) / std::max(1.0, cells / 3) * std::pow(g.factor, 0.3);
-  const double between = every(log_between(g.dice, 2e9, 8e9), per_cell * cells + 60e6);
-  g.draft.own_kind(g.node).fields["processor"] =
+  constexpr double most_cells = 16;  // that a scenario has to allow for
+  const double between = every(log_between(g.dice, 2e9, 8e9), per_cell * most_cells + 60e6);
+  g.draft.own_kind(node).fields["processor"] =
       fmt::format(" {{ duty {{ name: \"bleed\" every: {} takes: \"2ms\" per_bleeding_cell: {} jitter: \"50ms\" }} }}",
                   span_text(between), span_text(per_cell));
-  return at_node(g);
+  return Planted{{}, {node}, false};
 }
 
 /// A duty that now and then takes longer than the watchdog waits; what does not reach that far holds nothing up for
@@ -162,7 +173,7 @@ std::optional<Planted> controller_wraps(const Ground& g) {
 
 constexpr Wanted balancing{.balancing = true};
 constexpr Wanted balancing_multi{.balancing = true, .multi = true};
-constexpr Wanted multi{.multi = true};
+constexpr Wanted whole_multi{.multi = true, .plain = true};
 constexpr Wanted characters{.by_character = true, .multi = true};
 
 constexpr std::array station{
@@ -174,7 +185,7 @@ constexpr std::array station{
     Plant{"settling", Mechanism::measurement, balancing, settling},
     Plant{"measured bleeding", Mechanism::measurement, balancing_multi, measured_while_bleeding},
     Plant{"stale snapshots", Mechanism::measurement, {}, stale},
-    Plant{"short buffer", Mechanism::room, multi, short_buffer, 60},
+    Plant{"short buffer", Mechanism::room, whole_multi, short_buffer, 60},
     Plant{"short FIFO", Mechanism::room, characters, short_fifo, 60},
     Plant{"sleep", Mechanism::wake_up, {}, sleeps, 60},
     Plant{"controller masked", Mechanism::controller, {}, controller_masks},

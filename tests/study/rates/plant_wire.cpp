@@ -71,7 +71,7 @@ std::optional<Planted> cable_low(const Ground& g) { return cable(g, true); }
 /// A clock at the edge of what receivers bear, a little further for more.
 std::optional<Planted> clock_error(const Ground& g) {
   const double sign = chance(g.dice, 50) ? 1 : -1;
-  const double error = log_between(g.dice, 0.033, 0.055) + 0.0015 * std::log2(g.factor);
+  const double error = log_between(g.dice, 0.033, 0.055) + 0.003 * std::log2(g.factor);
   g.draft.nodes[g.node].clock = fmt::format("clock {{ error: {} }} ", ppb_text(sign * error));
   return Planted{{}, {g.node}, false};
 }
@@ -80,7 +80,7 @@ std::optional<Planted> clock_error(const Ground& g) {
 std::optional<Planted> clock_divisor(const Ground& g) {
   const std::uint64_t divisor = 8 + g.dice.up_to(5);
   const double sign = chance(g.dice, 50) ? 1 : -1;
-  const double off = log_between(g.dice, 0.033, 0.05) + 0.0015 * std::log2(g.factor);
+  const double off = log_between(g.dice, 0.033, 0.05) + 0.003 * std::log2(g.factor);
   const auto hertz = std::llround(16.0 * g.draft.baud * static_cast<double>(divisor) * (1 + sign * off));
   g.draft.nodes[g.node].clock = fmt::format("clock {{ oscillator_hz: {} divisor: {} }} ", hertz, divisor);
   return Planted{{}, {g.node}, false};

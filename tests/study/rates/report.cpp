@@ -36,14 +36,15 @@ std::vector<Judged> judged_cases(const Wish& wish) {
       out.size(),
       [&](std::size_t index, const StopAsked&) {
         Judged& each = out[index];
-        const auto hidden = kept_case(wish.from + index, wish.keep);
+        const auto hidden = kept_case(wish.from + index, wish.only, wish.keep);
         if (!hidden) return;
         each.drawn = true;
         each.hidden = *hidden;
         try {
           const auto run = run_case(hidden->text, hidden->as_told);
-          each.hops = judge(*hidden, *run, explanation_of(*run, Eyes::every_hop), Eyes::every_hop);
-          each.controller = judge(*hidden, *run, explanation_of(*run, Eyes::controller), Eyes::controller);
+          if (wish.hops) each.hops = judge(*hidden, *run, explanation_of(*run, Eyes::every_hop), Eyes::every_hop);
+          if (wish.controller)
+            each.controller = judge(*hidden, *run, explanation_of(*run, Eyes::controller), Eyes::controller);
         } catch (const std::exception& error) {
           each.trouble = error.what();
         }
@@ -143,8 +144,8 @@ std::string list_of(const std::vector<Judged>& cases, Eyes eyes) {
     std::string lines;
     for (const Judgement& one : judgement.hidden) {
       if (one.verdict == Verdict::alone || one.verdict == Verdict::tied) continue;
-      lines += fmt::format("  {}: {} ({}), {} of {} in: {}\n", name_of(one.verdict), one.name, name_of(one.mechanism),
-                           one.mine, one.in_all, one.named);
+      lines += fmt::format("  {}: {} ({}), {} of {} ({}) in: {}\n", name_of(one.verdict), one.name,
+                           name_of(one.mechanism), one.mine, one.in_all, one.truth, one.named);
     }
     for (const std::string& innocent : judgement.innocent) lines += "  innocent: " + innocent + "\n";
     for (const Claim& claim : judgement.claims) {

@@ -14,6 +14,9 @@ struct Wish {
   std::uint64_t from = 1;
   std::uint64_t cases = 100;
   unsigned threads = 1;
+  bool hops = true;  // seats from which it is judged
+  bool controller = true;
+  std::string only;  // name of the one plant that is hidden; empty: any
   std::string keep;  // folder for drawn scenarios, so that they need not be drawn again; empty: none
 };
 
@@ -29,7 +32,7 @@ struct Judged {
 /// In order of seeds, the same whatever the number of threads.
 std::vector<Judged> judged_cases(const Wish& wish);
 /// The case of a seed, from the folder if it is there, else drawn and put there.
-std::optional<HiddenCase> kept_case(std::uint64_t seed, const std::string& keep);
+std::optional<HiddenCase> kept_case(std::uint64_t seed, const std::string& only, const std::string& keep);
 
 /// Markdown.
 std::string hops_table(const std::vector<Judged>& cases);

@@ -1,0 +1,217 @@
+#include <fmt/format.h>
+
+#include <array>
+
+#include "base_chain.h"
+#include "chain/chain.h"
+#include "foreign.h"
+#include "habits.h"
+#include "seen/ignoring_sink.h"
+
+namespace hopbench::rates {
+namespace {
+
+constexpr Nanos minute = 60 * second;
+constexpr std::size_t payload_at = 10;  // in a frame of bench-frame
+constexpr std::size_t exchange_at = 7;  // two bytes, the high one first
+
+/// What a fault is put into.
+struct Site {
+  Dice& dice;
+  const Draft& draft;
+  const Habits& habits;
+  std::uint16_t link = 0;
+  Nanos run = 0;
+
+  [[nodiscard]] std::string end() const { return draft.name_of_end(link); }
+  [[nodiscard]] std::string asked_node(std::size_t node) const { return draft.nodes[node].name; }
+};
+
+/// The same for the same frame, whatever the number of faults before.
+bool drawn(const FrameOnHop& frame, std::uint64_t percent) {
+  return Dice("foreign strike", 1000 * frame.exchange.number + frame.row.link).up_to(99) < percent;
+}
+
+ForeignFault byte_value(const Site& site) {
+  const auto value = site.dice.of<std::uint8_t>({0x11, 0x13, 0x1A, 0x7E});
+  return {"byte value",
+          fmt::format("frames with the byte {:#04x} are damaged on the hop into {}", value, site.end()),
+          {{fmt::format("0x{:02X}", value)}},
+          Symptom::check,
+          [link = site.link, value](const FrameOnHop& frame) {
+            return frame.row.link == link &&
+                   std::find(frame.content.begin(), frame.content.end(), value) != frame.content.end();
+          }};
+}
+
+ForeignFault number_bit(const Site& site) {
+  const auto bit = 3 + site.dice.up_to(4);
+  return {"bit position",
+          fmt::format("one in three frames with bit {} of the exchange number is damaged on the hop into {}", bit,
+                      site.end()),
+          {{fmt::format("bit {} ", bit)}, {"exchange", "number"}},
+          Symptom::check,
+          [link = site.link, bit](const FrameOnHop& frame) {
+            return frame.row.link == link && ((frame.content[exchange_at + 1] >> bit) & 1U) != 0 && drawn(frame, 33);
+          }};
+}
+
+ForeignFault every_nth(const Site& site) {
+  const std::uint64_t n = std::uint64_t{1} << (4 + site.dice.up_to(3));
+  return {
+      "every 2^k-th frame",
+      fmt::format("every {}th frame on the hop into {} is lost", n, site.end()),
+      {{fmt::format("once in {}:", n), fmt::format("every {} ", n), fmt::format("every {}th", n)}},
+      Symptom::nothing,
+      [link = site.link, n](const FrameOnHop& frame) { return frame.row.link == link && frame.number % n == n - 1; }};
+}
+
+ForeignFault every_so_often(const Site& site) {
+  const Nanos period = 2'982 * second;
+  const Nanos first = site.dice.between(60, 2900) * second;
+  const Nanos lasts = std::max<Nanos>(2 * second, 3 * static_cast<Nanos>(site.habits.exchange));
+  return {"every 49.7 min",
+          fmt::format("nothing passes the hop into {} for {} s every 49.7 min", site.end(), lasts / second),
+          {{"49.7 min"}},
+          Symptom::nothing,
+          [link = site.link, period, first, lasts](const FrameOnHop& frame) {
+            return frame.row.link == link && frame.row.start >= first && (frame.row.start - first) % period < lasts;
+          }};
+}
+
+ForeignFault long_answers(const Site& site) {
+  const std::uint16_t chars = static_cast<std::uint16_t>((site.habits.longest_chars + site.habits.shortest_answer) / 2);
+  return {"long answers",
+          fmt::format("answers longer than {} characters are cut on the hop into {}", chars, site.end()),
+          {{"replies"}, {"longer than"}},
+          Symptom::too_short,
+          [link = site.link, chars](const FrameOnHop& frame) {
+            return frame.row.link == link && frame.row.answering && frame.row.chars > chars;
+          }};
+}
+
+ForeignFault field_bit(const Site& site) {
+  const auto bit = 3 + site.dice.up_to(2);
+  return {"field bit",
+          fmt::format("answers whose first cell has bit {} of its voltage set are damaged on the hop into {}", bit,
+                      site.end()),
+          {{"bit"}, {"cell"}},
+          Symptom::check,
+          [link = site.link, bit](const FrameOnHop& frame) {
+            constexpr std::size_t low = payload_at + 5;
+            constexpr std::uint8_t readings = 2;
+            return frame.row.link == link && frame.row.answering && frame.content.size() > low + 2 &&
+                   frame.content[payload_at - 1] == readings && ((frame.content[low] >> bit) & 1U) != 0;
+          }};
+}
+
+ForeignFault after_topic(const Site& site) {
+  return {"after another topic",
+          fmt::format("readings that are asked for next after conditions are lost on the hop into {}", site.end()),
+          {{"after an exchange with topic conditions"}},
+          Symptom::nothing,
+          [link = site.link](const FrameOnHop& frame) {
+            return frame.row.link == link && frame.topic_before == "conditions" && frame.topic == "readings";
+          }};
+}
+
+ForeignFault spills(const Site& site) {
+  const auto& silences = site.habits.silences[site.link];
+  const Nanos close = silences.empty() ? 0 : silences[silences.size() / 4];
+  return {"close together",
+          fmt::format("a frame that comes within {} us of the one before may be lost on the hop into {}",
+                      close / microsecond, site.end()),
+          {{"within"}, {"of the one before"}},
+          Symptom::nothing,
+          [link = site.link, close](const FrameOnHop& frame) {
+            return frame.row.link == link && frame.since_last >= 0 && frame.since_last < close && drawn(frame, 30);
+          }};
+}
+
+ForeignFault from_onset(const Site& site) {
+  const Nanos onset = site.run / 10 * site.dice.between(4, 7);
+  return {"onset",
+          fmt::format("from {} min on one frame in thirty is lost on the hop into {}", onset / minute, site.end()),
+          {{"since ", "began", "onset", "from then on"}},
+          Symptom::nothing,
+          [link = site.link, onset](const FrameOnHop& frame) {
+            return frame.row.link == link && frame.row.start >= onset && drawn(frame, 3);
+          }};
+}
+
+ForeignFault on_the_hour(const Site& site) {
+  const Nanos lasts = std::max<Nanos>(3 * second, 4 * static_cast<Nanos>(site.habits.exchange));
+  return {"on the hour",
+          fmt::format("nothing passes the hop into {} for {} s on every hour", site.end(), lasts / second),
+          {{"60 min", "60.0 min", " 1 h", "1.0 h", "1.00 h", "hour"}},
+          Symptom::nothing,
+          [link = site.link, lasts](const FrameOnHop& frame) {
+            return frame.row.link == link && frame.row.start % (60 * minute) < lasts;
+          }};
+}
+
+constexpr std::array<ForeignFault (*)(const Site&), foreign_count> kinds{
+    byte_value, number_bit,  every_nth, every_so_often, long_answers,
+    field_bit,  after_topic, spills,    from_onset,     on_the_hour};
+
+/// Polls that go round cells and boards with a pause that suffices for a time-out.
+Draft healthy(Dice& dice, std::uint64_t number, bool line) {
+  Draft draft = base_chain(number, {.multi = true, .bench_frame = true, .plain = true, .line = line, .ring = !line});
+  const auto boards = 2 + dice.up_to(3);
+  draft.polls = {
+      "poll { name: \"cells\" topic: \"readings\" nodes: \"*\" with { field: \"first\" value: 0 } with { field: "
+      "\"count\" own: CELLS } }",
+      fmt::format("poll {{ name: \"boards\" topic: \"conditions\" nodes: \"*\" every: {} }}", boards)};
+  draft.controller = {{"time_out", ": \"60s\""}, {"gap", ": \"5ms\""}, {"order", ": NODE_BY_NODE"}};
+  for (KindDraft& kind : draft.kinds)
+    kind.fields["levels"] = " { level: \"3.31V\" spread: \"40mV\" swing: \"120mV\" swing_period: \"2h\" }";
+  return draft;
+}
+
+/// How often it strikes in a run.
+std::uint64_t strikes_of(const ForeignCase& made) {
+  class Nobody final : public IgnoringSink {};
+  const Scenario scenario = loaded(made.text);
+  const Protocol protocol(scenario.bus);
+  Nobody nobody;
+  ForeignPost post(protocol, made.fault, scenario.chain.controller.time_out, nobody);
+  Chain chain(protocol, scenario.chain, scenario.chain.seed, Way::repeats, Seat::simulated, post);
+  if (!chain.run_until(scenario.chain.run_for)) return 0;
+  chain.finish({});
+  return post.struck();
+}
+
+}  // namespace
+
+ForeignCase foreign_case(std::uint64_t seed) {
+  Dice dice("foreign case", seed);
+  const std::size_t kind = seed % foreign_count;
+  for (std::uint64_t number = 100 * seed;; ++number) {
+    Draft draft = healthy(dice, number, dice.one_in(3));
+    draft.seed = seed;
+    std::string why;
+    const auto habits = habits_of(draft, why);
+    if (!habits) continue;
+    const double time_out = habits->round_trip * log_between(dice, 1.2, 2) + 20e6;
+    const double pace = (habits->round_trip + time_out) * log_between(dice, 1.1, 1.5);
+    draft.controller.erase("gap");
+    draft.controller["time_out"] = fmt::format(": {}", span_text(time_out));
+    draft.controller["pace"] = fmt::format(": {}", span_text(pace));
+    auto paced = habits_of(draft, why);
+    if (!paced) continue;
+    // Rules of time need many periods.
+    const bool slow = kind == 3 || kind == 9;
+    const double run = slow ? std::max(40 * 3600e9, 20'000 * pace) : pace * log_between(dice, 15'000, 40'000);
+    if (slow && run / pace > 120'000)
+      draft.controller["pace"] = fmt::format(": {}", span_text(paced->exchange = run / 120'000));
+    draft.run_for = static_cast<Nanos>(run);
+    const std::size_t nodes = draft.nodes.size();
+    const auto at = static_cast<std::uint16_t>(dice.between(1, static_cast<std::int64_t>(nodes) - 1));
+    // In a ring answers pass only the hops behind their node.
+    const auto link = draft.line && dice.one_in(2) ? static_cast<std::uint16_t>(2 * nodes - 1 - at) : at;
+    ForeignCase made{seed, draft.text(), kinds[kind]({dice, draft, *paced, link, draft.run_for})};
+    if (strikes_of(made) >= 50) return made;
+  }
+}
+
+}  // namespace hopbench::rates
