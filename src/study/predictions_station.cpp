@@ -70,7 +70,8 @@ std::vector<Hypothesis> at_station(const Looked& at) {
     case Family::ignored:
       station.by_kind(M::controller, 0.9,
                       "every hop saw a good answer arrive in time, and the controller made nothing of it");
-      station.by_kind(M::injected, 0.7, "good answers came that were not what the controller waited for: put in, or altered");
+      station.by_kind(M::injected, 0.7,
+                      "good answers came that were not what the controller waited for: put in, or altered");
       break;
     case Family::refused:
       station.by_kind(M::injected, 0.7, "a node said no: to a request that was not meant for it, or changed");

@@ -4,6 +4,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <boost/math/distributions/binomial.hpp>
 #include <cmath>
 
 #include "judge/independence.h"
@@ -53,9 +54,12 @@ std::vector<Form> forms() {
   // Shorter than a poll, and longer.
   all.push_back({M::bursts, none, none, hardly, {0.08, 1}, {0, 0.25}, by_chance, seldom, {0, 0.4}});
   all.push_back({M::bursts, none, none, hardly, {0.08, 1}, {0, 0.25}, {0.02, 1}, seldom, {0, 0.6}, 0.2});
+  all.push_back({M::bursts, none, none, hardly, {0.85, 1}, {0, 0.25}, by_chance, seldom, {0, 0.4}});
+  all.push_back({M::bursts, none, none, hardly, {0.85, 1}, {0, 0.25}, {0.02, 1}, seldom, {0, 0.6}, 0.2});
   // Open for longer than a frame, for a few bits, and with the line low meanwhile.
   all.push_back({M::contact, {0.25, 1}, {0, 0.45}, hardly, {0.05, 0.7}, {0.1, 0.9}, by_chance, seldom, {0, 0.4}});
-  all.push_back({M::contact, {0.25, 1}, {0, 0.45}, hardly, {0.05, 0.7}, {0.1, 0.9}, {0.02, 0.9}, seldom, {0, 0.4}, 0.2});
+  all.push_back(
+      {M::contact, {0.25, 1}, {0, 0.45}, hardly, {0.05, 0.7}, {0.1, 0.9}, {0.02, 0.9}, seldom, {0, 0.4}, 0.2});
   all.push_back({M::contact, {0, 0.3}, {0.1, 1}, hardly, {0.05, 0.7}, {0.1, 0.9}, by_chance, seldom, {0, 0.4}});
   all.push_back({M::contact, {0, 0.25}, {0, 0.15}, hardly, {0.2, 0.5}, {0.15, 0.55}, by_chance, seldom, {0, 0.4}});
   all.push_back({M::contact, none, none, hardly, {0.85, 1}, any, by_chance, seldom, {0, 0.4}});
@@ -81,9 +85,11 @@ std::vector<Form> forms() {
   all.push_back({M::pulse_width, none, {0, 0.3}, hardly, {0.3, 1}, any, any, any, {0, 0.95}, 0.4, 1});
   all.push_back({M::pulse_width, none, {0, 0.3}, hardly, {0.3, 1}, any, any, any, any, 0.3, 0.3, 0.01, 1});
   all.push_back({M::pulse_width, none, none, hardly, {0.95, 1}, any, by_chance, any, {0, 0.6}, 0.05, 0.4});
+  all.push_back({M::pulse_width, none, none, hardly, {0.95, 1}, any, {0.02, 1}, any, {0.3, 0.95}, 0.3, 0.4});
   all.push_back({M::pulse_width, none, none, hardly, {0.95, 1}, any, {0.85, 1}, any, {0.85, 1}, 0.1});
   all.push_back({M::wake_up, any, any, hardly, {0, 0.15}, any, {0, 0.5}, any, any, 0.1, 0.3, 1});
   all.push_back({M::wake_up, none, {0, 0.2}, hardly, {0, 0.1}, any, {0.85, 1}, any, {0.85, 1}, 0.1, 0.1});
+  all.push_back({M::wake_up, {0.9, 1}, none, hardly, any, any, {0.85, 1}, any, {0.85, 1}, 0.1, 0.1});
   all.push_back({M::wake_up, none, {0.8, 1}, hardly, {0, 0.1}, any, {0.85, 1}, any, {0.85, 1}, 0.1, 0.1});
   all.push_back({M::busy_node, seldom, any, {0.03, 1}, seldom, any, any, any, {0, 0.6}, 0.1, 0.1});
   all.back().with.balancing = 0.4;
@@ -160,6 +166,25 @@ void expect_pace(Hypothesis& h, const Looked& at, const Form& form) {
     h.fact(false, form.pace, text);
     h.never(form.mechanism == Mechanism::clock && std::max(std::abs(worst), apart) < clock_good, text);
   }
+}
+
+/// An opening that is longer than a frame cuts those that come as it begins and ends. It is no longer than the time
+/// from one frame to the next, or it would take several in a row.
+void expect_edges(Hypothesis& h, const Looked& at) {
+  const auto& f = at.facts;
+  if (f.link_frames <= 0 || f.n < 50 || f.gone < 0.5) return;
+  double length = 0;
+  for (const auto i : at.which.incidents) {
+    const auto& incident = at.evidence.incidents[i];
+    length += static_cast<double>(incident.until - incident.at) / f.n;
+  }
+  const double apart = static_cast<double>(at.evidence.until - at.evidence.from) / f.link_frames;
+  const double in_a_row = f.n / static_cast<double>(std::max<std::uint64_t>(1, f.runs.count));
+  const double longest = apart * (in_a_row + 1);
+  const double least = std::min(0.5, length / (longest + length));
+  const double edges = f.n * (1 - f.gone);
+  h.tested(edges >= least * f.n ? 1 : boost::math::cdf(boost::math::binomial_distribution<double>(f.n, least), edges),
+           fmt::format("{:.0f} of {:.0f} frames were cut or damaged, as an opening begins or ends", edges, f.n));
 }
 
 bool hangs_on_content(const CaseFacts& f) {
@@ -241,6 +266,7 @@ std::vector<Hypothesis> on_wire(const Looked& at) {
       const bool few = f.runs.count <= 6;
       h.fact(few, 0.9, fmt::format("failures come in {}", words::counted(f.runs.count, "run")));
     }
+    if (form.mechanism == Mechanism::contact || form.mechanism == Mechanism::cable) expect_edges(h, at);
     if (form.mechanism == Mechanism::contact) {
       const bool few = f.runs.count <= 6;
       if (few) h.fact(few, 0.1, fmt::format("failures come in {}", words::counted(f.runs.count, "run")));
