@@ -148,22 +148,4 @@ TEST_CASE("what is named as the cause of a failed try is what it would not have 
   CHECK(excused < (count.borne_out + count.several) / 50);
 }
 
-// A node that passes on by character and whose clock is off cuts the last character off: no damage that came from
-// before.
-TEST_CASE("a clock that is off at a node that passes on by character is named clock", "[causes]") {
-  for (const std::int64_t error : {-40'000'000, 40'000'000}) {
-    SmallChain small = small_chain(Shape::ring, 4, "readings");
-    small.bus.line.baud = 19'200;
-    small.controller().time_out = 200 * millisecond;
-    small.kind().forwarding.kind = Forwarding::by_character;
-    small.chain.nodes[1].clock = ClockSpec{};
-    small.chain.nodes[1].clock->error_ppb = error;
-    const Collector kept = small.run(400);
-    const std::size_t failed = 400 - kept.count(Outcome::answered);
-    CHECK(failed > 5);
-    CHECK(kept.count(Cause::clock) == failed);
-    CHECK(kept.count(Cause::inherited) == 0);
-  }
-}
-
 }  // namespace hopbench
