@@ -102,6 +102,7 @@ class Link final : public Actor {
   void start(Flight& flight);
   void pass(Flight& flight, Nanos at);
   void count_waiting(Flight& flight);
+  void foretell(const Passport& passport, Nanos held, std::uint32_t fault);
   void on_signal(Nanos now, Flight& flight);
   [[nodiscard]] bool reads_as_said(const Frame& frame);
   void hear_bytes(Flight& flight);
