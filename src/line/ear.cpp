@@ -103,6 +103,17 @@ void Ear::hear(const std::vector<HeardChar>& chars, std::vector<Finding>& findin
   for (const HeardChar& each : chars) decoder_.push(each, findings);
 }
 
+void Ear::half_heard(std::vector<HeardChar>& chars) const {
+  if (receiver_.idle()) return;
+  Receiver ahead = receiver_;
+  std::vector<SampledChar> sampled;
+  ahead.decide_held(sampled);
+  for (SampledChar& each : sampled) {
+    each.heard.tag = held_tag_;
+    chars.push_back(each.heard);
+  }
+}
+
 Nanos Ear::wants_wake() const {
   return std::min({receiver_.undecided_until(), decoder_.wants_wake(), clean_ ? clean_->known_at : never});
 }

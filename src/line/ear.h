@@ -48,6 +48,11 @@ class Ear {
   /// perhaps with some of them lost in between.
   void sample(const Levels& levels, const Timing& timing, std::uint32_t tag, std::vector<HeardChar>& chars);
   void hear(const std::vector<HeardChar>& chars, std::vector<Finding>& findings);
+  /// What the receiver will make of what it holds if the line stays idle: appends it, and changes nothing. Each
+  /// character ends with its last vote.
+  void half_heard(std::vector<HeardChar>& chars) const;
+  /// The station has no room for that.
+  void miss_half_heard() { receiver_.reset(); }
 
   /// When something becomes clear by waiting; `never` if nothing would.
   [[nodiscard]] Nanos wants_wake() const;

@@ -169,11 +169,13 @@ void Link::judge(Flight& flight, bool whole) {
   if (passport.key.copy == 0) previous_ = as_given;
   if (!whole) return;
   if (injection.hold_back && !held_back_) {
+    foretell(passport, injection.hold_for, flight.held_by);
     held_back_ = flight.tag;
     works_->queue.push(now + injection.hold_for, Rank::wake, index_, 2, *this, word(let_go, flight.tag));
     return;
   }
   if (injection.delay > 0) {
+    foretell(passport, injection.delay, flight.held_by);
     works_->queue.push(now + injection.delay, Rank::signal, index_, 1, *this, word(launch, flight.tag));
     return;
   }
@@ -183,6 +185,17 @@ void Link::judge(Flight& flight, bool whole) {
     held_back_.reset();
     if (kept != nullptr) start(*kept);
   }
+}
+
+/// The record may be closed while the frame is still held. When it goes, what held it is counted as it was.
+void Link::foretell(const Passport& passport, Nanos held, std::uint32_t fault) {
+  TryNotes* notes = works_->traces.notes(passport.exchange, passport.key.attempt);
+  if (notes == nullptr) return;
+  notes->holdups = passport.holdups;
+  notes->holdups[Holdup::injected] += held;
+  if (held <= passport.holdups.fault_held) return;
+  notes->holdups.fault_held = held;
+  notes->holdups.fault = fault;
 }
 
 /// Had something not held the frame up, when would it have started?

@@ -102,10 +102,12 @@ class Link final : public Actor {
   void start(Flight& flight);
   void pass(Flight& flight, Nanos at);
   void count_waiting(Flight& flight);
+  void foretell(const Passport& passport, Nanos held, std::uint32_t fault);
   void on_signal(Nanos now, Flight& flight);
   [[nodiscard]] bool reads_as_said(const Frame& frame);
   void hear_bytes(Flight& flight);
   void on_head(Nanos now, Flight& flight);
+  [[nodiscard]] bool head_as_sent(const Flight& flight, std::size_t chars);
   void on_release(Nanos now, Flight& flight);
   void pass_electrically(Flight& flight, const Levels* levels, bool damaged);
   void plan_relay(Flight& flight, std::span<const Nanos> heard);
@@ -113,6 +115,8 @@ class Link final : public Actor {
   void arm();
   void dispatch(Nanos now, Finding& finding);
   void lose(Flight& flight);
+  void one_by_one(const Flight& flight);
+  void relay_bytes(Flight& flight);
   void keep_pace();
   void resolve(Flight& flight, Symptom symptom);
   void explain(Flight& flight, bool undetected);
@@ -154,6 +158,8 @@ class Link final : public Actor {
   std::vector<Finding> told_;
   std::vector<HeardChar> chars_;
   std::vector<HeardChar> kept_;
+  std::vector<HeardChar> one_by_one_;
+  std::size_t decided_ = 0;  // of them; the others are half heard
   std::vector<Nanos> times_;
   std::vector<std::uint8_t> flags_;
   std::vector<std::uint32_t> unfetched_;

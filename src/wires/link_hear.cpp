@@ -142,34 +142,7 @@ void Link::hear_bytes(Flight& flight) {
   lose(flight);
 
   const ForwardingSpec* passes = passing();
-  if (passes != nullptr && passes->kind == Forwarding::by_character) {
-    times_.clear();
-    kept_.clear();
-    for (const HeardChar& each : chars_) {
-      if (to_->off_at(each.end)) continue;
-      times_.push_back(each.end);
-      kept_.push_back(each);
-    }
-    plan_relay(flight, times_);
-    flight.relay_bytes.clear();
-    flight.relay_damaged = flight.relay_damaged || flight.asleep || flight.not_fetched;
-    for (const std::uint32_t i : flight.relay.passed) {
-      flight.relay_bytes.push_back(kept_[i].byte);
-      flight.relay_damaged = flight.relay_damaged || kept_[i].framing_error || kept_[i].parity_error;
-    }
-    if (flight.relay.overrun) {  // the node's own ear has missed them too
-      flight.overrun = true;
-      flight.relay_damaged = true;
-      std::vector<HeardChar> through;
-      std::uint32_t expected = 0;
-      for (const std::uint32_t i : flight.relay.passed) {
-        through.push_back(kept_[i]);
-        through.back().overrun = through.back().overrun || i != expected;
-        expected = i + 1;
-      }
-      chars_ = through;
-    }
-  }
+  if (passes != nullptr && passes->kind == Forwarding::by_character) relay_bytes(flight);
 
   fresh_.clear();
   if (flight.deaf) {
@@ -197,10 +170,11 @@ void Link::hear_bytes(Flight& flight) {
   schedule(fresh_);
   arm();
   if (outlet_) {
+    one_by_one(flight);
     WireBytes out;
     times_.clear();
     flags_.clear();
-    for (const HeardChar& each : chars_) {
+    for (const HeardChar& each : one_by_one_) {
       if (!out.push_back(each.byte)) break;
       times_.push_back(each.end);
       flags_.push_back(static_cast<std::uint8_t>((each.framing_error ? 1U : 0U) | (each.parity_error ? 2U : 0U) |
@@ -216,6 +190,49 @@ void Link::hear_bytes(Flight& flight) {
     const bool struck = flight.strikes.any() || !flight.inverted.empty() || flight.cut_off;
     pass_electrically(flight, &levels_, struck && !same);
   }
+}
+
+/// One by one: chars_ as whoever takes each character as it comes gets them. Those that began in the frame before were
+/// given then. The receiver may have its last vote after the frame has ended, if its clock is slower than the sender's:
+/// what it holds then comes as it would on an idle line.
+void Link::one_by_one(const Flight& flight) {
+  one_by_one_.clear();
+  for (const HeardChar& each : chars_) {
+    if (each.start >= flight.heard.start()) one_by_one_.push_back(each);
+  }
+  decided_ = one_by_one_.size();
+  if (decided_ < flight.heard.chars()) ear_.half_heard(one_by_one_);
+}
+
+/// What of chars_ goes out again, and when. What finds the FIFO full is taken from chars_, too.
+void Link::relay_bytes(Flight& flight) {
+  one_by_one(flight);
+  const auto off = [&](const HeardChar& each) { return to_->off_at(each.end); };
+  const auto undecided = one_by_one_.begin() + static_cast<std::ptrdiff_t>(decided_);
+  decided_ -= static_cast<std::size_t>(std::count_if(one_by_one_.begin(), undecided, off));
+  std::erase_if(one_by_one_, off);
+  times_.clear();
+  for (const HeardChar& each : one_by_one_) times_.push_back(each.end);
+  plan_relay(flight, times_);
+  flight.relay_bytes.clear();
+  flight.relay_damaged = flight.relay_damaged || flight.asleep || flight.not_fetched;
+  for (const std::uint32_t i : flight.relay.passed) {
+    flight.relay_bytes.push_back(one_by_one_[i].byte);
+    flight.relay_damaged = flight.relay_damaged || one_by_one_[i].framing_error || one_by_one_[i].parity_error;
+  }
+  if (!flight.relay.overrun) return;
+  flight.overrun = true;
+  flight.relay_damaged = true;
+  std::erase_if(chars_, [&](const HeardChar& each) { return each.start >= flight.heard.start(); });
+  std::uint32_t expected = 0;
+  for (const std::uint32_t i : flight.relay.passed) {
+    if (i < decided_) {
+      chars_.push_back(one_by_one_[i]);
+      chars_.back().overrun = chars_.back().overrun || i != expected;
+    }
+    expected = i + 1;
+  }
+  if (decided_ < one_by_one_.size() && expected <= decided_) ear_.miss_half_heard();
 }
 
 /// Before its receiver is full.

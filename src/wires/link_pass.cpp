@@ -23,13 +23,21 @@ void Link::plan_relay(Flight& flight, std::span<const Nanos> heard_at) {
   works_->queue.push(head_at, Rank::arrival, index_, 0, *this, word(head, flight.tag));
 }
 
+bool Link::head_as_sent(const Flight& flight, std::size_t chars) {
+  if (flight.clean) return true;
+  wire_of(flight, wire_);
+  return std::ranges::equal(flight.relay_bytes.view().first(chars), wire_.view().first(chars));
+}
+
 void Link::on_head(Nanos now, Flight& flight) {
   if (to_->off_at(now) || flight.passed_on) return;
   Parcel out = flight.parcel;
+  const std::size_t bytes = head_chars();
+  // Where damage has used its passes up, the damage is the reason: told when the frame's end has been heard.
   const auto off_the_chain = [&] {
+    if (out.passport.inherited || !head_as_sent(flight, bytes)) return;
     works_->traces.blame(out.passport, {Cause::passes_used_up, to_->node(), nobody, no_fault});
   };
-  const std::size_t bytes = head_chars();
   if (bytes > 0) {
     Frame seen = flight.parcel.frame;
     seen.payload.clear();  // it has not come yet
@@ -57,15 +65,6 @@ void Link::on_head(Nanos now, Flight& flight) {
     wire_of(flight, wire_);
     const bool as_sent = std::ranges::equal(flight.relay_bytes.view(), wire_.view());
     out.passport.inherited = flight.parcel.passport.inherited || flight.relay_damaged || !as_sent;
-  }
-  // A receiver that is not in step has its last vote when the sender has ended: the last character comes too late to be
-  // passed on.
-  const bool cut_here = !flight.clean && flight.relay_bytes.size() < flight.heard.chars() && !flight.strikes.any() &&
-                        flight.inverted.empty() && !flight.cut_off && !flight.deaf && !flight.relay_damaged;
-  const Period sent = flight.sent.period();
-  if (cut_here && !ear_.surely_in_step(sent, flight.stretch + conditions_.spec().pulse_stretch)) {
-    works_->traces.blame(out.passport.exchange, out.passport.key.attempt,
-                         {ear_.surely_in_step(sent, 0) ? Cause::pulse_width : Cause::clock, nobody, index_, no_fault});
   }
   flight.passed_on = true;
   Flight& further = next_->prepare(out);

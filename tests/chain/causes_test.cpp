@@ -48,6 +48,7 @@ std::map<Turn, Told> told_of(const RandomScenario& made, const ChainDescription&
 struct Count {
   std::uint64_t failed = 0;
   std::uint64_t no_mechanism = 0;
+  std::uint64_t too_far = 0;  // of these, with faults put in as well
   std::uint64_t borne_out = 0;
   std::uint64_t several = 0;
   std::uint64_t out_of_step = 0;
@@ -88,6 +89,13 @@ void look(const RandomScenario& made, Count& count, const std::string& name) {
     const auto named = mechanism_of(told.cause);
     if (!named) {
       ++count.no_mechanism;
+      if (told.cause != Cause::chain_time || made.chain.faults.empty()) continue;
+      // Too far for the time-out is what no fault put in has to do with.
+      const auto& no_faults = without_it(Mechanism::injected);
+      const auto there = no_faults.find(turn);
+      if (there == no_faults.end() || there->second.start != told.start) continue;
+      ++count.too_far;
+      CHECK(there->second.outcome != Outcome::answered);
       continue;
     }
     const auto& others = without_it(*named);
@@ -129,41 +137,27 @@ TEST_CASE("what is named as the cause of a failed try is what it would not have 
     RandomScenario made = random_scenario(number);
     set_apart(made.chain);
     look(made, count, "random " + std::to_string(number));
+    // Its records closed while something of them is on its way.
+    made.chain.controller.late_window = static_cast<Nanos>(1 + number) * millisecond;
+    look(made, count, "random, closed early " + std::to_string(number));
     made = physical_scenario(number);
     set_apart(made.chain);
     look(made, count, "physical " + std::to_string(number));
   }
-  // Measured: of 4,822 failed tries 1,638 were borne out, 1,608 had several causes, each enough by itself, and 40 are
+  // Measured: of 6,893 failed tries 2,771 were borne out, 1,961 had several causes, each enough by itself, and 43 are
   // excused.
   std::uint64_t excused = 0;
   for (const auto& [why, times] : count.not_borne_out) excused += times;
   INFO(count.failed << " failed: " << count.borne_out << " borne out, " << count.several << " with several causes, "
-                    << excused << " excused, " << count.no_mechanism << " without a mechanism, " << count.out_of_step
-                    << " out of step");
-  CHECK(count.failed > 4000);
-  CHECK(count.borne_out > 1500);
-  CHECK(count.several < 1800);
-  CHECK(count.no_mechanism < 1100);
+                    << excused << " excused, " << count.no_mechanism << " without a mechanism (" << count.too_far
+                    << " too far, faults or not), " << count.out_of_step << " out of step");
+  CHECK(count.failed > 6000);
+  CHECK(count.borne_out > 2500);
+  CHECK(count.several < 2200);
+  CHECK(count.no_mechanism < 1700);
+  CHECK(count.too_far > 80);
   CHECK(count.out_of_step < count.failed / 10);
   CHECK(excused < (count.borne_out + count.several) / 50);
-}
-
-// A node that passes on by character and whose clock is off cuts the last character off: no damage that came from
-// before.
-TEST_CASE("a clock that is off at a node that passes on by character is named clock", "[causes]") {
-  for (const std::int64_t error : {-40'000'000, 40'000'000}) {
-    SmallChain small = small_chain(Shape::ring, 4, "readings");
-    small.bus.line.baud = 19'200;
-    small.controller().time_out = 200 * millisecond;
-    small.kind().forwarding.kind = Forwarding::by_character;
-    small.chain.nodes[1].clock = ClockSpec{};
-    small.chain.nodes[1].clock->error_ppb = error;
-    const Collector kept = small.run(400);
-    const std::size_t failed = 400 - kept.count(Outcome::answered);
-    CHECK(failed > 5);
-    CHECK(kept.count(Cause::clock) == failed);
-    CHECK(kept.count(Cause::inherited) == 0);
-  }
 }
 
 }  // namespace hopbench

@@ -97,7 +97,8 @@ TEST_CASE("random scenarios reach nearly every mechanism, and all that goes wron
   for (unsigned i = 0; i <= static_cast<unsigned>(Cause::line_held); ++i) {
     const auto cause = static_cast<Cause>(i);
     if (name_of(cause).starts_with("unknown")) continue;  // a number that stands for nothing
-    if (cause == Cause::fifo_overrun) continue;
+    // In them only damage uses passes up, and then the damage is the cause (controller_test.cpp has the other).
+    if (cause == Cause::fifo_overrun || cause == Cause::passes_used_up) continue;
     INFO(name_of(cause));
     CHECK(causes[cause] > 0);
   }

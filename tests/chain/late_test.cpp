@@ -1,6 +1,7 @@
 // Answers that come too late, too old, or in place of another.
 #include <cstdlib>
 
+#include "books/late.h"
 #include "support/buses.h"
 #include "support/catch.h"
 #include "support/small_chain.h"
@@ -140,6 +141,19 @@ TEST_CASE("a late window closes the record before the answer comes, and frames s
   CHECK(each.rows[1].link == 1);
   CHECK(each.rows[1].symptom == Symptom::none);
   CHECK(each.row_truths.empty());
+}
+
+TEST_CASE("a record that closes while a fault still holds its frame names the fault") {
+  for (const FaultClass kind : {FaultClass::delay, FaultClass::sequence}) {
+    SmallChain small = small_chain(Shape::ring, 3);
+    FaultSpec& held = small.fault(kind);
+    held.links = {2};
+    held.by = 250 * millisecond;
+    small.controller().late_window = 20 * millisecond;
+    const Collector kept = small.run(3);
+    CHECK(kept.count(Outcome::lost) == 3);
+    CHECK(kept.count(cause_of(kind)) == 3);
+  }
 }
 
 TEST_CASE("a first try's answer that comes during the second one is taken, and that try was late") {
