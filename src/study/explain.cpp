@@ -52,7 +52,7 @@ std::string spread_of(const Evidence& evidence, const Case& which) {
                             words::count(episodes.most_incidents), words::span(episodes.longest));
 }
 
-CaseFinding finding_of(const Evidence& evidence, Reality reality, Case which) {
+CaseFinding finding_of(const Evidence& evidence, Reality reality, const Exhibits& kept, Case which) {
   CaseFinding finding;
   finding.failures = which.incidents.size() * evidence.one_incident_in;
   finding.title =
@@ -63,6 +63,10 @@ CaseFinding finding_of(const Evidence& evidence, Reality reality, Case which) {
   finding.symptoms = symptoms_of(evidence, which);
   finding.spread = spread_of(evidence, which);
   finding.when = whens_of(evidence, which);
+  if (kept.specimens != nullptr) {
+    finding.common_rules = common_of(evidence, *kept.specimens, which, finding.when, kept.protocol);
+    finding.common = finding.common_rules.sentences;
+  }
   auto left = judged(evidence, which);
   finding.candidates = std::move(left.candidates);
   finding.tied = left.tied;
@@ -133,7 +137,8 @@ std::string vantage_sentence(const Evidence& evidence) {
 
 }  // namespace
 
-Explanation explain(const Evidence& evidence, Reality reality, const std::vector<NodeCounters>* counters) {
+Explanation explain(const Evidence& evidence, Reality reality, const std::vector<NodeCounters>* counters,
+                    const Exhibits& kept) {
   Explanation out;
   out.reality = reality;
   out.sight = evidence.sight;
@@ -171,7 +176,7 @@ Explanation explain(const Evidence& evidence, Reality reality, const std::vector
   std::uint64_t left = 0;
   for (auto& each : cases) {
     if (out.cases.size() < most_cases) {
-      out.cases.push_back(finding_of(evidence, reality, std::move(each)));
+      out.cases.push_back(finding_of(evidence, reality, kept, std::move(each)));
     } else {
       left += each.incidents.size();
     }

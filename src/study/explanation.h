@@ -10,6 +10,7 @@
 #include "seen/reality.h"
 #include "study/advice.h"
 #include "study/candidate.h"
+#include "study/common.h"
 #include "study/counters.h"
 #include "study/when.h"
 #include "study/where.h"
@@ -27,6 +28,7 @@ struct CaseFinding {
   std::size_t tied = 0;               // the first so many cannot be told apart
   std::vector<Rejected> rejected;
   std::vector<std::string> common;  // what its failures have in common, the most telling first
+  Common common_rules;              // the same as numbers
   std::string verdict;              // in one sentence
   std::string not_enough;           // how much more would do; empty if there is enough
   Advice next;                      // what would tell the first ones apart, or prove the first
@@ -48,8 +50,16 @@ struct Explanation {
   std::vector<std::string> cautions;
 };
 
-/// Everything that follows from the evidence, and from what nodes counted, if that is known. `reality`: of the run as
-/// the capture tells it, since evidence seen with a controller's eyes tells less of it.
-Explanation explain(const Evidence& evidence, Reality reality, const std::vector<NodeCounters>* counters = nullptr);
+/// What was kept to compare failures with.
+struct Exhibits {
+  const SpecimenFold* specimens = nullptr;
+  const Protocol* protocol = nullptr;  // of the bus; null: frames are bytes only
+};
+
+/// Everything that follows from the evidence, from what nodes counted, and from frames and tries that were kept, if
+/// those are known. `reality`: of the run as the capture tells it, since evidence seen with a controller's eyes tells
+/// less of it.
+Explanation explain(const Evidence& evidence, Reality reality, const std::vector<NodeCounters>* counters = nullptr,
+                    const Exhibits& kept = {});
 
 }  // namespace hopbench
