@@ -116,7 +116,7 @@ std::string number_words(const RulePart& part, const std::string& name) {
     case Relation::bit_clear:
       return fmt::format("with bit {} of {} clear", clause.value, name);
     case Relation::remainder:
-      return fmt::format("once in {}: {} leaves {} when divided by {}", clause.modulus, name, clause.value,
+      return fmt::format("once in {} ({} leaves {} when divided by {})", clause.modulus, name, clause.value,
                          clause.modulus);
     default:
       return fmt::format("with {} {}", name, against(part));
