@@ -17,6 +17,7 @@
 #include "study/counters.h"
 #include "study/evidence_fold.h"
 #include "study/explanation.h"
+#include "study/specimens.h"
 #include "view/explain_report.h"
 
 namespace hopbench {
@@ -31,6 +32,7 @@ struct ExplainOptions {
 
 struct Read {
   EvidenceFold evidence;
+  SpecimenFold specimens{evidence};
   CauseFold causes;
   std::unique_ptr<Protocol> protocol;
   std::optional<CounterFold> counters;
@@ -40,8 +42,8 @@ struct Read {
 /// Causes go past the evidence, to a listener of their own.
 ExitCode read_all(const ExplainOptions& options, Read& read) {
   read.protocol = bus_in(options.capture);
-  AtController shut(read.evidence, read.protocol.get());
-  AsTold open(read.evidence, read.protocol.get(), TakeTold::on_real_chain);
+  AtController shut(read.specimens, read.protocol.get());
+  AsTold open(read.specimens, read.protocol.get(), TakeTold::on_real_chain);
   Observed door(options.vantage == "controller" ? static_cast<Observer&>(shut) : open);
   FanOut all{&door, &read.causes};
   std::optional<Observed> counting;
@@ -55,8 +57,9 @@ ExitCode read_all(const ExplainOptions& options, Read& read) {
 ExitCode run_explain(const ExplainOptions& options) {
   Read read;
   if (const auto code = read_all(options, read); code != exit_done) return code;
-  const auto explanation = explain(read.evidence.evidence(), reality_of(read.capture.run),
-                                   read.counters ? &read.counters->counters() : nullptr);
+  const auto explanation =
+      explain(read.evidence.evidence(), reality_of(read.capture.run),
+              read.counters ? &read.counters->counters() : nullptr, {&read.specimens, read.protocol.get()});
   const auto& counts = read.causes.counts();
   const CauseCounts* causes = counts.known && options.vantage != "controller" ? &counts : nullptr;
   fmt::print("{}", options.json ? explain_json(explanation, read.capture.run, causes)

@@ -383,6 +383,7 @@ std::uint8_t EvidenceFold::said_by(const ExchangeObs& obs) {
 
 void EvidenceFold::exchange(const ExchangeObs& obs) {
   const Nanos start = obs.start;
+  latest_.clear();
   if (obs.doubtful) {
     ++evidence_.doubtful;
     // The next one still comes after it.
@@ -435,6 +436,7 @@ void EvidenceFold::exchange(const ExchangeObs& obs) {
     evidence_.payloads[moment][bin] += static_cast<std::uint32_t>(tries * weight);
   }
   if (entry_known) evidence_.entries[obs.entry].tries += tries * weight;
+  latest_bins_ = bins;
 
   for (std::size_t attempt = 0; attempt < tries; ++attempt) {
     Outcome outcome = obs.outcome;
@@ -463,6 +465,7 @@ void EvidenceFold::exchange(const ExchangeObs& obs) {
     incident.good_before = incident.symptom != Symptom::none && incident.link < good_on_link_.size()
                                ? good_before_row(obs, incident)
                                : std::exchange(good, 0);
+    latest_.push_back(incident);
     keep(incident);
   }
   count_rows(obs, weight);

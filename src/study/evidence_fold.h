@@ -42,6 +42,14 @@ class EvidenceFold final : public Observer {
   void end(Nanos until) override;
 
   [[nodiscard]] const Evidence& evidence() const { return evidence_; }
+  /// Of the exchange told last: its failed tries, all of them, and what held around it.
+  [[nodiscard]] const std::vector<Incident>& latest() const { return latest_; }
+  [[nodiscard]] const Bins& latest_bins() const { return latest_bins_; }
+  /// Temperature bin of a node's board; unknown_bin if it is not known, or there is no such node.
+  [[nodiscard]] std::uint8_t heat_at(std::uint16_t node, Nanos at) const {
+    const auto& heat = bins_at(at).heat;
+    return node < heat.size() ? heat[node] : unknown_bin;
+  }
 
  private:
   /// Not an instant of any run.
@@ -88,6 +96,8 @@ class EvidenceFold final : public Observer {
 
   std::size_t most_;
   Evidence evidence_;
+  std::vector<Incident> latest_;
+  Bins latest_bins_{};
   std::vector<std::uint16_t> sender_of_;       // by link: node, no_station the controller
   std::vector<std::uint16_t> receiver_of_;     // by link
   std::vector<std::uint32_t> hops_to_;         // by node

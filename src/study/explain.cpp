@@ -71,6 +71,8 @@ CaseFinding finding_of(const Evidence& evidence, Reality reality, Part part) {
     finding.mixture =
         fmt::format("Two things happen here. These {}; the others at the same place are told of apart.", part.what);
   }
+  finding.common_rules = std::move(part.common);
+  finding.common = finding.common_rules.sentences;
   const std::string simulated = anything_simulated(reality) ? fmt::format(" ({})", in_short(reality)) : "";
   const std::uint64_t looked_at = which.incidents.size();
   if (looked_at < least) {
@@ -137,7 +139,8 @@ std::string vantage_sentence(const Evidence& evidence) {
 
 }  // namespace
 
-Explanation explain(const Evidence& evidence, Reality reality, const std::vector<NodeCounters>* counters) {
+Explanation explain(const Evidence& evidence, Reality reality, const std::vector<NodeCounters>* counters,
+                    const Exhibits& kept) {
   Explanation out;
   out.reality = reality;
   out.sight = evidence.sight;
@@ -178,7 +181,7 @@ Explanation explain(const Evidence& evidence, Reality reality, const std::vector
       left += each.incidents.size();
       continue;
     }
-    for (auto& part : parted(evidence, std::move(each)))
+    for (auto& part : parted(evidence, kept, std::move(each)))
       out.cases.push_back(finding_of(evidence, reality, std::move(part)));
   }
   std::stable_sort(out.cases.begin(), out.cases.end(),

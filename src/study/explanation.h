@@ -10,6 +10,7 @@
 #include "seen/reality.h"
 #include "study/advice.h"
 #include "study/candidate.h"
+#include "study/common.h"
 #include "study/counters.h"
 #include "study/when.h"
 #include "study/where.h"
@@ -28,6 +29,7 @@ struct CaseFinding {
   std::vector<Rejected> rejected;
   std::string mixture;              // that others at the same place look different; else empty
   std::vector<std::string> common;  // what its failures have in common, the most telling first
+  Common common_rules;              // the same as numbers
   std::string verdict;              // in one sentence
   std::string not_enough;           // how much more would do; empty if there is enough
   Advice next;                      // what would tell the first ones apart, or prove the first
@@ -49,8 +51,10 @@ struct Explanation {
   std::vector<std::string> cautions;
 };
 
-/// Everything that follows from the evidence, and from what nodes counted, if that is known. `reality`: of the run as
-/// the capture tells it, since evidence seen with a controller's eyes tells less of it.
-Explanation explain(const Evidence& evidence, Reality reality, const std::vector<NodeCounters>* counters = nullptr);
+/// Everything that follows from the evidence, from what nodes counted, and from frames and tries that were kept, if
+/// those are known. `reality`: of the run as the capture tells it, since evidence seen with a controller's eyes tells
+/// less of it.
+Explanation explain(const Evidence& evidence, Reality reality, const std::vector<NodeCounters>* counters = nullptr,
+                    const Exhibits& kept = {});
 
 }  // namespace hopbench

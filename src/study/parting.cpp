@@ -178,18 +178,35 @@ std::optional<Halves> left_over(const Evidence& evidence, const Case& which, con
   return halves;
 }
 
-void part(const Evidence& evidence, Case which, std::string what, int depth, std::vector<Part>& out) {
-  auto whole = judged(evidence, which);
+class Parting {
+ public:
+  Parting(const Evidence& evidence, const Exhibits& kept) : evidence_(evidence), kept_(kept) {}
+  void part(Case which, std::string what, int depth);
+  std::vector<Part> found;
+
+ private:
+  [[nodiscard]] Common common(const Case& which) const {
+    if (kept_.specimens == nullptr) return {};
+    return common_of(evidence_, *kept_.specimens, which, whens_of(evidence_, which), kept_.protocol);
+  }
+  const Evidence& evidence_;
+  const Exhibits& kept_;
+};
+
+void Parting::part(Case which, std::string what, int depth) {
+  const auto& evidence = evidence_;
+  auto in_common = common(which);
+  auto whole = judged(evidence, which, &in_common);
   if (named(whole) && depth < deepest) {
     if (auto halves = left_over(evidence, which, whole)) {
       const auto also = what.empty() ? what : what + " and ";
-      part(evidence, std::move(halves->first), also + halves->those, deepest, out);
-      part(evidence, std::move(halves->second), also + halves->others, deepest, out);
+      part(std::move(halves->first), also + halves->those, deepest);
+      part(std::move(halves->second), also + halves->others, deepest);
       return;
     }
   }
   if (fits(whole) || depth >= deepest || which.incidents.size() < 2 * least_part) {
-    out.push_back({std::move(which), std::move(whole), std::move(what)});
+    found.push_back({std::move(which), std::move(whole), std::move(in_common), std::move(what)});
     return;
   }
   std::vector<std::pair<std::vector<bool>, std::pair<std::string, std::string>>> ways;
@@ -220,23 +237,23 @@ void part(const Evidence& evidence, Case which, std::string what, int depth, std
     chosen->others = names.second;
   }
   if (!chosen) {
-    out.push_back({std::move(which), std::move(whole), std::move(what)});
+    found.push_back({std::move(which), std::move(whole), std::move(in_common), std::move(what)});
     return;
   }
   const auto also = what.empty() ? what : what + " and ";
-  part(evidence, std::move(chosen->first), also + chosen->those, depth + 1, out);
-  part(evidence, std::move(chosen->second), also + chosen->others, depth + 1, out);
+  part(std::move(chosen->first), also + chosen->those, depth + 1);
+  part(std::move(chosen->second), also + chosen->others, depth + 1);
 }
 
 }  // namespace
 
-std::vector<Part> parted(const Evidence& evidence, Case which) {
-  std::vector<Part> parts;
-  const int depth = evidence.sight == Sight::controller_only ? deepest : 0;
-  part(evidence, std::move(which), {}, depth, parts);
+std::vector<Part> parted(const Evidence& evidence, const Exhibits& kept, Case which) {
+  Parting parting(evidence, kept);
+  parting.part(std::move(which), {}, evidence.sight == Sight::controller_only ? deepest : 0);
+  auto& parts = parting.found;
   std::stable_sort(parts.begin(), parts.end(),
                    [](const Part& a, const Part& b) { return a.which.incidents.size() > b.which.incidents.size(); });
-  return parts;
+  return std::move(parts);
 }
 
 }  // namespace hopbench

@@ -7,16 +7,18 @@
 
 #include "study/candidate.h"
 #include "study/cases.h"
+#include "study/common.h"
 
 namespace hopbench {
 
 struct Part {
   Case which;
   Judged judged;
+  Common common;     // what its failures have in common, if anything was kept to compare them with
   std::string what;  // what tells its failures from the others of the case: "were cut short"; empty: it is all of it
 };
 
 /// The case itself, or its parts, largest first.
-std::vector<Part> parted(const Evidence& evidence, Case which);
+std::vector<Part> parted(const Evidence& evidence, const Exhibits& kept, Case which);
 
 }  // namespace hopbench

@@ -7,6 +7,7 @@
 #include <string>
 #include <utility>
 
+#include "study/dependence.h"
 #include "study/predictions.h"
 
 namespace hopbench {
@@ -50,11 +51,13 @@ Candidate in_words(const Hypothesis& hypothesis, const std::map<std::string, std
 
 }  // namespace
 
-Judged judged(const Evidence& evidence, const Case& which) {
+Judged judged(const Evidence& evidence, const Case& which, const Common* common) {
   if (which.incidents.empty()) return {};
   if (evidence.sight == Sight::controller_only) return judged_at_controller(evidence, which);
   const auto facts = facts_of(evidence, which);
-  return left_of(hypotheses({evidence, which, facts}));
+  auto all = hypotheses({evidence, which, facts});
+  if (common != nullptr) expect_rules(all, {evidence, which, facts}, *common);
+  return left_of(all);
 }
 
 Judged left_of(const std::vector<Hypothesis>& all) {

@@ -69,6 +69,41 @@ json::array texts(const std::vector<std::string>& all) {
   return array;
 }
 
+json::object rule_part(const RulePart& part) {
+  json::object object;
+  object["facet"] = name_of(part.facet);
+  object["label"] = part.label.empty() ? json::value(nullptr) : json::value(part.label);
+  object["relation"] = name_of(part.clause.relation);
+  object["value"] = part.value;
+  object["of"] = part.clause.modulus > 0 ? json::value(part.clause.modulus) : json::value(nullptr);
+  object["words"] = part.words;
+  return object;
+}
+
+json::object common(const CaseFinding& finding) {
+  const Common& found = finding.common_rules;
+  json::object object;
+  object["sentences"] = texts(finding.common);
+  object["compared"] = !found.looked ? json::value(nullptr) : json::value(found.frames ? "frames" : "tries");
+  object["scaled_up"] = found.sampled;
+  object["descriptions_tried"] = whole(found.tried);
+  json::array rules;
+  for (const Rule& rule : found.rules) {
+    json::array parts;
+    for (const RulePart& part : rule.parts) parts.push_back(rule_part(part));
+    json::object one;
+    one["parts"] = std::move(parts);
+    one["failed_in"] = whole(rule.failed_in);
+    one["in"] = whole(rule.in);
+    one["failed_out"] = whole(rule.failed_out);
+    one["out"] = whole(rule.out);
+    one["p"] = rule.p;
+    rules.push_back(std::move(one));
+  }
+  object["rules"] = std::move(rules);
+  return object;
+}
+
 json::object case_object(const CaseFinding& finding, const RunInfo& run, Sight sight) {
   json::object object;
   object["failures"] = whole(finding.failures);
@@ -106,7 +141,7 @@ json::object case_object(const CaseFinding& finding, const RunInfo& run, Sight s
   }
   object["rejected"] = std::move(rejected);
   object["mixture"] = finding.mixture;
-  object["common"] = texts(finding.common);
+  object["common"] = common(finding);
   object["verdict"] = finding.verdict;
   object["not_enough"] = finding.not_enough.empty() ? json::value(nullptr) : json::value(finding.not_enough);
   put_advice(object, "next", finding.next);

@@ -1,0 +1,228 @@
+#include "study/clauses.h"
+
+#include <algorithm>
+#include <bit>
+#include <map>
+#include <numeric>
+
+namespace hopbench {
+namespace {
+
+constexpr std::size_t few_values = 24;  // each is named, and is a place to cut
+constexpr std::size_t most_cuts = 12;
+constexpr std::size_t most_names = 24;
+constexpr unsigned most_bits = 16;
+constexpr unsigned most_remainder_bits = 12;
+constexpr double frequent = 0.1;  // of the hits: a value that is named
+constexpr double many_times = 3;  // as frequent among hits as among others: a remainder, a byte
+
+/// Weights of one value, hits and others as shares of their sums.
+struct Both {
+  double hits = 0;
+  double others = 0;
+};
+
+/// Of the half that is searched.
+template <typename Value>
+std::map<std::int64_t, Both> spread_of(const BitTable& table, Value value) {
+  std::map<std::int64_t, Both> spread;
+  Both all;
+  for (std::size_t i = 0; i < table.items().size(); ++i) {
+    const Compared& item = table.items()[i];
+    if (item.held_out) continue;
+    (item.hit ? all.hits : all.others) += item.weight;
+    const std::int64_t is = value(i);
+    if (is == no_value) continue;
+    Both& both = spread[is];
+    (item.hit ? both.hits : both.others) += item.weight;
+  }
+  for (auto& [is, both] : spread) {
+    both.hits /= std::max(1.0, all.hits);
+    both.others /= std::max(1.0, all.others);
+  }
+  return spread;
+}
+
+/// Values by how far their shares are apart, the farthest first.
+std::vector<std::int64_t> by_contrast(const std::map<std::int64_t, Both>& spread) {
+  std::vector<std::pair<double, std::int64_t>> order;
+  for (const auto& [value, both] : spread) order.emplace_back(-std::abs(both.hits - both.others), value);
+  std::sort(order.begin(), order.end());
+  std::vector<std::int64_t> values;
+  for (const auto& [contrast, value] : order) values.push_back(value);
+  return values;
+}
+
+}  // namespace
+
+Clauses::Clauses(BitTable& table, const std::vector<Facet>& facets, const ContentFacets& bytes, bool rows, Nanos block,
+                 Nanos gap)
+    : table_(&table),
+      all_facets_(&facets),
+      blocks_a_gap_(static_cast<double>(gap) / static_cast<double>(std::max<Nanos>(1, block))) {
+  std::vector<std::uint32_t> order(facets.size());
+  std::iota(order.begin(), order.end(), 0U);
+  std::stable_sort(order.begin(), order.end(), [&](auto a, auto b) { return facets[a].rank < facets[b].rank; });
+  bool bytes_added = false;
+  const auto with_bytes = [&] {
+    bytes_added = true;
+    add_bytes(bytes.asked, FacetId::asked_byte, facets, rows);
+    add_bytes(bytes.replied, FacetId::reply_byte, facets, rows);
+  };
+  for (const auto facet : order) {
+    const Facet& one = facets[facet];
+    if (one.rank > 7 && !bytes_added) with_bytes();
+    const auto before = clauses_.size();
+    if (one.named) {
+      add_names(facet);
+    } else if (!one.counts) {
+      add_cuts(facet);
+    }
+    if (one.bits) add_bits(facet);
+    if (one.counts) add_remainders(facet);
+    if (clauses_.size() > before) ++facets_with_any_;
+  }
+  if (!bytes_added) with_bytes();
+}
+
+void Clauses::add(std::uint32_t facet, const Clause& clause, bool slow) {
+  if (clauses_.size() >= most) return;
+  const Facet& one = (*all_facets_)[facet];
+  table_->add({facet, one.rank, slow}, [&](std::size_t item) {
+    const auto value = one.values[item];
+    return value != no_value && holds(clause, value);
+  });
+  clauses_.push_back(clause);
+}
+
+void Clauses::add_names(std::uint32_t facet) {
+  const Facet& one = (*all_facets_)[facet];
+  const auto spread = spread_of(*table_, [&](std::size_t item) { return one.values[item]; });
+  if (spread.size() < 2) return;
+  std::size_t taken = 0;
+  for (const auto value : by_contrast(spread)) {
+    if (++taken > most_names) break;
+    const Both& both = spread.at(value);
+    if (both.hits > both.others) add(facet, {facet, Relation::is, value}, one.slow);
+    if (both.hits < both.others && spread.size() > 2) add(facet, {facet, Relation::is_not, value}, one.slow);
+  }
+}
+
+void Clauses::add_cuts(std::uint32_t facet) {
+  const Facet& one = (*all_facets_)[facet];
+  const auto spread = spread_of(*table_, [&](std::size_t item) { return one.values[item]; });
+  if (spread.size() < 2) return;
+  std::vector<std::int64_t> cuts;
+  if (spread.size() <= few_values) {
+    for (const auto& [value, both] : spread) cuts.push_back(value);
+    cuts.pop_back();
+  } else {
+    // Where hits and others part most, and quantiles of both together.
+    double sum = 0;
+    double step = 0;
+    double most_apart = -1;
+    double apart = 0;
+    std::int64_t parting = 0;
+    double least_apart = 1;
+    std::int64_t parting_down = 0;
+    double all = 0;
+    for (const auto& [value, both] : spread) all += both.hits + both.others;
+    for (const auto& [value, both] : spread) {
+      sum += both.hits + both.others;
+      apart += both.hits - both.others;
+      if (apart > most_apart) {
+        most_apart = apart;
+        parting = value;
+      }
+      if (apart < least_apart) {
+        least_apart = apart;
+        parting_down = value;
+      }
+      if (sum >= step + all / most_cuts && sum < all) {
+        cuts.push_back(value);
+        step = sum;
+      }
+    }
+    cuts.push_back(parting);
+    cuts.push_back(parting_down);
+    std::sort(cuts.begin(), cuts.end());
+    cuts.erase(std::unique(cuts.begin(), cuts.end()), cuts.end());
+  }
+  for (const auto cut : cuts) {
+    add(facet, {facet, Relation::at_most, cut}, one.slow);
+    add(facet, {facet, Relation::more_than, cut}, one.slow);
+  }
+  std::size_t named = 0;
+  for (const auto value : by_contrast(spread)) {
+    const Both& both = spread.at(value);
+    if (spread.size() > 2 && both.hits >= frequent && both.hits > both.others && named++ < 4) {
+      add(facet, {facet, Relation::is, value}, one.slow);
+    }
+  }
+}
+
+void Clauses::add_bits(std::uint32_t facet) {
+  const Facet& one = (*all_facets_)[facet];
+  std::uint64_t ever = 0;
+  std::uint64_t always = ~std::uint64_t{0};
+  for (const auto value : one.values) {
+    if (value == no_value) continue;
+    ever |= static_cast<std::uint64_t>(value);
+    always &= static_cast<std::uint64_t>(value);
+  }
+  const std::uint64_t changing = ever & ~always;
+  if (std::popcount(changing) < 2) return;  // a value of two is named already
+  for (unsigned bit = 0; bit < most_bits; ++bit) {
+    if ((changing >> bit & 1U) == 0) continue;
+    const bool slow = one.counts ? blocks_a_gap_ * static_cast<double>(2U << bit) > 0.25 : one.slow;
+    add(facet, {facet, Relation::bit_set, bit}, slow);
+    add(facet, {facet, Relation::bit_clear, bit}, slow);
+  }
+}
+
+void Clauses::add_remainders(std::uint32_t facet) {
+  const Facet& one = (*all_facets_)[facet];
+  for (unsigned bits = 2; bits <= most_remainder_bits; ++bits) {
+    const std::int64_t modulus = std::int64_t{1} << bits;
+    const auto spread = spread_of(*table_, [&](std::size_t item) {
+      return one.values[item] == no_value ? no_value : one.values[item] % modulus;
+    });
+    std::size_t taken = 0;
+    for (const auto value : by_contrast(spread)) {
+      const Both& both = spread.at(value);
+      if (++taken > 2) break;
+      if (both.hits < frequent || both.hits < many_times * both.others) continue;
+      add(facet, {facet, Relation::remainder, value, modulus}, false);
+    }
+  }
+}
+
+void Clauses::add_bytes(const std::vector<ByteSet>& sets, FacetId id, const std::vector<Facet>& facets, bool rows) {
+  // A request's bytes are in a frame only if it is the request.
+  const auto is_reply = id == FacetId::reply_byte;
+  const auto& legs = facets.front().values;
+  const auto counts = [&](std::size_t item) { return sets[item].any() && (!rows || (legs[item] == 1) == is_reply); };
+  const auto before = clauses_.size();
+  for (std::int64_t byte = 0; byte < 256; ++byte) {
+    Both has;
+    Both all;
+    for (std::size_t i = 0; i < table_->items().size(); ++i) {
+      const Compared& item = table_->items()[i];
+      if (item.held_out || !counts(i)) continue;
+      (item.hit ? all.hits : all.others) += item.weight;
+      if (sets[i].test(static_cast<std::size_t>(byte))) (item.hit ? has.hits : has.others) += item.weight;
+    }
+    if (all.hits <= 0 || all.others <= 0) break;
+    const double hits = has.hits / all.hits;
+    const double others = has.others / all.others;
+    const bool more = hits >= 2 * frequent && hits > 1.3 * others;
+    if (!more || clauses_.size() >= most) continue;
+    const auto facet = static_cast<std::uint32_t>(facets.size()) + static_cast<std::uint32_t>(is_reply);
+    table_->add({facet, 6, true},
+                [&](std::size_t item) { return counts(item) && sets[item].test(static_cast<std::size_t>(byte)); });
+    clauses_.push_back({facet, Relation::contains, byte});
+  }
+  if (clauses_.size() > before) ++facets_with_any_;
+}
+
+}  // namespace hopbench

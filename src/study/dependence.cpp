@@ -1,0 +1,152 @@
+#include "study/dependence.h"
+
+#include <algorithm>
+#include <set>
+
+namespace hopbench {
+namespace {
+
+constexpr double sharp = 4;         // times as frequent: less may come from what goes along with something else
+constexpr double surely = 1e-6;     // chance of a rule, corrected
+constexpr double most_of_it = 0.5;  // of the failures
+
+/// What a rule may be made of, as far as mechanisms care.
+enum class Kind : std::uint8_t {
+  place,      // leg, node, topic, plan entry, hop, distance
+  length,     // of the frame
+  order,      // retries, silences, what went before, place in the round
+  load,       // time in a forwarder
+  condition,  // as told
+  content,    // fields, bytes, changes
+  counting,   // every so many frames
+  period,     // of time
+};
+
+Kind kind_of(FacetId id) {
+  switch (id) {
+    case FacetId::leg:
+    case FacetId::node:
+    case FacetId::topic:
+    case FacetId::hop:
+    case FacetId::entry:
+    case FacetId::distance:
+      return Kind::place;
+    case FacetId::length:
+      return Kind::length;
+    case FacetId::attempt:
+    case FacetId::node_before:
+    case FacetId::topic_before:
+    case FacetId::in_round:
+    case FacetId::since_frame:
+    case FacetId::since_exchange:
+    case FacetId::since_node:
+      return Kind::order;
+    case FacetId::held:
+      return Kind::load;
+    case FacetId::condition:
+    case FacetId::sender_heat:
+    case FacetId::receiver_heat:
+      return Kind::condition;
+    case FacetId::asked_field:
+    case FacetId::asked_byte:
+    case FacetId::reply_byte:
+    case FacetId::changed:
+    case FacetId::reply_field:
+    case FacetId::before_field:
+      return Kind::content;
+    case FacetId::count:
+    case FacetId::node_count:
+    case FacetId::turn:
+    case FacetId::number:
+      return Kind::counting;
+    case FacetId::period:
+      return Kind::period;
+  }
+  return Kind::place;
+}
+
+/// Conditions are tested by clusters elsewhere, and so say nothing here.
+std::set<Kind> may_depend(Mechanism mechanism) {
+  using M = Mechanism;
+  switch (mechanism) {
+    case M::bit_noise:
+    case M::bursts:
+    case M::contact:
+    case M::charger:
+    case M::bleed_edges:
+      return {Kind::length, Kind::condition};
+    case M::cable:
+      return {Kind::length, Kind::condition, Kind::order, Kind::place};
+    case M::clock:
+      return {Kind::length, Kind::condition, Kind::place, Kind::content};
+    case M::pulse_width:
+      return {Kind::length, Kind::condition, Kind::place, Kind::content, Kind::order};
+    case M::busy_node:
+      return {Kind::length, Kind::condition, Kind::place, Kind::order, Kind::load, Kind::period};
+    case M::measurement:
+      return {Kind::length, Kind::condition, Kind::place, Kind::order, Kind::content};
+    case M::supply:
+    case M::watchdog:
+      return {Kind::condition, Kind::period, Kind::order};
+    case M::room:
+      return {Kind::length, Kind::place, Kind::load, Kind::content, Kind::order};
+    case M::wake_up:
+      return {Kind::place, Kind::order, Kind::length, Kind::content};
+    case M::controller:
+      return {Kind::length, Kind::condition, Kind::place, Kind::order, Kind::period, Kind::counting};
+    case M::balancing:
+    case M::injected:
+      break;
+  }
+  return {Kind::length, Kind::condition, Kind::place, Kind::period, Kind::order};
+}
+
+double lift_of(const Rule& rule) {
+  const double in = (static_cast<double>(rule.failed_in) + 0.5) / (static_cast<double>(rule.in) + 1);
+  const double out = (static_cast<double>(rule.failed_out) + 0.5) / (static_cast<double>(rule.out) + 1);
+  return in / out;
+}
+
+/// How many times as many characters the longest frames on the case's first link have as the shortest.
+double lengths_apart(const Looked& at) {
+  if (at.which.links.empty() || at.which.links.front() >= at.evidence.links.size()) return 1;
+  const auto& by_chars = at.evidence.links[at.which.links.front()].frames_by_chars;
+  std::size_t first = bin_count;
+  std::size_t last = 0;
+  for (std::size_t bin = 0; bin < bin_count; ++bin) {
+    if (by_chars[bin] == 0) continue;
+    first = std::min(first, bin);
+    last = bin;
+  }
+  return first > last ? 1 : (8 * static_cast<double>(last) + 8) / (8 * static_cast<double>(first) + 4);
+}
+
+/// Where frames are hit by their length, so is whatever goes along with length; and what lasts goes along with order.
+bool may_be(Mechanism mechanism, const Rule& rule, const Looked& at) {
+  const double lift = lift_of(rule);
+  const auto may = may_depend(mechanism);
+  return std::all_of(rule.parts.begin(), rule.parts.end(), [&](const RulePart& part) {
+    const auto kind = kind_of(part.facet);
+    if (may.contains(kind)) return true;
+    const bool by_length = kind == Kind::place || kind == Kind::content || kind == Kind::order || kind == Kind::load;
+    double borrowed = by_length && may.contains(Kind::length) ? lengths_apart(at) : 1;
+    if (kind == Kind::order && at.facts.runs.second_ones > 0.05) borrowed *= 5;
+    return lift < sharp * borrowed;
+  });
+}
+
+}  // namespace
+
+void expect_rules(std::vector<Hypothesis>& all, const Looked& at, const Common& common) {
+  constexpr std::size_t rules_looked_at = 2;
+  for (std::size_t i = 0; i < std::min(rules_looked_at, common.rules.size()); ++i) {
+    const auto& rule = common.rules[i];
+    const bool counts =
+        rule.p < surely && lift_of(rule) >= sharp &&
+        static_cast<double>(rule.failed_in) >= most_of_it * static_cast<double>(rule.failed_in + rule.failed_out);
+    if (!counts) continue;
+    for (auto& each : all) each.never(!may_be(each.mechanism(), rule, at), rule.sentence);
+  }
+}
+
+}  // namespace hopbench

@@ -1,0 +1,198 @@
+// What failures have in common is found where a rule was planted in a healthy chain, and not where none was.
+#include "study/common.h"
+
+#include <algorithm>
+
+#include "planted.h"
+#include "study/specimens.h"
+#include "study/stand_out.h"
+#include "support/catch.h"
+#include "support/dice.h"
+
+namespace hopbench {
+namespace {
+
+using planted::Passing;
+
+// Invented.
+const std::string healthy_ring = R"(
+name: "healthy" seed: 5 run_for: "20min" bus: "bench-frame"
+kind { name: "plain" cells: 4 clock { spread: "0.1%" } measurement { snapshot: "2ms" } }
+nodes { name: "n" count: 7 kind: "plain" }
+every_hop { isolator_delay: "1us" }
+controller {
+  time_out: "300ms" pace: "400ms"
+  poll { name: "cells" topic: "readings" nodes: "*" with { field: "first" value: 0 } with { field: "count" own: CELLS } }
+  poll { name: "health" topic: "line_health" nodes: ["n1..n7"] every: 3 }
+  poll { name: "board" topic: "conditions" nodes: ["n2..n5"] every: 2 }
+}
+)";
+
+struct Found {
+  planted::Told told;
+  Common common;
+  std::size_t cases = 0;
+};
+
+Found found_in(std::uint64_t seed, std::uint64_t exchanges, const planted::Fails& fails, double certain) {
+  EvidenceFold evidence;
+  SpecimenFold specimens(evidence);
+  Found found;
+  found.told = planted::run(healthy_ring, exchanges, seed, fails, certain, specimens);
+  const auto cases = cases_of(evidence.evidence(), standing_out(evidence.evidence()));
+  found.cases = cases.size();
+  if (cases.empty()) return found;
+  const auto when = whens_of(evidence.evidence(), cases.front());
+  found.common = common_of(evidence.evidence(), specimens, cases.front(), when, &planted::bench_bus());
+  return found;
+}
+
+/// One thing that a planted rule may ask for.
+using Part = std::function<bool(const Passing&)>;
+
+std::uint64_t field_of(const Passing& passing, std::size_t byte) {
+  return byte < passing.exchange->asked.size() ? passing.exchange->asked[byte] : 0;
+}
+
+/// Some part of a rule, with its name for whoever reads a failure.
+std::pair<std::string, Part> part_of(Dice& dice) {
+  switch (dice.up_to(8)) {
+    case 0: {
+      const bool answering = dice.one_in(2);
+      return {answering ? "replies" : "requests", [=](const Passing& p) { return p.row.answering == answering; }};
+    }
+    case 1: {
+      const auto node = dice.up_to(6);
+      return {"node " + std::to_string(node), [=](const Passing& p) { return p.exchange->node == node; }};
+    }
+    case 2: {
+      // Entries are all polls of cells, then of health, then of boards.
+      const auto from = dice.of<std::uint32_t>({0, 7, 14});
+      const std::uint32_t to = from == 14 ? 18 : from + 7;
+      return {"topic from entry " + std::to_string(from),
+              [=](const Passing& p) { return p.exchange->entry >= from && p.exchange->entry < to; }};
+    }
+    case 3: {
+      const auto bit = dice.up_to(5);
+      return {"bit " + std::to_string(bit) + " of the exchange's number",
+              [=](const Passing& p) { return (p.exchange->number >> bit & 1U) != 0; }};
+    }
+    case 4: {
+      const auto node = dice.up_to(6);
+      return {"after node " + std::to_string(node),
+              [=](const Passing& p) { return p.before != nullptr && p.before->node == node; }};
+    }
+    case 5: {
+      const auto chars = dice.of<std::uint16_t>({13, 15, 20, 22});
+      return {"longer than " + std::to_string(chars), [=](const Passing& p) { return p.row.chars > chars; }};
+    }
+    case 6: {
+      const auto modulus = dice.of<std::uint64_t>({8, 16, 32});
+      const auto rest = dice.up_to(modulus - 1);
+      return {"number leaves " + std::to_string(rest) + " by " + std::to_string(modulus),
+              [=](const Passing& p) { return p.exchange->number % modulus == rest; }};
+    }
+    case 7: {
+      const auto bit = dice.up_to(3);
+      // The low byte of the exchange's name.
+      return {"bit " + std::to_string(bit) + " of byte 9 of the request",
+              [=](const Passing& p) { return (field_of(p, 8) >> bit & 1U) != 0; }};
+    }
+    default: {
+      const auto node = dice.between(1, 5);
+      return {"beyond node " + std::to_string(node), [=](const Passing& p) { return p.exchange->node > node; }};
+    }
+  }
+}
+
+}  // namespace
+
+TEST_CASE("a random rule of one to three parts planted in a healthy chain is found", "[common]") {
+  std::string all;
+  int planted_rules = 0;
+  int found_rules = 0;
+  for (std::uint64_t trial = 0; planted_rules < 40 && trial < 200; ++trial) {
+    Dice dice("planted rule", trial);
+    const auto link = dice.up_to(7);
+    const auto parts = 1 + trial % 3;
+    std::vector<Part> rule;
+    std::string text = "link " + std::to_string(link);
+    for (std::uint64_t i = 0; i < parts; ++i) {
+      auto [name, part] = part_of(dice);
+      rule.push_back(part);
+      text += ", " + name;
+    }
+    const double rate = dice.of<double>({1, 0.6, 0.3});
+    const auto fails = [&](const Passing& p) {
+      if (p.row.link != link) return 0.0;
+      const bool in = std::all_of(rule.begin(), rule.end(), [&](const Part& part) { return part(p); });
+      return in ? rate : 0.0005;
+    };
+    const auto found = found_in(trial, 6000, fails, rate);
+    // A rule that hardly any frame meets, or nearly all do, is none.
+    if (found.told.failed < 40 || found.told.frames > 3500) continue;
+    ++planted_rules;
+    bool right = false;
+    std::string said;
+    if (!found.common.rules.empty()) {
+      const Rule& first = found.common.rules.front();
+      said = first.sentence;
+      const auto failed = static_cast<double>(found.told.failed);
+      right = static_cast<double>(first.failed_in) > 0.9 * failed &&
+              static_cast<double>(first.in) < 1.2 * static_cast<double>(found.told.frames);
+    }
+    if (right) ++found_rules;
+    all += "trial " + std::to_string(trial) + (right ? ": " : ": NOT FOUND: ") + text + ", " +
+           std::to_string(found.told.failed) + " of " + std::to_string(found.told.frames) + "\n  " + said + "\n";
+  }
+  INFO(all);
+  CHECK(planted_rules == 40);
+  CHECK(found_rules >= 37);
+}
+
+TEST_CASE("where frames fail at random nothing is found", "[common]") {
+  int found = 0;
+  std::string all;
+  for (std::uint64_t trial = 0; trial < 40; ++trial) {
+    Dice dice("no rule", trial);
+    const auto link = dice.up_to(7);
+    const double rate = 0.01 + 0.002 * static_cast<double>(dice.up_to(40));
+    const auto told = found_in(
+        1000 + trial, 5000, [&](const Passing& p) { return p.row.link == link ? rate : 0; }, 1);
+    REQUIRE(told.common.looked);
+    if (!told.common.rules.empty()) {
+      ++found;
+      all += "trial " + std::to_string(trial) + ": " + told.common.rules.front().sentence + "\n";
+    }
+  }
+  // At a level of one in a hundred; three or more of forty are then rarer than one in a hundred (binomial law).
+  INFO(all);
+  CHECK(found <= 2);
+}
+
+TEST_CASE("bursts at random instants have nothing in common", "[common]") {
+  int found = 0;
+  std::string all;
+  for (std::uint64_t trial = 0; trial < 30; ++trial) {
+    Dice dice("bursts", trial);
+    // Stretches of up to three seconds, about one in a minute, in which most frames on a hop die.
+    std::vector<Nanos> from;
+    for (Nanos at = 0; at < 3600 * second; at += static_cast<Nanos>(dice.up_to(120'000)) * millisecond) {
+      from.push_back(at);
+    }
+    const Nanos length = dice.between(100, 3000) * millisecond;
+    const auto fails = [&](const Passing& p) {
+      if (p.row.link != 3) return 0.0;
+      const auto after = std::upper_bound(from.begin(), from.end(), p.row.start);
+      return after != from.begin() && p.row.start - *(after - 1) < length ? 0.8 : 0.0;
+    };
+    const auto told = found_in(2000 + trial, 5000, fails, 0.8);
+    if (told.common.rules.empty()) continue;
+    ++found;
+    all += "trial " + std::to_string(trial) + ": " + told.common.rules.front().sentence + "\n";
+  }
+  INFO(all);
+  CHECK(found <= 2);
+}
+
+}  // namespace hopbench

@@ -1,0 +1,106 @@
+#include "planted.h"
+
+#include "chain/chain.h"
+#include "scenarios.h"
+#include "support/buses.h"
+
+namespace hopbench::planted {
+namespace {
+
+/// SplitMix64 (Steele, Lea and Flood, OOPSLA 2014).
+class Shares {
+ public:
+  explicit Shares(std::uint64_t seed) : state_(seed * 0x9e3779b97f4a7c15U) {}
+  double next() {
+    std::uint64_t z = (state_ += 0x9e3779b97f4a7c15U);
+    z = (z ^ (z >> 30U)) * 0xbf58476d1ce4e5b9U;
+    z = (z ^ (z >> 27U)) * 0x94d049bb133111ebU;
+    return static_cast<double>((z ^ (z >> 31U)) >> 11U) * 0x1p-53;
+  }
+
+ private:
+  std::uint64_t state_;
+};
+
+class Spoiler final : public Observer {
+ public:
+  Spoiler(Observer& observer, const Fails& fails, double certain, std::uint64_t seed)
+      : observer_(&observer), fails_(&fails), certain_(certain), shares_(seed) {}
+
+  Told told;
+
+  void begin(const RunInfo& run) override {
+    counts_.assign(run.links.size(), 0);
+    heard_.assign(run.links.size(), -1);
+    observer_->begin(run);
+  }
+  void exchange(const ExchangeObs& obs) override {
+    ExchangeObs seen = obs;
+    std::vector<HopRow> rows;
+    bool failed = false;
+    for (const HopRow& row : obs.rows) {
+      Passing passing{&obs, any_ ? &before_ : nullptr, row, counts_[row.link]++,
+                      heard_[row.link] < 0 ? -1 : row.start - heard_[row.link]};
+      heard_[row.link] = row.end;
+      rows.push_back(row);
+      const double chance = (*fails_)(passing);
+      if (chance >= certain_) ++told.frames;
+      if (chance <= 0 || shares_.next() >= chance) continue;
+      if (chance >= certain_) ++told.failed;
+      rows.back().symptom = Symptom::check;
+      failed = true;
+      break;
+    }
+    std::vector<Attempt> attempts(obs.attempts.begin(), obs.attempts.end());
+    if (failed) {
+      attempts.back().outcome = Outcome::lost;
+      seen.outcome = Outcome::lost;
+      seen.round_trip = -1;
+      seen.answered = {};
+    }
+    seen.rows = rows;
+    seen.attempts = attempts;
+    observer_->exchange(seen);
+    before_ = obs;
+    any_ = true;
+  }
+  void stray(const Stray& stray) override { observer_->stray(stray); }
+  void arrival(const Arrival& arrival) override { observer_->arrival(arrival); }
+  void tally(const Tally& tally) override { observer_->tally(tally); }
+  void conditions(const ConditionValues& conditions) override { observer_->conditions(conditions); }
+  void gap(const Gap& gap) override { observer_->gap(gap); }
+  void dropped(const Dropped& dropped) override { observer_->dropped(dropped); }
+  void command(const Remark& command) override { observer_->command(command); }
+  void note(const Remark& note) override { observer_->note(note); }
+  void end(Nanos until) override { observer_->end(until); }
+
+ private:
+  Observer* observer_;
+  const Fails* fails_;
+  double certain_;
+  Shares shares_;
+  std::vector<std::uint64_t> counts_;
+  std::vector<Nanos> heard_;
+  ExchangeObs before_;
+  bool any_ = false;
+};
+
+}  // namespace
+
+Told run(const std::string& scenario, std::uint64_t exchanges, std::uint64_t seed, const Fails& fails, double certain,
+         Observer& observer) {
+  const auto loaded = study_tests::loaded(scenario);
+  Spoiler spoiler(observer, fails, certain, seed);
+  Observed door(spoiler);
+  Chain chain(bench_bus(), loaded.chain, seed, Way::events, Seat::simulated, door);
+  REQUIRE(chain.run_exchanges(exchanges));
+  chain.finish({});
+  return spoiler.told;
+}
+
+const Protocol& bench_bus() {
+  static const Protocol protocol(buses::bench_frame());
+  return protocol;
+}
+
+}  // namespace hopbench::planted
