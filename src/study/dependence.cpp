@@ -74,7 +74,7 @@ std::set<Kind> may_depend(Mechanism mechanism) {
     case M::contact:
     case M::charger:
     case M::bleed_edges:
-      return {Kind::length, Kind::condition};
+      return {Kind::condition};
     case M::cable:
       return {Kind::length, Kind::condition, Kind::order, Kind::place};
     case M::clock:
@@ -128,8 +128,9 @@ bool may_be(Mechanism mechanism, const Rule& rule, const Looked& at) {
   return std::all_of(rule.parts.begin(), rule.parts.end(), [&](const RulePart& part) {
     const auto kind = kind_of(part.facet);
     if (may.contains(kind)) return true;
-    const bool by_length = kind == Kind::place || kind == Kind::content || kind == Kind::order || kind == Kind::load;
-    double borrowed = by_length && may.contains(Kind::length) ? lengths_apart(at) : 1;
+    const bool with_length = kind == Kind::length || kind == Kind::place || kind == Kind::content ||
+                             kind == Kind::order || kind == Kind::load;
+    double borrowed = with_length ? lengths_apart(at) : 1;
     if (kind == Kind::order && at.facts.runs.second_ones > 0.05) borrowed *= 5;
     return lift < sharp * borrowed;
   });

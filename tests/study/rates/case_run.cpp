@@ -53,10 +53,10 @@ Nanos AnswerFold::longest_without(Nanos until) const {
 
 std::unique_ptr<CaseRun> run_case(const std::string& text, bool as_told, const Between& between) {
   const Scenario scenario = loaded(text);
-  const Protocol protocol(scenario.bus);
   auto run = std::make_unique<CaseRun>();
-  AsTold told(run->hops, &protocol, as_told ? TakeTold::always : TakeTold::on_real_chain);
-  AtController shut(run->controller, &protocol);
+  const Protocol& protocol = run->protocol.emplace(scenario.bus);
+  AsTold told(run->hops_kept, &protocol, as_told ? TakeTold::always : TakeTold::on_real_chain);
+  AtController shut(run->controller_kept, &protocol);
   CounterFold counting(protocol);
   Observed open_door(told);
   Observed shut_door(shut);

@@ -13,6 +13,7 @@
 #include "study/counters.h"
 #include "study/evidence_fold.h"
 #include "study/explanation.h"
+#include "study/specimens.h"
 
 namespace hopbench::rates {
 
@@ -47,10 +48,16 @@ enum class Eyes : std::uint8_t { every_hop, controller };
 struct CaseRun {
   EvidenceFold hops;
   EvidenceFold controller;
+  SpecimenFold hops_kept{hops};
+  SpecimenFold controller_kept{controller};
+  std::optional<Protocol> protocol;
   TruthFold truth;
   AnswerFold answers;
   std::optional<std::vector<NodeCounters>> counters;
 
+  [[nodiscard]] Exhibits kept(Eyes eyes) const {
+    return {eyes == Eyes::every_hop ? &hops_kept : &controller_kept, &*protocol};
+  }
   [[nodiscard]] const Evidence& evidence(Eyes eyes) const {
     return eyes == Eyes::every_hop ? hops.evidence() : controller.evidence();
   }

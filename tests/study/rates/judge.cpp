@@ -72,7 +72,8 @@ std::string named_in(const CaseFinding& finding) {
 }
 
 Explanation explanation_of(const CaseRun& run, Eyes eyes) {
-  return explain(run.evidence(eyes), Reality::simulated, run.counters ? &*run.counters : nullptr);
+  return explain(run.evidence(eyes), Reality::simulated, run.counters ? &*run.counters : nullptr,
+                 run.kept(eyes));
 }
 
 CaseJudgement judge(const HiddenCase& hidden, const CaseRun& run, const Explanation& explanation, Eyes eyes) {
