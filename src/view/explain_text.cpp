@@ -1,6 +1,9 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <string>
+#include <utility>
+#include <vector>
 
 #include "study/words.h"
 #include "view/explain_report.h"
@@ -22,6 +25,23 @@ class Caution {
  private:
   bool said_ = false;
 };
+
+/// One line for each fact, with all that it rejects.
+std::string rejected_text(const std::vector<Rejected>& rejected) {
+  std::vector<std::pair<std::string, std::vector<std::string>>> by_fact;
+  for (const auto& each : rejected) {
+    const auto found =
+        std::find_if(by_fact.begin(), by_fact.end(), [&](const auto& one) { return one.first == each.fact; });
+    auto& names =
+        found != by_fact.end() ? found->second : by_fact.emplace_back(each.fact, std::vector<std::string>{}).second;
+    names.push_back(words::spaced(name_of(each.mechanism)));
+  }
+  std::string out;
+  for (const auto& [fact, names] : by_fact) {
+    out += paragraph(4, "rejected ", fmt::format("{}: {}", words::list(names, "and"), fact));
+  }
+  return out;
+}
 
 std::string case_text(const CaseFinding& finding, std::size_t number, Caution& care) {
   std::string out = paragraph(0, fmt::format("{:<3} ", std::to_string(number) + "."), finding.title);
@@ -45,9 +65,7 @@ std::string case_text(const CaseFinding& finding, std::size_t number, Caution& c
                      fmt::format("{}: {}{}{}", name, candidate.evidence,
                                  candidate.against.empty() ? "" : "; against: ", candidate.against));
   }
-  for (const auto& each : finding.rejected) {
-    out += paragraph(4, "rejected ", fmt::format("{}: {}", words::spaced(name_of(each.mechanism)), each.fact));
-  }
+  out += rejected_text(finding.rejected);
   out += care.before(4, "caution  ", next);
   if (!next.text.empty()) out += paragraph(4, "next     ", next.text);
   return out;
