@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <bit>
+#include <cmath>
 #include <map>
 #include <numeric>
 
@@ -12,7 +13,9 @@ constexpr std::size_t few_values = 24;  // each is named, and is a place to cut
 constexpr std::size_t most_cuts = 12;
 constexpr std::size_t most_names = 24;
 constexpr unsigned most_bits = 16;
-constexpr unsigned most_remainder_bits = 12;
+constexpr std::int64_t most_odd_modulus = 64;  // above it powers of two
+constexpr std::int64_t most_modulus = 4096;
+constexpr std::size_t most_remainders = 12;
 constexpr double frequent = 0.1;  // of the hits: a value that is named
 constexpr double many_times = 3;  // as frequent among hits as among others: a remainder, a byte
 
@@ -182,8 +185,11 @@ void Clauses::add_bits(std::uint32_t facet) {
 
 void Clauses::add_remainders(std::uint32_t facet) {
   const Facet& one = (*all_facets_)[facet];
-  for (unsigned bits = 2; bits <= most_remainder_bits; ++bits) {
-    const std::int64_t modulus = std::int64_t{1} << bits;
+  std::vector<std::int64_t> moduli;
+  for (std::int64_t modulus = 3; modulus <= most_odd_modulus; ++modulus) moduli.push_back(modulus);
+  for (std::int64_t modulus = 2 * most_odd_modulus; modulus <= most_modulus; modulus *= 2) moduli.push_back(modulus);
+  std::vector<std::pair<double, Clause>> worth;
+  for (const auto modulus : moduli) {
     const auto spread = spread_of(*table_, [&](std::size_t item) {
       return one.values[item] == no_value ? no_value : one.values[item] % modulus;
     });
@@ -192,9 +198,12 @@ void Clauses::add_remainders(std::uint32_t facet) {
       const Both& both = spread.at(value);
       if (++taken > 2) break;
       if (both.hits < frequent || both.hits < many_times * both.others) continue;
-      add(facet, {facet, Relation::remainder, value, modulus}, false);
+      const double gain = both.hits * std::log(both.hits / (both.others + 0.25 / static_cast<double>(modulus)));
+      worth.push_back({-gain, {facet, Relation::remainder, value, modulus}});
     }
   }
+  std::stable_sort(worth.begin(), worth.end(), [](const auto& a, const auto& b) { return a.first < b.first; });
+  for (std::size_t i = 0; i < std::min(most_remainders, worth.size()); ++i) add(facet, worth[i].second, false);
 }
 
 void Clauses::add_bytes(const std::vector<ByteSet>& sets, FacetId id, const std::vector<Facet>& facets, bool rows) {

@@ -21,6 +21,8 @@ class Clauses {
   Clauses(BitTable& table, const std::vector<Facet>& facets, const ContentFacets& bytes, bool rows, Nanos block,
           Nanos gap);
 
+  /// Adds one more, of a facet that the constructor was given.
+  void give(const Clause& clause) { add(clause.facet, clause, false); }
   /// By trait of the table.
   [[nodiscard]] const std::vector<Clause>& all() const { return clauses_; }
   /// That have at least one clause.

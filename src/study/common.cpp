@@ -85,6 +85,29 @@ class Sample {
   [[nodiscard]] std::size_t others() const { return others_; }
   [[nodiscard]] std::span<const Specimen* const> specimens() const { return specimens_; }
 
+  /// Instants from the beginning of the evidence, or numbers of frames or tries.
+  [[nodiscard]] Placed placed(bool numbers) const {
+    Placed placed;
+    for (const Kept& each : kept_) {
+      const double at = numbers ? static_cast<double>(each.specimen->count)
+                                : static_cast<double>(std::max<Nanos>(0, each.specimen->at - evidence_->from));
+      (each.hit ? placed.failed : placed.passed).push_back(at);
+    }
+    std::sort(placed.failed.begin(), placed.failed.end());
+    std::sort(placed.passed.begin(), placed.passed.end());
+    return placed;
+  }
+  /// Frames of several links are not counted together.
+  [[nodiscard]] bool counted() const {
+    return std::all_of(specimens_.begin(), specimens_.end(),
+                       [&](const Specimen* each) { return each->link == specimens_.front()->link; });
+  }
+  [[nodiscard]] double passed_each() const {
+    double all = 0;
+    for (const Kept& each : kept_) all += each.hit ? 0 : each.weight;
+    return all / static_cast<double>(std::max<std::size_t>(1, others_));
+  }
+
   [[nodiscard]] std::vector<Compared> items() const {
     // Failures within half a round of the plan may be one event.
     const std::uint64_t reach = std::clamp<std::uint64_t>(evidence_->run.entries.size() / 2, 1, 64);
@@ -203,8 +226,28 @@ Common common_of(const Evidence& evidence, const SpecimenFold& specimens, const 
   auto content = content_facets(protocol, sample.specimens());
   std::vector<Facet> all = facets;
   for (Facet& each : content.fields) all.push_back(std::move(each));
+  const Placed numbers = sample.counted() ? sample.placed(true) : Placed{};
+  common.rhythm = rhythm_of(evidence, which, sample.frames(), sample.placed(false), numbers, sample.passed_each());
+  Facet period;
+  period.id = FacetId::period;
+  period.rank = 5;
+  for (const Specimen* each : sample.specimens()) {
+    period.values.push_back(std::max<Nanos>(0, each->at - evidence.from));
+  }
+  all.push_back(std::move(period));
   BitTable table(sample.items());
-  const Clauses clauses(table, all, content, sample.frames(), evidence.block_span, evidence.usual_gap);
+  Clauses clauses(table, all, content, sample.frames(), evidence.block_span, evidence.usual_gap);
+  const auto phase = [](std::size_t facet, const Periodic& of) {
+    const auto length = static_cast<std::int64_t>(of.length);
+    const auto from = static_cast<std::int64_t>(of.from) % length;
+    return Clause{static_cast<std::uint32_t>(facet), Relation::phase, (from + length) % length, length,
+                  static_cast<std::int64_t>(of.width)};
+  };
+  if (common.rhythm.in_time) clauses.give(phase(all.size() - 1, *common.rhythm.in_time));
+  if (common.rhythm.in_frames) {
+    const auto count = std::find_if(all.begin(), all.end(), [](const Facet& one) { return one.id == FacetId::count; });
+    clauses.give(phase(static_cast<std::size_t>(count - all.begin()), *common.rhythm.in_frames));
+  }
   const Subgroups found = subgroups_of(table);
   common.tried = found.tried;
   common.facets = clauses.facets();
@@ -244,6 +287,15 @@ Common common_of(const Evidence& evidence, const SpecimenFold& specimens, const 
         "Nothing separates these failures from what passed at the same place: {} descriptions from {} facets were "
         "tried.",
         words::count(common.tried), words::count(common.facets)));
+  }
+  const bool period_told = std::any_of(common.rules.begin(), common.rules.end(), [](const Rule& rule) {
+    return std::any_of(rule.parts.begin(), rule.parts.end(),
+                       [](const RulePart& part) { return part.clause.relation == Relation::phase; });
+  });
+  // What nearly always fails where a rule holds fails again and again.
+  const bool bursts_follow = !common.rules.empty() && 10 * common.rules.front().failed_in > 9 * common.rules.front().in;
+  for (auto& sentence : sentences_of(common.rhythm, which, sample.frames(), period_told, bursts_follow)) {
+    common.sentences.push_back(std::move(sentence));
   }
   return common;
 }

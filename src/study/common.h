@@ -10,6 +10,7 @@
 #include "bus/protocol.h"
 #include "study/cases.h"
 #include "study/facet.h"
+#include "study/rhythm.h"
 #include "study/specimens.h"
 #include "study/when.h"
 
@@ -42,6 +43,7 @@ struct Common {
   bool sampled = false;      // counts are scaled up
   std::uint64_t tried = 0;   // descriptions
   std::uint64_t facets = 0;  // that they were made from
+  Rhythm rhythm;
   std::vector<std::string> sentences;
   std::vector<std::optional<std::uint32_t>> rule_of;  // by incident of the case: none if it falls under no rule
 };

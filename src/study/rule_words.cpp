@@ -118,6 +118,8 @@ std::string number_words(const RulePart& part, const std::string& name) {
     case Relation::remainder:
       return fmt::format("once in {} ({} leaves {} when divided by {})", clause.modulus, name, clause.value,
                          clause.modulus);
+    case Relation::phase:
+      return fmt::format("{} of every {} by {}", clause.width, clause.modulus, name);
     default:
       return fmt::format("with {} {}", name, against(part));
   }
