@@ -148,9 +148,14 @@ TEST_CASE("verdicts are as the names that are given first") {
     late->which.incidents.insert(late->which.incidents.end(), wire->which.incidents.begin(),
                                  wire->which.incidents.begin() + 60);
     joined.cases.erase(wire);
+    const auto late_one = joined.cases.begin();
+    REQUIRE(late_one->which.family == Family::late);
     const auto judged = judge(hidden, *run, naming(joined, Family::late, {M::injected}), Eyes::every_hop);
     CHECK(judged.hidden[0].verdict == Verdict::merged);
     CHECK(judged.hidden[1].verdict == Verdict::alone);
+    late_one->mixture = "some look different";
+    CHECK(judge(hidden, *run, naming(joined, Family::late, {M::injected}), Eyes::every_hop).hidden[0].verdict ==
+          Verdict::mixed);
   }
   SECTION("too few") {
     Explanation few = explanation;
