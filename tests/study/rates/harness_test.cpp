@@ -1,5 +1,6 @@
 // The harness that tells how often explain is right, looked at by itself.
 #include <algorithm>
+#include <filesystem>
 #include <map>
 #include <tuple>
 
@@ -117,6 +118,29 @@ TEST_CASE("a seed hides the same in the same chain, with enough failures by the 
       CHECK(failures == hidden.failures);
     }
   }
+}
+
+TEST_CASE("a case that was kept is the case that was drawn") {
+  const auto folder = std::filesystem::temp_directory_path() / "hopbench-kept-cases";
+  std::filesystem::remove_all(folder);
+  std::filesystem::create_directory(folder);
+  // One of these has two mechanisms, one of them at a hop.
+  for (const std::uint64_t seed : {7001U, 7004U, 7005U}) {
+    const auto drawn = kept_case(seed, {}, folder.string());
+    const auto read = kept_case(seed, {}, folder.string());
+    REQUIRE(drawn);
+    REQUIRE(read);
+    CHECK(read->text == drawn->text);
+    CHECK(read->as_told == drawn->as_told);
+    REQUIRE(read->hidden.size() == drawn->hidden.size());
+    for (std::size_t i = 0; i < drawn->hidden.size(); ++i) {
+      const Hidden& a = drawn->hidden[i];
+      const Hidden& b = read->hidden[i];
+      CHECK(std::tie(b.mechanism, b.name, b.failures, b.planted.links, b.planted.nodes, b.planted.at_controller) ==
+            std::tie(a.mechanism, a.name, a.failures, a.planted.links, a.planted.nodes, a.planted.at_controller));
+    }
+  }
+  std::filesystem::remove_all(folder);
 }
 
 TEST_CASE("verdicts are as the names that are given first") {
