@@ -20,6 +20,10 @@ void TruthFold::exchange(const ExchangeObs& obs, const ExchangeTruth* truth) {
   for (std::size_t i = 0; i < truth->attempts.size(); ++i) {
     const AttemptTruth& each = truth->attempts[i];
     if (each.cause == Cause::none) continue;
+    if (const auto mechanism = mechanism_of(each.cause)) {
+      if (each.link != no_link) ++links_[static_cast<std::size_t>(*mechanism)][each.link];
+      if (each.station != no_station) ++nodes_[static_cast<std::size_t>(*mechanism)][each.station];
+    }
     failed_[key(obs.entry, static_cast<std::uint32_t>(obs.turn), static_cast<std::uint8_t>(i))] = each;
   }
 }
@@ -29,8 +33,17 @@ AttemptTruth TruthFold::why(const Incident& incident) const {
   return found == failed_.end() ? AttemptTruth{} : found->second;
 }
 
+const std::map<std::uint16_t, std::uint64_t>& TruthFold::links_of(Mechanism mechanism) const {
+  return links_[static_cast<std::size_t>(mechanism)];
+}
+
+const std::map<std::uint16_t, std::uint64_t>& TruthFold::nodes_of(Mechanism mechanism) const {
+  return nodes_[static_cast<std::size_t>(mechanism)];
+}
+
 void AnswerFold::exchange(const ExchangeObs& obs, const ExchangeTruth*) {
-  if (obs.outcome == Outcome::answered && obs.node < answers_.size()) answers_[obs.node].push_back(obs.decided);
+  const bool good = obs.outcome == Outcome::answered || obs.outcome == Outcome::stale || obs.outcome == Outcome::wrong;
+  if (good && obs.node < answers_.size()) answers_[obs.node].push_back(obs.decided);
 }
 
 bool AnswerFold::any(std::uint16_t node, Nanos from, Nanos to) const {
@@ -52,19 +65,18 @@ Nanos AnswerFold::longest_without(Nanos until) const {
 }
 
 std::unique_ptr<CaseRun> run_case(const std::string& text, bool as_told, const Between& between) {
-  const Scenario scenario = loaded(text);
-  auto run = std::make_unique<CaseRun>();
-  const Protocol& protocol = run->protocol.emplace(scenario.bus);
-  AsTold told(run->hops_kept, &protocol, as_told ? TakeTold::always : TakeTold::on_real_chain);
-  AtController shut(run->controller_kept, &protocol);
-  CounterFold counting(protocol);
+  auto run = std::make_unique<CaseRun>(loaded(text));
+  const ChainDescription& description = run->scenario.chain;
+  AsTold told(run->hops_kept, &run->protocol, as_told ? TakeTold::always : TakeTold::on_real_chain);
+  AtController shut(run->controller_kept, &run->protocol);
+  CounterFold counting(run->protocol);
   Observed open_door(told);
   Observed shut_door(shut);
   Observed counters(counting);
   FanOut all{&open_door, &shut_door, &counters, &run->truth, &run->answers};
   Sink& sink = between ? between(all) : static_cast<Sink&>(all);
-  Chain chain(protocol, scenario.chain, scenario.chain.seed, Way::repeats, Seat::simulated, sink);
-  if (!chain.run_until(scenario.chain.run_for)) throw std::runtime_error("the chain gets stuck");
+  Chain chain(run->protocol, description, description.seed, Way::repeats, Seat::simulated, sink);
+  if (!chain.run_until(description.run_for)) throw std::runtime_error("the chain gets stuck");
   chain.finish({});
   run->counters = counting.counters();
   return run;

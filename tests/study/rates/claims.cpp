@@ -7,19 +7,27 @@
 namespace hopbench::rates {
 namespace {
 
-/// Nodes that a hidden mechanism is at, or at an end of a hop of.
-std::set<std::uint16_t> guilty_nodes(const HiddenCase& hidden, const RunInfo& run) {
+/// Nodes that a hidden mechanism is at, or at an end of a hop of. Of one that may be anywhere: those at which, or at an
+/// end of the link on which, a third of its failures ended.
+std::set<std::uint16_t> guilty_nodes(const HiddenCase& hidden, const CaseRun& run) {
+  const RunInfo& info = run.controller.evidence().run;
   std::set<std::uint16_t> guilty;
-  const auto add = [&](const std::string& name) {
-    const auto found = std::find(run.nodes.begin(), run.nodes.end(), name);
-    if (found != run.nodes.end()) guilty.insert(static_cast<std::uint16_t>(found - run.nodes.begin()));
+  const auto add_ends = [&](std::size_t link) {
+    for (const std::string& name : {info.links[link].from, info.links[link].to}) {
+      const auto found = std::find(info.nodes.begin(), info.nodes.end(), name);
+      if (found != info.nodes.end()) guilty.insert(static_cast<std::uint16_t>(found - info.nodes.begin()));
+    }
   };
   for (const Hidden& each : hidden.hidden) {
-    for (const std::size_t link : each.planted.links) {
-      add(run.links[link].from);
-      add(run.links[link].to);
-    }
+    for (const std::size_t link : each.planted.links) add_ends(link);
     for (const std::size_t node : each.planted.nodes) guilty.insert(static_cast<std::uint16_t>(node));
+    if (!each.planted.links.empty() || !each.planted.nodes.empty()) continue;
+    for (const auto& [link, count] : run.truth.links_of(each.mechanism)) {
+      if (3 * count >= each.failures) add_ends(link);
+    }
+    for (const auto& [node, count] : run.truth.nodes_of(each.mechanism)) {
+      if (3 * count >= each.failures) guilty.insert(node);
+    }
   }
   return guilty;
 }
@@ -52,7 +60,7 @@ std::optional<double> span_in(const std::string& text) {
 
 std::vector<Claim> claims_of(const HiddenCase& hidden, const CaseRun& run, const Explanation& explanation) {
   const RunInfo& info = run.controller.evidence().run;
-  const auto guilty = guilty_nodes(hidden, info);
+  const auto guilty = guilty_nodes(hidden, run);
   std::vector<Claim> claims;
   const auto accuse = [&](const std::string& name, const std::string& sentence) {
     const auto found = std::find(info.nodes.begin(), info.nodes.end(), name);

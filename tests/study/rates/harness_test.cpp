@@ -1,5 +1,6 @@
 // The harness that tells how often explain is right, looked at by itself.
 #include <algorithm>
+#include <filesystem>
 #include <map>
 #include <tuple>
 
@@ -119,6 +120,29 @@ TEST_CASE("a seed hides the same in the same chain, with enough failures by the 
   }
 }
 
+TEST_CASE("a case that was kept is the case that was drawn") {
+  const auto folder = std::filesystem::temp_directory_path() / "hopbench-kept-cases";
+  std::filesystem::remove_all(folder);
+  std::filesystem::create_directory(folder);
+  // One of these has two mechanisms, one of them at a hop.
+  for (const std::uint64_t seed : {7001U, 7004U, 7005U}) {
+    const auto drawn = kept_case(seed, {}, folder.string());
+    const auto read = kept_case(seed, {}, folder.string());
+    REQUIRE(drawn);
+    REQUIRE(read);
+    CHECK(read->text == drawn->text);
+    CHECK(read->as_told == drawn->as_told);
+    REQUIRE(read->hidden.size() == drawn->hidden.size());
+    for (std::size_t i = 0; i < drawn->hidden.size(); ++i) {
+      const Hidden& a = drawn->hidden[i];
+      const Hidden& b = read->hidden[i];
+      CHECK(std::tie(b.mechanism, b.name, b.failures, b.planted.links, b.planted.nodes, b.planted.at_controller) ==
+            std::tie(a.mechanism, a.name, a.failures, a.planted.links, a.planted.nodes, a.planted.at_controller));
+    }
+  }
+  std::filesystem::remove_all(folder);
+}
+
 TEST_CASE("verdicts are as the names that are given first") {
   const HiddenCase hidden = two_hidden();
   const auto run = run_case(hidden.text, false);
@@ -148,9 +172,14 @@ TEST_CASE("verdicts are as the names that are given first") {
     late->which.incidents.insert(late->which.incidents.end(), wire->which.incidents.begin(),
                                  wire->which.incidents.begin() + 60);
     joined.cases.erase(wire);
+    const auto late_one = joined.cases.begin();
+    REQUIRE(late_one->which.family == Family::late);
     const auto judged = judge(hidden, *run, naming(joined, Family::late, {M::injected}), Eyes::every_hop);
     CHECK(judged.hidden[0].verdict == Verdict::merged);
     CHECK(judged.hidden[1].verdict == Verdict::alone);
+    late_one->mixture = "some look different";
+    CHECK(judge(hidden, *run, naming(joined, Family::late, {M::injected}), Eyes::every_hop).hidden[0].verdict ==
+          Verdict::mixed);
   }
   SECTION("too few") {
     Explanation few = explanation;

@@ -42,14 +42,15 @@ Verdict verdict_of(Mechanism mechanism, const CaseFinding& finding, std::uint64_
   const bool among = contains(first, mechanism);
   if (among && first.size() == 1) return Verdict::alone;
   if (among && (first.size() <= most_tied || eyes == Eyes::controller)) return Verdict::tied;
-  if (!among && mine < most) return Verdict::merged;
+  if (!among && mine < most) return finding.mixture.empty() ? Verdict::merged : Verdict::mixed;
   return first.empty() ? Verdict::none : Verdict::wrong;
 }
 
 }  // namespace
 
 std::string_view name_of(Verdict verdict) {
-  constexpr std::array<std::string_view, verdict_count> names{"alone", "tied", "wrong", "none", "merged", "little"};
+  constexpr std::array<std::string_view, verdict_count> names{"alone", "tied",   "wrong", "none",
+                                                              "mixed", "merged", "little"};
   return names[static_cast<std::size_t>(verdict)];
 }
 
@@ -62,6 +63,7 @@ std::vector<Mechanism> named_first(const CaseFinding& finding) {
 
 std::string named_in(const CaseFinding& finding) {
   std::string text = finding.title + ":";
+  if (!finding.mixture.empty()) text += " [" + finding.mixture + "]";
   if (finding.candidates.empty()) text += " like none of these";
   for (std::size_t i = 0; i < finding.candidates.size(); ++i) {
     const Candidate& each = finding.candidates[i];

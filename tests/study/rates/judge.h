@@ -16,10 +16,11 @@ enum class Verdict : std::uint8_t {
   tied,    // among the first, of which there are few
   wrong,   // something else is named, or too many
   none,    // "like none of these"
-  merged,  // its failures are in a case that is mostly another's, and nothing says so
+  mixed,   // its failures are in a case that is mostly another's, and a mixture is said
+  merged,  // the same, and nothing says so
   little,  // its case has too few failures for a verdict
 };
-inline constexpr std::size_t verdict_count = 6;
+inline constexpr std::size_t verdict_count = 7;
 std::string_view name_of(Verdict verdict);
 
 /// Of one hidden mechanism.

@@ -31,7 +31,8 @@ Of each hidden mechanism, the case with most of its failures is looked at.
 | tied | names it among at most four that cannot be told apart |
 | wrong | names others, or more than four |
 | none | says that it is like none of these |
-| merged | is mostly another mechanism's |
+| mixed | is mostly another mechanism's, and says that it is a mixture |
+| merged | is mostly another mechanism's, and does not say so |
 | little | has fewer than 50 failures |
 
 )";

@@ -64,7 +64,8 @@ std::string hops_table(const std::vector<Judged>& cases) {
       ++rows[judgement.mechanism][static_cast<std::size_t>(judgement.verdict)];
   }
   std::string text =
-      "| hidden | alone | tied | wrong | none | merged | little | of |\n| --- | --- | --- | --- | --- | --- | --- | "
+      "| hidden | alone | tied | wrong | none | mixed | merged | little | of |\n| --- | --- | --- | --- | --- | --- | "
+      "--- | --- | "
       "--- |\n";
   Counts all{};
   const auto row = [&](std::string_view name, const Counts& counts) {
