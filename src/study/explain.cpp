@@ -6,6 +6,7 @@
 
 #include "base/counted.h"
 #include "judge/limits.h"
+#include "study/burst_words.h"
 #include "study/explanation.h"
 #include "study/next_step.h"
 #include "study/signatures.h"
@@ -47,6 +48,7 @@ std::string spread_of(const Evidence& evidence, const Case& which) {
   text += clusters_are_cycles(evidence)
               ? fmt::format(" {} of {}", hit, counted(all, "charge cycle"))
               : fmt::format(" {} of {} of {}", hit, counted(all, "block"), words::span(evidence.block_span));
+  if (evidence.sight == Sight::controller_only) return text + "; " + burst_sentence(evidence, which);
   if (episodes.count == which.incidents.size()) return text + ", each by itself";
   return text + fmt::format(", in {} with {} at most, the longest over {}", words::counted(episodes.count, "episode"),
                             words::count(episodes.most_incidents), words::span(episodes.longest));
