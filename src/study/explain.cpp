@@ -7,6 +7,7 @@
 #include "base/counted.h"
 #include "judge/limits.h"
 #include "study/burst_words.h"
+#include "study/controller_judge.h"
 #include "study/explanation.h"
 #include "study/next_step.h"
 #include "study/signatures.h"
@@ -54,7 +55,7 @@ std::string spread_of(const Evidence& evidence, const Case& which) {
                             words::count(episodes.most_incidents), words::span(episodes.longest));
 }
 
-CaseFinding finding_of(const Evidence& evidence, Reality reality, Case which) {
+CaseFinding finding_of(const Evidence& evidence, Reality reality, Case which, const Reproduced* reproduced) {
   CaseFinding finding;
   finding.failures = which.incidents.size() * evidence.one_incident_in;
   finding.title =
@@ -65,7 +66,8 @@ CaseFinding finding_of(const Evidence& evidence, Reality reality, Case which) {
   finding.symptoms = symptoms_of(evidence, which);
   finding.spread = spread_of(evidence, which);
   finding.when = whens_of(evidence, which);
-  auto left = judged(evidence, which);
+  const bool at_controller = evidence.sight == Sight::controller_only;
+  auto left = at_controller ? judged_at_controller(evidence, which, reproduced) : judged(evidence, which);
   finding.candidates = std::move(left.candidates);
   finding.tied = left.tied;
   finding.rejected = std::move(left.rejected);
@@ -79,7 +81,10 @@ CaseFinding finding_of(const Evidence& evidence, Reality reality, Case which) {
     std::vector<std::string> names;
     for (std::size_t i = 0; i < finding.tied; ++i) names.push_back(words::mechanism(finding.candidates[i].mechanism));
     const auto& first = finding.candidates.front();
-    if (finding.tied == 1) {
+    if (at_controller && finding.tied > 1) {
+      finding.verdict =
+          fmt::format("From the controller, these cannot be told apart{}: {}.", simulated, words::list(names));
+    } else if (finding.tied == 1) {
       finding.verdict = fmt::format("Looks like {}{}: {}.", names.front(), simulated, first.evidence);
     } else {
       finding.verdict = fmt::format("Looks like {}{}, which cannot be told apart from what was seen: {}.",
@@ -99,7 +104,11 @@ CaseFinding finding_of(const Evidence& evidence, Reality reality, Case which) {
         finding.failures, enough,
         words::span(static_cast<Nanos>(static_cast<double>(evidence.until - evidence.from) * factor)));
   }
-  if (looked_at >= least) finding.next = next_step(evidence, which, finding.candidates, finding.tied);
+  if (looked_at >= least && at_controller && finding.tied > 1) {
+    finding.next = told_apart_by(evidence);
+  } else if (looked_at >= least) {
+    finding.next = next_step(evidence, which, finding.candidates, finding.tied);
+  }
   finding.which = std::move(which);
   return finding;
 }
@@ -135,7 +144,8 @@ std::string vantage_sentence(const Evidence& evidence) {
 
 }  // namespace
 
-Explanation explain(const Evidence& evidence, Reality reality, const std::vector<NodeCounters>* counters) {
+Explanation explain(const Evidence& evidence, Reality reality, const std::vector<NodeCounters>* counters,
+                    const Reproduced* reproduced) {
   Explanation out;
   out.reality = reality;
   out.sight = evidence.sight;
@@ -173,7 +183,7 @@ Explanation explain(const Evidence& evidence, Reality reality, const std::vector
   std::uint64_t left = 0;
   for (auto& each : cases) {
     if (out.cases.size() < most_cases) {
-      out.cases.push_back(finding_of(evidence, reality, std::move(each)));
+      out.cases.push_back(finding_of(evidence, reality, std::move(each), reproduced));
     } else {
       left += each.incidents.size();
     }

@@ -11,6 +11,7 @@
 #include "study/advice.h"
 #include "study/candidate.h"
 #include "study/counters.h"
+#include "study/reproduce.h"
 #include "study/when.h"
 #include "study/where.h"
 
@@ -49,7 +50,9 @@ struct Explanation {
 };
 
 /// Everything that follows from the evidence, and from what nodes counted, if that is known. `reality`: of the run as
-/// the capture tells it, since evidence seen with a controller's eyes tells less of it.
-Explanation explain(const Evidence& evidence, Reality reality, const std::vector<NodeCounters>* counters = nullptr);
+/// the capture tells it, since evidence seen with a controller's eyes tells less of it. `reproduced`: what mechanisms
+/// would leave on this chain, for what only the controller saw; null if it was not tried.
+Explanation explain(const Evidence& evidence, Reality reality, const std::vector<NodeCounters>* counters = nullptr,
+                    const Reproduced* reproduced = nullptr);
 
 }  // namespace hopbench

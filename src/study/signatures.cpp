@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "study/controller_judge.h"
 #include "study/weighing.h"
 
 namespace hopbench {
@@ -20,7 +21,7 @@ Judged judged(const Evidence& evidence, const Case& which) {
   Judged out;
   auto& found = out.candidates;
   if (which.incidents.empty()) return out;
-  if (evidence.sight == Sight::controller_only) return judged_at_controller(evidence, which);
+  if (evidence.sight == Sight::controller_only) return judged_at_controller(evidence, which, nullptr);
   const auto facts = facts_of(evidence, which);
   Weighing scale(evidence, which, facts, found);
   weigh_all(scale);

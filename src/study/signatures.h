@@ -6,10 +6,7 @@
 
 namespace hopbench {
 
-/// With hops seen, or with a controller's eyes.
+/// With hops seen; with a controller's eyes as controller_judge.h says, without simulations.
 Judged judged(const Evidence& evidence, const Case& which);
-
-/// With a controller's eyes. Inner part.
-Judged judged_at_controller(const Evidence& evidence, const Case& which);
 
 }  // namespace hopbench
