@@ -432,6 +432,7 @@ void EvidenceFold::exchange(const ExchangeObs& obs) {
   if (obs.outcome == Outcome::answered && !obs.answered.empty())
     bursts_.said(obs.entry, obs.asked.size(), obs.answered.size());
 
+  bool answered = false;
   for (std::size_t attempt = 0; attempt < tries; ++attempt) {
     Outcome outcome = obs.outcome;
     if (attempt < obs.attempts.size() && (attempt + 1 < obs.attempts.size() || obs.outcome == Outcome::answered)) {
@@ -440,6 +441,7 @@ void EvidenceFold::exchange(const ExchangeObs& obs) {
     // What the controller does not hear of in a ring is one silence, whichever node it asks.
     auto& good = good_with_node_[one_silence_ ? 0 : std::min<std::size_t>(obs.node, good_with_node_.size() - 1)];
     if (outcome == Outcome::answered) {
+      answered = true;
       bursts_.answered(asked(obs, attempt), obs.decided);
       count_times(obs, attempt);
       if (good != ~0U) ++good;
@@ -463,6 +465,8 @@ void EvidenceFold::exchange(const ExchangeObs& obs) {
                                : std::exchange(good, 0);
     keep(incident);
   }
+  // An answer may be taken that came for none of the tries.
+  if (obs.outcome == Outcome::answered && !answered) bursts_.answered(asked(obs, tries), obs.decided);
   count_rows(obs, weight);
 }
 

@@ -142,6 +142,18 @@ std::string vantage_sentence(const Evidence& evidence) {
   return "Only the controller's own line was seen: on which hop a frame died cannot be told.";
 }
 
+/// What candidates were held against.
+std::string held_against(const Reproduced* reproduced) {
+  if (reproduced == nullptr || reproduced->runs == 0) {
+    return " No mechanism was simulated: one is rejected only where it is impossible on any chain.";
+  }
+  return fmt::format(
+      " Each mechanism was simulated on a healthy twin of this chain, in {} runs: one is rejected where none of its "
+      "runs "
+      "leaves what was seen.",
+      reproduced->runs);
+}
+
 }  // namespace
 
 Explanation explain(const Evidence& evidence, Reality reality, const std::vector<NodeCounters>* counters,
@@ -158,6 +170,7 @@ Explanation explain(const Evidence& evidence, Reality reality, const std::vector
   out.headline += '.';
   if (anything_simulated(reality)) out.cautions.emplace_back(caution_of(reality));
   out.vantage = vantage_sentence(evidence);
+  if (evidence.sight == Sight::controller_only && evidence.failures > 0) out.vantage += held_against(reproduced);
   const auto outstanding = standing_out(evidence);
   out.where = where_of(evidence, outstanding, counters);
   Case all;

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <utility>
 
@@ -380,7 +381,20 @@ class Garden {
 }  // namespace
 
 std::vector<Planting> plantings(const ChainDescription& twin, const Habits& habits, const Dose& dose) {
-  return Garden(twin, habits, dose).all();
+  auto all = Garden(twin, habits, dose).all();
+  // Evenly over places and ways, so that a mechanism with many ways costs no more than others.
+  std::array<std::size_t, mechanism_count> count{};
+  for (const Planting& each : all) ++count[static_cast<std::size_t>(each.mechanism)];
+  std::array<std::size_t, mechanism_count> seen{};
+  std::erase_if(all, [&](const Planting& each) {
+    const auto mechanism = static_cast<std::size_t>(each.mechanism);
+    const std::size_t most = each.mechanism == Mechanism::clock ? 14 : 8;
+    const std::size_t of = count[mechanism];
+    const std::size_t i = seen[mechanism]++;
+    if (of <= most) return false;
+    return i * most / of == (i + 1) * most / of;
+  });
+  return all;
 }
 
 }  // namespace hopbench

@@ -51,6 +51,16 @@ ReproducePlan plan_for(const Evidence& evidence, unsigned threads) {
   return plan;
 }
 
+bool asked_by_plan(const ChainDescription& chain, const RunInfo& run) {
+  const auto planned = [&](const EntryInfo& entry) {
+    return std::any_of(chain.controller.plan.begin(), chain.controller.plan.end(),
+                       [&](const PlanEntry& each) { return each.name == entry.name; });
+  };
+  return chain.nodes.size() == run.nodes.size() && !chain.controller.plan.empty() &&
+         std::count_if(run.entries.begin(), run.entries.end(), planned) >=
+             static_cast<std::ptrdiff_t>(chain.controller.plan.size());
+}
+
 Left reproduce(const Protocol& protocol, const Planting& planting, const ReproducePlan& plan,
                const std::function<bool()>& stop) {
   // The same for whatever seed the capture has.
@@ -62,7 +72,7 @@ Left reproduce(const Protocol& protocol, const Planting& planting, const Reprodu
   Meter meter(door, stop);
   try {
     Chain world(protocol, planting.chain, seed, Way::repeats, Seat::simulated, meter);
-    world.run_exchanges(std::clamp<std::uint64_t>(plan.exchanges, 200, most_exchanges));
+    static_cast<void>(world.run_exchanges(std::clamp<std::uint64_t>(plan.exchanges, 200, most_exchanges)));
     world.finish({});
   } catch (const Enough&) {
     meter.end(meter.until, {});

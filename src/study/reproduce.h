@@ -42,6 +42,9 @@ struct ReproducePlan {
 /// As this evidence asks for.
 ReproducePlan plan_for(const Evidence& evidence, unsigned threads);
 
+/// Whether what was asked is this scenario's plan, so that its twin asks the same.
+bool asked_by_plan(const ChainDescription& chain, const RunInfo& run);
+
 /// What one planting leaves: a run of at most most_exchanges, or of the capture's length.
 Left reproduce(const Protocol& protocol, const Planting& planting, const ReproducePlan& plan,
                const std::function<bool()>& stop);
