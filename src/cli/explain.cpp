@@ -9,8 +9,11 @@
 
 #include "cli/commands.h"
 #include "cli/controller_option.h"
+#include "cli/progress_line.h"
 #include "cli/read_capture.h"
+#include "cli/say.h"
 #include "cli/threads_option.h"
+#include "cli/watch.h"
 #include "cli/what_if.h"
 #include "measure/causes.h"
 #include "measure/fan_out.h"
@@ -28,12 +31,14 @@ struct ExplainOptions {
   std::string vantage = "as-taken";
   bool json = false;
   bool what_if = false;
+  bool quick = false;
 };
 
 struct Read {
   EvidenceFold evidence;
   SpecimenFold specimens{evidence};
   CauseFold causes;
+  std::optional<Scenario> scenario;
   std::unique_ptr<Protocol> protocol;
   std::optional<CounterFold> counters;
   CaptureRead capture;
@@ -41,7 +46,8 @@ struct Read {
 
 /// Causes go past the evidence, to a listener of their own.
 ExitCode read_all(const ExplainOptions& options, Read& read) {
-  read.protocol = bus_in(options.capture);
+  read.scenario = scenario_in(options.capture);
+  if (read.scenario) read.protocol = std::make_unique<Protocol>(read.scenario->bus);
   AtController shut(read.specimens, read.protocol.get());
   AsTold open(read.specimens, read.protocol.get(), TakeTold::on_real_chain);
   Observed door(options.vantage == "controller" ? static_cast<Observer&>(shut) : open);
@@ -54,12 +60,36 @@ ExitCode read_all(const ExplainOptions& options, Read& read) {
   return read_capture(options.capture, all, read.capture);
 }
 
-ExitCode run_explain(const ExplainOptions& options) {
+/// Each mechanism on this chain, where only the controller's end was seen and the scenario's controller asked. Null:
+/// interrupted.
+std::optional<Reproduced> simulated(const Read& read, unsigned threads) {
+  const Evidence& evidence = read.evidence.evidence();
+  if (evidence.sight != Sight::controller_only || evidence.failures == 0 || !read.scenario ||
+      !asked_by_plan(read.scenario->chain, evidence.run)) {
+    return Reproduced{};
+  }
+  const EndSignals signals;
+  ProgressLine line;
+  auto reproduced = reproduce_all(
+      *read.protocol, read.scenario->chain, plan_for(evidence, threads_or_all(threads)),
+      [] { return EndSignals::came(); },
+      [&](std::size_t done, std::size_t runs) { line.show(fmt::format("{} of {} simulations", done, runs)); });
+  line.clear();
+  if (reproduced.stopped) return std::nullopt;
+  return reproduced;
+}
+
+ExitCode run_explain(const ExplainOptions& options, unsigned threads) {
   Read read;
   if (const auto code = read_all(options, read); code != exit_done) return code;
-  const auto explanation =
-      explain(read.evidence.evidence(), reality_of(read.capture.run),
-              read.counters ? &read.counters->counters() : nullptr, {&read.specimens, read.protocol.get()});
+  const auto reproduced = options.quick ? std::optional(Reproduced{}) : simulated(read, threads);
+  if (!reproduced) {
+    say_line("hopbench: interrupted; with --quick it explains without simulations\n");
+    return exit_incomplete;
+  }
+  const auto explanation = explain(read.evidence.evidence(), reality_of(read.capture.run),
+                                   read.counters ? &read.counters->counters() : nullptr,
+                                   {&read.specimens, read.protocol.get(), &*reproduced});
   const auto& counts = read.causes.counts();
   const CauseCounts* causes = counts.known && options.vantage != "controller" ? &counts : nullptr;
   fmt::print("{}", options.json ? explain_json(explanation, read.capture.run, causes)
@@ -84,9 +114,11 @@ void add_explain(CLI::App& app, int& exit_code) {
                        "as-taken, or controller: look at no more of the capture than a controller could know")
           ->check(CLI::IsMember({"as-taken", "controller"}));
   command->add_flag("--json", options->json, "Print the explanation as JSON");
+  auto* quick = command->add_flag("--quick", options->quick,
+                                  "From the controller: do not simulate each mechanism on this chain (wider groups)");
   auto* study = command->add_flag("--what-if", options->what_if,
                                   "Run the scenario without each of its mechanisms, and with each alone");
-  study->excludes(vantage);
+  study->excludes(vantage)->excludes(quick);
   const char* const group = "With --what-if";
   command->add_option("--seed", what_if->seed, "Seed instead of the scenario's")->needs(study)->group(group);
   auto* span = command->add_option("--for", what_if->span, "Length of each run; otherwise as the scenario says, or 1h")
@@ -102,13 +134,13 @@ void add_explain(CLI::App& app, int& exit_code) {
       ->needs(study)
       ->excludes(exchanges)
       ->group(group);
-  add_threads_option(*command, what_if->threads)->needs(study)->group(group);
+  add_threads_option(*command, what_if->threads);
   command->add_flag("--shares", what_if->shares, "Share out the failures among the mechanisms (a run for each set)")
       ->needs(study)
       ->group(group);
   command->callback([options, what_if, &exit_code] {
     if (!options->what_if) {
-      exit_code = run_explain(*options);
+      exit_code = run_explain(*options, what_if->threads);
       return;
     }
     what_if->scenario = options->capture;

@@ -92,15 +92,22 @@ std::unique_ptr<Protocol> bus_of(const std::string& path, const std::string& sce
   return scenario ? std::make_unique<Protocol>(scenario->bus) : nullptr;
 }
 
-std::unique_ptr<Protocol> bus_in(const std::string& path) {
+std::optional<Scenario> scenario_in(const std::string& path) {
   std::string why;
   const auto capture = open_capture(path, why);
-  if (!capture) return nullptr;
+  if (!capture) return std::nullopt;
   Record record;
   while (capture->next(record)) {
-    if (record.kind == RecordKind::head) return bus_of(path, record.head.scenario_text, record.head.bus_text);
+    if (record.kind != RecordKind::head) continue;
+    std::vector<Problem> problems;
+    return load_recorded({path, record.head.scenario_text}, stored_bus(record.head.bus_text), problems);
   }
-  return nullptr;
+  return std::nullopt;
+}
+
+std::unique_ptr<Protocol> bus_in(const std::string& path) {
+  const auto scenario = scenario_in(path);
+  return scenario ? std::make_unique<Protocol>(scenario->bus) : nullptr;
 }
 
 const char* why_no_capture(const CaptureDamage& damage) {

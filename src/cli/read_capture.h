@@ -9,6 +9,7 @@
 #include "bus/protocol.h"
 #include "cli/commands.h"
 #include "record/truth.h"
+#include "text/scenario.h"
 
 namespace hopbench {
 
@@ -34,6 +35,9 @@ std::unique_ptr<Protocol> bus_of(const std::string& path, const std::string& sce
 
 /// The same of the capture at `path`; null as well if it cannot be read.
 std::unique_ptr<Protocol> bus_in(const std::string& path);
+
+/// The scenario that the capture at `path` was taken of, and its bus; none if its head does not hold it.
+std::optional<Scenario> scenario_in(const std::string& path);
 
 /// What a head that could not be read comes from, in a few words.
 const char* why_no_capture(const CaptureDamage& damage);

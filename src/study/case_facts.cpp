@@ -295,8 +295,8 @@ double by_entry(const Evidence& evidence, const Case& which) {
   return share;
 }
 
-Runs runs_of(const Evidence& evidence, const Case& which) {
-  Runs runs;
+InARow runs_of(const Evidence& evidence, const Case& which) {
+  InARow runs;
   std::map<std::uint16_t, std::vector<const Incident*>> by_place;
   for (const auto i : which.incidents) {
     const auto& incident = evidence.incidents[i];

@@ -44,7 +44,7 @@ struct Pace {
 };
 
 /// Failures one straight after another at one place, with nothing between them that went well.
-struct Runs {
+struct InARow {
   std::uint64_t count = 0;
   std::uint64_t alone = 0;  // runs of one
   std::uint64_t longest = 0;
@@ -105,7 +105,7 @@ struct CaseFacts {
   std::uint64_t off_low = 0;
   double low_while_on = 0;     // share of the time on with a supply that low; 0 if it never is
   bool supply_varies = false;  // by more than a bin
-  Runs runs;
+  InARow runs;
   /// Log likelihood of the damage by length of frame if every bit is as likely to be hit, less that if every frame is.
   std::optional<double> by_bits;
   double link_frames = 0;   // on the first link

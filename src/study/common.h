@@ -48,12 +48,6 @@ struct Common {
   std::vector<std::optional<std::uint32_t>> rule_of;  // by incident of the case: none if it falls under no rule
 };
 
-/// What was kept to compare failures with.
-struct Exhibits {
-  const SpecimenFold* specimens = nullptr;
-  const Protocol* protocol = nullptr;  // of the bus; null: frames are bytes only
-};
-
 /// `protocol`: of the bus; null: frames are bytes only. `when`: of the case.
 Common common_of(const Evidence& evidence, const SpecimenFold& specimens, const Case& which, const Whens& when,
                  const Protocol* protocol);

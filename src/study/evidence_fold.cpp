@@ -26,6 +26,15 @@ void join_pairs(Blocks& blocks) {
   blocks.resize((blocks.size() + 1) / 2);
 }
 
+BurstFold::Asked asked(const ExchangeObs& obs, std::size_t attempt) {
+  return {obs.number,
+          obs.entry,
+          std::max<std::uint32_t>(1, obs.kept_one_in),
+          obs.node,
+          static_cast<std::uint8_t>(std::min<std::size_t>(attempt, 255)),
+          attempt < obs.attempts.size() ? obs.attempts[attempt].start : obs.start};
+}
+
 // Frames that lie further apart tell nothing of one another.
 constexpr Nanos longest_to_twin = 128 * second;
 constexpr std::size_t most_kinds_of_frame = 1U << 16U;
@@ -37,6 +46,7 @@ void EvidenceFold::begin(const RunInfo& run) {
   evidence_ = Evidence{};
   evidence_.run = run;
   evidence_.sight = sight_of(run);
+  bursts_.begin(run.nodes.size(), run.entries.size());
   evidence_.block_span = first_block_span;
   evidence_.links.resize(run.links.size());
   evidence_.entries.resize(run.entries.size());
@@ -143,7 +153,8 @@ void EvidenceFold::count_known(const StateBins& around, Nanos at) {
   }
 }
 
-void EvidenceFold::hole(Nanos to) {
+void EvidenceFold::hole(Nanos from, Nanos to) {
+  bursts_.cut(from, to);
   ++evidence_.missing_spans;
   if (before_.size() >= most_before) before_.pop_front();
   before_.push_back(now_);
@@ -386,6 +397,9 @@ void EvidenceFold::exchange(const ExchangeObs& obs) {
   latest_.clear();
   if (obs.doubtful) {
     ++evidence_.doubtful;
+    if (obs.outcome == Outcome::answered) {
+      bursts_.answered(asked(obs, obs.attempts.size()), obs.decided);
+    }
     // The next one still comes after it.
     failed_before_ = obs.outcome != Outcome::answered;
     for (const auto& row : obs.rows) {
@@ -437,7 +451,10 @@ void EvidenceFold::exchange(const ExchangeObs& obs) {
   }
   if (entry_known) evidence_.entries[obs.entry].tries += tries * weight;
   latest_bins_ = bins;
+  if (obs.outcome == Outcome::answered && !obs.answered.empty())
+    bursts_.said(obs.entry, obs.asked.size(), obs.answered.size());
 
+  bool answered = false;
   for (std::size_t attempt = 0; attempt < tries; ++attempt) {
     Outcome outcome = obs.outcome;
     if (attempt < obs.attempts.size() && (attempt + 1 < obs.attempts.size() || obs.outcome == Outcome::answered)) {
@@ -446,6 +463,8 @@ void EvidenceFold::exchange(const ExchangeObs& obs) {
     // What the controller does not hear of in a ring is one silence, whichever node it asks.
     auto& good = good_with_node_[one_silence_ ? 0 : std::min<std::size_t>(obs.node, good_with_node_.size() - 1)];
     if (outcome == Outcome::answered) {
+      answered = true;
+      bursts_.answered(asked(obs, attempt), obs.decided);
       count_times(obs, attempt);
       if (good != ~0U) ++good;
       continue;
@@ -460,6 +479,7 @@ void EvidenceFold::exchange(const ExchangeObs& obs) {
       const bool last = attempt + 1 == obs.attempts.size();
       incident.waited = (last ? obs.decided : obs.attempts[attempt + 1].start) - obs.attempts[attempt].ask_end;
     }
+    bursts_.failed(asked(obs, attempt), incident.ending);
     incident.moment = moment;
     incident.bins = bins;
     incident.good_before = incident.symptom != Symptom::none && incident.link < good_on_link_.size()
@@ -468,10 +488,13 @@ void EvidenceFold::exchange(const ExchangeObs& obs) {
     latest_.push_back(incident);
     keep(incident);
   }
+  // An answer may be taken that came for none of the tries.
+  if (obs.outcome == Outcome::answered && !answered) bursts_.answered(asked(obs, tries), obs.decided);
   count_rows(obs, weight);
 }
 
 void EvidenceFold::tally(const Tally& tally) {
+  bursts_.cut(tally.from, tally.to);
   evidence_.tallied += tally.exchanges;
   if (!started_) evidence_.from = evidence_.until = tally.from;
   started_ = true;
@@ -506,6 +529,8 @@ void EvidenceFold::tally(const Tally& tally) {
 
 void EvidenceFold::end(Nanos until) {
   evidence_.until = std::max(evidence_.until, until);
+  bursts_.end(until);
+  evidence_.bursts = bursts_.bursts();
   if (evidence_.exchanges > 1) {
     evidence_.usual_gap = (evidence_.until - evidence_.from) /
                           static_cast<Nanos>(std::min<std::uint64_t>(evidence_.exchanges, 1ULL << 40U));

@@ -33,8 +33,8 @@ class EvidenceFold final : public Observer {
   void stray(const Stray&) override { ++evidence_.strays; }
   void conditions(const ConditionValues& conditions) override;
   void tally(const Tally& tally) override;
-  void gap(const Gap& gap) override { hole(gap.to); }
-  void dropped(const Dropped& dropped) override { hole(dropped.to); }
+  void gap(const Gap& gap) override { hole(gap.from, gap.to); }
+  void dropped(const Dropped& dropped) override { hole(dropped.from, dropped.to); }
   // Evidence is of frames and of what held around them.
   void arrival(const Arrival&) override {}
   void command(const Remark&) override {}
@@ -68,7 +68,7 @@ class EvidenceFold final : public Observer {
   static constexpr std::size_t most_before = 16;
 
   /// What held before, or went before, says nothing of what comes after it.
-  void hole(Nanos to);
+  void hole(Nanos from, Nanos to);
   std::uint32_t block_of(Nanos at);
   void join_blocks();
   void coarsen_moments();
@@ -98,6 +98,7 @@ class EvidenceFold final : public Observer {
   Evidence evidence_;
   std::vector<Incident> latest_;
   Bins latest_bins_{};
+  BurstFold bursts_;
   std::vector<std::uint16_t> sender_of_;       // by link: node, no_station the controller
   std::vector<std::uint16_t> receiver_of_;     // by link
   std::vector<std::uint32_t> hops_to_;         // by node

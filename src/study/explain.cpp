@@ -6,6 +6,8 @@
 
 #include "base/counted.h"
 #include "judge/limits.h"
+#include "study/burst_words.h"
+#include "study/controller_judge.h"
 #include "study/explanation.h"
 #include "study/next_step.h"
 #include "study/parting.h"
@@ -47,6 +49,7 @@ std::string spread_of(const Evidence& evidence, const Case& which) {
   text += clusters_are_cycles(evidence)
               ? fmt::format(" {} of {}", hit, counted(all, "charge cycle"))
               : fmt::format(" {} of {} of {}", hit, counted(all, "block"), words::span(evidence.block_span));
+  if (evidence.sight == Sight::controller_only) return text + "; " + burst_sentence(evidence, which);
   if (episodes.count == which.incidents.size()) return text + ", each by itself";
   return text + fmt::format(", in {} with {} at most, the longest over {}", words::counted(episodes.count, "episode"),
                             words::count(episodes.most_incidents), words::span(episodes.longest));
@@ -64,6 +67,7 @@ CaseFinding finding_of(const Evidence& evidence, Reality reality, Part part) {
   finding.symptoms = symptoms_of(evidence, which);
   finding.spread = spread_of(evidence, which);
   finding.when = whens_of(evidence, which);
+  const bool at_controller = evidence.sight == Sight::controller_only;
   finding.candidates = std::move(part.judged.candidates);
   finding.tied = part.judged.tied;
   finding.rejected = std::move(part.judged.rejected);
@@ -83,7 +87,10 @@ CaseFinding finding_of(const Evidence& evidence, Reality reality, Part part) {
     std::vector<std::string> names;
     for (std::size_t i = 0; i < finding.tied; ++i) names.push_back(words::mechanism(finding.candidates[i].mechanism));
     const auto& first = finding.candidates.front();
-    if (finding.tied == 1) {
+    if (at_controller && finding.tied > 1) {
+      finding.verdict =
+          fmt::format("From the controller, these cannot be told apart{}: {}.", simulated, words::list(names));
+    } else if (finding.tied == 1) {
       finding.verdict = fmt::format("Looks like {}{}: {}.", names.front(), simulated, first.evidence);
     } else {
       finding.verdict = fmt::format("Looks like {}{}, which cannot be told apart from what was seen: {}.",
@@ -103,7 +110,11 @@ CaseFinding finding_of(const Evidence& evidence, Reality reality, Part part) {
         finding.failures, enough,
         words::span(static_cast<Nanos>(static_cast<double>(evidence.until - evidence.from) * factor)));
   }
-  if (looked_at >= least) finding.next = next_step(evidence, which, finding.candidates, finding.tied);
+  if (looked_at >= least && at_controller && finding.tied > 1) {
+    finding.next = told_apart_by(evidence);
+  } else if (looked_at >= least) {
+    finding.next = next_step(evidence, which, finding.candidates, finding.tied);
+  }
   finding.which = std::move(which);
   return finding;
 }
@@ -137,6 +148,18 @@ std::string vantage_sentence(const Evidence& evidence) {
   return "Only the controller's own line was seen: on which hop a frame died cannot be told.";
 }
 
+/// What candidates were held against.
+std::string held_against(const Reproduced* reproduced) {
+  if (reproduced == nullptr || reproduced->runs == 0) {
+    return " No mechanism was simulated: one is rejected only where it is impossible on any chain.";
+  }
+  return fmt::format(
+      " Each mechanism was simulated on a healthy twin of this chain, in {} runs: one is rejected where none of its "
+      "runs "
+      "leaves what was seen.",
+      reproduced->runs);
+}
+
 }  // namespace
 
 Explanation explain(const Evidence& evidence, Reality reality, const std::vector<NodeCounters>* counters,
@@ -153,6 +176,7 @@ Explanation explain(const Evidence& evidence, Reality reality, const std::vector
   out.headline += '.';
   if (anything_simulated(reality)) out.cautions.emplace_back(caution_of(reality));
   out.vantage = vantage_sentence(evidence);
+  if (evidence.sight == Sight::controller_only && evidence.failures > 0) out.vantage += held_against(kept.reproduced);
   const auto outstanding = standing_out(evidence);
   out.where = where_of(evidence, outstanding, counters);
   Case all;

@@ -12,6 +12,7 @@
 #include "study/candidate.h"
 #include "study/common.h"
 #include "study/counters.h"
+#include "study/exhibits.h"
 #include "study/when.h"
 #include "study/where.h"
 
@@ -51,9 +52,8 @@ struct Explanation {
   std::vector<std::string> cautions;
 };
 
-/// Everything that follows from the evidence, from what nodes counted, and from frames and tries that were kept, if
-/// those are known. `reality`: of the run as the capture tells it, since evidence seen with a controller's eyes tells
-/// less of it.
+/// Everything that follows from the evidence, from what nodes counted, and from what else was kept, if it is known.
+/// `reality`: of the run as the capture tells it, since evidence seen with a controller's eyes tells less of it.
 Explanation explain(const Evidence& evidence, Reality reality, const std::vector<NodeCounters>* counters = nullptr,
                     const Exhibits& kept = {});
 

@@ -14,4 +14,7 @@ namespace hopbench {
 Advice next_step(const Evidence& evidence, const Case& which, const std::vector<Candidate>& candidates,
                  std::size_t tied);
 
+/// What would tell apart what a controller cannot.
+Advice told_apart_by(const Evidence& evidence);
+
 }  // namespace hopbench

@@ -8,6 +8,7 @@
 #include <optional>
 #include <utility>
 
+#include "study/controller_judge.h"
 #include "study/signatures.h"
 #include "study/words.h"
 
@@ -196,6 +197,11 @@ class Parting {
 void Parting::part(Case which, std::string what, int depth) {
   const auto& evidence = evidence_;
   auto in_common = common(which);
+  if (evidence.sight == Sight::controller_only) {
+    auto judged = judged_at_controller(evidence, which, kept_.reproduced);
+    found.push_back({std::move(which), std::move(judged), std::move(in_common), std::move(what)});
+    return;
+  }
   auto whole = judged(evidence, which, &in_common);
   if (named(whole) && depth < deepest) {
     if (auto halves = left_over(evidence, which, whole)) {
@@ -249,7 +255,7 @@ void Parting::part(Case which, std::string what, int depth) {
 
 std::vector<Part> parted(const Evidence& evidence, const Exhibits& kept, Case which) {
   Parting parting(evidence, kept);
-  parting.part(std::move(which), {}, evidence.sight == Sight::controller_only ? deepest : 0);
+  parting.part(std::move(which), {}, 0);
   auto& parts = parting.found;
   std::stable_sort(parts.begin(), parts.end(),
                    [](const Part& a, const Part& b) { return a.which.incidents.size() > b.which.incidents.size(); });

@@ -8,6 +8,7 @@
 #include "study/candidate.h"
 #include "study/cases.h"
 #include "study/common.h"
+#include "study/exhibits.h"
 
 namespace hopbench {
 

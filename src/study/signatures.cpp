@@ -1,8 +1,6 @@
 #include "study/signatures.h"
 
 #include <algorithm>
-#include <cstdio>
-#include <cstdlib>
 #include <map>
 #include <string>
 #include <utility>
@@ -53,7 +51,6 @@ Candidate in_words(const Hypothesis& hypothesis, const std::map<std::string, std
 
 Judged judged(const Evidence& evidence, const Case& which, const Common* common) {
   if (which.incidents.empty()) return {};
-  if (evidence.sight == Sight::controller_only) return judged_at_controller(evidence, which);
   const auto facts = facts_of(evidence, which);
   auto all = hypotheses({evidence, which, facts});
   if (common != nullptr) expect_rules(all, {evidence, which, facts}, *common);
@@ -80,26 +77,6 @@ Judged left_of(const std::vector<Hypothesis>& all) {
     }
   }
   Judged out;
-  if (std::getenv("DBG") != nullptr) {
-    for (const auto& h : all) {
-      std::fprintf(stderr, "  H %s %.1f %s\n", std::string(name_of(h.mechanism())).c_str(), h.score(),
-                   h.rejected() ? h.rejected()->fact.c_str() : "");
-      if (best[h.mechanism()] != &h) continue;
-      for (const auto& p : h.predictions())
-        if (std::abs(p.score) > 0.05 || p.p < 0.01)
-          std::fprintf(stderr, "      %.2f p %.2g %s, %s\n", p.score, p.p, p.text.c_str(), p.expected.c_str());
-    }
-  }
-  if (std::getenv("DBG") != nullptr) {
-    for (const auto& h : all) {
-      std::fprintf(stderr, "  H %s %.1f %s\n", std::string(name_of(h.mechanism())).c_str(), h.score(),
-                   h.rejected() ? h.rejected()->fact.c_str() : "");
-      if (best[h.mechanism()] != &h) continue;
-      for (const auto& p : h.predictions())
-        if (std::abs(p.score) > 0.05 || p.p < 0.01)
-          std::fprintf(stderr, "      %.2f p %.2g %s, %s\n", p.score, p.p, p.text.c_str(), p.expected.c_str());
-    }
-  }
   for (const auto& [mechanism, hypothesis] : best) {
     if (auto rejected = hypothesis->rejected()) {
       out.rejected.push_back(std::move(*rejected));

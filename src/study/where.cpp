@@ -6,100 +6,68 @@
 #include <cmath>
 
 #include "judge/outliers.h"
+#include "study/burst_words.h"
 #include "study/cases.h"
+#include "study/node_excess.h"
 #include "study/words.h"
 
 namespace hopbench {
 namespace {
 
-struct NodeRate {
-  double tries = 0;
-  double failures = 0;
-};
-
-std::vector<NodeRate> rates_by_node(const Evidence& evidence) {
-  std::vector<NodeRate> rates(evidence.run.nodes.size());
-  for (std::size_t i = 0; i < evidence.entries.size(); ++i) {
-    const auto& nodes = evidence.run.nodes;
-    const auto node = std::find(nodes.begin(), nodes.end(), evidence.run.entries[i].node);
-    if (node == nodes.end()) continue;
-    auto& rate = rates[static_cast<std::size_t>(node - nodes.begin())];
-    rate.tries += static_cast<double>(evidence.entries[i].tries);
-    rate.failures += static_cast<double>(evidence.entries[i].failures);
-  }
-  return rates;
-}
-
-double log_likelihood(double failures, double tries) {
-  if (tries <= 0 || failures <= 0 || failures >= tries) return 0;
-  const double share = failures / tries;
-  return failures * std::log(share) + (tries - failures) * std::log(1 - share);
+std::string of_tries(double failed, double asked) {
+  const auto whole = [](double value) { return static_cast<std::uint64_t>(std::llround(value)); };
+  return fmt::format("{} of {} first tries, {}", words::count(whole(failed)), words::count(whole(asked)),
+                     words::share_with_limits(whole(failed), whole(asked)));
 }
 
 /// In a line, what fails from one node on fails on the way to it.
 std::string step_in(const Evidence& evidence) {
-  const auto rates = rates_by_node(evidence);
-  NodeRate all;
-  for (const auto& rate : rates) {
-    all.tries += rate.tries;
-    all.failures += rate.failures;
-  }
-  std::vector<double> gain(rates.size(), 0);
-  NodeRate near;
-  std::size_t best = 0;
-  for (std::size_t k = 1; k < rates.size(); ++k) {
-    near.tries += rates[k - 1].tries;
-    near.failures += rates[k - 1].failures;
-    const double far_tries = all.tries - near.tries;
-    const double far_failures = all.failures - near.failures;
-    if (far_tries <= 0 || near.tries <= 0 || far_failures / far_tries <= near.failures / near.tries) continue;
-    gain[k] = log_likelihood(near.failures, near.tries) + log_likelihood(far_failures, far_tries) -
-              log_likelihood(all.failures, all.tries);
-    if (gain[k] > gain[best]) best = k;
-  }
-  // Twice the gain is compared with the 0.1 % point of chi-squared, over all places that it could have been at.
-  if (best == 0 || 2 * gain[best] < 10.83 + 2 * std::log(static_cast<double>(rates.size()))) return {};
-  std::size_t first = best;
-  std::size_t last = best;
-  constexpr double as_likely = 2;
-  while (first > 1 && gain[first - 1] > gain[best] - as_likely) --first;
-  while (last + 1 < rates.size() && gain[last + 1] > gain[best] - as_likely) ++last;
-  NodeRate before;
-  for (std::size_t i = 0; i < best; ++i) {
-    before.tries += rates[i].tries;
-    before.failures += rates[i].failures;
-  }
-  const auto whole = [](double value) { return static_cast<std::uint64_t>(value); };
+  const auto step = line_step(evidence);
+  if (!step) return {};
   const auto& nodes = evidence.run.nodes;
   return fmt::format(
-      "Failures step up along the line: {} of tries as far as {}, {} from {} on. What fails lies between {} and {}, "
-      "there "
-      "or back.",
-      words::share_with_limits(whole(before.failures), whole(before.tries)), nodes[best - 1],
-      words::share_with_limits(whole(all.failures - before.failures), whole(all.tries - before.tries)), nodes[best],
-      first >= 1 ? nodes[first - 1] : evidence.run.controller, nodes[last]);
+      "Failures step up along the line: {} as far as {}; {} from {} on (p {}). Much of what fails is between {} and "
+      "{}, "
+      "out or back.",
+      of_tries(step->near_failed, step->near_asked), nodes[step->node - 1U],
+      of_tries(step->far_failed, step->far_asked), nodes[step->node], words::chance(step->adjusted_p),
+      step->first >= 1 ? nodes[step->first - 1U] : evidence.run.controller, nodes[step->last]);
 }
 
-/// One node asked fails more often than the others.
-std::vector<std::string> nodes_in(const Evidence& evidence) {
-  std::vector<double> hits;
-  std::vector<double> trials;
-  for (const auto& rate : rates_by_node(evidence)) {
-    hits.push_back(rate.failures);
-    trials.push_back(std::max(rate.tries, rate.failures));
+std::vector<NodeFinding> nodes_in(const Evidence& evidence) {
+  const auto excesses = node_excesses(evidence);
+  const auto& nodes = evidence.run.nodes;
+  std::vector<NodeFinding> findings;
+  for (const auto& excess : excesses.found) {
+    if (findings.size() == 3) break;
+    NodeFinding finding{excess.node, excess.alike, excess.adjusted_p, {}};
+    finding.sentence = fmt::format(
+        "{} fails more often than the nodes before and after it that are asked the same: {}; with the others {} (p {} "
+        "after Holm over {} nodes, by blocks of {}). It is {} or what only its frames meet.",
+        nodes[excess.node], of_tries(excess.failed, excess.asked), of_tries(excess.others_failed, excess.others_asked),
+        words::chance(excess.adjusted_p), excesses.tested, words::span(excesses.block), nodes[excess.node]);
+    if (!excess.alike.empty()) {
+      std::vector<std::string> names;
+      for (const auto other : excess.alike) names.push_back(nodes[other]);
+      finding.sentence += fmt::format(" {} cannot be told from it.", words::list(names));
+    }
+    findings.push_back(std::move(finding));
   }
-  std::vector<std::string> sentences;
-  for (const auto& outlier : outliers(hits, trials)) {
-    if (sentences.size() == 3) break;
-    sentences.push_back(fmt::format(
-        "Exchanges with {} fail more often than others: {} of tries (p {} after Holm over {} nodes): it is about that "
-        "node or what is sent to and from it alone.",
-        evidence.run.nodes[outlier.index],
-        words::share_with_limits(static_cast<std::uint64_t>(hits[outlier.index]),
-                                 static_cast<std::uint64_t>(trials[outlier.index])),
-        words::chance(outlier.adjusted_p), hits.size()));
+  return findings;
+}
+
+std::string silent_in(const Evidence& evidence) {
+  if (evidence.tallied > 0 || evidence.missing_spans > 0) return {};
+  const auto silent = never_answered(evidence);
+  if (silent.empty()) return {};
+  std::vector<std::string> names;
+  for (std::size_t i = 0; i < std::min<std::size_t>(silent.size(), 3); ++i) {
+    names.push_back(evidence.run.nodes[silent[i]]);
   }
-  return sentences;
+  if (silent.size() > 3)
+    return fmt::format("{} of {} nodes never gave a good answer, {} among them.", silent.size(),
+                       evidence.run.nodes.size(), names.front());
+  return fmt::format("{} never gave a good answer.", words::list(names));
 }
 
 std::vector<std::string> counted(const Evidence& evidence, const std::vector<NodeCounters>& counters) {
@@ -170,13 +138,13 @@ Where where_of(const Evidence& evidence, const std::vector<StandOut>& outstandin
     if (outstanding.empty()) where.sentences.emplace_back("No hop stands out from the others.");
     return where;
   }
-  const bool ring = std::none_of(evidence.run.links.begin(), evidence.run.links.end(),
-                                 [](const LinkInfo& link) { return link.homeward; });
+  const bool ring = in_one_silence(evidence);
   if (counters != nullptr) where.sentences = counted(evidence, *counters);
+  where.nodes = nodes_in(evidence);
+  for (const auto& node : where.nodes) where.sentences.push_back(node.sentence);
+  if (auto silent = silent_in(evidence); !silent.empty()) where.sentences.push_back(std::move(silent));
   if (!ring) {
     if (auto step = step_in(evidence); !step.empty()) where.sentences.push_back(std::move(step));
-  } else {
-    for (auto& sentence : nodes_in(evidence)) where.sentences.push_back(std::move(sentence));
   }
   if (where.sentences.empty()) {
     where.sentences.emplace_back(
@@ -188,6 +156,7 @@ Where where_of(const Evidence& evidence, const std::vector<StandOut>& outstandin
         "isolated tap.",
         true};
   }
+  for (auto& sentence : stretch_sentences(evidence)) where.sentences.push_back(std::move(sentence));
   return where;
 }
 

@@ -19,8 +19,17 @@ struct HopFinding {
   std::string sentence;
 };
 
+/// From the controller: a node that fails more often than hops explain.
+struct NodeFinding {
+  std::uint16_t node = no_station;   // index into RunInfo.nodes
+  std::vector<std::uint16_t> alike;  // nodes that cannot be told from it
+  double adjusted_p = 1;
+  std::string sentence;
+};
+
 struct Where {
   std::vector<HopFinding> hops;        // that stand out; only where hops were seen
+  std::vector<NodeFinding> nodes;      // at fault, from the controller only; worst first
   std::vector<std::string> sentences;  // everything else that can be said
   Advice next;                         // what would tell more
 };

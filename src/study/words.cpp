@@ -49,6 +49,12 @@ std::string span(Nanos length) {
   return fmt::format("{:.3g} d", value / 86'400e9);
 }
 
+std::string instant(Nanos at) {
+  const Nanos seconds = std::max<Nanos>(at, 0) / second;
+  const auto clock = fmt::format("{:02}:{:02}:{:02}", seconds % 86'400 / 3600, seconds % 3600 / 60, seconds % 60);
+  return seconds < 86'400 ? clock : fmt::format("{} d {}", seconds / 86'400, clock);
+}
+
 std::string chance(double p) {
   if (p < 0.0001) return "below 0.0001";
   return fmt::format("{:.2g}", p);
