@@ -520,7 +520,7 @@ CaseFacts facts_of(const Evidence& evidence, const Case& which) {
     }
   }
   const auto station =
-      which.family == Family::wire ? evidence.incidents[which.incidents.front()].station : which.stations.front();
+      on_links(which.family) ? evidence.incidents[which.incidents.front()].station : which.stations.front();
   if (station < evidence.off_starts.size()) find_supply(evidence, station, facts);
   facts.runs = runs_of(evidence, which);
   facts.runs.by_chance = std::min(1.0, each);

@@ -74,8 +74,14 @@ std::string named_in(const CaseFinding& finding) {
 }
 
 Explanation explanation_of(const CaseRun& run, Eyes eyes) {
-  return explain(run.evidence(eyes), Reality::simulated, run.counters ? &*run.counters : nullptr,
-                 run.kept(eyes));
+  Exhibits kept = run.kept(eyes);
+  Reproduced reproduced;
+  const auto& evidence = run.evidence(eyes);
+  if (eyes == Eyes::controller && evidence.failures > 0) {
+    reproduced = reproduce_all(run.protocol, run.scenario.chain, plan_for(evidence, 1), [] { return false; }, {});
+    kept.reproduced = &reproduced;
+  }
+  return explain(evidence, Reality::simulated, run.counters ? &*run.counters : nullptr, kept);
 }
 
 CaseJudgement judge(const HiddenCase& hidden, const CaseRun& run, const Explanation& explanation, Eyes eyes) {
