@@ -34,9 +34,14 @@ void expect(Hypothesis& hypothesis, const Effect& effect, double chance, const c
 }  // namespace
 
 void expect_conditions(Hypothesis& hypothesis, const CaseFacts& facts, GoesWith chances) {
-  expect(hypothesis, facts.charge, chances.charge, "the charge current", "nothing was charged");
-  expect(hypothesis, facts.balancing, chances.balancing, "cells balancing", "no cell was balanced");
-  expect(hypothesis, facts.temperature, chances.temperature, "board temperature", "");
+  // Where charging and balancing never came apart, what comes with one comes with the other.
+  const bool together = facts.charge.unparted() || facts.balancing.unparted();
+  if (!together || chances.balancing < 0.8)
+    expect(hypothesis, facts.charge, chances.charge, "the charge current", "nothing was charged");
+  if (!together || chances.charge < 0.8)
+    expect(hypothesis, facts.balancing, chances.balancing, "cells balancing", "no cell was balanced");
+  const bool warm = together && std::max(chances.charge, chances.balancing) > 0.8;
+  if (!warm) expect(hypothesis, facts.temperature, chances.temperature, "board temperature", "");
 }
 
 void expect_restarts(Hypothesis& hypothesis, const CaseFacts& f) {
