@@ -19,6 +19,7 @@ struct Options {
   std::string after;
   bool json = false;
   double worse_by_percent = 0.1;
+  double matters = 2;
 };
 
 ExitCode read_side(const std::string& path, TallyFold& fold, bool& damaged) {
@@ -38,7 +39,7 @@ ExitCode run_compare(const Options& options) {
   bool damaged = false;
   if (const auto code = read_side(options.before, before, damaged); code != exit_done) return code;
   if (const auto code = read_side(options.after, after, damaged); code != exit_done) return code;
-  const auto comparison = compare(before.tallies(), after.tallies(), {options.worse_by_percent / 100});
+  const auto comparison = compare(before.tallies(), after.tallies(), {options.worse_by_percent / 100, options.matters});
   fmt::print("{}", options.json ? compare_json(comparison, before.tallies(), after.tallies())
                                 : compare_text(comparison, before.tallies(), after.tallies()));
   std::fflush(stdout);
@@ -64,8 +65,14 @@ void add_compare(CLI::App& app, int& exit_code) {
   command->add_option("after", options->after, "Capture from after it")->required()->type_name("FILE");
   command->add_flag("--json", options->json, "Print the comparison as JSON");
   command
+      ->add_option("--matters", options->matters,
+                   "Least change that matters: a rise of failures to FACTOR times as many, a fall to one FACTORth "
+                   "(default: 2)")
+      ->check(CLI::Range(1.01, 1000.0))
+      ->type_name("FACTOR");
+  command
       ->add_option("--worse-by", options->worse_by_percent,
-                   "A rise of failures by less than so many per cent of tries does not matter; otherwise 0.1")
+                   "A rise by less than PERCENT of all tries does not matter (default: 0.1)")
       ->check(CLI::Range(0.0, 100.0))
       ->type_name("PERCENT");
   command->callback([options, &exit_code] { exit_code = run_compare(*options); });

@@ -50,15 +50,15 @@ std::uint64_t ways(std::uint64_t n, std::uint64_t k, std::uint64_t most) {
 
 }  // namespace
 
-double effective_trials(std::span<const Counted> clusters) {
+double effective_trials(std::span<const Counted> clusters, double times) {
   const auto ratio = ratio_of(clusters);
   if (ratio.clusters < 2) return 0;
   const double share = ratio.hits / ratio.trials;
   const double independent = share * (1 - share) / ratio.trials;
-  if (independent <= 0 || ratio.variance <= independent) return ratio.trials;
-  const boost::math::students_t_distribution<double> student(ratio.clusters - 1);
+  if (independent <= 0 || ratio.variance <= independent) return times * ratio.trials;
+  const boost::math::students_t_distribution<double> student(times * ratio.clusters - 1);
   const double reach = normal_reach / boost::math::quantile(student, 0.975);
-  return ratio.trials * independent / ratio.variance * reach * reach;
+  return times * ratio.trials * independent / ratio.variance * reach * reach;
 }
 
 double welch_by_cluster(std::span<const Counted> first, std::span<const Counted> second) {
@@ -104,6 +104,13 @@ Permuted permuted(std::size_t first, std::size_t second, const std::function<dou
   }
   result.p = static_cast<double>(as_far) / static_cast<double>(result.splits);
   return result;
+}
+
+double least_p(std::size_t first, std::size_t second) {
+  if (first == 0 || second == 0) return 1;
+  // Of groups of one size each split has its mirror image, which is as far apart.
+  const double as_far = first == second ? 2 : 1;
+  return as_far / static_cast<double>(std::min<std::uint64_t>(ways(first + second, first, most_splits), most_splits));
 }
 
 }  // namespace hopbench

@@ -15,8 +15,8 @@ namespace hopbench {
 /// ratio between clusters (residuals about the common share, times m / (m - 1)) against that of independent trials,
 /// made fewer by how much farther Student's t reaches than the normal law with so few clusters. Never more trials than
 /// there are, and those where clusters vary no more than independent trials would. 0 with fewer than two clusters that
-/// hold any.
-double effective_trials(std::span<const Counted> clusters);
+/// hold any. `times`: of so many times as many clusters like these.
+double effective_trials(std::span<const Counted> clusters, double times = 1);
 
 /// That both groups have the same share, by Welch's t test on the residuals of whole clusters, two-sided. 1 where it
 /// cannot be told.
@@ -37,5 +37,8 @@ struct Permuted {
 /// `statistic`: never negative, larger is farther from no difference. `luck`: of the draws.
 Permuted permuted(std::size_t first, std::size_t second, const std::function<double(Split)>& statistic, StreamKey luck,
                   std::uint32_t draws = 9999);
+
+/// The smallest p that permuted() can come to with all splits of groups of these sizes, whatever the clusters hold.
+double least_p(std::size_t first, std::size_t second);
 
 }  // namespace hopbench

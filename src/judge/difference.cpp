@@ -96,25 +96,4 @@ double fisher_exact(std::uint64_t hits_1, std::uint64_t trials_1, std::uint64_t 
   return std::min(1.0, p);
 }
 
-double smallest_rise(double share, double trials_1, double trials_2, double level, double power) {
-  if (trials_1 <= 0 || trials_2 <= 0) return 1 - share;
-  const double z_level = normal_quantile(1 - level / 2);
-  const double z_power = normal_quantile(power);
-  const auto seen = [&](double rise) {
-    const double p2 = share + rise;
-    const double pooled = (trials_1 * share + trials_2 * p2) / (trials_1 + trials_2);
-    const double without = std::sqrt(pooled * (1 - pooled) * (1 / trials_1 + 1 / trials_2));
-    const double with = std::sqrt(share * (1 - share) / trials_1 + p2 * (1 - p2) / trials_2);
-    return rise >= z_level * without + z_power * with;
-  };
-  double low = 0;
-  double high = 1 - share;
-  if (!seen(high)) return high;
-  for (int i = 0; i < 60; ++i) {
-    const double middle = (low + high) / 2;
-    (seen(middle) ? high : low) = middle;
-  }
-  return high;
-}
-
 }  // namespace hopbench

@@ -28,9 +28,4 @@ Difference difference_of(Counted first, Counted second, double confidence = 0.95
 /// given the sums. Trials must be independent. At most 2^53 trials.
 double fisher_exact(std::uint64_t hits_1, std::uint64_t trials_1, std::uint64_t hits_2, std::uint64_t trials_2);
 
-/// The smallest rise above `share` that a two-sided test at `level` would show in a share of `power` of all
-/// comparisons of `trials_1` with `trials_2` trials (normal approximation, pooled under no difference: J. L. Fleiss,
-/// "Statistical Methods for Rates and Proportions", chapter 4). 1 - share if even that would not be seen.
-double smallest_rise(double share, double trials_1, double trials_2, double level = 0.05, double power = 0.8);
-
 }  // namespace hopbench

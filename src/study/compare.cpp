@@ -9,6 +9,7 @@
 
 #include "judge/clusters.h"
 #include "judge/holm.h"
+#include "study/compare_power.h"
 #include "study/compare_verdict.h"
 #include "study/words.h"
 
@@ -51,7 +52,8 @@ SharePair pair_of(std::string name, const std::vector<Counted>& before, const st
   pair.difference = difference_of(first, second);
   pair.difference.value = pair.after.share() - pair.before.share();
   pair.fisher = fisher_of(pair.before, pair.after);
-  pair.smallest_rise = smallest_rise(pair.before.share(), first.trials, second.trials, compare_level);
+  pair.worth_before = first.trials;
+  pair.worth_after = second.trials;
   return pair;
 }
 
@@ -97,11 +99,28 @@ std::vector<Stratum> strata_of(const std::vector<const Cluster*>& all, Split spl
   return strata;
 }
 
+bool equal(const std::vector<Counted>& some, const std::vector<Counted>& others) {
+  return std::equal(some.begin(), some.end(), others.begin(), others.end(),
+                    [](Counted one, Counted other) { return one.hits == other.hits && one.trials == other.trials; });
+}
+
+/// What one topic of one, or one node of one, tells is what all tries tell: a test made already.
+void mark_copy(SharePair& pair, const Clusters& first, const Clusters& second, const std::vector<Counted>& before,
+               const std::vector<Counted>& after) {
+  const auto tries = [](const Cluster& each) { return each.tries; };
+  pair.same_as_tries = equal(before, of(first, tries)) && equal(after, of(second, tries));
+}
+
 void adjust(std::vector<SharePair>& group) {
   std::vector<double> p;
-  for (const auto& each : group) p.push_back(each.p);
+  for (const auto& each : group) {
+    if (!each.same_as_tries) p.push_back(each.p);
+  }
   const auto adjusted = holm(p);
-  for (std::size_t i = 0; i < group.size(); ++i) group[i].adjusted = adjusted[i];
+  std::size_t next = 0;
+  for (auto& each : group) {
+    if (!each.same_as_tries) each.adjusted = adjusted[next++];
+  }
 }
 
 std::vector<SharePair> hops_of(const Tallies& before, const Tallies& after, const Clusters& first,
@@ -131,12 +150,23 @@ std::vector<SharePair> named(const std::vector<std::string>& before, const std::
     const auto found = std::find(after.begin(), after.end(), before[a]);
     if (found == after.end()) continue;
     const auto b = static_cast<std::size_t>(found - after.begin());
-    auto pair = place_of(before[a], of(first, [&](const Cluster& each) { return (each.*which)[a]; }),
-                         of(second, [&](const Cluster& each) { return (each.*which)[b]; }));
+    const auto earlier = of(first, [&](const Cluster& each) { return (each.*which)[a]; });
+    const auto later = of(second, [&](const Cluster& each) { return (each.*which)[b]; });
+    auto pair = place_of(before[a], earlier, later);
+    mark_copy(pair, first, second, earlier, later);
     if (pair.before.trials > 0 && pair.after.trials > 0) group.push_back(std::move(pair));
   }
   adjust(group);
   return group;
+}
+
+/// Numbers of cells balancing that either side had.
+std::size_t bins_met(const Tallies& before, const Tallies& after) {
+  std::size_t met = 0;
+  for (std::size_t bin = 0; bin < bin_count; ++bin) {
+    if (before.all.balancing[bin].trials > 0 || after.all.balancing[bin].trials > 0) ++met;
+  }
+  return met;
 }
 
 void at_equal_balancing(Comparison& result, const Tallies& before, const Tallies& after, const Clusters& first,
@@ -146,6 +176,7 @@ void at_equal_balancing(Comparison& result, const Tallies& before, const Tallies
                        [](const Counted& bin) { return bin.trials > 0; });
   };
   if (!known(before) || !known(after)) return;
+  if (bins_met(before, after) < 2) return;  // all is at equal numbers as it is
   std::array<double, 2> sums{};
   for (std::size_t bin = 0; bin < bin_count; ++bin) {
     sums[0] += before.all.balancing[bin].trials;
@@ -294,8 +325,10 @@ void add_cautions(Comparison& result, const Tallies& before, const Tallies& afte
   if (gaps > 0) cautions.push_back(fmt::format("Nothing was recorded for {}.", words::counted(gaps, "span")));
   if (const auto doubtful = before.doubtful + after.doubtful; doubtful > 0)
     cautions.push_back(words::left_out(doubtful));
-  if (before.as_told) cautions.push_back(told_caution("before", before));
-  if (after.as_told) cautions.push_back(told_caution("after", after));
+  if (bins_met(before, after) != 1) {  // or nothing balances
+    if (before.as_told) cautions.push_back(told_caution("before", before));
+    if (after.as_told) cautions.push_back(told_caution("after", after));
+  }
   const auto unreadable = before.unreadable + after.unreadable;
   if (unreadable > 0) {
     cautions.push_back(
@@ -312,6 +345,29 @@ void add_cautions(Comparison& result, const Tallies& before, const Tallies& afte
     cautions.push_back(
         fmt::format("Only {} of the tries lie at numbers of cells balancing that both sides had as often.",
                     words::share(result.overlap)));
+  }
+}
+
+/// Holm over what is tested of the whole. What is the same numbers is one test, and no test is made of a copy.
+void adjust_whole(Comparison& result) {
+  std::vector<double> p{result.tries.p};
+  if (!result.exchanges.same_as_tries) p.push_back(result.exchanges.p);
+  if (!result.balancing.empty()) p.push_back(result.common_p);
+  const auto adjusted = holm(p);
+  result.tests = p.size();
+  result.tries.adjusted = adjusted.front();
+  if (!result.balancing.empty()) result.common_adjusted = adjusted.back();
+  if (!result.exchanges.same_as_tries) result.exchanges.adjusted = adjusted[1];
+  std::vector<SharePair*> copies;
+  if (result.exchanges.same_as_tries) copies.push_back(&result.exchanges);
+  for (auto* group : {&result.nodes, &result.topics}) {
+    for (SharePair& each : *group) {
+      if (each.same_as_tries) copies.push_back(&each);
+    }
+  }
+  for (SharePair* each : copies) {
+    each->p = result.tries.p;
+    each->adjusted = result.tries.adjusted;
   }
 }
 
@@ -336,6 +392,7 @@ Comparison compare(Tallies before, Tallies after, const CompareOptions& options)
   const auto later = held(cycles ? after.cycles : after.blocks);
   result.clusters_before = earlier.size();
   result.clusters_after = later.size();
+  if (!later.empty()) result.cluster_span = (after.until - after.from) / static_cast<Nanos>(later.size());
   const auto why = why_not_comparable(before, after);
   if (before.all.tries.trials > 0 && after.all.tries.trials > 0) {
     result.exchanges =
@@ -350,20 +407,20 @@ Comparison compare(Tallies before, Tallies after, const CompareOptions& options)
     return result;
   }
   result.tries.p = share_test(earlier, later, "compare: tries", &Cluster::tries).p;
-  result.exchanges.p = share_test(earlier, later, "compare: exchanges", &Cluster::exchanges).p;
+  const auto exchanges = [](const Cluster& each) { return each.exchanges; };
+  mark_copy(result.exchanges, earlier, later, of(earlier, exchanges), of(later, exchanges));
+  if (!result.exchanges.same_as_tries)
+    result.exchanges.p = share_test(earlier, later, "compare: exchanges", &Cluster::exchanges).p;
   result.hops = hops_of(before, after, earlier, later);
   result.nodes = named(before.run.nodes, after.run.nodes, earlier, later, &Cluster::nodes);
   result.topics = named(before.topics, after.topics, earlier, later, &Cluster::topics);
   at_equal_balancing(result, before, after, earlier, later);
-  std::vector<double> overall{result.tries.p, result.exchanges.p};
-  if (!result.balancing.empty()) overall.push_back(result.common_p);
-  const auto adjusted = holm(overall);
-  result.tries.adjusted = adjusted[0];
-  result.exchanges.adjusted = adjusted[1];
-  if (!result.balancing.empty()) result.common_adjusted = adjusted[2];
+  adjust_whole(result);
   result.round_trips = round_trips_of(before, after, earlier, later);
   add_cautions(result, before, after);
-  decide(result, options);
+  const auto tries = [](const Cluster& each) { return each.tries; };
+  add_power(result, of(earlier, tries), of(later, tries), options);
+  decide(result);
   return result;
 }
 

@@ -3,7 +3,9 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 
+#include "study/compare_power.h"
 #include "study/words.h"
 
 namespace hopbench {
@@ -17,12 +19,84 @@ std::string changed_by(const SharePair& pair, const std::string& what) {
                      words::share(pair.before.share()), words::share(pair.after.share()));
 }
 
+std::string counts(Counted counted) {
+  const auto whole = [](double number) { return words::count(static_cast<std::uint64_t>(std::llround(number))); };
+  return fmt::format("{} of {}", whole(counted.hits), whole(counted.trials));
+}
+
+/// "12 of 5,000 tries failed before (0.24 %), 7 of 5,100 after (0.14 %); p 0.27 over charge cycles."
+std::string both_sides(const Comparison& result) {
+  const auto& tries = result.tries;
+  return fmt::format("{} tries failed before ({}), {} after ({}); p {} over {}.", counts(tries.before),
+                     words::share(tries.before.share()), counts(tries.after), words::share(tries.after.share()),
+                     words::chance(tries.adjusted), result.unit);
+}
+
+std::string what_may_hide(const Comparison& result) {
+  const double before = result.tries.before.share();
+  std::vector<std::string> hidden;
+  if (rise_may_hide(result))
+    hidden.push_back(fmt::format("a rise to {} or more", words::share(before + result.rise_that_matters)));
+  if (fall_may_hide(result))
+    hidden.push_back(fmt::format("a fall to {} or less", words::share(before - result.fall_that_matters)));
+  const auto& limits = result.tries.difference;
+  return fmt::format("The difference lies between {} and {} points (95 % confidence interval), so {} may hide in it.",
+                     words::points(limits.low), words::points(limits.high), words::list(hidden, "or"));
+}
+
+/// With the level that p has to be under, and what power is asked for.
+std::string would_have_been_seen(const Comparison& result) {
+  const auto& tries = result.tries;
+  const double before = tries.before.share();
+  const std::string terms =
+      fmt::format("(power {:.0f} %, level {:.2g} %{})", 100 * compare_power, 100 * tries.level,
+                  result.tests > 1 ? fmt::format(" for each of {} tests", result.tests) : std::string());
+  std::vector<std::string> seen;
+  if (tries.smallest_rise) seen.push_back(fmt::format("a rise to {}", words::share(before + *tries.smallest_rise)));
+  if (tries.smallest_fall) seen.push_back(fmt::format("a fall to {}", words::share(before - *tries.smallest_fall)));
+  if (seen.empty()) return fmt::format("So few {} would have shown no change, however large {}.", result.unit, terms);
+  std::string text = fmt::format("{} would have been seen {}.", words::list(seen, "or"), terms);
+  text.front() = 'A';
+  if (!tries.smallest_fall && before > 0) text += " Not even a fall to nothing would have been.";
+  if (!tries.smallest_rise) text += " No rise, however large, would have been.";
+  return text;
+}
+
+/// "14 more charge cycles (14 d)", "25 min more".
+std::string clusters(const Comparison& result, std::uint64_t number) {
+  const std::string span = words::span(result.cluster_span * static_cast<Nanos>(number));
+  if (result.unit != "charge cycles") return span + " more";
+  return fmt::format("{} ({})", words::counted(number, "more charge cycle"), span);
+}
+
+/// What it takes to show what the data suggest, or to rule out what may hide: whichever takes less.
+std::string what_is_missing(const Comparison& result) {
+  const auto sum = [](const std::optional<More>& more) {
+    return more ? more->before + more->after : ~std::uint64_t{0};
+  };
+  const bool show = sum(result.to_show) < sum(result.to_rule_out);
+  const auto& more = show ? result.to_show : result.to_rule_out;
+  const std::string what = !show                               ? "rule that out"
+                           : result.tries.difference.value > 0 ? "show a rise as large as this"
+                                                               : "show a fall as large as this";
+  if (!more) return " More than a thousand times as much would be needed to tell.";
+  const auto each = [&] {
+    return fmt::format("{} before the change and {} after it", clusters(result, more->before),
+                       clusters(result, more->after));
+  };
+  const std::string stay = "If the shares stay as they are, it takes about";
+  if (!more->after_only) {
+    return fmt::format(" {} {} to {}; more after it alone is not enough.", stay, each(), what);
+  }
+  return fmt::format(" {} {} after the change to {} (or {}).", stay, clusters(result, *more->after_only), what, each());
+}
+
 /// Places that became worse.
 std::vector<std::string> worse_places(const Comparison& result) {
   std::vector<std::string> places;
   for (const auto* group : {&result.hops, &result.nodes, &result.topics}) {
     for (const auto& each : *group) {
-      if (each.rose()) places.push_back(each.name);
+      if (each.rose() && !each.same_as_tries) places.push_back(each.name);
     }
   }
   return places;
@@ -42,7 +116,7 @@ void say(Comparison& result, Verdict verdict, std::string_view verdict_words, co
   result.sentence = fmt::format("{}{}{}", verdict_words, real, rest);
 }
 
-void decide(Comparison& result, const CompareOptions& options) {
+void decide(Comparison& result) {
   const auto& tries = result.tries;
   const auto& exchanges = result.exchanges;
   if (std::min(result.clusters_before, result.clusters_after) < least_clusters) {
@@ -108,16 +182,13 @@ void decide(Comparison& result, const CompareOptions& options) {
     }
     return;
   }
-  const double matters = std::max(options.worse_by, tries.before.share());
-  const std::string could =
-      fmt::format("a rise of tries that failed from {} to {} would have been seen four times of five",
-                  words::share(tries.before.share()), words::share(tries.before.share() + tries.smallest_rise));
-  if (tries.difference.high < matters) {
-    say(result, Verdict::no_difference, "No difference seen", fmt::format("; {}.", could));
+  if (!rise_may_hide(result) && !fall_may_hide(result)) {
+    say(result, Verdict::no_difference, "No difference seen",
+        fmt::format(": {} {}", both_sides(result), would_have_been_seen(result)));
   } else {
     say(result, Verdict::cannot_say, "Cannot say",
-        fmt::format(": no difference seen, but up to {} more of the tries may fail now; {}.",
-                    words::share(tries.difference.high), could));
+        fmt::format(": {} {} {}{}", both_sides(result), what_may_hide(result), would_have_been_seen(result),
+                    what_is_missing(result)));
   }
 }
 

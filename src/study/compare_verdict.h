@@ -16,6 +16,6 @@ inline constexpr double compare_level = 0.05;
 void say(Comparison& result, Verdict verdict, std::string_view verdict_words, const std::string& rest);
 
 /// Fills in verdict and sentence from everything else.
-void decide(Comparison& result, const CompareOptions& options);
+void decide(Comparison& result);
 
 }  // namespace hopbench

@@ -20,6 +20,37 @@ double sign_test(std::uint64_t heads, std::uint64_t tails) {
   return std::min(1.0, 2 * boost::math::cdf(coins, static_cast<double>(std::min(heads, tails))));
 }
 
+ByTurn turn_by_turn(const FailureSet& as_is, const FailureSet& other) {
+  ByTurn result;
+  for (const auto& [name, entry] : as_is.entries) {
+    const auto found = other.entries.find(name);
+    if (found == other.entries.end()) continue;
+    const std::uint64_t both = std::min(entry.turns, found->second.turns);
+    result.paired += both;
+    for (const auto& [turn, at] : entry.failed) {
+      if (turn < both) ++(found->second.failed.contains(turn) ? result.stayed : result.gone);
+    }
+    for (const auto& [turn, at] : found->second.failed) {
+      if (turn < both && !entry.failed.contains(turn)) ++result.come;
+    }
+  }
+  result.fewer = share_of(result.gone, result.gone + result.come);
+  return result;
+}
+
+/// With fewer than six that differ not even six of six in one direction would tell anything at 95 %: 2 / 2^5 > 5 %.
+constexpr std::uint64_t least_differing = 6;
+
+Effect effect_of(const MechanismFinding& finding, std::uint64_t asked) {
+  const Against& off = finding.off;
+  if (off.pairs(asked)) return off.gone + off.come == 0 ? Effect::none : Effect::changes;
+  if (finding.only.failed > 0) return Effect::changes;
+  if (off.by_turn.gone + off.by_turn.come == 0) return Effect::only_shifts_times;
+  if (off.by_turn.gone + off.by_turn.come < least_differing) return Effect::too_few;
+  const bool alike = off.by_turn.fewer->low <= 0.5 && off.by_turn.fewer->high >= 0.5;
+  return alike ? Effect::only_shifts_times : Effect::changes;
+}
+
 Against lay_over(const FailureSet& as_is, const FailureSet& other) {
   Against result;
   result.asked = other.asked;
@@ -36,6 +67,7 @@ Against lay_over(const FailureSet& as_is, const FailureSet& other) {
       if (entry.in_step(found->second, turn) && !entry.failed.contains(turn)) ++result.come;
     }
   }
+  result.by_turn = turn_by_turn(as_is, other);
   std::map<Nanos, std::int64_t> difference;
   for (const auto& [unit, failures] : as_is.by_unit) difference[unit] += static_cast<std::int64_t>(failures);
   for (const auto& [unit, failures] : other.by_unit) difference[unit] -= static_cast<std::int64_t>(failures);
@@ -151,6 +183,7 @@ WhatIf what_if(const Protocol& protocol, const ChainDescription& chain, const Wh
     each_failure(as_is, [&](const std::string& entry, std::uint64_t turn) {
       if (as_is.goes_in(off(i), entry, turn) && as_is.goes_in(only(i), entry, turn)) ++finding.not_alone;
     });
+    finding.effect = effect_of(finding, as_is.asked);
     if (shares && as_is.failed > 0) finding.share = added[i] / rate(as_is);
     result.mechanisms.push_back(finding);
   }
@@ -176,6 +209,20 @@ WhatIf what_if(const Protocol& protocol, const ChainDescription& chain, const Wh
     if (!single && as_is.goes_in(none, entry, turn)) ++result.either;
   });
   return result;
+}
+
+std::string_view name_of(Effect effect) {
+  switch (effect) {
+    case Effect::changes:
+      return "changes";
+    case Effect::only_shifts_times:
+      return "only_shifts_times";
+    case Effect::too_few:
+      return "too_few";
+    case Effect::none:
+      break;
+  }
+  return "none";
 }
 
 }  // namespace hopbench

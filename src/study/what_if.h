@@ -1,11 +1,13 @@
 // What if a mechanism were not there: a scenario run as it is, without each of its mechanisms, and with each alone, all
 // on the same luck. Where a run stays in step with the run as it is, each exchange meets itself, and which failures go
-// is counted, not estimated. All of it is simulated, but for a real controller in its seat.
+// is counted, not estimated. Where it does not, turns are still paired. All of it is simulated, but for a real
+// controller in its seat.
 #pragma once
 
 #include <cstdint>
 #include <functional>
 #include <optional>
+#include <string_view>
 #include <vector>
 
 #include "bus/protocol.h"
@@ -27,6 +29,15 @@ struct WhatIfPlan {
 
 inline constexpr std::size_t most_for_shares = 8;
 
+/// The same turns of the same entries of two runs, at whatever instants they were asked.
+struct ByTurn {
+  std::uint64_t paired = 0;    // turns that both asked
+  std::uint64_t gone = 0;      // failed as it is, answered in the other
+  std::uint64_t stayed = 0;    // failed in both
+  std::uint64_t come = 0;      // answered as it is, failed in the other
+  std::optional<Share> fewer;  // gone, of those that differ, with 95 % limits: one half if the runs are alike
+};
+
 /// The run as it is, laid over another run.
 struct Against {
   std::uint64_t asked = 0;  // the other run
@@ -41,16 +52,23 @@ struct Against {
   std::uint64_t gone = 0;     // failed as it is, answered in the other
   std::uint64_t stayed = 0;   // failed in both
   std::uint64_t come = 0;     // answered as it is, failed in the other
+  ByTurn by_turn;             // says something where they are not in step: noise and faults hang on the turn
 
   /// Enough of the run is in step to speak of single exchanges: nine in ten of those asked as it is.
   [[nodiscard]] bool pairs(std::uint64_t asked_as_is) const { return in_step / 9 >= asked_as_is / 10 && in_step > 0; }
 };
+
+/// What a run is without a mechanism. shifts: exchanges are asked at other instants, so that what hangs on time strikes
+/// others, as many as before within the limits, and with the mechanism alone nothing fails.
+enum class Effect : std::uint8_t { none, changes, only_shifts_times, too_few };
+std::string_view name_of(Effect effect);
 
 struct MechanismFinding {
   Mechanism mechanism = Mechanism::bit_noise;
   Against off;                  // the run without it
   Against only;                 // the run with it alone (and balancing)
   std::uint64_t not_alone = 0;  // go without it, yet do not come with it alone: something else takes part
+  Effect effect = Effect::none;
   std::optional<double> share;  // its Shapley share of the failures, of 0..1 (or below 0: it prevents failures)
 };
 

@@ -2,6 +2,7 @@
 #include <boost/json/object.hpp>
 #include <cmath>
 
+#include "study/compare_power.h"
 #include "view/compare_report.h"
 #include "view/json_text.h"
 
@@ -19,6 +20,20 @@ json::object counted(Counted counts) {
   return object;
 }
 
+template <class Number>
+json::value number_or_null(const std::optional<Number>& number) {
+  return number ? json::value(*number) : json::value(nullptr);
+}
+
+json::value more_of(const std::optional<More>& more) {
+  if (!more) return nullptr;
+  json::object object;
+  object["after_only"] = number_or_null(more->after_only);
+  object["before"] = more->before;
+  object["after"] = more->after;
+  return object;
+}
+
 json::object share_pair(const SharePair& pair) {
   json::object object;
   object["name"] = pair.name;
@@ -30,7 +45,10 @@ json::object share_pair(const SharePair& pair) {
   object["p_by_clusters"] = pair.p;
   object["p_adjusted"] = pair.adjusted;
   object["p_if_independent"] = pair.fisher;
-  object["smallest_rise_seen"] = pair.smallest_rise;
+  object["same_as_tries"] = pair.same_as_tries;
+  object["level"] = pair.level;
+  object["smallest_rise_seen"] = number_or_null(pair.smallest_rise);
+  object["smallest_fall_seen"] = number_or_null(pair.smallest_fall);
   object["changed"] = pair.changed();
   return object;
 }
@@ -76,6 +94,14 @@ std::string compare_json(const Comparison& comparison, const Tallies& before, co
   document["clusters"] = comparison.unit;
   document["before"] = side(before, comparison.clusters_before);
   document["after"] = side(after, comparison.clusters_after);
+  json::object missing;
+  missing["power"] = compare_power;
+  missing["tests"] = comparison.tests;
+  missing["rise_that_matters"] = comparison.rise_that_matters;
+  missing["fall_that_matters"] = comparison.fall_that_matters;
+  missing["more_clusters_to_show"] = more_of(comparison.to_show);
+  missing["more_clusters_to_rule_out"] = more_of(comparison.to_rule_out);
+  document["power"] = std::move(missing);
   document["exchanges"] = share_pair(comparison.exchanges);
   document["tries"] = share_pair(comparison.tries);
   document["hops"] = pairs(comparison.hops);

@@ -58,7 +58,10 @@ std::string heading(const std::string& title) {
 std::string group_text(const char* title, const std::vector<SharePair>& group) {
   if (group.empty()) return "";
   std::vector<const SharePair*> order;
-  for (const auto& pair : group) order.push_back(&pair);
+  for (const auto& pair : group) {
+    if (!pair.same_as_tries) order.push_back(&pair);
+  }
+  if (order.empty()) return "";
   std::stable_sort(order.begin(), order.end(), [](const SharePair* a, const SharePair* b) {
     if (a->rose() != b->rose()) return a->rose();
     if (a->changed() != b->changed()) return a->changed();
@@ -90,7 +93,11 @@ std::string compare_text(const Comparison& comparison, const Tallies& before, co
   out += side_text("after", after, comparison.clusters_after, comparison.unit);
   out += heading("As a whole");
   out += row(comparison.tries);
-  out += row(comparison.exchanges);
+  if (comparison.exchanges.same_as_tries) {
+    out += "  exchanges not answered: the same, none was tried twice\n";
+  } else {
+    out += row(comparison.exchanges);
+  }
   if (!comparison.balancing.empty()) {
     out += heading("By cells balancing");
     for (const auto& pair : comparison.balancing) out += row(pair);

@@ -25,6 +25,15 @@ json::object json_of(const Against& against) {
   object["p"] = rounded(against.p);
   object["fewer_low"] = against.fewer ? json::value(rounded(against.fewer->low)) : json::value(nullptr);
   object["fewer_high"] = against.fewer ? json::value(rounded(against.fewer->high)) : json::value(nullptr);
+  const ByTurn& turns = against.by_turn;
+  json::object by_turn;
+  by_turn["paired"] = turns.paired;
+  by_turn["gone"] = turns.gone;
+  by_turn["stayed"] = turns.stayed;
+  by_turn["new"] = turns.come;
+  by_turn["gone_low"] = turns.fewer ? json::value(rounded(turns.fewer->low)) : json::value(nullptr);
+  by_turn["gone_high"] = turns.fewer ? json::value(rounded(turns.fewer->high)) : json::value(nullptr);
+  object["by_turn"] = std::move(by_turn);
   return object;
 }
 
@@ -48,6 +57,7 @@ std::string what_if_json(const std::string& scenario, std::uint64_t seed, const 
   for (const auto& each : found.mechanisms) {
     json::object told;
     told["name"] = name_of(each.mechanism);
+    told["effect"] = name_of(each.effect);
     told["off"] = json_of(each.off);
     told["only"] = json_of(each.only);
     told["not_alone"] = each.not_alone;

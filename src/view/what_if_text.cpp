@@ -26,7 +26,11 @@ void add_mechanism(Text& text, const WhatIf& found, const MechanismFinding& each
                  rate_text(each.only.failed, each.only.asked));
   if (each.share) fmt::format_to(fmt::appender(text), "{:>9.1f} %", 100 * *each.share);
   const auto units = each.off.fewer_in + each.off.more_in;
-  if (units == 0) {
+  if (each.effect == Effect::only_shifts_times) {
+    fmt::format_to(fmt::appender(text), "   only shifts times\n");
+  } else if (each.effect == Effect::too_few) {
+    fmt::format_to(fmt::appender(text), "   shifts times; too few failures to tell more\n");
+  } else if (units == 0) {
     fmt::format_to(fmt::appender(text), "   no difference\n");
   } else {
     fmt::format_to(fmt::appender(text), "   fewer in {} of {} with a difference ({:.0f} to {:.0f} %)\n",
@@ -34,12 +38,26 @@ void add_mechanism(Text& text, const WhatIf& found, const MechanismFinding& each
   }
 }
 
-/// Where runs stayed in step: single failures.
+/// Turns paired, asked at other instants.
+void add_turns(Text& text, const MechanismFinding& each) {
+  const ByTurn& turns = each.off.by_turn;
+  fmt::format_to(fmt::appender(text), "Without {}: {} of {} gone, {} new, turn by turn", name_of(each.mechanism),
+                 grouped(turns.gone), counted(turns.gone + turns.stayed, "failure"), grouped(turns.come));
+  if (each.effect == Effect::only_shifts_times && turns.fewer) {
+    const auto differ = static_cast<double>(turns.gone + turns.come);
+    fmt::format_to(fmt::appender(text), ": {:.0f} fewer to {:.0f} more (95 %), so perhaps none; none with it alone",
+                   differ * (2 * turns.fewer->high - 1), differ * (1 - 2 * turns.fewer->low));
+  }
+  fmt::format_to(fmt::appender(text), ".\n");
+}
+
+/// Single failures: where runs stayed in step each is the same exchange, else the same turn.
 void add_pairs(Text& text, const WhatIf& found) {
-  std::string apart;
+  bool apart = false;
   for (const auto& each : found.mechanisms) {
     if (!each.off.pairs(found.asked)) {
-      apart += fmt::format("{}{}", apart.empty() ? "" : ", ", name_of(each.mechanism));
+      apart = true;
+      add_turns(text, each);
       continue;
     }
     if (each.off.gone + each.off.come == 0) continue;
@@ -61,13 +79,12 @@ void add_pairs(Text& text, const WhatIf& found) {
                    "Failures that stay whichever single mechanism is switched off, and go without all of them: {}.\n",
                    grouped(found.either));
   }
-  if (!apart.empty()) {
+  if (apart) {
     fmt::format_to(
         fmt::appender(text),
-        "Not in step with the run as it is: those without {}.\nThere single failures cannot be paired, since exchanges "
-        "are "
-        "asked at other instants; the totals above stand.\nA `pace` that fits a whole time-out keeps runs in step.\n",
-        apart);
+        "\"Turn by turn\": that run asks at other instants. Noise and faults strike the same turns all the "
+        "same; contacts,\nbursts and the battery go on in time and strike others. A `pace` that fits a whole "
+        "time-out keeps runs in step.\n");
   }
 }
 

@@ -34,6 +34,21 @@ Permuted permuted_means(const std::vector<double>& first, const std::vector<doub
 
 }  // namespace
 
+TEST_CASE("the smallest p is that of groups that lie wholly apart") {
+  std::vector<double> low;
+  for (std::size_t first = 1; first <= 6; ++first) {
+    low.push_back(static_cast<double>(first));
+    std::vector<double> high;
+    for (std::size_t second = 1; second <= 6; ++second) {
+      high.push_back(100 + 3 * static_cast<double>(second));
+      CAPTURE(first, second);
+      CHECK(least_p(first, second) == Approx(permuted_means(low, high).p).epsilon(1e-12));
+    }
+  }
+  CHECK(least_p(4, 4) == Approx(2.0 / 70));  // 8! / (4! 4!) ways
+  CHECK(least_p(0, 4) == 1);
+}
+
 TEST_CASE("clusters of one size are compared as Welch's t test compares them") {
   // t.test(a / 100, b / 100) of R 4.2.2, computed for this test.
   const auto a = of_hundred({3, 0, 2, 5, 1, 4});

@@ -75,12 +75,3 @@ TEST_CASE("Fisher's exact test is the sum over tables, whatever the table") {
     }
   }
 }
-
-TEST_CASE("the smallest rise is the one for which R reckons these trials") {
-  // power.prop.test of R 4.2.2: p1 0.5, p2 0.75, power 0.9 needs n = 76.7 each (example in its help; with
-  // tol = 1e-14: 76.70692845); n = 10000 each, p1 0.001, power 0.8 shows p2 = 0.002703193534 (tol = 1e-14, computed
-  // for this test).
-  CHECK(smallest_rise(0.5, 76.70692845, 76.70692845, 0.05, 0.9) == Approx(0.25).epsilon(1e-6));
-  CHECK(smallest_rise(0.001, 10000, 10000) == Approx(0.001703193534).epsilon(1e-7));
-  CHECK(smallest_rise(0.9, 2, 2) == Approx(0.1));
-}

@@ -203,6 +203,77 @@ TEST_CASE("a chain that goes straight on after a time-out is not taken for one i
   CHECK(of(found, Mechanism::injected).off.failed < found.failed);
 }
 
+TEST_CASE("without a pace turns are paired, and what hangs on the turn is told to the last one") {
+  // Noise and faults hang on the turn. Nothing else fails here, so what goes without one of them is what it brings.
+  std::string text =
+      replaced(six_nodes, "contact { mean_between: \"30s\" mean_open: \"200ms\" }", "isolator_delay: \"2us\"");
+  const WhatIf paced = study(text, 2);
+  text = replaced(text, "pace: \"200ms\"", "gap: \"1ms\"");
+  const WhatIf found = study(text, 2);
+  REQUIRE(found.failed > 50);
+  for (const Mechanism each : {Mechanism::injected, Mechanism::bit_noise}) {
+    INFO(name_of(each));
+    CHECK(of(paced, each).off.pairs(paced.asked));
+    const auto& off = of(found, each).off;
+    CHECK_FALSE(off.pairs(found.asked));
+    CHECK(off.by_turn.paired > found.asked * 9 / 10);
+    CHECK(off.by_turn.gone > 5);
+    CHECK(off.by_turn.come == 0);
+    CHECK(off.by_turn.gone + off.by_turn.stayed <= found.failed);
+    CHECK(of(found, each).effect == Effect::changes);
+    // Where runs are in step, turns and instants pair the same.
+    const auto& in_step = of(paced, each).off;
+    CHECK(in_step.by_turn.gone == in_step.gone);
+    CHECK(in_step.by_turn.come == in_step.come);
+  }
+}
+
+TEST_CASE("a mechanism that fails nothing and only shifts times is told so, one that fails something never is") {
+  // Seeds one after the other: contacts strike other turns without the measurement, as many as before but for chance.
+  std::string text = replaced(six_nodes, "pace: \"200ms\"", "gap: \"1ms\"");
+  const Scenario scenario = loaded(text);
+  const Protocol protocol(scenario.bus);
+  int innocents = 0;
+  int cleared = 0;
+  int studies = 0;
+  for (std::uint64_t seed = 1; seed <= 30; ++seed) {
+    WhatIfPlan plan;
+    plan.seed = seed;
+    plan.bound.span = 1200 * second;
+    plan.threads = 2;
+    const WhatIf found = what_if(protocol, scenario.chain, plan, never_stop, {});
+    ++studies;
+    for (const auto& each : found.mechanisms) {
+      INFO("seed " << seed << " " << name_of(each.mechanism));
+      const bool guilty = each.mechanism == Mechanism::bit_noise || each.mechanism == Mechanism::contact ||
+                          each.mechanism == Mechanism::injected;
+      CHECK((each.only.failed > 0) == guilty);
+      if (guilty) {
+        CHECK(each.effect == Effect::changes);
+        continue;
+      }
+      ++innocents;
+      if (each.effect == Effect::only_shifts_times || each.effect == Effect::none) ++cleared;
+    }
+  }
+  INFO(cleared << " of " << innocents << " in " << studies);
+  CHECK(innocents >= 30);
+  CHECK(cleared >= innocents * 9 / 10);
+}
+
+TEST_CASE("two mechanisms that fail only together are no innocents, in step or not") {
+  std::string text = replaced(six_nodes, "snapshot: \"2ms\"", "snapshot: \"60ms\"");
+  text = replaced(text, "class: LOSS nodes: \"n2\" leg: ANSWERS rate: \"2%\"",
+                  "class: DELAY nodes: \"n2\" leg: ANSWERS into: \"controller\" rate: \"5%\" by: \"60ms\"");
+  text = replaced(text, "pace: \"200ms\"", "gap: \"1ms\"");
+  const WhatIf found = study(text, 2);
+  for (const Mechanism each : {Mechanism::measurement, Mechanism::injected}) {
+    INFO(name_of(each));
+    CHECK(of(found, each).only.failed == 0);
+    CHECK(of(found, each).effect == Effect::changes);
+  }
+}
+
 TEST_CASE("a study that is stopped says so") {
   const Scenario scenario = loaded(six_nodes);
   const Protocol protocol(scenario.bus);

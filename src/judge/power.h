@@ -1,0 +1,33 @@
+// What a comparison of two shares can show: the smallest change that it would have shown, and how much longer one must
+// count to show a change that is there. By the normal approximation, pooled under no difference: J. L. Fleiss,
+// "Statistical Methods for Rates and Proportions", chapter 4. Trials may be the smaller numbers that trials in clusters
+// are worth.
+#pragma once
+
+#include <optional>
+
+#include "judge/difference.h"
+
+namespace hopbench {
+
+/// A two-sided test at `level` that shows what is there in a share of `power` of all comparisons.
+struct Power {
+  double level = 0.05;
+  double power = 0.8;
+};
+
+/// The smallest rise above `share` that `trials_1` against `trials_2` trials would show. None if they would not show
+/// even a rise to all.
+std::optional<double> smallest_rise(double share, double trials_1, double trials_2, Power power);
+
+/// The smallest fall below `share` that they would show. None if they would not show even a fall to nothing.
+std::optional<double> smallest_fall(double share, double trials_1, double trials_2, Power power);
+
+/// How many times as many trials on both sides would show the difference of these two shares, if they stay as they are.
+/// None if they are equal, or if there are no trials.
+std::optional<double> times_to_show(Counted first, Counted second, Power power);
+
+/// The same where only the second side gets more trials. None as well if the first side's are too few whatever comes.
+std::optional<double> times_second_to_show(Counted first, Counted second, Power power);
+
+}  // namespace hopbench

@@ -1,0 +1,88 @@
+#include "judge/power.h"
+
+#include <boost/math/distributions/binomial.hpp>
+#include <boost/math/distributions/normal.hpp>
+#include <cmath>
+
+#include "support/catch.h"
+
+using namespace hopbench;
+
+TEST_CASE("the smallest rise is the one for which R reckons these trials") {
+  // power.prop.test of R 4.2.2: p1 0.5, p2 0.75, power 0.9 needs n = 76.7 each (example in its help; with
+  // tol = 1e-14: 76.70692845); n = 10000 each, p1 0.001, power 0.8 shows p2 = 0.002703193534 (tol = 1e-14, computed
+  // for this test). From its help as well: n = 50 each and p1 = 0.5 show p2 = 0.8026 with power 0.9.
+  CHECK(*smallest_rise(0.5, 76.70692845, 76.70692845, {0.05, 0.9}) == Approx(0.25).epsilon(1e-6));
+  CHECK(*smallest_rise(0.001, 10000, 10000, {}) == Approx(0.001703193534).epsilon(1e-7));
+  CHECK(*smallest_rise(0.5, 50, 50, {0.05, 0.9}) == Approx(0.3026).margin(5e-5));
+  CHECK_FALSE(smallest_rise(0.9, 2, 2, {}));
+  CHECK_FALSE(smallest_rise(0.5, 0, 10, {}));
+}
+
+TEST_CASE("the smallest fall is the smallest rise of what did not fail") {
+  // The formula is the same for hits and misses, and for equal numbers the same in both directions.
+  for (const double share : {0.001, 0.02, 0.3, 0.5}) {
+    const auto fall = smallest_fall(share, 4000, 9000, {});
+    const auto rise = smallest_rise(1 - share, 4000, 9000, {});
+    REQUIRE(fall.has_value() == rise.has_value());
+    if (fall) CHECK(*fall == Approx(*rise).epsilon(1e-9));
+  }
+  // R's help: n = 50 each, 0.9 against 0.5, power 0.9 at a level of 0.00131 (three digits, so the change is about 0.4).
+  CHECK(*smallest_fall(0.9, 50, 50, {0.00131, 0.9}) == Approx(0.4).margin(1e-3));
+  CHECK_FALSE(smallest_fall(0.001, 100, 100, {}));  // of a tenth of a failure none need be left
+  CHECK_FALSE(smallest_fall(0, 100, 100, {}));
+}
+
+TEST_CASE("how many times as much is needed is how much more R would ask for") {
+  // 76.70692845 of each, as above, from 20 of each.
+  const double needed = 76.70692845 / 20;
+  CHECK(*times_to_show({10, 20}, {15, 20}, {0.05, 0.9}) == Approx(needed).epsilon(1e-6));
+  CHECK(*times_to_show({15, 20}, {10, 20}, {0.05, 0.9}) == Approx(needed).epsilon(1e-6));
+  CHECK(*times_to_show({1000, 2000}, {1500, 2000}, {0.05, 0.9}) == Approx(needed / 100).epsilon(1e-6));
+  CHECK_FALSE(times_to_show({10, 20}, {20, 40}, {}));
+  CHECK_FALSE(times_to_show({0, 0}, {20, 40}, {}));
+}
+
+TEST_CASE("more on the second side only shows it when it is enough, and cannot always") {
+  const Counted first{20, 1000};
+  const Counted second{8, 1000};
+  const auto more = times_second_to_show(first, second, {});
+  REQUIRE(more);
+  CHECK(*more > *times_to_show(first, second, {}));
+  // Just as much is just enough: the smallest change that would show is the one that is there.
+  CHECK(*smallest_fall(0.02, 1000, 1000 * *more, {}) == Approx(0.012).epsilon(1e-9));
+  CHECK_FALSE(times_second_to_show({2, 100}, {8, 1000}, {}));
+  CHECK_FALSE(times_second_to_show({20, 1000}, {40, 2000}, {}));
+}
+
+TEST_CASE("a change of the stated size is seen about as often as stated") {
+  // By the exact binomial law (Boost), over all outcomes of both sides, against the test that the formula is about: the
+  // pooled z test. It is an approximation, so within some points.
+  const boost::math::normal_distribution<double> normal;
+  struct Row {
+    double share, trials_1, trials_2, level;
+  };
+  for (const Row& row : {Row{0.05, 400, 400, 0.05}, Row{0.2, 150, 300, 0.05}, Row{0.1, 500, 250, 0.025}}) {
+    for (const double sign : {1.0, -1.0}) {
+      const Power power{row.level, 0.8};
+      const auto change = sign > 0 ? smallest_rise(row.share, row.trials_1, row.trials_2, power)
+                                   : smallest_fall(row.share, row.trials_1, row.trials_2, power);
+      REQUIRE(change);
+      const boost::math::binomial_distribution<double> first(row.trials_1, row.share);
+      const boost::math::binomial_distribution<double> second(row.trials_2, row.share + sign * *change);
+      double seen = 0;
+      for (double a = 0; a <= row.trials_1; ++a) {
+        for (double b = 0; b <= row.trials_2; ++b) {
+          const double pooled = (a + b) / (row.trials_1 + row.trials_2);
+          const double deviation = std::sqrt(pooled * (1 - pooled) * (1 / row.trials_1 + 1 / row.trials_2));
+          const double z = std::abs(b / row.trials_2 - a / row.trials_1) / deviation;
+          if (z > boost::math::quantile(normal, 1 - row.level / 2)) {
+            seen += boost::math::pdf(first, a) * boost::math::pdf(second, b);
+          }
+        }
+      }
+      CAPTURE(row.share, sign, *change);
+      CHECK(seen == Approx(0.8).margin(0.03));
+    }
+  }
+}
