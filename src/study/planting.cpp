@@ -332,7 +332,6 @@ class Garden {
             KindSpec& kind = own_kind(chain, node);
             kind.start_up = start_up;
             BoardSpec& spec = board(chain, node, kind);
-            spec.supply_ma = 10;
             spec.inrush_ma = 40;
             spec.brown_out_uv = each * cells;
             spec.brown_in_uv = each * cells + 5000;
@@ -343,7 +342,6 @@ class Garden {
           KindSpec& kind = own_kind(chain, node);
           kind.start_up = start_up;
           BoardSpec& spec = board(chain, node, kind);
-          spec.supply_ma = 5;
           spec.brown_out_uv = 3'130'000 * cells;
           spec.brown_in_uv = 3'160'000 * cells;
           chain.pack.battery.taps.push_back(

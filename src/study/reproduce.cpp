@@ -11,8 +11,11 @@
 namespace hopbench {
 namespace {
 
-constexpr std::uint64_t most_exchanges = 20'000;
-constexpr std::uint64_t most_failures = 1'000;
+// What a run costs is frames on hops, above all those that are worked out edge by edge.
+constexpr std::uint64_t most_frames = 240'000;
+constexpr std::uint64_t most_exchanges = 15'000;
+constexpr std::uint64_t least_exchanges = 2'500;
+constexpr std::uint64_t most_failures = 600;
 
 /// Thrown into a run to end it; the chain is not used after that.
 struct Enough {};
@@ -44,8 +47,9 @@ ReproducePlan plan_for(const Evidence& evidence, unsigned threads) {
   plan.share = std::clamp(
       static_cast<double>(evidence.failures) / static_cast<double>(std::max<std::uint64_t>(1, evidence.tries)), 1e-4,
       0.25);
-  plan.span = evidence.until - evidence.from;
-  plan.exchanges = evidence.exchanges;
+  const std::uint64_t links = std::max<std::uint64_t>(1, evidence.run.links.size());
+  plan.exchanges = std::clamp<std::uint64_t>(most_frames / links, least_exchanges, most_exchanges);
+  plan.exchanges = std::clamp<std::uint64_t>(evidence.exchanges, 200, plan.exchanges);
   plan.longest = evidence.bursts.longest.length();
   plan.threads = threads;
   return plan;
@@ -72,7 +76,7 @@ Left reproduce(const Protocol& protocol, const Planting& planting, const Reprodu
   Meter meter(door, stop);
   try {
     Chain world(protocol, planting.chain, seed, Way::repeats, Seat::simulated, meter);
-    static_cast<void>(world.run_exchanges(std::clamp<std::uint64_t>(plan.exchanges, 200, most_exchanges)));
+    static_cast<void>(world.run_exchanges(plan.exchanges));
     world.finish({});
   } catch (const Enough&) {
     meter.end(meter.until, {});
@@ -94,9 +98,8 @@ Reproduced reproduce_all(const Protocol& protocol, const ChainDescription& chain
   const auto twin = healthy_twin(chain);
   const auto habits = habits_of(protocol, twin);
   if (!habits) return out;
-  const auto exchanges = std::clamp<std::uint64_t>(plan.exchanges, 200, most_exchanges);
   const auto all =
-      plantings(twin, *habits, {plan.share, static_cast<double>(exchanges), static_cast<double>(plan.longest)});
+      plantings(twin, *habits, {plan.share, static_cast<double>(plan.exchanges), static_cast<double>(plan.longest)});
   std::vector<Left> left(all.size());
   Workers workers(std::min(plan.threads, static_cast<unsigned>(std::max<std::size_t>(1, all.size()))));
   const auto run = [&](std::size_t i, const StopAsked& unneeded) {

@@ -34,18 +34,18 @@ struct Reproduced {
 struct ReproducePlan {
   Sight sight = Sight::controller_only;  // whose eyes
   double share = 0.01;                   // of the tries that failed
-  Nanos span = 0;                        // of the capture
-  std::uint64_t exchanges = 0;           // in it
+  std::uint64_t exchanges = 0;           // of each run
   Nanos longest = 0;                     // time without a good answer
   unsigned threads = 1;                  // the result does not depend on it
 };
-/// As this evidence asks for.
+/// As this evidence asks for. Runs are as long as the capture, or end where enough has been seen; A long chain costs no
+/// more than a short one.
 ReproducePlan plan_for(const Evidence& evidence, unsigned threads);
 
 /// Whether what was asked is this scenario's plan, so that its twin asks the same.
 bool asked_by_plan(const ChainDescription& chain, const RunInfo& run);
 
-/// What one planting leaves: a run of at most most_exchanges, or of the capture's length.
+/// What one planting leaves.
 Left reproduce(const Protocol& protocol, const Planting& planting, const ReproducePlan& plan,
                const std::function<bool()>& stop);
 
