@@ -15,6 +15,9 @@ namespace {
 
 constexpr std::size_t least_events = 12;
 constexpr std::size_t least_cycles = 6;  // with events in them
+constexpr double most_stretches = 1024;  // of the span: events within one are one episode
+constexpr double near_share = 256;
+constexpr double least_near = 100;
 constexpr std::size_t most_places = 1U << 17U;
 constexpr std::size_t most_peaks = 10;
 constexpr int most_multiple = 12;
@@ -156,14 +159,32 @@ class Trial {
   std::vector<double> other_phases_;
 };
 
-void test(Periodic& period, std::span<const double> events, double tried) {
+/// Share of the others in the arc; of those near events only, if that is more and there are enough: events that lie in
+/// few stretches of time see the phases that were asked about there.
+double law_near(const Periodic& period, std::span<const double> events, std::span<const double> others, double near) {
+  double in = 0;
+  double all = 0;
+  for (const double other : others) {
+    const auto next = std::lower_bound(events.begin(), events.end(), other - near);
+    if (next == events.end() || *next > other + near) continue;
+    ++all;
+    if (phase_of(other, period.from, period.length) * period.length <= period.width) ++in;
+  }
+  if (all < least_near) return period.others_in;
+  return std::max(period.others_in, (in + 0.5) / (all + 1));
+}
+
+void test(Periodic& period, std::span<const double> events, std::span<const double> others, double span, double tried) {
+  const double apart = span / most_stretches;
+  double began = -1e300;
   double last = -1e300;
   double last_cycle = -1e300;
   std::uint64_t cycles = 0;
   for (const double at : events) {
-    const bool fresh = at - last > period.length / 2;
+    const bool fresh = at - last > period.length / 2 && at - began > apart;
     last = at;
     if (!fresh) continue;
+    began = at;
     ++period.episodes;
     if (phase_of(at, period.from, period.length) * period.length <= period.width) ++period.in;
     const double cycle = std::floor((at - period.from) / period.length);
@@ -171,7 +192,8 @@ void test(Periodic& period, std::span<const double> events, double tried) {
     last_cycle = cycle;
   }
   if (period.in == 0 || cycles < least_cycles) return;
-  const boost::math::binomial_distribution<double> law(static_cast<double>(period.episodes), period.others_in);
+  const boost::math::binomial_distribution<double> law(static_cast<double>(period.episodes),
+                                                       law_near(period, events, others, span / near_share));
   const double p = boost::math::cdf(boost::math::complement(law, static_cast<double>(period.in) - 1));
   period.p = std::min(1.0, p * tried);
 }
@@ -222,7 +244,7 @@ std::optional<Periodic> period_of(std::span<const double> events, std::span<cons
       double gain = 0;
       Periodic found = trial.at(base * multiple, gain);
       if (gain <= best_gain || found.width > found.length / 2) continue;
-      test(found, events, tried);
+      test(found, events, others, span, tried);
       if (found.p >= period_level) continue;
       best_gain = gain;
       best = found;

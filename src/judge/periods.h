@@ -14,7 +14,7 @@ struct Periodic {
   double from = 0;
   double width = 0;
   double others_in = 0;        // share of the others that fall into the stretch
-  std::uint64_t episodes = 0;  // of events: those nearer to each other than half a period are one
+  std::uint64_t episodes = 0;  // of events: those near each other are one
   std::uint64_t in = 0;        // of these, that begin in the stretch
   double p = 1;                // chance of this many, if events fall as the others do; corrected for all periods
 };

@@ -75,7 +75,7 @@ class Beam {
     for (std::size_t i = 0; i < among.size(); ++i) among[i] &= left_[i];
     const Sides whole = table_->count(among, table_->all(), false);
     for (std::uint32_t next = 0; next < table_->traits(); ++next) {
-      if (std::find(parent.traits.begin(), parent.traits.end(), next) != parent.traits.end()) continue;
+      if (is_kin(parent, next)) continue;
       ++tried_;
       Description one;
       one.in = table_->count(among, table_->bits(next), false);
@@ -89,6 +89,14 @@ class Beam {
       one.rank = parent.rank + table_->trait(next).rank;
       found.push_back(std::move(one));
     }
+  }
+
+  /// The same as one that the description has, or of those of which it has one.
+  [[nodiscard]] bool is_kin(const Description& parent, std::uint32_t next) const {
+    const std::uint32_t kin = table_->trait(next).kin;
+    return std::any_of(parent.traits.begin(), parent.traits.end(), [&](std::uint32_t each) {
+      return each == next || (kin != 0 && table_->trait(each).kin == kin);
+    });
   }
 
   /// Half of the beam by accuracy, half by likelihood, without those that cover the same as a lower-ranked one.

@@ -78,7 +78,7 @@ Clauses::Clauses(BitTable& table, const std::vector<Facet>& facets, const Conten
     const auto before = clauses_.size();
     if (one.named) {
       add_names(facet);
-    } else if (!one.counts) {
+    } else if (!one.counts && one.id != FacetId::period) {
       add_cuts(facet);
     }
     if (one.bits) add_bits(facet);
@@ -91,7 +91,9 @@ Clauses::Clauses(BitTable& table, const std::vector<Facet>& facets, const Conten
 void Clauses::add(std::uint32_t facet, const Clause& clause, bool slow) {
   if (clauses_.size() >= most) return;
   const Facet& one = (*all_facets_)[facet];
-  table_->add({facet, one.rank, slow}, [&](std::size_t item) {
+  // Numbers that go up with time are the same thing by several names.
+  const bool periodic = clause.relation == Relation::remainder || clause.relation == Relation::phase;
+  table_->add({facet, one.rank, periodic ? 1U : 0U, slow}, [&](std::size_t item) {
     const auto value = one.values[item];
     return value != no_value && holds(clause, value);
   });
@@ -227,7 +229,7 @@ void Clauses::add_bytes(const std::vector<ByteSet>& sets, FacetId id, const std:
     const bool more = hits >= 2 * frequent && hits > 1.3 * others;
     if (!more || clauses_.size() >= most) continue;
     const auto facet = static_cast<std::uint32_t>(facets.size()) + static_cast<std::uint32_t>(is_reply);
-    table_->add({facet, 6, true},
+    table_->add({facet, 6, 0, true},
                 [&](std::size_t item) { return counts(item) && sets[item].test(static_cast<std::size_t>(byte)); });
     clauses_.push_back({facet, Relation::contains, byte});
   }

@@ -85,13 +85,22 @@ class Sample {
   [[nodiscard]] std::size_t others() const { return others_; }
   [[nodiscard]] std::span<const Specimen* const> specimens() const { return specimens_; }
 
-  /// Instants from the beginning of the evidence, or numbers of frames or tries.
-  [[nodiscard]] Placed placed(bool numbers) const {
+  /// Instants from the beginning of the evidence, or numbers of frames or tries, of the specimens that `among` holds.
+  /// Failures with nothing good between are one event, told by the first.
+  template <typename Among>
+  [[nodiscard]] Placed placed(bool numbers, const std::vector<std::uint32_t>& incidents, Among among) const {
     Placed placed;
-    for (const Kept& each : kept_) {
-      const double at = numbers ? static_cast<double>(each.specimen->count)
-                                : static_cast<double>(std::max<Nanos>(0, each.specimen->at - evidence_->from));
-      (each.hit ? placed.failed : placed.passed).push_back(at);
+    for (std::size_t i = 0; i < kept_.size(); ++i) {
+      if (!among(i)) continue;
+      const Specimen& one = *kept_[i].specimen;
+      const double at =
+          numbers ? static_cast<double>(one.count) : static_cast<double>(std::max<Nanos>(0, one.at - evidence_->from));
+      if (!kept_[i].hit) {
+        placed.passed.push_back(at);
+        continue;
+      }
+      const auto found = incidents_.find(key_of(one.entry, one.turn, one.attempt));
+      if (evidence_->incidents[incidents[found->second]].good_before != 0) placed.failed.push_back(at);
     }
     std::sort(placed.failed.begin(), placed.failed.end());
     std::sort(placed.passed.begin(), placed.passed.end());
@@ -211,6 +220,33 @@ Rule rule_of(const Subgroup& group, const Clauses& clauses, const std::vector<Fa
   return rule;
 }
 
+/// How failures lie in time among what falls under the first rule: what is asked once in a round fails once in a round.
+Rhythm rhythm_within(const Evidence& evidence, const Case& which, const Sample& sample, const BitTable& table,
+                     const Subgroups& found) {
+  const bool rule = !found.found.empty();
+  const bool periodic = rule && std::any_of(found.found.front().traits.begin(), found.found.front().traits.end(),
+                                            [&](std::uint32_t trait) { return table.trait(trait).kin != 0; });
+  const Bits& among = rule && !periodic ? found.found.front().covered : table.all();
+  const auto inside = [&](std::size_t item) { return table.holds(among, item); };
+  const Placed numbers = sample.counted() ? sample.placed(true, which.incidents, inside) : Placed{};
+  return rhythm_of(evidence, which, sample.frames(), sample.placed(false, which.incidents, inside), numbers,
+                   sample.passed_each());
+}
+
+/// Periods as clauses. Returns whether there are any.
+bool give_periods(const Rhythm& rhythm, const std::vector<Facet>& all, Clauses& clauses) {
+  const auto give = [&](FacetId id, const Periodic& of) {
+    const auto facet = std::find_if(all.begin(), all.end(), [&](const Facet& one) { return one.id == id; });
+    const auto length = static_cast<std::int64_t>(of.length);
+    const auto from = static_cast<std::int64_t>(of.from) % length;
+    clauses.give({static_cast<std::uint32_t>(facet - all.begin()), Relation::phase, (from + length) % length, length,
+                  static_cast<std::int64_t>(of.width)});
+  };
+  if (rhythm.in_time) give(FacetId::period, *rhythm.in_time);
+  if (rhythm.in_frames) give(FacetId::count, *rhythm.in_frames);
+  return rhythm.in_time || rhythm.in_frames;
+}
+
 }  // namespace
 
 Common common_of(const Evidence& evidence, const SpecimenFold& specimens, const Case& which, const Whens& when,
@@ -226,8 +262,6 @@ Common common_of(const Evidence& evidence, const SpecimenFold& specimens, const 
   auto content = content_facets(protocol, sample.specimens());
   std::vector<Facet> all = facets;
   for (Facet& each : content.fields) all.push_back(std::move(each));
-  const Placed numbers = sample.counted() ? sample.placed(true) : Placed{};
-  common.rhythm = rhythm_of(evidence, which, sample.frames(), sample.placed(false), numbers, sample.passed_each());
   Facet period;
   period.id = FacetId::period;
   period.rank = 5;
@@ -237,18 +271,10 @@ Common common_of(const Evidence& evidence, const SpecimenFold& specimens, const 
   all.push_back(std::move(period));
   BitTable table(sample.items());
   Clauses clauses(table, all, content, sample.frames(), evidence.block_span, evidence.usual_gap);
-  const auto phase = [](std::size_t facet, const Periodic& of) {
-    const auto length = static_cast<std::int64_t>(of.length);
-    const auto from = static_cast<std::int64_t>(of.from) % length;
-    return Clause{static_cast<std::uint32_t>(facet), Relation::phase, (from + length) % length, length,
-                  static_cast<std::int64_t>(of.width)};
-  };
-  if (common.rhythm.in_time) clauses.give(phase(all.size() - 1, *common.rhythm.in_time));
-  if (common.rhythm.in_frames) {
-    const auto count = std::find_if(all.begin(), all.end(), [](const Facet& one) { return one.id == FacetId::count; });
-    clauses.give(phase(static_cast<std::size_t>(count - all.begin()), *common.rhythm.in_frames));
-  }
-  const Subgroups found = subgroups_of(table);
+  Subgroups found = subgroups_of(table);
+  // In time they are looked at within the first rule: what is asked once in a round fails once in a round.
+  common.rhythm = rhythm_within(evidence, which, sample, table, found);
+  if (give_periods(common.rhythm, all, clauses)) found = subgroups_of(table);
   common.tried = found.tried;
   common.facets = clauses.facets();
   const auto told = [&](const Subgroup& group) { return rule_of(group, clauses, all, evidence); };
@@ -278,11 +304,14 @@ Common common_of(const Evidence& evidence, const SpecimenFold& specimens, const 
             static_cast<double>(std::max<std::uint64_t>(1, rule.in + rule.out - rule.failed_in - rule.failed_out));
     if (around && blocks.size() <= few_blocks && apart >= far_apart) {
       common.sentences.push_back(counts_of(rule, common, evidence, which) +
-                                 fmt::format(" They fell into {} of {}: too few to prove it.",
+                                 fmt::format(". They fell into {} of {}: too few to prove it.",
                                              words::counted(blocks.size(), "block"), words::span(evidence.block_span)));
     }
   }
-  if (common.sentences.empty()) {
+  if (common.sentences.empty() && common.tried == 0) {
+    common.sentences.emplace_back(
+        "They lie in too few stretches of time to say what separates them from what passed at the same place.");
+  } else if (common.sentences.empty()) {
     common.sentences.push_back(fmt::format(
         "Nothing separates these failures from what passed at the same place: {} descriptions from {} facets were "
         "tried.",

@@ -120,6 +120,11 @@ std::vector<std::string> sentences_of(const Rhythm& rhythm, const Case& which, b
   }
   if (rhythm.bursts && !bursts_follow) {
     const Runs& runs = *rhythm.bursts;
+    if (runs.runs == 1) {
+      all.push_back(fmt::format("They came in one stretch: {} failures with nothing good between ({}).",
+                                words::count(which.incidents.size()), chance(runs.p)));
+      return all;
+    }
     all.push_back(fmt::format(
         "They come in bursts: {} failures in {} with nothing good between, the longest of {}; by chance it would be "
         "{} ({}).",

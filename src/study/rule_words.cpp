@@ -253,13 +253,13 @@ std::string counts_of(const Rule& rule, const Common& common, const Evidence& ev
     text += fmt::format(" ({})", words::share(static_cast<double>(rule.failed_out) / static_cast<double>(rule.out)));
   }
   text.front() = static_cast<char>(std::toupper(static_cast<unsigned char>(text.front())));
-  return text + ".";
+  return text;
 }
 
 std::string sentence_of(const Rule& rule, const Common& common, const Evidence& evidence, const Case& which,
                         bool first) {
-  const std::string sure = fmt::format(" (p {}, corrected, on the half of the capture that was not searched)",
-                                       rule.p < 0.0001 ? "below 0.0001" : "= " + words::chance(rule.p));
+  const std::string sure = fmt::format(" (p {}, on the half of the capture that was not searched).",
+                                       rule.p < 0.0001 ? "below 0.0001" : words::chance(rule.p));
   return (first ? "" : "Of the rest: ") + counts_of(rule, common, evidence, which) + sure;
 }
 

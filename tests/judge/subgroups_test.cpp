@@ -75,7 +75,7 @@ Made made(std::uint64_t seed, std::size_t parts, double rate_in, double rate_out
   }
   out.table = BitTable(few);
   for (std::size_t t = 0; t < most_traits; ++t) {
-    out.table.add({static_cast<std::uint32_t>(t), 1, t % 5 == 0},
+    out.table.add({static_cast<std::uint32_t>(t), 1, 0, t % 5 == 0},
                   [&](std::size_t i) { return out.traits[t][kept[i]]; });
   }
   return out;
@@ -129,7 +129,7 @@ TEST_CASE("two rules are found one after the other", "[subgroups]") {
     traits.push_back(has);
   }
   BitTable table(items);
-  for (std::uint32_t t = 0; t < 6; ++t) table.add({t, 1, false}, [&](std::size_t i) { return traits[i][t]; });
+  for (std::uint32_t t = 0; t < 6; ++t) table.add({t, 1, 0, false}, [&](std::size_t i) { return traits[i][t]; });
   const auto groups = subgroups_of(table);
   REQUIRE(groups.found.size() == 2);
   CHECK(groups.found[0].traits == std::vector<std::uint32_t>{4});
@@ -155,7 +155,7 @@ TEST_CASE("three bad spells that share what changes slowly prove nothing", "[sub
   for (auto& item : items) item.held_out = item.bunch % 2 == 0;
   for (const bool slow : {true, false}) {
     BitTable table(items);
-    table.add({0, 1, slow}, [&](std::size_t i) { return warm[i]; });
+    table.add({0, 1, 0, slow}, [&](std::size_t i) { return warm[i]; });
     const auto groups = subgroups_of(table);
     CHECK(groups.found.empty() == slow);
     CHECK(groups.open.has_value() == slow);
