@@ -75,9 +75,6 @@ struct CaseRun {
     return eyes == Eyes::every_hop ? hops.evidence() : controller.evidence();
   }
 };
-}
-}
-;
 
 /// Stands between the chain and whoever listens, and hands things on changed; empty: nobody does.
 using Between = std::function<Sink&(Sink& to)>;
