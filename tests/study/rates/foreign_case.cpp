@@ -107,13 +107,15 @@ ForeignFault field_bit(const Site& site) {
 }
 
 ForeignFault after_topic(const Site& site) {
-  return {"after another topic",
-          fmt::format("readings that are asked for next after conditions are lost on the hop into {}", site.end()),
-          {{"after an exchange with topic conditions"}},
-          Symptom::nothing,
-          [link = site.link](const FrameOnHop& frame) {
-            return frame.row.link == link && frame.topic_before == "conditions" && frame.topic == "readings";
-          }};
+  return {
+      "after another topic",
+      fmt::format("every other of the readings that come next after conditions is lost on the hop into {}", site.end()),
+      {{"after an exchange with topic conditions"}},
+      Symptom::nothing,
+      [link = site.link](const FrameOnHop& frame) {
+        return frame.row.link == link && frame.topic_before == "conditions" && frame.topic == "readings" &&
+               drawn(frame, 50);
+      }};
 }
 
 ForeignFault spills(const Site& site) {
