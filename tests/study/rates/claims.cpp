@@ -1,7 +1,8 @@
 #include "claims.h"
 
+#include <fmt/format.h>
+
 #include <algorithm>
-#include <cstdlib>
 #include <set>
 
 namespace hopbench::rates {
@@ -32,58 +33,29 @@ std::set<std::uint16_t> guilty_nodes(const HiddenCase& hidden, const CaseRun& ru
   return guilty;
 }
 
-/// Between the two; nothing if they do not both stand there.
-std::optional<std::string> between(const std::string& text, const std::string& before, const std::string& after) {
-  const auto from = text.find(before);
-  if (from == std::string::npos) return std::nullopt;
-  const auto to = text.find(after, from + before.size());
-  if (to == std::string::npos) return std::nullopt;
-  return text.substr(from + before.size(), to - from - before.size());
-}
-
-/// "75.7 min" as nanoseconds.
-std::optional<double> span_in(const std::string& text) {
-  char* end = nullptr;
-  const double number = std::strtod(text.c_str(), &end);
-  const std::string unit = end;
-  if (unit == " ns") return number;
-  if (unit == " us") return number * 1e3;
-  if (unit == " ms") return number * 1e6;
-  if (unit == " s") return number * 1e9;
-  if (unit == " min") return number * 60e9;
-  if (unit == " h") return number * 3600e9;
-  if (unit == " d") return number * 86400e9;
-  return std::nullopt;
-}
-
 }  // namespace
 
 std::vector<Claim> claims_of(const HiddenCase& hidden, const CaseRun& run, const Explanation& explanation) {
   const RunInfo& info = run.controller.evidence().run;
   const auto guilty = guilty_nodes(hidden, run);
   std::vector<Claim> claims;
-  const auto accuse = [&](const std::string& name, const std::string& sentence) {
-    const auto found = std::find(info.nodes.begin(), info.nodes.end(), name);
-    if (found == info.nodes.end()) return;
-    const auto node = static_cast<std::uint16_t>(found - info.nodes.begin());
-    claims.push_back({Claim::What::node, guilty.contains(node), sentence});
+  for (const NodeFinding& finding : explanation.where.nodes) {
+    const bool holds =
+        guilty.contains(finding.node) || std::any_of(finding.alike.begin(), finding.alike.end(),
+                                                     [&](std::uint16_t node) { return guilty.contains(node); });
+    claims.push_back({Claim::What::node, holds, finding.sentence});
+  }
+  const Bursts& bursts = run.controller.evidence().bursts;
+  const auto check = [&](const Stretch& stretch, std::uint16_t node, const std::string& from_whom) {
+    if (stretch.failed == 0) return;
+    const bool holds = !run.answers.any(node, stretch.from, stretch.until);
+    claims.push_back(
+        {Claim::What::stretch, holds,
+         fmt::format("no good answer from {} between {} and {} ns", from_whom, stretch.from, stretch.until)});
   };
-  for (const std::string& sentence : explanation.where.sentences) {
-    if (const auto name = between(sentence, "Exchanges with ", " fail more often")) accuse(*name, sentence);
-  }
-  const Nanos longest = run.answers.longest_without(run.controller.evidence().until);
-  for (const CaseFinding& finding : explanation.cases) {
-    std::set<std::string> said;  // the same sentence stands with several candidates
-    for (const Candidate& candidate : finding.candidates) {
-      if (const auto name = between(candidate.evidence, "only ", " is concerned"); name && said.insert(*name).second)
-        accuse(*name, candidate.evidence);
-      const auto stretch = between(candidate.evidence, "nothing came for ", " at a stretch");
-      if (!stretch || !said.insert(*stretch).second) continue;
-      const auto span = span_in(*stretch);
-      const bool holds = span && *span < 1.02 * static_cast<double>(longest);
-      claims.push_back({Claim::What::stretch, holds, candidate.evidence});
-    }
-  }
+  check(bursts.longest, no_station, "any node");
+  for (std::size_t i = 0; i < bursts.of_nodes.size(); ++i)
+    check(bursts.of_nodes[i], static_cast<std::uint16_t>(i), info.nodes[i]);
   return claims;
 }
 

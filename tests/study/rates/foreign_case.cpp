@@ -61,7 +61,8 @@ ForeignFault every_nth(const Site& site) {
   return {
       "every 2^k-th frame",
       fmt::format("every {}th frame on the hop into {} is lost", n, site.end()),
-      {{fmt::format("once in {}:", n), fmt::format("every {} ", n), fmt::format("every {}th", n)}},
+      {{fmt::format("once in {} ", n), fmt::format("once in {}:", n), fmt::format("every {} ", n),
+        fmt::format("every {}th", n)}},
       Symptom::nothing,
       [link = site.link, n](const FrameOnHop& frame) { return frame.row.link == link && frame.number % n == n - 1; }};
 }
@@ -83,7 +84,7 @@ ForeignFault long_answers(const Site& site) {
   const std::uint16_t chars = static_cast<std::uint16_t>((site.habits.longest_chars + site.habits.shortest_answer) / 2);
   return {"long answers",
           fmt::format("answers longer than {} characters are cut on the hop into {}", chars, site.end()),
-          {{"replies"}, {"longer than"}},
+          {{"longer than"}},
           Symptom::too_short,
           [link = site.link, chars](const FrameOnHop& frame) {
             return frame.row.link == link && frame.row.answering && frame.row.chars > chars;
@@ -106,13 +107,15 @@ ForeignFault field_bit(const Site& site) {
 }
 
 ForeignFault after_topic(const Site& site) {
-  return {"after another topic",
-          fmt::format("readings that are asked for next after conditions are lost on the hop into {}", site.end()),
-          {{"after an exchange with topic conditions"}},
-          Symptom::nothing,
-          [link = site.link](const FrameOnHop& frame) {
-            return frame.row.link == link && frame.topic_before == "conditions" && frame.topic == "readings";
-          }};
+  return {
+      "after another topic",
+      fmt::format("every other of the readings that come next after conditions is lost on the hop into {}", site.end()),
+      {{"after an exchange with topic conditions"}},
+      Symptom::nothing,
+      [link = site.link](const FrameOnHop& frame) {
+        return frame.row.link == link && frame.topic_before == "conditions" && frame.topic == "readings" &&
+               drawn(frame, 50);
+      }};
 }
 
 ForeignFault spills(const Site& site) {
@@ -128,14 +131,15 @@ ForeignFault spills(const Site& site) {
           }};
 }
 
+/// Noise would hit replies as well.
 ForeignFault from_onset(const Site& site) {
   const Nanos onset = site.run / 10 * site.dice.between(4, 7);
   return {"onset",
-          fmt::format("from {} min on one frame in thirty is lost on the hop into {}", onset / minute, site.end()),
-          {{"since ", "began", "onset", "from then on"}},
-          Symptom::nothing,
+          fmt::format("from {} min on one request in twenty is damaged on the hop into {}", onset / minute, site.end()),
+          {{"equest"}, {"since ", "began", "onset", " from "}},
+          Symptom::check,
           [link = site.link, onset](const FrameOnHop& frame) {
-            return frame.row.link == link && frame.row.start >= onset && drawn(frame, 3);
+            return frame.row.link == link && !frame.row.answering && frame.row.start >= onset && drawn(frame, 5);
           }};
 }
 

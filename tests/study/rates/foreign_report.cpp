@@ -33,7 +33,7 @@ ForeignJudgement judged_foreign(std::uint64_t seed) {
     return *post;
   });
   out.struck = post->struck();
-  const auto explanation = explanation_of(*run, Eyes::every_hop);
+  const auto explanation = explanation_of(*run, Eyes::every_hop, Effort::quick);
   if (explanation.cases.empty()) return out;
   const CaseFinding& finding = explanation.cases.front();
   out.failures = finding.failures;
@@ -48,7 +48,16 @@ std::vector<ForeignJudgement> judged_foreign(std::uint64_t from, std::uint64_t e
   std::vector<ForeignJudgement> out(each * foreign_count);
   Workers workers(threads);
   workers.each(
-      out.size(), [&](std::size_t index, const StopAsked&) { out[index] = judged_foreign(from + index); },
+      out.size(),
+      [&](std::size_t index, const StopAsked&) {
+        try {
+          out[index] = judged_foreign(from + index);
+        } catch (const std::exception& error) {
+          out[index].seed = from + index;
+          out[index].name = "trouble";
+          out[index].said = error.what();
+        }
+      },
       [] { return false; });
   return out;
 }

@@ -146,7 +146,7 @@ TEST_CASE("a case that was kept is the case that was drawn") {
 TEST_CASE("verdicts are as the names that are given first") {
   const HiddenCase hidden = two_hidden();
   const auto run = run_case(hidden.text, false);
-  const auto explanation = explanation_of(*run, Eyes::every_hop);
+  const auto explanation = explanation_of(*run, Eyes::every_hop, Effort::quick);
   using M = Mechanism;
   const auto noise = [&](const std::vector<M>& first) {
     const auto judged = judge(hidden, *run, naming(explanation, Family::wire, first), Eyes::every_hop);

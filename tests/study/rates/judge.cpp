@@ -6,6 +6,7 @@
 #include <map>
 
 #include "claims.h"
+#include "study/reproduce.h"
 
 namespace hopbench::rates {
 namespace {
@@ -73,14 +74,15 @@ std::string named_in(const CaseFinding& finding) {
   return text;
 }
 
-Explanation explanation_of(const CaseRun& run, Eyes eyes) {
-  Exhibits kept = run.kept(eyes);
+Explanation explanation_of(const CaseRun& run, Eyes eyes, Effort effort) {
+  const Evidence& evidence = run.evidence(eyes);
   Reproduced reproduced;
-  const auto& evidence = run.evidence(eyes);
-  if (eyes == Eyes::controller && evidence.failures > 0) {
-    reproduced = reproduce_all(run.protocol, run.scenario.chain, plan_for(evidence, 1), [] { return false; }, {});
-    kept.reproduced = &reproduced;
+  if (eyes == Eyes::controller && effort == Effort::simulated && evidence.failures > 0) {
+    constexpr unsigned threads = 1;  // cases are judged at the same time as it is
+    reproduced = reproduce_all(run.protocol, run.scenario.chain, plan_for(evidence, threads), [] { return false; }, {});
   }
+  Exhibits kept = run.kept(eyes);
+  kept.reproduced = &reproduced;
   return explain(evidence, Reality::simulated, run.counters ? &*run.counters : nullptr, kept);
 }
 

@@ -49,8 +49,11 @@ struct CaseJudgement {
   std::vector<Claim> claims;          // from the controller only
 };
 
+/// Of the controller's view: with simulations of each mechanism on the chain, as explain makes them, or without.
+enum class Effort : std::uint8_t { quick, simulated };
+
 /// What explain says of it.
-Explanation explanation_of(const CaseRun& run, Eyes eyes);
+Explanation explanation_of(const CaseRun& run, Eyes eyes, Effort effort);
 
 CaseJudgement judge(const HiddenCase& hidden, const CaseRun& run, const Explanation& explanation, Eyes eyes);
 

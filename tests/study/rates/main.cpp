@@ -34,6 +34,8 @@ int main(int argc, char** argv) {
   app.add_option("--from", wish.from, "First seed: 1 and on for shaping, 900001 and on for reports (default: 1)");
   app.add_option("--vantage", vantage, "hops, controller or both (default: both)")
       ->check(CLI::IsMember({"hops", "controller", "both"}));
+  bool simulate = false;
+  app.add_flag("--simulate", simulate, "From the controller: with simulations, as explain without --quick; takes long");
   app.add_flag("--list", list, "A paragraph for each case that is not right");
   app.add_option("--foreign", foreign, "Instead: each fault that no scenario can say, so many times");
   app.add_flag("--page", page, "Instead: docs/explain-rates.md, with seeds that are for reports");
@@ -46,6 +48,7 @@ int main(int argc, char** argv) {
       ->check(CLI::ExistingDirectory);
   CLI11_PARSE(app, argc, argv);
   wish.hops = vantage != "controller";
+  wish.effort = simulate ? Effort::simulated : Effort::quick;
   wish.controller = vantage != "hops";
   if (scenario > 0) {
     const auto made = kept_case(scenario, wish.only, wish.keep);
@@ -65,6 +68,7 @@ int main(int argc, char** argv) {
   }
   if (page) {
     wish.from = first_to_report;
+    wish.effort = Effort::simulated;
     if (app.get_option("cases")->empty()) wish.cases = 200;
     constexpr std::uint64_t each = 3;
     const auto cases = judged_cases(wish);

@@ -40,7 +40,7 @@ Of each hidden mechanism, the case with most of its failures is looked at.
 constexpr std::string_view controller = R"(
 ## From the controller only
 
-The same runs, as `--vantage controller` sees them. Here many mechanisms leave the same trace, so a group is named. The question is whether the truth is within it, and how large the group is. A sentence that accuses a
+The same runs, as `--vantage controller` sees them, with simulations (no `--quick`). Here many mechanisms leave the same trace, so a group is named. The question is whether the truth is within it, and how large the group is. A sentence that accuses a
 node is false if no hidden mechanism is at that node or on a hop that ends there. A sentence about a stretch of time is false if a good answer came within it.
 
 )";

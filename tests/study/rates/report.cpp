@@ -42,9 +42,11 @@ std::vector<Judged> judged_cases(const Wish& wish) {
         each.hidden = *hidden;
         try {
           const auto run = run_case(hidden->text, hidden->as_told);
-          if (wish.hops) each.hops = judge(*hidden, *run, explanation_of(*run, Eyes::every_hop), Eyes::every_hop);
+          if (wish.hops)
+            each.hops = judge(*hidden, *run, explanation_of(*run, Eyes::every_hop, wish.effort), Eyes::every_hop);
           if (wish.controller)
-            each.controller = judge(*hidden, *run, explanation_of(*run, Eyes::controller), Eyes::controller);
+            each.controller =
+                judge(*hidden, *run, explanation_of(*run, Eyes::controller, wish.effort), Eyes::controller);
         } catch (const std::exception& error) {
           each.trouble = error.what();
         }

@@ -16,6 +16,7 @@ struct Wish {
   unsigned threads = 1;
   bool hops = true;  // seats from which it is judged
   bool controller = true;
+  Effort effort = Effort::quick;
   std::string only;  // name of the one plant that is hidden; empty: any
   std::string keep;  // folder for drawn scenarios, so that they need not be drawn again; empty: none
 };
