@@ -128,6 +128,15 @@ bool passes_edges(const Looked& at) {
   return 2 * link.edges > link.frames || link.recovered > 0;
 }
 
+/// A period counts where it came round often enough: what happens once or twice falls into any.
+bool keeps_step(const Looked& at, const RulePart& part) {
+  constexpr std::size_t often = 8;
+  if (part.clause.modulus <= 0) return false;
+  std::set<Nanos> rounds;
+  for (const auto i : at.which.incidents) rounds.insert(at.evidence.incidents[i].at / part.clause.modulus);
+  return rounds.size() >= often;
+}
+
 /// Where frames are hit by their length, so is whatever goes along with length; and what lasts goes along with order.
 /// A rule of several parts rejects only if none of them may be: one may have come along with another.
 bool may_be(Mechanism mechanism, const Rule& rule, const Looked& at) {
@@ -135,6 +144,11 @@ bool may_be(Mechanism mechanism, const Rule& rule, const Looked& at) {
   const auto may = may_depend(mechanism);
   return std::any_of(rule.parts.begin(), rule.parts.end(), [&](const RulePart& part) {
     const auto kind = kind_of(part.facet);
+    if (kind == Kind::period && !keeps_step(at, part)) return true;
+    if (kind == Kind::period && (mechanism == Mechanism::clock || mechanism == Mechanism::charger ||
+                                 mechanism == Mechanism::bleed_edges || mechanism == Mechanism::measurement)) {
+      return true;  // conditions come round
+    }
     if (may.contains(kind) || (kind == Kind::place && passes_edges(at))) return true;
     const bool with_length = kind == Kind::length || kind == Kind::place || kind == Kind::content ||
                              kind == Kind::order || kind == Kind::load;
