@@ -8,7 +8,7 @@ namespace {
 
 constexpr double sharp = 6;         // times as frequent: less may come from what goes along with something else
 constexpr double surely = 1e-6;     // chance of a rule, corrected
-constexpr double most_of_it = 0.5;  // of the failures
+constexpr double much_of_it = 0.3;  // of the failures
 
 /// What a rule may be made of, as far as mechanisms care.
 enum class Kind : std::uint8_t {
@@ -165,7 +165,7 @@ void expect_rules(std::vector<Hypothesis>& all, const Looked& at, const Common& 
   const auto& rule = common.rules.front();
   const bool counts =
       rule.p < surely && lift_of(rule) >= sharp &&
-      static_cast<double>(rule.failed_in) >= most_of_it * static_cast<double>(rule.failed_in + rule.failed_out);
+      static_cast<double>(rule.failed_in) >= much_of_it * static_cast<double>(rule.failed_in + rule.failed_out);
   if (!counts) return;
   for (auto& each : all) each.never(!may_be(each.mechanism(), rule, at), rule.sentence);
 }

@@ -67,11 +67,14 @@ std::vector<Form> forms() {
   all.push_back({M::cable, {0.9, 1}, none, hardly, any, any, {0.75, 1}, seldom, any, 0.97});
   all.push_back({M::cable, none, none, hardly, {0.9, 1}, any, {0.75, 1}, seldom, any, 0.97});
   // Just off, so that some frames pass; and far off.
-  all.push_back({M::clock, none, {0, 0.3}, hardly, {0.6, 1}, any, any, any, any, 0.3, 0.4});
+  all.push_back({M::clock, none, {0, 0.3}, hardly, any, any, any, any, any, 0.3, 0.4});
   all.back().pace = 0.96;
   all.back().with.temperature = 0.4;
   all.back().with.balancing = 0.2;
   all.push_back({M::clock, none, none, hardly, {0.95, 1}, any, {0.85, 1}, any, {0.85, 1}, 0.1});
+  all.back().pace = 0.96;
+  // A receiver that is slow reads the last bits wrong, and the stop bit as one if the line idles behind it.
+  all.push_back({M::clock, none, none, hardly, {0, 0.1}, any, {0.85, 1}, any, {0.85, 1}, 0.1});
   all.back().pace = 0.96;
   all.push_back({M::clock, none, none, hardly, {0.95, 1}, any, {0.75, 1}, any, any, 0.6, 0.3});
   all.back().pace = 0.96;

@@ -180,7 +180,7 @@ void SpecimenFold::take_rows(const ExchangeObs& obs, const Specimen& whole) {
     }
     if (before != nullptr && before->attempt == row.attempt && before->answering == row.answering &&
         receiver_of_[before->link] == sender_of_[row.link]) {
-      one.held = row.start - before->end;
+      if (row.start >= before->end) one.held = row.start - before->end;
     }
     one.sender_heat = evidence_->heat_at(sender_of_[row.link], row.start);
     one.receiver_heat = evidence_->heat_at(receiver_of_[row.link], row.start);
