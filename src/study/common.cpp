@@ -99,10 +99,12 @@ class Sample {
         placed.passed.push_back(at);
         continue;
       }
+      placed.all_failed.push_back(at);
       const auto found = incidents_.find(key_of(one.entry, one.turn, one.attempt));
       if (evidence_->incidents[incidents[found->second]].good_before != 0) placed.failed.push_back(at);
     }
     std::sort(placed.failed.begin(), placed.failed.end());
+    std::sort(placed.all_failed.begin(), placed.all_failed.end());
     std::sort(placed.passed.begin(), placed.passed.end());
     return placed;
   }
@@ -264,7 +266,7 @@ Common common_of(const Evidence& evidence, const SpecimenFold& specimens, const 
   for (Facet& each : content.fields) all.push_back(std::move(each));
   Facet period;
   period.id = FacetId::period;
-  period.rank = 5;
+  period.rank = 10;
   for (const Specimen* each : sample.specimens()) {
     period.values.push_back(std::max<Nanos>(0, each->at - evidence.from));
   }
