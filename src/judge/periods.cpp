@@ -253,4 +253,15 @@ std::optional<Periodic> period_of(std::span<const double> events, std::span<cons
   return best;
 }
 
+Periodic fitted(const Periodic& period, std::span<const double> events, std::span<const double> others, double begin) {
+  double gain = 0;
+  const Periodic arc = Trial(events, others, begin).at(period.length, gain);
+  if (gain <= 0) return period;
+  Periodic one = period;
+  one.from = arc.from;
+  one.width = arc.width;
+  one.others_in = arc.others_in;
+  return one;
+}
+
 }  // namespace hopbench

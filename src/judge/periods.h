@@ -36,4 +36,7 @@ inline constexpr double period_level = 0.001;
 std::optional<Periodic> period_of(std::span<const double> events, std::span<const double> others, double begin,
                                   double end, double shortest);
 
+/// The same period with the arc that fits these events best.
+Periodic fitted(const Periodic& period, std::span<const double> events, std::span<const double> others, double begin);
+
 }  // namespace hopbench

@@ -208,7 +208,7 @@ void Clauses::add_remainders(std::uint32_t facet) {
   for (std::size_t i = 0; i < std::min(most_remainders, worth.size()); ++i) add(facet, worth[i].second, false);
 }
 
-void Clauses::add_bytes(const std::vector<ByteSet>& sets, FacetId id, const std::vector<Facet>& facets, bool rows) {
+void Clauses::add_bytes(const std::vector<HeldBytes>& sets, FacetId id, const std::vector<Facet>& facets, bool rows) {
   // A request's bytes are in a frame only if it is the request.
   const auto is_reply = id == FacetId::reply_byte;
   const auto& legs = facets.front().values;

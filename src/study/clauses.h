@@ -34,7 +34,7 @@ class Clauses {
   void add_cuts(std::uint32_t facet);
   void add_bits(std::uint32_t facet);
   void add_remainders(std::uint32_t facet);
-  void add_bytes(const std::vector<ByteSet>& sets, FacetId id, const std::vector<Facet>& facets, bool rows);
+  void add_bytes(const std::vector<HeldBytes>& sets, FacetId id, const std::vector<Facet>& facets, bool rows);
 
   BitTable* table_;
   const std::vector<Facet>* all_facets_;

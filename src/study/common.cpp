@@ -99,10 +99,12 @@ class Sample {
         placed.passed.push_back(at);
         continue;
       }
+      placed.all_failed.push_back(at);
       const auto found = incidents_.find(key_of(one.entry, one.turn, one.attempt));
       if (evidence_->incidents[incidents[found->second]].good_before != 0) placed.failed.push_back(at);
     }
     std::sort(placed.failed.begin(), placed.failed.end());
+    std::sort(placed.all_failed.begin(), placed.all_failed.end());
     std::sort(placed.passed.begin(), placed.passed.end());
     return placed;
   }
@@ -196,8 +198,11 @@ std::vector<Condition> told_conditions(const Whens& when) {
 
 std::uint64_t whole(double weight) { return static_cast<std::uint64_t>(std::llround(std::max(0.0, weight))); }
 
-Rule rule_of(const Subgroup& group, const Clauses& clauses, const std::vector<Facet>& all, const Evidence& evidence) {
+Rule rule_of(const Subgroup& group, const Clauses& clauses, const std::vector<Facet>& all, const Evidence& evidence,
+             const Sample& sample) {
   Rule rule;
+  rule.frames = sample.frames();
+  rule.scaled = sample.sampled();
   for (const auto trait : group.traits) {
     const Clause& clause = clauses.all()[trait];
     RulePart part;
@@ -264,7 +269,7 @@ Common common_of(const Evidence& evidence, const SpecimenFold& specimens, const 
   for (Facet& each : content.fields) all.push_back(std::move(each));
   Facet period;
   period.id = FacetId::period;
-  period.rank = 5;
+  period.rank = 10;
   for (const Specimen* each : sample.specimens()) {
     period.values.push_back(std::max<Nanos>(0, each->at - evidence.from));
   }
@@ -277,10 +282,10 @@ Common common_of(const Evidence& evidence, const SpecimenFold& specimens, const 
   if (give_periods(common.rhythm, all, clauses)) found = subgroups_of(table);
   common.tried = found.tried;
   common.facets = clauses.facets();
-  const auto told = [&](const Subgroup& group) { return rule_of(group, clauses, all, evidence); };
+  const auto told = [&](const Subgroup& group) { return rule_of(group, clauses, all, evidence, sample); };
   for (const Subgroup& group : found.found) {
     Rule rule = told(group);
-    rule.sentence = sentence_of(rule, common, evidence, which, common.rules.empty());
+    rule.sentence = sentence_of(rule, evidence, which, common.rules.empty());
     common.sentences.push_back(rule.sentence);
     const auto number = static_cast<std::uint32_t>(common.rules.size());
     sample.each_incident([&](std::size_t item, std::uint32_t incident) {
@@ -303,7 +308,7 @@ Common common_of(const Evidence& evidence, const SpecimenFold& specimens, const 
         static_cast<double>(rule.in - rule.failed_in) /
             static_cast<double>(std::max<std::uint64_t>(1, rule.in + rule.out - rule.failed_in - rule.failed_out));
     if (around && blocks.size() <= few_blocks && apart >= far_apart) {
-      common.sentences.push_back(counts_of(rule, common, evidence, which) +
+      common.sentences.push_back(counts_of(rule, evidence, which) +
                                  fmt::format(". They fell into {} of {}: too few to prove it.",
                                              words::counted(blocks.size(), "block"), words::span(evidence.block_span)));
     }

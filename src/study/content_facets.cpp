@@ -14,8 +14,8 @@ constexpr std::uint32_t header = 0xffffffff;  // in the place of a topic
 /// Which field: of what, header or topic, where in its layout.
 using Field = std::tuple<FacetId, std::uint32_t, std::uint32_t, std::uint32_t, std::uint32_t>;
 
-ByteSet bytes_of(std::span<const std::uint8_t> bytes) {
-  ByteSet set;
+HeldBytes bytes_of(std::span<const std::uint8_t> bytes) {
+  HeldBytes set;
   for (const auto byte : bytes) set.set(byte);
   return set;
 }
@@ -122,7 +122,7 @@ std::int64_t change_in(const Protocol& protocol, const Said& said) {
 }
 
 /// The reply's bytes, had nothing changed since the one before but the name of the exchange.
-ByteSet foretold(const Protocol& protocol, const Said& said) {
+HeldBytes foretold(const Protocol& protocol, const Said& said) {
   Frame ask;
   Frame reply;
   if (said.asked.empty() || said.before.empty() || protocol.parse(said.asked, ask) != Damage::none ||

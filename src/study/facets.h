@@ -20,7 +20,7 @@ std::vector<Facet> outer_facets(const RunInfo& run, std::span<const Specimen* co
                                 std::span<const Condition> told);
 
 /// Values that a byte may have, which of them a frame holds.
-using ByteSet = std::bitset<256>;
+using HeldBytes = std::bitset<256>;
 
 /// What frames say. Fields come from the bus description; without one there are bytes only.
 struct ContentFacets {
@@ -29,8 +29,8 @@ struct ContentFacets {
   static constexpr std::size_t most_fields = 48;
 
   std::vector<Facet> fields;
-  std::vector<ByteSet> asked;    // by specimen: of its request
-  std::vector<ByteSet> replied;  // of its reply as it must have been, had nothing changed since the one before
+  std::vector<HeldBytes> asked;    // by specimen: of its request
+  std::vector<HeldBytes> replied;  // of its reply as it must have been, had nothing changed since the one before
 };
 ContentFacets content_facets(const Protocol* protocol, std::span<const Specimen* const> specimens);
 

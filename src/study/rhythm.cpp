@@ -14,7 +14,7 @@ namespace {
 
 constexpr double level = 0.001;
 constexpr double least_edge = 0.1;  // of what passed
-constexpr std::size_t edge_places = 64;
+constexpr std::size_t edge_places = 128;
 constexpr std::uint64_t least_run = 4;  // in the longest: shorter ones may be retries
 
 std::optional<Edge> edge_of(const Evidence& evidence, const Placed& times, bool onset, double passed_each) {
@@ -72,10 +72,12 @@ Rhythm rhythm_of(const Evidence& evidence, const Case& which, bool frames, const
   const auto span = static_cast<double>(evidence.until - evidence.from);
   const auto gap = static_cast<double>(std::max<Nanos>(1, evidence.usual_gap));
   found.in_time = period_of(times.failed, times.passed, 0, span, 4 * gap);
+  if (found.in_time) found.in_time = fitted(*found.in_time, times.all_failed, times.passed, 0);
   if (!numbers.failed.empty()) {
     const double last = std::max(numbers.failed.back(), numbers.passed.empty() ? 0.0 : numbers.passed.back());
     found.in_frames = period_of(numbers.failed, numbers.passed, 0, last + 1, 32);
     if (found.in_frames) {
+      found.in_frames = fitted(*found.in_frames, numbers.all_failed, numbers.passed, 0);
       // Frames are counted in whole numbers.
       found.in_frames->length = std::round(found.in_frames->length);
       found.in_frames->from = std::ceil(found.in_frames->from - 1e-6);

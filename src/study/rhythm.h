@@ -13,7 +13,8 @@ namespace hopbench {
 
 /// One instant or number for each failure, and for each of a sample of those that passed, rising.
 struct Placed {
-  std::vector<double> failed;
+  std::vector<double> failed;  // those with something good before them
+  std::vector<double> all_failed;
   std::vector<double> passed;
 };
 

@@ -234,18 +234,18 @@ void say_part(RulePart& part, const Facet* facet, const Evidence& evidence, cons
   part.words = words_of(part, facet, all);
 }
 
-std::string counts_of(const Rule& rule, const Common& common, const Evidence& evidence, const Case& which) {
-  std::string noun = !common.frames          ? "tries"
+std::string counts_of(const Rule& rule, const Evidence& evidence, const Case& which) {
+  std::string noun = !rule.frames            ? "tries"
                      : leg_is(rule.parts, 1) ? "replies"
                      : leg_is(rule.parts, 0) ? "requests"
                                              : "frames";
   for (const RulePart& part : rule.parts) {
     if (!part.words.empty()) noun += " " + part.words;
   }
-  std::string rest = common.frames ? "frames" : "tries";
-  if (common.frames) rest += " " + words::place(evidence, which);
+  std::string rest = rule.frames ? "frames" : "tries";
+  if (rule.frames) rest += which.links.size() > 1 ? " on the same hops" : " " + words::place(evidence, which);
   const double share = static_cast<double>(rule.failed_in) / static_cast<double>(std::max<std::uint64_t>(1, rule.in));
-  std::string text = common.sampled ? "about " : "";
+  std::string text = rule.scaled ? "about " : "";
   text += fmt::format("{} {} failed", of_which(rule.failed_in, rule.in), noun);
   if (share < 0.995) text += fmt::format(" ({})", words::share(share));
   text += fmt::format("; {} of {} other {} did", number(rule.failed_out), words::count(rule.out), rest);
@@ -256,11 +256,10 @@ std::string counts_of(const Rule& rule, const Common& common, const Evidence& ev
   return text;
 }
 
-std::string sentence_of(const Rule& rule, const Common& common, const Evidence& evidence, const Case& which,
-                        bool first) {
+std::string sentence_of(const Rule& rule, const Evidence& evidence, const Case& which, bool first) {
   const std::string sure = fmt::format(" (p {}, on the half of the capture that was not searched).",
                                        rule.p < 0.0001 ? "below 0.0001" : words::chance(rule.p));
-  return (first ? "" : "Of the rest: ") + counts_of(rule, common, evidence, which) + sure;
+  return (first ? "" : "Of the rest: ") + counts_of(rule, evidence, which) + sure;
 }
 
 }  // namespace hopbench

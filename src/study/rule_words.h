@@ -2,19 +2,19 @@
 #pragma once
 
 #include <string>
+#include <vector>
 
-#include "study/common.h"
-#include "study/facets.h"
+#include "study/cases.h"
+#include "study/rule.h"
 
 namespace hopbench {
 
-/// Fills in `value` and `words` of a part.
+/// Fills in `label`, `value` and `words` of a part. `facet`: its own; null of a byte.
 void say_part(RulePart& part, const Facet* facet, const Evidence& evidence, const std::vector<RulePart>& all);
 /// The counts alone, without a full stop: "1,289 of 1,290 replies of n3 failed; none of 41,223 other frames on hop 4
 /// (n3 -> n4) did."
-std::string counts_of(const Rule& rule, const Common& common, const Evidence& evidence, const Case& which);
+std::string counts_of(const Rule& rule, const Evidence& evidence, const Case& which);
 /// The same with how sure it is. `first`: of the case's rules.
-std::string sentence_of(const Rule& rule, const Common& common, const Evidence& evidence, const Case& which,
-                        bool first);
+std::string sentence_of(const Rule& rule, const Evidence& evidence, const Case& which, bool first);
 
 }  // namespace hopbench

@@ -80,6 +80,37 @@ json::object rule_part(const RulePart& part) {
   return object;
 }
 
+json::value period(const std::optional<Periodic>& found, const char* unit) {
+  if (!found) return nullptr;
+  json::object object;
+  object[std::string("length") + unit] = found->length;
+  object[std::string("from") + unit] = found->from;
+  object[std::string("width") + unit] = found->width;
+  object["episodes"] = whole(found->episodes);
+  object["in"] = whole(found->in);
+  object["p"] = found->p;
+  return object;
+}
+
+json::value edge(const std::optional<Edge>& found) {
+  if (!found) return nullptr;
+  json::object object;
+  object["at_ns"] = found->at;
+  object["passed"] = whole(found->passed);
+  object["p"] = found->p;
+  return object;
+}
+
+json::value bursts(const std::optional<Runs>& found) {
+  if (!found) return nullptr;
+  json::object object;
+  object["runs"] = whole(found->runs);
+  object["longest"] = whole(found->longest);
+  object["expected"] = found->expected;
+  object["p"] = found->p;
+  return object;
+}
+
 json::object common(const CaseFinding& finding) {
   const Common& found = finding.common_rules;
   json::object object;
@@ -101,6 +132,11 @@ json::object common(const CaseFinding& finding) {
     rules.push_back(std::move(one));
   }
   object["rules"] = std::move(rules);
+  object["period"] = period(found.rhythm.in_time, "_ns");
+  object["period_in_frames"] = period(found.rhythm.in_frames, "");
+  object["onset"] = edge(found.rhythm.onset);
+  object["end"] = edge(found.rhythm.end);
+  object["bursts"] = bursts(found.rhythm.bursts);
   return object;
 }
 

@@ -2,8 +2,11 @@
 #include "study/common.h"
 
 #include <algorithm>
+#include <array>
+#include <cmath>
 
 #include "planted.h"
+#include "study/sight.h"
 #include "study/specimens.h"
 #include "study/stand_out.h"
 #include "support/catch.h"
@@ -193,6 +196,141 @@ TEST_CASE("bursts at random instants have nothing in common", "[common]") {
   }
   INFO(all);
   CHECK(found <= 2);
+}
+
+namespace {
+
+bool holds_byte(std::span<const std::uint8_t> bytes, std::uint8_t byte) {
+  return std::find(bytes.begin(), bytes.end(), byte) != bytes.end();
+}
+
+/// Whether the first rule covers what was planted, and little else.
+bool right(const Found& found, double more = 1.2) {
+  if (found.common.rules.empty()) return false;
+  const Rule& first = found.common.rules.front();
+  return static_cast<double>(first.failed_in) > 0.9 * static_cast<double>(found.told.failed) &&
+         static_cast<double>(first.in) < more * static_cast<double>(found.told.frames);
+}
+
+std::string told_of(const Found& found) {
+  std::string all = std::to_string(found.told.failed) + " of " + std::to_string(found.told.frames) + "\n";
+  for (const auto& sentence : found.common.sentences) all += sentence + "\n";
+  return all;
+}
+
+}  // namespace
+
+TEST_CASE("requests with a certain byte in them fail", "[common]") {
+  const auto found = found_in(
+      11, 8000,
+      [](const Passing& p) {
+        return p.row.link == 3 && !p.row.answering && holds_byte(p.exchange->asked, 0x11) ? 1.0 : 0.0;
+      },
+      1);
+  INFO(told_of(found));
+  REQUIRE(right(found));
+  const auto& parts = found.common.rules.front().parts;
+  CHECK(std::any_of(parts.begin(), parts.end(),
+                    [](const RulePart& part) { return part.facet == FacetId::asked_byte && part.value == "0x11"; }));
+}
+
+TEST_CASE("replies with a certain byte in them fail, though none of these was ever heard", "[common]") {
+  const auto found = found_in(
+      12, 12'000,
+      [](const Passing& p) {
+        return p.row.link == 6 && p.row.answering && holds_byte(p.exchange->answered, 0x13) ? 1.0 : 0.0;
+      },
+      1);
+  INFO(told_of(found));
+  REQUIRE(found.told.failed > 100);
+  REQUIRE(!found.common.rules.empty());
+  // What is not heard is worked out, and what changes in it is not: not every one is right.
+  const Rule& first = found.common.rules.front();
+  CHECK(std::any_of(first.parts.begin(), first.parts.end(),
+                    [](const RulePart& part) { return part.facet == FacetId::reply_byte && part.value == "0x13"; }));
+  CHECK(5 * first.failed_in > 3 * found.told.failed);
+}
+
+TEST_CASE("failures of one second in 47 keep step with that", "[common]") {
+  const auto found = found_in(
+      13, 6000, [](const Passing& p) { return p.row.link == 2 && p.row.start % (47 * second) < second ? 0.9 : 0.0; },
+      0.9);
+  INFO(told_of(found));
+  REQUIRE(found.common.rhythm.in_time);
+  CHECK(std::abs(found.common.rhythm.in_time->length - 47e9) < 0.02e9);
+  REQUIRE(right(found, 1.6));
+}
+
+TEST_CASE("every 37th frame on a hop fails", "[common]") {
+  const auto found = found_in(
+      14, 6000, [](const Passing& p) { return p.row.link == 5 && p.count % 37 == 5 ? 1.0 : 0.0; }, 1);
+  INFO(told_of(found));
+  REQUIRE(right(found));
+  const auto& parts = found.common.rules.front().parts;
+  REQUIRE(parts.size() == 1);
+  CHECK(parts.front().clause.modulus == 37);
+}
+
+TEST_CASE("every 300th frame on a hop fails", "[common]") {
+  const auto found = found_in(
+      15, 12'000, [](const Passing& p) { return p.row.link == 5 && p.count % 300 == 5 ? 1.0 : 0.0; }, 1);
+  INFO(told_of(found));
+  REQUIRE(found.common.rhythm.in_frames);
+  CHECK(found.common.rhythm.in_frames->length == 300);
+  CHECK(right(found, 2));
+}
+
+TEST_CASE("two rules on one hop part its failures", "[common]") {
+  const auto found = found_in(
+      16, 8000,
+      [](const Passing& p) {
+        if (p.row.link != 4) return 0.0;
+        if (p.exchange->node == 2) return 0.8;
+        return !p.row.answering && (p.exchange->number >> 3U & 1U) != 0 && p.exchange->entry >= 7 ? 0.8 : 0.0;
+      },
+      0.8);
+  INFO(told_of(found));
+  REQUIRE(found.common.rules.size() == 2);
+  std::array<std::uint64_t, 2> under{};
+  std::uint64_t none = 0;
+  for (const auto& rule : split_of(found.common)) ++(rule ? under.at(*rule) : none);
+  CHECK(under[0] == found.common.rules[0].failed_in);
+  CHECK(under[1] == found.common.rules[1].failed_in);
+  CHECK(none < found.told.failed / 20);
+}
+
+TEST_CASE("failures that begin and end within the capture are told as such", "[common]") {
+  const auto found = found_in(
+      17, 6000,
+      [](const Passing& p) {
+        return p.row.link == 4 && p.row.start > 600 * second && p.row.start < 1500 * second ? 0.05 : 0.0;
+      },
+      0.05);
+  INFO(told_of(found));
+  REQUIRE(found.common.rhythm.onset);
+  REQUIRE(found.common.rhythm.end);
+  CHECK(found.common.rhythm.onset->at >= 600 * second);
+  CHECK(found.common.rhythm.onset->at < 660 * second);
+  CHECK(found.common.rhythm.end->at > 1440 * second);
+  CHECK(found.common.rhythm.end->at <= 1500 * second);
+}
+
+TEST_CASE("from the controller a rule is found among tries", "[common]") {
+  EvidenceFold evidence;
+  SpecimenFold specimens(evidence);
+  AtController shut(specimens, &planted::bench_bus());
+  Found found;
+  found.told = planted::run(
+      healthy_ring, 6000, 18,
+      [](const Passing& p) { return p.row.link == 3 && p.exchange->node == 5 && p.exchange->entry < 7 ? 0.5 : 0.0; },
+      0.5, shut);
+  const auto cases = cases_of(evidence.evidence(), standing_out(evidence.evidence()));
+  REQUIRE(cases.size() == 1);
+  found.common = common_of(evidence.evidence(), specimens, cases.front(), whens_of(evidence.evidence(), cases.front()),
+                           &planted::bench_bus());
+  INFO(told_of(found));
+  CHECK_FALSE(found.common.frames);
+  CHECK(right(found));
 }
 
 }  // namespace hopbench
