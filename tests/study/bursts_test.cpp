@@ -41,8 +41,7 @@ bool see(const RandomScenario& scenario, Seen& seen) {
 std::vector<const KeptExchange*> in_order(const Collector& all) {
   std::vector<const KeptExchange*> order;
   for (const auto& each : all.exchanges) order.push_back(&each);
-  std::sort(order.begin(), order.end(),
-            [](const auto* a, const auto* b) { return a->seen.number < b->seen.number; });
+  std::sort(order.begin(), order.end(), [](const auto* a, const auto* b) { return a->seen.number < b->seen.number; });
   return order;
 }
 
@@ -74,9 +73,8 @@ Stretch longest_of(const Collector& all, std::optional<std::uint16_t> node) {
   answers.insert(answers.begin(), *first);
   answers.push_back(std::max(all.ended, answers.back()));
   for (std::size_t i = 1; i < answers.size(); ++i) {
-    const auto in = static_cast<std::uint64_t>(std::count_if(bad.begin(), bad.end(), [&](Nanos at) {
-      return at >= answers[i - 1] && at < answers[i];
-    }));
+    const auto in = static_cast<std::uint64_t>(
+        std::count_if(bad.begin(), bad.end(), [&](Nanos at) { return at >= answers[i - 1] && at < answers[i]; }));
     if (in > 0 && answers[i] - answers[i - 1] > longest.length()) longest = {answers[i - 1], answers[i], in};
   }
   return longest;
