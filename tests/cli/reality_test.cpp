@@ -121,12 +121,12 @@ TEST_CASE("compare says what was real of both, and does not compare what is not 
       CHECK(contains(on_one_line(ran.out), "The controller was real on one side only") ==
             (before != after && anything_simulated(before) == anything_simulated(after)));
       if (before == after) {
-        CHECK(first.starts_with("No difference seen (" + std::string(in_passing(before)) + "); a rise of"));
+        CHECK(first.starts_with("No difference seen (" + std::string(in_passing(before)) + "): "));
         CHECK(ran.exit_code == 0);
       } else if (anything_simulated(before) == anything_simulated(after)) {
         // One simulated chain, asked by two controllers.
         CHECK(on_one_line(first).starts_with("No difference seen (before: " + std::string(in_passing(before)) +
-                                             "; after: " + std::string(in_passing(after)) + "); a rise of"));
+                                             "; after: " + std::string(in_passing(after)) + "): "));
         CHECK(ran.exit_code == 0);
       } else {
         CHECK(on_one_line(first).starts_with(
