@@ -250,3 +250,37 @@ TEST_CASE("each foreign fault strikes, and strikes the frames of its rule only")
     CHECK(run->hops.evidence().failures == post->struck());
   }
 }
+
+TEST_CASE("sentences of the controller's view are held against the truth and the answers") {
+  const HiddenCase hidden = two_hidden();
+  const auto run = run_case(hidden.text, false);
+  auto explanation = explanation_of(*run, Eyes::controller, Effort::quick);
+  const auto accused = [&](std::uint16_t node, std::vector<std::uint16_t> alike) {
+    NodeFinding finding;
+    finding.node = node;
+    finding.alike = std::move(alike);
+    explanation.where.nodes = {finding};
+    const auto claims = judge(hidden, *run, explanation, Eyes::controller).claims;
+    const auto found =
+        std::find_if(claims.begin(), claims.end(), [](const Claim& claim) { return claim.what == Claim::What::node; });
+    REQUIRE(found != claims.end());
+    return found->holds;
+  };
+  // The noise is between a2 and a3, nodes 1 and 2; the fault is with b2, node 5.
+  CHECK(accused(1, {}));
+  CHECK(accused(2, {}));
+  CHECK(accused(5, {}));
+  CHECK_FALSE(accused(0, {}));
+  CHECK_FALSE(accused(3, {4}));
+  CHECK(accused(3, {4, 5}));
+
+  const Stretch& longest = run->controller.evidence().bursts.longest;
+  REQUIRE(longest.failed > 0);
+  CHECK_FALSE(run->answers.any(no_station, longest.from, longest.until));
+  // Good answers stand at its ends.
+  CHECK(run->answers.any(no_station, longest.from - 1, longest.until));
+  CHECK(run->answers.any(no_station, longest.from, longest.until + 1));
+  const auto claims = judge(hidden, *run, explanation, Eyes::controller).claims;
+  const auto all_hold = [](const Claim& claim) { return claim.what == Claim::What::node || claim.holds; };
+  CHECK(std::all_of(claims.begin(), claims.end(), all_hold));
+}

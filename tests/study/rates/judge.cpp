@@ -47,6 +47,20 @@ Verdict verdict_of(Mechanism mechanism, const CaseFinding& finding, std::uint64_
   return first.empty() ? Verdict::none : Verdict::wrong;
 }
 
+/// It may hang on cells being bled, by their heat, their current or what the processor has to do for them.
+bool hangs_on_balancing(Mechanism mechanism) {
+  using M = Mechanism;
+  return mechanism == M::bleed_edges || mechanism == M::clock || mechanism == M::busy_node ||
+         mechanism == M::measurement || mechanism == M::supply;
+}
+
+bool says_balancing(const Explanation& explanation) {
+  return std::any_of(explanation.when.found.begin(), explanation.when.found.end(), [](const When& when) {
+    return when.condition == Condition::balancing && when.confounding != Confounding::borrowed &&
+           when.confounding != Confounding::cannot_tell;
+  });
+}
+
 }  // namespace
 
 std::string_view name_of(Verdict verdict) {
@@ -124,6 +138,10 @@ CaseJudgement judge(const HiddenCase& hidden, const CaseRun& run, const Explanat
                                    [&](const Hidden& each) { return contains(first, each.mechanism); });
     if (!there) out.innocent.push_back(truth_of(run, evidence, finding.which) + ": " + named_in(finding));
   }
+  out.balancing_innocent = run.scenario.chain.controller.balancing.every > 0 &&
+                           std::none_of(hidden.hidden.begin(), hidden.hidden.end(),
+                                        [](const Hidden& each) { return hangs_on_balancing(each.mechanism); });
+  out.balancing_accused = says_balancing(explanation);
   if (eyes == Eyes::controller) out.claims = claims_of(hidden, run, explanation);
   return out;
 }

@@ -47,6 +47,8 @@ struct CaseJudgement {
   std::vector<Judgement> hidden;      // with enough failures
   std::vector<std::string> innocent;  // other cases that name only what is not there
   std::vector<Claim> claims;          // from the controller only
+  bool balancing_innocent = false;    // cells are balanced, and nothing that is hidden hangs on it
+  bool balancing_accused = false;     // failures are said to go with it, and not only by way of something else
 };
 
 /// Of the controller's view: with simulations of each mechanism on the chain, as explain makes them, or without.

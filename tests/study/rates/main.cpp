@@ -2,8 +2,10 @@
 #include <fmt/format.h>
 #include <CLI/CLI.hpp>
 
-#include <cstdio>
+#include <algorithm>
+#include <string>
 #include <thread>
+#include <vector>
 
 #include "page.h"
 

@@ -27,6 +27,20 @@ std::uint64_t sum(const Counts& counts) {
   return all;
 }
 
+std::string on_balancing(const std::vector<Judged>& cases, Eyes eyes) {
+  std::uint64_t innocent = 0;
+  std::uint64_t accused = 0;
+  for (const Judged& each : cases) {
+    const CaseJudgement& judgement = seen_by(each, eyes);
+    if (!judgement.balancing_innocent) continue;
+    ++innocent;
+    if (judgement.balancing_accused) ++accused;
+  }
+  return fmt::format(
+      "Chains that balance and hide nothing that could hang on it: {}; failures said to go with balancing: {}.\n",
+      innocent, accused);
+}
+
 }  // namespace
 
 std::vector<Judged> judged_cases(const Wish& wish) {
@@ -86,7 +100,7 @@ std::string hops_table(const std::vector<Judged>& cases) {
       "\n{} chains, {} mechanisms. Named alone or tied: {} ({}); wrong: {} ({}); cases that name only what is not "
       "there: {}.\n",
       chains, sum(all), right, percent(right, sum(all)), wrong, percent(wrong, sum(all)), innocent);
-  return text;
+  return text + on_balancing(cases, Eyes::every_hop);
 }
 
 std::string controller_table(const std::vector<Judged>& cases) {
@@ -137,7 +151,7 @@ std::string controller_table(const std::vector<Judged>& cases) {
       "{}.\n",
       all.in, all.all, percent(all.in, all.all), claims[0][0], claims[0][0] + claims[0][1], claims[1][0],
       claims[1][0] + claims[1][1]);
-  return text;
+  return text + on_balancing(cases, Eyes::controller);
 }
 
 std::string list_of(const std::vector<Judged>& cases, Eyes eyes) {
@@ -154,6 +168,7 @@ std::string list_of(const std::vector<Judged>& cases, Eyes eyes) {
     for (const Claim& claim : judgement.claims) {
       if (!claim.holds) lines += "  untrue: " + claim.sentence + "\n";
     }
+    if (judgement.balancing_innocent && judgement.balancing_accused) lines += "  balancing is said to matter\n";
     if (!each.trouble.empty()) lines += "  not run: " + each.trouble + "\n";
     if (lines.empty()) continue;
     text += fmt::format("seed {}:", each.hidden.seed);
