@@ -132,6 +132,19 @@ Compared compare(const std::vector<Stratum>& strata, std::size_t blocks, bool an
   return out;
 }
 
+/// Most first tries fail, and hardly any retry does: something that sleeps, and that the first request after a silence
+/// wakes. Whichever node is asked then looks guilty.
+bool wakes(const Evidence& evidence, const NodeExcess& excess) {
+  if (evidence.tries <= evidence.exchanges || excess.failed < 0.5 * excess.asked) return false;
+  double first = 0;
+  double again = 0;
+  for (const Incident& incident : evidence.incidents) {
+    if (incident.node != excess.node) continue;
+    (incident.attempt == 0 ? first : again) += 1;
+  }
+  return again < 0.1 * first;
+}
+
 }  // namespace
 
 NodeExcesses node_excesses(const Evidence& evidence) {
@@ -174,7 +187,7 @@ NodeExcesses node_excesses(const Evidence& evidence) {
   out.tested = p.size();
   const auto adjusted = holm(p);
   for (std::size_t i = 0; i < each.size(); ++i) {
-    if (adjusted[i] > family_wise) continue;
+    if (adjusted[i] > family_wise || wakes(evidence, each[i])) continue;
     each[i].adjusted_p = adjusted[i];
     out.found.push_back(each[i]);
   }
