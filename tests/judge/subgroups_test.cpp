@@ -107,7 +107,7 @@ TEST_CASE("a rule of one to three traits that is planted at random is found", "[
 TEST_CASE("where hits are dealt out at random no subgroup is found", "[subgroups]") {
   int found = 0;
   for (std::uint64_t trial = 0; trial < 100; ++trial) {
-    const auto table = made(5000 + trial, 0, 0, 0.01 + 0.001 * static_cast<double>(trial % 20));
+    const auto table = made(5000 + trial, 0, 0, 0.0015 + 0.0005 * static_cast<double>(trial % 20));
     if (!subgroups_of(table.table).found.empty()) ++found;
   }
   // The level is one in a hundred; four or more of a hundred are then rarer than one in fifty (binomial law).

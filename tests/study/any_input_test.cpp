@@ -1,7 +1,9 @@
 // Whatever a capture may hold: no crash, no overflow, and the same answer each time.
 #include "../measure/sample_run.h"
+#include "planted.h"
 #include "study/evidence_fold.h"
 #include "study/explanation.h"
+#include "study/specimens.h"
 #include "support/catch.h"
 
 using namespace hopbench;
@@ -39,21 +41,27 @@ TEST_CASE("explain takes any observations, and says the same of the same ones") 
     CAPTURE(seed);
     const auto run = sample::wild_run(seed, 300);
     EvidenceFold first;
-    Observed first_door(first);
+    SpecimenFold first_kept(first);
+    Observed first_door(first_kept);
     tell_with_states(run, seed, first_door);
     EvidenceFold second;
-    AtController shut(second, nullptr);
+    SpecimenFold second_kept(second);
+    AtController shut(second_kept, nullptr);
     Observed second_door(shut);
     tell_with_states(run, seed, second_door);
     EvidenceFold third;
-    Observed third_door(third);
+    SpecimenFold third_kept(third);
+    Observed third_door(third_kept);
     tell_with_states(run, seed, third_door);
-    const auto one = explain(first.evidence(), Reality::simulated);
-    const auto again = explain(third.evidence(), Reality::simulated);
+    const auto one = explain(first.evidence(), Reality::simulated, nullptr, {&first_kept, &planted::bench_bus()});
+    const auto again = explain(third.evidence(), Reality::simulated, nullptr, {&third_kept, &planted::bench_bus()});
     CHECK(one.headline == again.headline);
     REQUIRE(one.cases.size() == again.cases.size());
-    for (std::size_t i = 0; i < one.cases.size(); ++i) CHECK(one.cases[i].verdict == again.cases[i].verdict);
-    CHECK(explain(second.evidence(), Reality::simulated).where.hops.empty());
+    for (std::size_t i = 0; i < one.cases.size(); ++i) {
+      CHECK(one.cases[i].verdict == again.cases[i].verdict);
+      CHECK(one.cases[i].common == again.cases[i].common);
+    }
+    CHECK(explain(second.evidence(), Reality::simulated, nullptr, {&second_kept, nullptr}).where.hops.empty());
   }
 }
 
