@@ -6,23 +6,7 @@
 namespace hopbench {
 namespace {
 
-constexpr double sharp = 6;         // times as frequent: less may come from what goes along with something else
-constexpr double surely = 1e-6;     // chance of a rule, corrected
-constexpr double much_of_it = 0.3;  // of the failures
-
-/// What a rule may be made of, as far as mechanisms care.
-enum class Kind : std::uint8_t {
-  place,      // leg, node, topic, plan entry, hop, distance
-  length,     // of the frame
-  order,      // retries, silences, what went before, place in the round
-  load,       // time in a forwarder
-  condition,  // as told
-  content,    // fields, bytes, changes
-  counting,   // every so many frames
-  period,     // of time
-};
-
-Kind kind_of(FacetId id) {
+FacetGroup kind_of(FacetId id) {
   switch (id) {
     case FacetId::leg:
     case FacetId::node:
@@ -30,9 +14,9 @@ Kind kind_of(FacetId id) {
     case FacetId::hop:
     case FacetId::entry:
     case FacetId::distance:
-      return Kind::place;
+      return FacetGroup::place;
     case FacetId::length:
-      return Kind::length;
+      return FacetGroup::length;
     case FacetId::attempt:
     case FacetId::node_before:
     case FacetId::topic_before:
@@ -40,33 +24,34 @@ Kind kind_of(FacetId id) {
     case FacetId::since_frame:
     case FacetId::since_exchange:
     case FacetId::since_node:
-      return Kind::order;
+      return FacetGroup::order;
     case FacetId::held:
-      return Kind::load;
+      return FacetGroup::load;
     case FacetId::condition:
     case FacetId::sender_heat:
     case FacetId::receiver_heat:
-      return Kind::condition;
+      return FacetGroup::condition;
     case FacetId::asked_field:
     case FacetId::asked_byte:
     case FacetId::reply_byte:
     case FacetId::changed:
     case FacetId::reply_field:
     case FacetId::before_field:
-      return Kind::content;
+      return FacetGroup::content;
     case FacetId::count:
     case FacetId::node_count:
     case FacetId::turn:
     case FacetId::number:
-      return Kind::counting;
+      return FacetGroup::counting;
     case FacetId::period:
-      return Kind::period;
+      return FacetGroup::period;
   }
-  return Kind::place;
+  return FacetGroup::place;
 }
 
-/// Conditions are tested by clusters elsewhere, and so say nothing here.
-std::set<Kind> may_depend(Mechanism mechanism) {
+}  // namespace
+
+std::set<FacetGroup> may_depend(Mechanism mechanism) {
   using M = Mechanism;
   switch (mechanism) {
     case M::bit_noise:
@@ -74,32 +59,36 @@ std::set<Kind> may_depend(Mechanism mechanism) {
     case M::contact:
     case M::charger:
     case M::bleed_edges:
-      return {Kind::condition};
+      return {FacetGroup::condition};
     case M::cable:
-      return {Kind::length, Kind::condition, Kind::order, Kind::place};
+      return {FacetGroup::length, FacetGroup::condition, FacetGroup::order, FacetGroup::place};
     case M::clock:
-      return {Kind::length, Kind::condition, Kind::place, Kind::content};
+      return {FacetGroup::length, FacetGroup::condition, FacetGroup::place, FacetGroup::content};
     case M::pulse_width:
-      return {Kind::length, Kind::condition, Kind::place, Kind::content, Kind::order};
+      return {FacetGroup::length, FacetGroup::condition, FacetGroup::place, FacetGroup::content, FacetGroup::order};
     case M::busy_node:
-      return {Kind::length, Kind::condition, Kind::place, Kind::order, Kind::load, Kind::period};
+      return {FacetGroup::length, FacetGroup::condition, FacetGroup::place,
+              FacetGroup::order,  FacetGroup::load,      FacetGroup::period};
     case M::measurement:
-      return {Kind::length, Kind::condition, Kind::place, Kind::order, Kind::content};
+      return {FacetGroup::length, FacetGroup::condition, FacetGroup::place, FacetGroup::order, FacetGroup::content};
     case M::supply:
     case M::watchdog:
-      return {Kind::condition, Kind::period, Kind::order};
+      return {FacetGroup::condition, FacetGroup::period, FacetGroup::order};
     case M::room:
-      return {Kind::length, Kind::place, Kind::load, Kind::content, Kind::order};
+      return {FacetGroup::length, FacetGroup::place, FacetGroup::load, FacetGroup::content, FacetGroup::order};
     case M::wake_up:
-      return {Kind::place, Kind::order, Kind::length, Kind::content};
+      return {FacetGroup::place, FacetGroup::order, FacetGroup::length, FacetGroup::content};
     case M::controller:
-      return {Kind::length, Kind::condition, Kind::place, Kind::order, Kind::period, Kind::counting};
+      return {FacetGroup::length, FacetGroup::condition, FacetGroup::place,
+              FacetGroup::order,  FacetGroup::period,    FacetGroup::counting};
     case M::balancing:
     case M::injected:
       break;
   }
-  return {Kind::length, Kind::condition, Kind::place, Kind::period, Kind::order};
+  return {FacetGroup::length, FacetGroup::condition, FacetGroup::place, FacetGroup::period, FacetGroup::order};
 }
+
+namespace {
 
 double lift_of(const Rule& rule) {
   const double in = (static_cast<double>(rule.failed_in) + 0.5) / (static_cast<double>(rule.in) + 1);
@@ -144,17 +133,17 @@ bool may_be(Mechanism mechanism, const Rule& rule, const Looked& at) {
   const auto may = may_depend(mechanism);
   return std::any_of(rule.parts.begin(), rule.parts.end(), [&](const RulePart& part) {
     const auto kind = kind_of(part.facet);
-    if (kind == Kind::period && !keeps_step(at, part)) return true;
-    if (kind == Kind::period && (mechanism == Mechanism::clock || mechanism == Mechanism::charger ||
-                                 mechanism == Mechanism::bleed_edges || mechanism == Mechanism::measurement)) {
+    if (kind == FacetGroup::period && !keeps_step(at, part)) return true;
+    if (kind == FacetGroup::period && (mechanism == Mechanism::clock || mechanism == Mechanism::charger ||
+                                       mechanism == Mechanism::bleed_edges || mechanism == Mechanism::measurement)) {
       return true;  // conditions come round
     }
-    if (may.contains(kind) || (kind == Kind::place && passes_edges(at))) return true;
-    const bool with_length = kind == Kind::length || kind == Kind::place || kind == Kind::content ||
-                             kind == Kind::order || kind == Kind::load;
+    if (may.contains(kind) || (kind == FacetGroup::place && passes_edges(at))) return true;
+    const bool with_length = kind == FacetGroup::length || kind == FacetGroup::place || kind == FacetGroup::content ||
+                             kind == FacetGroup::order || kind == FacetGroup::load;
     double borrowed = with_length ? lengths_apart(at) : 1;
-    if (kind == Kind::order && at.facts.runs.second_ones > 0.05) borrowed *= 5;
-    return lift < sharp * borrowed;
+    if (kind == FacetGroup::order && at.facts.runs.second_ones > 0.05) borrowed *= 5;
+    return lift < rule_lift * borrowed;
   });
 }
 
@@ -164,8 +153,8 @@ void expect_rules(std::vector<Hypothesis>& all, const Looked& at, const Common& 
   if (common.rules.empty()) return;
   const auto& rule = common.rules.front();
   const bool counts =
-      rule.p < surely && lift_of(rule) >= sharp &&
-      static_cast<double>(rule.failed_in) >= much_of_it * static_cast<double>(rule.failed_in + rule.failed_out);
+      rule.p < rule_chance && lift_of(rule) >= rule_lift &&
+      static_cast<double>(rule.failed_in) >= share_under_rule * static_cast<double>(rule.failed_in + rule.failed_out);
   if (!counts) return;
   for (auto& each : all) each.never(!may_be(each.mechanism(), rule, at), rule.sentence);
 }

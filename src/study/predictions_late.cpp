@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <array>
 
+#include "study/forms.h"
 #include "study/predictions.h"
 #include "study/words.h"
 
@@ -68,20 +69,7 @@ LateFacts late_facts(const Evidence& evidence, const Case& which) {
   return facts;
 }
 
-/// One mechanism's answers that come too late.
-struct LateForm {
-  Mechanism mechanism;
-  Allowed at_node;    // held up at the node asked
-  Allowed between;    // or at a station between
-  Allowed hasty;      // given up sooner than answers take
-  double only_cells;  // chance that only answers that tell of cells are late, where others are asked for
-  double same;        // that all are held up for the same time
-  double grows;       // that answers leave later with more cells balancing
-  double longer;      // that longer answers are late more often
-  double every_time;  // that an entry is late at every turn
-};
-
-constexpr std::array<LateForm, 5> forms{{
+constexpr std::array<LateForm, 5> all_forms{{
     {Mechanism::measurement, {0.85, 1}, {0, 0.1}, {0, 0.15}, 0.9, 0.1, 0.35, 0.5, 0.5},
     {Mechanism::busy_node, {0, 1}, {0, 1}, {0, 0.15}, 0.06, 0.05, 0.35, 0.1, 0.1},
     {Mechanism::injected, {0, 1}, {0, 1}, {0, 0.15}, 0.2, 0.85, 0.03, 0.1, 0.15},
@@ -90,6 +78,8 @@ constexpr std::array<LateForm, 5> forms{{
 }};
 
 }  // namespace
+
+std::span<const LateForm> late_forms() { return all_forms; }
 
 std::vector<Hypothesis> of_late(const Looked& at) {
   const auto& e = at.evidence;
@@ -100,7 +90,7 @@ std::vector<Hypothesis> of_late(const Looked& at) {
   const bool longer = length.tested && length.t > 0 && length.p < 0.01;
   const bool every_time = f.entry_rate > 0.9;
   std::vector<Hypothesis> all;
-  for (const auto& form : forms) {
+  for (const auto& form : late_forms()) {
     if (form.mechanism == Mechanism::injected && e.run.faults.empty()) continue;
     Hypothesis h(form.mechanism);
     h.share(

@@ -8,6 +8,7 @@
 #include <cmath>
 
 #include "judge/independence.h"
+#include "study/forms.h"
 #include "study/predictions.h"
 #include "study/words.h"
 
@@ -19,36 +20,17 @@ constexpr double nearly_all = 0.97;
 constexpr double clock_off = 0.02;    // share of a bit length from which on a clock is off
 constexpr double clock_good = 0.015;  // and below which it surely does no harm
 
-/// One form of a mechanism: what it does to the frames that it kills.
-struct Form {
-  Mechanism mechanism;
-  Allowed gone;            // not one character heard
-  Allowed cut;             // too short
-  Allowed overrun;         // marked so
-  Allowed framing;         // of the damaged: a stop bit hit
-  Allowed check;           // of those with whole stop bits, on a line with parity: parity well, check bad
-  Allowed straight;        // failed straight after another one on the hop; high < 0: by chance only
-  Allowed recovered;       // the next station heard the same frame well
-  Allowed rate;            // of all frames on the hop
-  double long_run = 0.02;  // that nothing comes through for two seconds or more
-  double content = 0.005;  // that it hangs on what is said
-  double silence = 0.01;   // that it is what comes first after a silence
-  double worn = 0.01;      // that it is what has come far, on several hops
-  double pace = 0.003;     // that a clock at either end is off
-  double ripple = 0.003;   // that it keeps step with a ripple
-  double off = 0.04;       // that the receiving station was off now and then
-  GoesWith with{};
-};
-
 constexpr Allowed any{0, 1};
 constexpr Allowed none{0, 0.05};
 constexpr Allowed hardly{0, 0.006};
 constexpr Allowed seldom{0, 0.1};
 constexpr Allowed by_chance{0, -1};
 
-std::vector<Form> forms() {
+}  // namespace
+
+std::vector<WireForm> wire_forms() {
   using M = Mechanism;
-  std::vector<Form> all;
+  std::vector<WireForm> all;
   // gone, cut, overrun, framing, check, straight, recovered, rate; chances of long_run, content, silence, worn
   all.push_back({M::bit_noise, none, none, hardly, {0.08, 0.26}, {0, 0.1}, by_chance, seldom, {0, 0.6}});
   // Shorter than a poll, and longer.
@@ -110,7 +92,9 @@ std::vector<Form> forms() {
   return all;
 }
 
-void expect_symptoms(Hypothesis& h, const CaseFacts& f, const Form& form) {
+namespace {
+
+void expect_symptoms(Hypothesis& h, const CaseFacts& f, const WireForm& form) {
   const double damaged = f.damaged * f.n;
   h.share(f.gone * f.n, f.n, form.gone, "were not heard at all");
   h.share(f.cut * f.n, f.n, form.cut, "were cut short");
@@ -124,7 +108,7 @@ void expect_symptoms(Hypothesis& h, const CaseFacts& f, const Form& form) {
   }
 }
 
-void expect_order(Hypothesis& h, const Looked& at, const Form& form) {
+void expect_order(Hypothesis& h, const Looked& at, const WireForm& form) {
   const auto& f = at.facts;
   const bool chance = form.straight.high < 0;
   const double often = std::min(1.0, std::max(0.04, 2.5 * f.runs.by_chance));
@@ -145,7 +129,7 @@ void expect_order(Hypothesis& h, const Looked& at, const Form& form) {
                   : fmt::format("the longest failure lasts {}", words::span(f.runs.longest_span)));
 }
 
-void expect_pace(Hypothesis& h, const Looked& at, const Form& form) {
+void expect_pace(Hypothesis& h, const Looked& at, const WireForm& form) {
   const auto& f = at.facts;
   double worst = 0;
   const Pace* who = nullptr;
@@ -194,7 +178,7 @@ bool hangs_on_content(const CaseFacts& f) {
   return f.link_rate < 0.9 && (f.by_entry > 0.8 || (f.sticky > 0.4 && f.clumped < 0.5));
 }
 
-void expect_places(Hypothesis& h, const Looked& at, const Form& form) {
+void expect_places(Hypothesis& h, const Looked& at, const WireForm& form) {
   const auto& f = at.facts;
   const auto& link = at.evidence.links[at.which.links.front()];
   h.share(static_cast<double>(link.bad()), static_cast<double>(link.frames), form.rate,
@@ -219,7 +203,7 @@ void expect_places(Hypothesis& h, const Looked& at, const Form& form) {
   h.share(f.recovered * f.link_bad, f.link_bad, form.recovered, "of them were heard well by the next station");
 }
 
-void expect_ripple(Hypothesis& h, const CaseFacts& f, const Form& form) {
+void expect_ripple(Hypothesis& h, const CaseFacts& f, const WireForm& form) {
   const bool in_step = f.ripple_p < 1e-4;
   h.fact(in_step, form.ripple,
          in_step ? fmt::format("the damage keeps step with a ripple of {} Hz{} (p {})", f.ripple_hz,
@@ -244,7 +228,7 @@ std::vector<Hypothesis> on_wire(const Looked& at) {
   const auto& f = at.facts;
   const auto station = at.evidence.incidents[at.which.incidents.front()].station;
   std::vector<Hypothesis> all;
-  for (const auto& form : forms()) {
+  for (const auto& form : wire_forms()) {
     if (form.mechanism == Mechanism::injected && at.evidence.run.faults.empty()) continue;
     const bool own_receiver = form.overrun.low > 0;
     if (own_receiver && (station == no_station) != (form.mechanism == Mechanism::controller)) continue;

@@ -11,11 +11,6 @@
 namespace hopbench {
 namespace {
 
-/// Within so much (a factor of about twelve) candidates cannot be told apart.
-constexpr double told_apart = 2.5;
-/// What does not predict better than "anything goes" by so much is not named.
-constexpr double worth_naming = 0.3;
-
 std::vector<Hypothesis> hypotheses(const Looked& at) {
   if (at.which.family == Family::wire) return on_wire(at);
   if (at.which.family == Family::late) return of_late(at);

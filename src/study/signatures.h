@@ -10,6 +10,11 @@
 
 namespace hopbench {
 
+/// Within so much (a factor of about twelve) candidates cannot be told apart.
+inline constexpr double told_apart = 2.5;
+/// What does not predict better than "anything goes" by so much is not named.
+inline constexpr double worth_naming = 0.3;
+
 /// With hops seen; with a controller's eyes see controller_judge.h. `common`: what the failures have in common, if it
 /// is known: a mechanism that cannot depend on it is rejected.
 Judged judged(const Evidence& evidence, const Case& which, const Common* common = nullptr);
