@@ -271,6 +271,16 @@ void find_spared(const LinkEvidence& link, CaseFacts& facts) {
   }
 }
 
+/// Whether frames of a plan entry pass the case's first link: in a line those for nearer nodes do not.
+bool passes(const Evidence& evidence, const Case& which, std::size_t entry) {
+  if (!on_links(which.family) || which.links.empty() || which.links.front() >= evidence.run.links.size()) return true;
+  const auto& links = evidence.run.links;
+  if (std::none_of(links.begin(), links.end(), [](const LinkInfo& link) { return link.homeward; })) return true;
+  const auto& nodes = evidence.run.nodes;
+  const auto node = std::find(nodes.begin(), nodes.end(), evidence.run.entries[entry].node);
+  return node == nodes.end() || node - nodes.begin() + 1 >= links[which.links.front()].hop;
+}
+
 /// Share of the case's failures that befell plan entries which fail much of the time, if others hardly ever do.
 double by_entry(const Evidence& evidence, const Case& which) {
   constexpr double much = 0.3;
@@ -280,8 +290,9 @@ double by_entry(const Evidence& evidence, const Case& which) {
   };
   std::size_t good = 0;
   std::size_t asked = 0;
-  for (const auto& entry : evidence.entries) {
-    if (entry.tries < 10) continue;
+  for (std::size_t i = 0; i < evidence.entries.size(); ++i) {
+    const auto& entry = evidence.entries[i];
+    if (entry.tries < 10 || !passes(evidence, which, i)) continue;
     ++asked;
     if (rate(entry) < hardly) ++good;
   }

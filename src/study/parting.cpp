@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <functional>
+#include <iterator>
 #include <map>
 #include <optional>
 #include <utility>
@@ -183,6 +184,7 @@ class Parting {
  public:
   Parting(const Evidence& evidence, const Exhibits& kept) : evidence_(evidence), kept_(kept) {}
   void part(Case which, std::string what, int depth);
+  bool halve(Halves halves, const std::string& what, int depth, bool all_named);
   std::vector<Part> found;
 
  private:
@@ -205,10 +207,7 @@ void Parting::part(Case which, std::string what, int depth) {
   auto whole = judged(evidence, which, &in_common);
   if (named(whole) && depth < deepest) {
     if (auto halves = left_over(evidence, which, whole)) {
-      const auto also = what.empty() ? what : what + " and ";
-      part(std::move(halves->first), also + halves->those, deepest);
-      part(std::move(halves->second), also + halves->others, deepest);
-      return;
+      if (halve(std::move(*halves), what, deepest, true)) return;
     }
   }
   if (fits(whole) || depth >= deepest || which.incidents.size() < 2 * least_part) {
@@ -246,9 +245,21 @@ void Parting::part(Case which, std::string what, int depth) {
     found.push_back({std::move(which), std::move(whole), std::move(in_common), std::move(what)});
     return;
   }
+  if (halve(std::move(*chosen), what, depth + 1, named(whole))) return;
+  found.push_back({std::move(which), std::move(whole), std::move(in_common), std::move(what)});
+}
+
+/// Looks at both halves in full. `all_named`: not if one of them turns out to look like nothing.
+bool Parting::halve(Halves halves, const std::string& what, int depth, bool all_named) {
   const auto also = what.empty() ? what : what + " and ";
-  part(std::move(chosen->first), also + chosen->those, depth + 1);
-  part(std::move(chosen->second), also + chosen->others, depth + 1);
+  Parting parts(evidence_, kept_);
+  parts.part(std::move(halves.first), also + halves.those, depth);
+  parts.part(std::move(halves.second), also + halves.others, depth);
+  if (all_named &&
+      !std::all_of(parts.found.begin(), parts.found.end(), [](const Part& each) { return named(each.judged); }))
+    return false;
+  std::move(parts.found.begin(), parts.found.end(), std::back_inserter(found));
+  return true;
 }
 
 }  // namespace
