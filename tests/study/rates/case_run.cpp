@@ -21,6 +21,7 @@ void TruthFold::exchange(const ExchangeObs& obs, const ExchangeTruth* truth) {
     const AttemptTruth& each = truth->attempts[i];
     if (each.cause == Cause::none) continue;
     if (const auto mechanism = mechanism_of(each.cause)) {
+      ++failures_[static_cast<std::size_t>(*mechanism)];
       if (each.link != no_link) ++links_[static_cast<std::size_t>(*mechanism)][each.link];
       if (each.station != no_station) ++nodes_[static_cast<std::size_t>(*mechanism)][each.station];
     }

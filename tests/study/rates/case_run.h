@@ -27,6 +27,10 @@ class TruthFold final : public IgnoringSink {
  public:
   void exchange(const ExchangeObs& obs, const ExchangeTruth* truth) override;
   [[nodiscard]] AttemptTruth why(const Incident& incident) const;
+  /// Tries that a mechanism made fail.
+  [[nodiscard]] std::uint64_t failures_of(Mechanism mechanism) const {
+    return failures_[static_cast<std::size_t>(mechanism)];
+  }
   /// How many of a mechanism's failed tries ended on each link, and at each node.
   [[nodiscard]] const std::map<std::uint16_t, std::uint64_t>& links_of(Mechanism mechanism) const;
   [[nodiscard]] const std::map<std::uint16_t, std::uint64_t>& nodes_of(Mechanism mechanism) const;
@@ -34,6 +38,7 @@ class TruthFold final : public IgnoringSink {
  private:
   static std::uint64_t key(std::uint32_t entry, std::uint32_t turn, std::uint8_t attempt);
   std::unordered_map<std::uint64_t, AttemptTruth> failed_;
+  std::array<std::uint64_t, mechanism_count> failures_{};
   std::array<std::map<std::uint16_t, std::uint64_t>, mechanism_count> links_;
   std::array<std::map<std::uint16_t, std::uint64_t>, mechanism_count> nodes_;
 };

@@ -24,10 +24,10 @@ std::set<std::uint16_t> guilty_nodes(const HiddenCase& hidden, const CaseRun& ru
     for (const std::size_t node : each.planted.nodes) guilty.insert(static_cast<std::uint16_t>(node));
     if (!each.planted.links.empty() || !each.planted.nodes.empty()) continue;
     for (const auto& [link, count] : run.truth.links_of(each.mechanism)) {
-      if (3 * count >= each.failures) add_ends(link);
+      if (3 * count >= run.truth.failures_of(each.mechanism)) add_ends(link);
     }
     for (const auto& [node, count] : run.truth.nodes_of(each.mechanism)) {
-      if (3 * count >= each.failures) guilty.insert(node);
+      if (3 * count >= run.truth.failures_of(each.mechanism)) guilty.insert(node);
     }
   }
   return guilty;

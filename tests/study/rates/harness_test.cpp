@@ -116,6 +116,7 @@ TEST_CASE("a seed hides the same in the same chain, with enough failures by the 
       CHECK(hidden.failures >= enough_failures);
       // A try that found its answer all the same has a cause only if it failed.
       CHECK(failures == hidden.failures);
+      CHECK(run->truth.failures_of(hidden.mechanism) == hidden.failures);
     }
   }
 }
@@ -124,7 +125,6 @@ TEST_CASE("a case that was kept is the case that was drawn") {
   const auto folder = std::filesystem::temp_directory_path() / "hopbench-kept-cases";
   std::filesystem::remove_all(folder);
   std::filesystem::create_directory(folder);
-  // One of these has two mechanisms, one of them at a hop.
   for (const std::uint64_t seed : {7001U, 7004U, 7005U}) {
     const auto drawn = kept_case(seed, {}, folder.string());
     const auto read = kept_case(seed, {}, folder.string());

@@ -108,7 +108,8 @@ CaseJudgement judge(const HiddenCase& hidden, const CaseRun& run, const Explanat
   for (const CaseFinding& finding : explanation.cases) shares.push_back(shares_of(run, evidence, finding.which));
   std::vector<bool> judged(shares.size(), false);
   for (const Hidden& each : hidden.hidden) {
-    if (each.failures < enough_failures) continue;
+    // A kept case may be older than the chain that it is run on.
+    if (run.truth.failures_of(each.mechanism) < enough_failures) continue;
     const auto at = static_cast<std::size_t>(each.mechanism);
     Judgement judgement{each.mechanism, each.name, Verdict::none, 0, 0, 0, "in no case that is told", {}};
     std::size_t best = shares.size();

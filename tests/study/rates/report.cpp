@@ -97,7 +97,8 @@ std::string hops_table(const std::vector<Judged>& cases) {
   const auto right = all[static_cast<std::size_t>(Verdict::alone)] + all[static_cast<std::size_t>(Verdict::tied)];
   const auto wrong = all[static_cast<std::size_t>(Verdict::wrong)];
   text += fmt::format(
-      "\n{} chains, {} mechanisms. Named alone or tied: {} ({}); wrong: {} ({}); cases that name only what is not "
+      "\n{} chains, {} mechanisms. Named alone or tied: {} ({}); wrong: {} ({}); other cases that name only what is "
+      "not "
       "there: {}.\n",
       chains, sum(all), right, percent(right, sum(all)), wrong, percent(wrong, sum(all)), innocent);
   return text + on_balancing(cases, Eyes::every_hop);
