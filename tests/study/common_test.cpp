@@ -178,12 +178,12 @@ TEST_CASE("bursts at random instants have nothing in common", "[common]") {
   std::string all;
   for (std::uint64_t trial = 0; trial < 30; ++trial) {
     Dice dice("bursts", trial);
-    // Stretches of up to three seconds, about one in a minute, in which most frames on a hop die.
+    // Stretches of some seconds, about one in two minutes, in which most frames on a hop die.
     std::vector<Nanos> from;
-    for (Nanos at = 0; at < 3600 * second; at += static_cast<Nanos>(dice.up_to(120'000)) * millisecond) {
+    for (Nanos at = 0; at < 3600 * second; at += static_cast<Nanos>(dice.up_to(240'000)) * millisecond) {
       from.push_back(at);
     }
-    const Nanos length = dice.between(100, 3000) * millisecond;
+    const Nanos length = dice.between(1000, 4000) * millisecond;
     const auto fails = [&](const Passing& p) {
       if (p.row.link != 3) return 0.0;
       const auto after = std::upper_bound(from.begin(), from.end(), p.row.start);
@@ -258,6 +258,7 @@ TEST_CASE("failures of one second in 47 keep step with that", "[common]") {
   INFO(told_of(found));
   REQUIRE(found.common.rhythm.in_time);
   CHECK(std::abs(found.common.rhythm.in_time->length - 47e9) < 0.02e9);
+  CHECK(found.common.rhythm.in_time->width > 0.7e9);
   REQUIRE(right(found, 1.6));
 }
 
