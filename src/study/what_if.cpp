@@ -41,14 +41,14 @@ ByTurn turn_by_turn(const FailureSet& as_is, const FailureSet& other) {
 /// With fewer than six that differ not even six of six in one direction would tell anything at 95 %: 2 / 2^5 > 5 %.
 constexpr std::uint64_t least_differing = 6;
 
-Effect effect_of(const MechanismFinding& finding, std::uint64_t asked) {
+Bearing bearing_of(const MechanismFinding& finding, std::uint64_t asked) {
   const Against& off = finding.off;
-  if (off.pairs(asked)) return off.gone + off.come == 0 ? Effect::none : Effect::changes;
-  if (finding.only.failed > 0) return Effect::changes;
-  if (off.by_turn.gone + off.by_turn.come == 0) return Effect::only_shifts_times;
-  if (off.by_turn.gone + off.by_turn.come < least_differing) return Effect::too_few;
+  if (off.pairs(asked)) return off.gone + off.come == 0 ? Bearing::none : Bearing::changes;
+  if (finding.only.failed > 0) return Bearing::changes;
+  if (off.by_turn.gone + off.by_turn.come == 0) return Bearing::only_shifts_times;
+  if (off.by_turn.gone + off.by_turn.come < least_differing) return Bearing::too_few;
   const bool alike = off.by_turn.fewer->low <= 0.5 && off.by_turn.fewer->high >= 0.5;
-  return alike ? Effect::only_shifts_times : Effect::changes;
+  return alike ? Bearing::only_shifts_times : Bearing::changes;
 }
 
 Against lay_over(const FailureSet& as_is, const FailureSet& other) {
@@ -183,7 +183,7 @@ WhatIf what_if(const Protocol& protocol, const ChainDescription& chain, const Wh
     each_failure(as_is, [&](const std::string& entry, std::uint64_t turn) {
       if (as_is.goes_in(off(i), entry, turn) && as_is.goes_in(only(i), entry, turn)) ++finding.not_alone;
     });
-    finding.effect = effect_of(finding, as_is.asked);
+    finding.bearing = bearing_of(finding, as_is.asked);
     if (shares && as_is.failed > 0) finding.share = added[i] / rate(as_is);
     result.mechanisms.push_back(finding);
   }
@@ -211,15 +211,15 @@ WhatIf what_if(const Protocol& protocol, const ChainDescription& chain, const Wh
   return result;
 }
 
-std::string_view name_of(Effect effect) {
-  switch (effect) {
-    case Effect::changes:
+std::string_view name_of(Bearing bearing) {
+  switch (bearing) {
+    case Bearing::changes:
       return "changes";
-    case Effect::only_shifts_times:
+    case Bearing::only_shifts_times:
       return "only_shifts_times";
-    case Effect::too_few:
+    case Bearing::too_few:
       return "too_few";
-    case Effect::none:
+    case Bearing::none:
       break;
   }
   return "none";

@@ -60,15 +60,15 @@ struct Against {
 
 /// What a run is without a mechanism. shifts: exchanges are asked at other instants, so that what hangs on time strikes
 /// others, as many as before within the limits, and with the mechanism alone nothing fails.
-enum class Effect : std::uint8_t { none, changes, only_shifts_times, too_few };
-std::string_view name_of(Effect effect);
+enum class Bearing : std::uint8_t { none, changes, only_shifts_times, too_few };
+std::string_view name_of(Bearing bearing);
 
 struct MechanismFinding {
   Mechanism mechanism = Mechanism::bit_noise;
   Against off;                  // the run without it
   Against only;                 // the run with it alone (and balancing)
   std::uint64_t not_alone = 0;  // go without it, yet do not come with it alone: something else takes part
-  Effect effect = Effect::none;
+  Bearing bearing = Bearing::none;
   std::optional<double> share;  // its Shapley share of the failures, of 0..1 (or below 0: it prevents failures)
 };
 

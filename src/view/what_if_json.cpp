@@ -57,7 +57,7 @@ std::string what_if_json(const std::string& scenario, std::uint64_t seed, const 
   for (const auto& each : found.mechanisms) {
     json::object told;
     told["name"] = name_of(each.mechanism);
-    told["effect"] = name_of(each.effect);
+    told["effect"] = name_of(each.bearing);
     told["off"] = json_of(each.off);
     told["only"] = json_of(each.only);
     told["not_alone"] = each.not_alone;

@@ -26,9 +26,9 @@ void add_mechanism(Text& text, const WhatIf& found, const MechanismFinding& each
                  rate_text(each.only.failed, each.only.asked));
   if (each.share) fmt::format_to(fmt::appender(text), "{:>9.1f} %", 100 * *each.share);
   const auto units = each.off.fewer_in + each.off.more_in;
-  if (each.effect == Effect::only_shifts_times) {
+  if (each.bearing == Bearing::only_shifts_times) {
     fmt::format_to(fmt::appender(text), "   only shifts times\n");
-  } else if (each.effect == Effect::too_few) {
+  } else if (each.bearing == Bearing::too_few) {
     fmt::format_to(fmt::appender(text), "   shifts times; too few failures to tell more\n");
   } else if (units == 0) {
     fmt::format_to(fmt::appender(text), "   no difference\n");
@@ -43,7 +43,7 @@ void add_turns(Text& text, const MechanismFinding& each) {
   const ByTurn& turns = each.off.by_turn;
   fmt::format_to(fmt::appender(text), "Without {}: {} of {} gone, {} new, turn by turn", name_of(each.mechanism),
                  grouped(turns.gone), counted(turns.gone + turns.stayed, "failure"), grouped(turns.come));
-  if (each.effect == Effect::only_shifts_times && turns.fewer) {
+  if (each.bearing == Bearing::only_shifts_times && turns.fewer) {
     const auto differ = static_cast<double>(turns.gone + turns.come);
     fmt::format_to(fmt::appender(text), ": {:.0f} fewer to {:.0f} more (95 %), so perhaps none; none with it alone",
                    differ * (2 * turns.fewer->high - 1), differ * (1 - 2 * turns.fewer->low));

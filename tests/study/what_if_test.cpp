@@ -220,7 +220,7 @@ TEST_CASE("without a pace turns are paired, and what hangs on the turn is told t
     CHECK(off.by_turn.gone > 5);
     CHECK(off.by_turn.come == 0);
     CHECK(off.by_turn.gone + off.by_turn.stayed <= found.failed);
-    CHECK(of(found, each).effect == Effect::changes);
+    CHECK(of(found, each).bearing == Bearing::changes);
     // Where runs are in step, turns and instants pair the same.
     const auto& in_step = of(paced, each).off;
     CHECK(in_step.by_turn.gone == in_step.gone);
@@ -249,11 +249,11 @@ TEST_CASE("a mechanism that fails nothing and only shifts times is told so, one 
                           each.mechanism == Mechanism::injected;
       CHECK((each.only.failed > 0) == guilty);
       if (guilty) {
-        CHECK(each.effect == Effect::changes);
+        CHECK(each.bearing == Bearing::changes);
         continue;
       }
       ++innocents;
-      if (each.effect == Effect::only_shifts_times || each.effect == Effect::none) ++cleared;
+      if (each.bearing == Bearing::only_shifts_times || each.bearing == Bearing::none) ++cleared;
     }
   }
   INFO(cleared << " of " << innocents << " in " << studies);
@@ -270,7 +270,7 @@ TEST_CASE("two mechanisms that fail only together are no innocents, in step or n
   for (const Mechanism each : {Mechanism::measurement, Mechanism::injected}) {
     INFO(name_of(each));
     CHECK(of(found, each).only.failed == 0);
-    CHECK(of(found, each).effect == Effect::changes);
+    CHECK(of(found, each).bearing == Bearing::changes);
   }
 }
 
