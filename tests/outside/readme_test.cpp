@@ -113,6 +113,9 @@ TEST_CASE("the run that the README shows, and what explain says of it, print wha
   require_printed(explained, printed);
   require_printed(in_docs, printed);
   require_printed(judged, printed);
+  const std::vector<std::string> told = shown_below("hopbench explain aldermoor.hbcap --vantage controller --quick");
+  REQUIRE(told.size() == 3);
+  require_printed(told, aldermoor.explained({"--vantage", "controller", "--quick"}));
 
   // Every key of the JSON document is told of; names of causes are no keys.
   json::value document = json::parse(aldermoor.explained({"--json"}));
