@@ -6,9 +6,15 @@
 #include <vector>
 
 #include "study/hypothesis.h"
-#include "study/predictions.h"
 
 namespace hopbench {
+
+/// How likely it is that failures go with a condition.
+struct GoesWith {
+  double charge = 0.01;
+  double balancing = 0.01;
+  double temperature = 0.02;
+};
 
 /// One form of a mechanism: what it does to the frames that it kills.
 struct WireForm {

@@ -4,6 +4,7 @@
 #include <vector>
 
 #include "study/case_facts.h"
+#include "study/forms.h"
 #include "study/hypothesis.h"
 
 namespace hopbench {
@@ -20,12 +21,7 @@ std::vector<Hypothesis> on_wire(const Looked& at);
 std::vector<Hypothesis> of_late(const Looked& at);
 std::vector<Hypothesis> at_station(const Looked& at);
 
-/// Predictions that every mechanism shares: what the failures go with. `charge`, ...: how likely it is that they do.
-struct GoesWith {
-  double charge = 0.01;
-  double balancing = 0.01;
-  double temperature = 0.02;
-};
+/// Predictions that every mechanism shares: what the failures go with.
 void expect_conditions(Hypothesis& hypothesis, const CaseFacts& facts, GoesWith chances);
 /// A station that is off for a while, again and again.
 void expect_restarts(Hypothesis& hypothesis, const CaseFacts& facts);

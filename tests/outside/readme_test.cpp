@@ -1,4 +1,4 @@
-// What the README and docs/explain.md show is what the program prints.
+// What the README and the pages on explain show is what the program prints.
 #include <boost/json.hpp>
 #include <cstdio>
 #include <fstream>
@@ -35,9 +35,9 @@ std::vector<std::string> shown_from(const std::string& first) {
   return shown;
 }
 
-/// What docs/explain.md shows below a command, without empty lines.
-std::vector<std::string> shown_below(const std::string& command) {
-  std::ifstream page = opened("docs/explain.md");
+/// What a page shows below a command, without empty lines.
+std::vector<std::string> shown_below(const std::string& command, const std::string& in_page = "docs/explain.md") {
+  std::ifstream page = opened(in_page);
   std::vector<std::string> shown;
   bool inside = false;
   for (std::string line; std::getline(page, line);) {
@@ -105,11 +105,17 @@ TEST_CASE("the run that the README shows, and what explain says of it, print wha
   REQUIRE(explained.size() > 15);
   const std::vector<std::string> in_docs = shown_below("hopbench explain aldermoor.hbcap");
   REQUIRE(in_docs.size() > 15);
+  const std::vector<std::string> judged = shown_below("hopbench explain aldermoor.hbcap", "docs/predictions.md");
+  REQUIRE(judged.size() == 4);
   const Taken aldermoor("aldermoor");
   require_printed(shown, aldermoor.printed);
   const std::string printed = aldermoor.explained();
   require_printed(explained, printed);
   require_printed(in_docs, printed);
+  require_printed(judged, printed);
+  const std::vector<std::string> told = shown_below("hopbench explain aldermoor.hbcap --vantage controller --quick");
+  REQUIRE(told.size() == 3);
+  require_printed(told, aldermoor.explained({"--vantage", "controller", "--quick"}));
 
   // Every key of the JSON document is told of; names of causes are no keys.
   json::value document = json::parse(aldermoor.explained({"--json"}));
