@@ -15,6 +15,7 @@ namespace {
 constexpr double margin = 0.05;     // of a share, on top of what runs left
 constexpr double least_known = 10;  // failures with a mark, for a share of it
 constexpr double level = 0.001;
+constexpr double about = 6;            // times as many or as few
 constexpr std::size_t least_runs = 3;  // that left failures of the kind; fewer show too little of what it can do
 
 struct Range {
@@ -23,12 +24,14 @@ struct Range {
   std::size_t runs = 0;
 };
 
-/// Shares with a mark over the runs that left enough failures of the kind.
-Range range_of(const std::vector<Left>& runs, Family family, std::size_t mark) {
+/// Shares with a mark over the runs that left enough failures of the kind, and about as many of all tries: what runs
+/// leave in which far more or far fewer fail says nothing of bursts.
+Range range_of(const std::vector<Left>& runs, const Trace& seen, Family family, std::size_t mark) {
   Range range;
   for (const Left& run : runs) {
     const auto found = run.by_family.find(family);
     if (found == run.by_family.end() || found->second.known[mark] < 3) continue;
+    if (found->second.rate > about * seen.rate || found->second.rate * about < seen.rate) continue;
     const double n = found->second.known[mark];
     const double share = found->second.share[mark];
     const double off = 2 * std::sqrt(std::max(share * (1 - share), 1 / (n + 1)) / n);
@@ -78,7 +81,7 @@ std::optional<Rejected> by_marks(Mechanism mechanism, const Trace& seen, const s
   for (std::size_t i = 0; i < mark_count; ++i) {
     const double n = seen.known[i];
     if (n < least_known) continue;
-    const auto range = range_of(runs, family, i);
+    const auto range = range_of(runs, seen, family, i);
     if (range.runs < least_runs) continue;
     const double share = seen.share[i];
     // The rest may be of something else.
@@ -180,7 +183,9 @@ Judged judged_at_controller(const Evidence& evidence, const Case& which, const R
     const auto& runs = ran ? reproduced->left[static_cast<std::size_t>(mechanism)] : std::vector<Left>{};
     const auto left = static_cast<std::size_t>(
         std::count_if(runs.begin(), runs.end(), [&](const Left& run) { return run.by_family.contains(which.family); }));
-    if (ran && left == 0) {
+    const auto struck = static_cast<std::size_t>(
+        std::count_if(runs.begin(), runs.end(), [](const Left& run) { return !run.by_family.empty(); }));
+    if (ran && left == 0 && (runs.empty() || struck >= least_runs || !can_leave(mechanism, which.family))) {
       out.rejected.push_back({mechanism,
                               runs.empty() ? std::string{"this chain cannot have it"}
                                            : fmt::format("none of its {} simulations on this chain left {}",
@@ -198,8 +203,12 @@ Judged judged_at_controller(const Evidence& evidence, const Case& which, const R
       out.rejected.push_back(std::move(*rejected));
       continue;
     }
-    if (!ran) {
-      out.candidates.push_back({mechanism, 0, "nothing that was seen speaks against it", {}});
+    if (!ran || left == 0) {
+      out.candidates.push_back({mechanism,
+                                ran ? -1.0 : 0.0,
+                                ran ? "its simulations on this chain left too few failures to reject it"
+                                    : "nothing that was seen speaks against it",
+                                {}});
       continue;
     }
     std::size_t alike = 0;

@@ -94,7 +94,7 @@ Advice told_apart_by(const Evidence& evidence) {
   const auto middle = nodes.empty() ? std::string{"a node"} : nodes[nodes.size() / 2];
   return {
       fmt::format("To tell them apart: ask the nodes for their counters of bad frames and restarts, and take a capture "
-                  "with an isolated tap in the middle of the chain, on the hop into {}.",
+                  "with an isolated tap in the middle of the chain, before {}.",
                   middle),
       true};
 }

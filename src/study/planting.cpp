@@ -58,7 +58,7 @@ Nanos whole(double ns) { return std::max<Nanos>(1, static_cast<Nanos>(std::min(n
 class Garden {
  public:
   Garden(const ChainDescription& twin, const Habits& habits, const Dose& dose)
-      : twin_(twin), habits_(habits), dose_(dose), time_out_(static_cast<double>(twin.controller.time_out)) {}
+      : twin_(twin), habits_(habits), dose_(stepped(dose)), time_out_(static_cast<double>(twin.controller.time_out)) {}
 
   std::vector<Planting> all() {
     const auto nodes = twin_.nodes.size();
@@ -79,6 +79,10 @@ class Garden {
   }
 
  private:
+  static Dose stepped(Dose dose) {
+    dose.share = std::clamp(dose.share * std::pow(6.0, dose.step), 1e-6, 0.6);
+    return dose;
+  }
   template <class Change>
   void plant(Mechanism mechanism, std::string how, Change change) {
     Planting planting{mechanism, std::move(how), twin_};
@@ -112,6 +116,8 @@ class Garden {
     const double hit = habits_.frames[link] * (habits_.frame_time[link] + lasts) / std::max(habits_.period, 1.0);
     return std::max(2 * lasts, habits_.period * std::min(std::max(hit, 1e-3), 1e3) / std::max(1e-9, dose_.share));
   }
+  /// For what does not grow with the share: a little more or less for each step.
+  [[nodiscard]] double stronger(double by) const { return std::pow(1 + by, dose_.step); }
   [[nodiscard]] double run() const { return dose_.exchanges * habits_.period; }
 
   void wire() {
@@ -155,8 +161,8 @@ class Garden {
         plant(Mechanism::pulse_width, fmt::format("reach {}", sign * reach), [&](auto& chain) {
           const double bit = habits_.frame_time.front() / std::max(1.0, habits_.bits.front());
           for (auto& link : chain.links) {
-            link.pulse_stretch =
-                static_cast<Nanos>(sign * 0.5 * bit / (reach * static_cast<double>(twin_.nodes.size())));
+            link.pulse_stretch = static_cast<Nanos>(sign * stronger(0.08) * 0.5 * bit /
+                                                    (reach * static_cast<double>(twin_.nodes.size())));
           }
         });
       }
@@ -168,7 +174,7 @@ class Garden {
       for (const double error : {-0.05, -0.042, -0.035, 0.035, 0.042, 0.05}) {
         plant(Mechanism::clock, fmt::format("{} % at node {}", 100 * error, node), [&](auto& chain) {
           chain.nodes[node].clock = chain.kinds[chain.nodes[node].kind].clock;
-          chain.nodes[node].clock->error_ppb = static_cast<std::int64_t>(1e9 * error);
+          chain.nodes[node].clock->error_ppb = static_cast<std::int64_t>(1e9 * error * stronger(0.06));
         });
       }
       if (!twin_.pack.battery.present) continue;
@@ -191,7 +197,8 @@ class Garden {
     }
     for (const double spread : {0.023, 0.029}) {
       plant(Mechanism::clock, fmt::format("spread {}", spread), [&](auto& chain) {
-        for (KindSpec& kind : chain.kinds) kind.clock.spread_ppb = static_cast<std::int64_t>(1e9 * spread);
+        for (KindSpec& kind : chain.kinds)
+          kind.clock.spread_ppb = static_cast<std::int64_t>(1e9 * spread * stronger(0.06));
       });
     }
   }
@@ -254,7 +261,7 @@ class Garden {
             KindSpec& kind = own_kind(chain, node);
             kind.forwarding.lag_half_bits = 1;
             kind.forwarding.fifo_chars = 1;
-            kind.clock.error_ppb = static_cast<std::int64_t>(1e9 * error);
+            kind.clock.error_ppb = static_cast<std::int64_t>(1e9 * error * stronger(0.1));
           });
         }
       }

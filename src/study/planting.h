@@ -23,6 +23,7 @@ struct Planting {
 };
 
 struct Dose {
+  int step = 0;          // up: stronger than `share` asks for; down: weaker
   double share = 0.01;   // of the tries, that are to fail because of it, about
   double exchanges = 0;  // in a run
   double longest = 0;    // ns: the longest time without a good answer that was seen

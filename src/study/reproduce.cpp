@@ -1,6 +1,8 @@
 #include "study/reproduce.h"
 
 #include <algorithm>
+#include <array>
+#include <cmath>
 
 #include "chain/chain.h"
 #include "seen/forwarding_sink.h"
@@ -98,12 +100,32 @@ Reproduced reproduce_all(const Protocol& protocol, const ChainDescription& chain
   const auto twin = healthy_twin(chain);
   const auto habits = habits_of(protocol, twin);
   if (!habits) return out;
-  const auto all =
-      plantings(twin, *habits, {plan.share, static_cast<double>(plan.exchanges), static_cast<double>(plan.longest)});
+  // Stronger and weaker ones are there for those that turn out too weak or too strong.
+  constexpr int steps = 2;
+  std::array<std::vector<Planting>, 2 * steps + 1> at;
+  for (int step = -steps; step <= steps; ++step) {
+    at[static_cast<std::size_t>(step + steps)] = plantings(
+        twin, *habits, {step, plan.share, static_cast<double>(plan.exchanges), static_cast<double>(plan.longest)});
+  }
+  const auto& all = at[steps];
   std::vector<Left> left(all.size());
   Workers workers(std::min(plan.threads, static_cast<unsigned>(std::max<std::size_t>(1, all.size()))));
   const auto run = [&](std::size_t i, const StopAsked& unneeded) {
     left[i] = reproduce(protocol, all[i], plan, unneeded);
+    const auto rate = [](const Left& one) {
+      double failures = 0;
+      for (const auto& [family, trace] : one.by_family) failures += trace.failures;
+      return failures / std::max(1.0, one.tries);
+    };
+    const auto far = [&](const Left& one) { return std::abs(std::log(std::max(rate(one), 1e-5) / plan.share)); };
+    const int way = rate(left[i]) < plan.share / 4 ? 1 : rate(left[i]) > 4 * plan.share ? -1 : 0;
+    for (int step = way; way != 0 && std::abs(step) <= steps && !unneeded(); step += way) {
+      auto other = reproduce(protocol, at[static_cast<std::size_t>(step + steps)][i], plan, unneeded);
+      const bool nearer = far(other) < far(left[i]);
+      const bool over = way > 0 ? rate(other) > plan.share / 4 : rate(other) < 4 * plan.share;
+      if (nearer && rate(other) > 0) left[i] = std::move(other);
+      if (over) break;
+    }
   };
   out.stopped = !workers.each(all.size(), run, stop, progress);
   out.runs = all.size();

@@ -17,7 +17,7 @@ enum class Mark : std::uint8_t {
   node_alone,      // the same among tries with one node
   node_run,        // among four or more tries in a row with one node
   with_one_node,   // with the node that has most of them
-  by_entry,        // with plan entries that fail in three tries of ten or more
+  by_entry,        // with plan entries that fail three times as often as all tries together
   at_once,         // within the tenth of the time that has most of them
   without_charge,  // told: no charge current
   without_bleed,   // told: no cell balancing
@@ -28,6 +28,7 @@ inline constexpr std::size_t mark_count = 12;
 
 struct Trace {
   double failures = 0;
+  double rate = 0;  // of all tries
   /// Share with this mark; below 0: not known.
   std::array<double, mark_count> share{};
   /// Failures of which the mark is known.

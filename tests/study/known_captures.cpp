@@ -295,6 +295,14 @@ std::string on_another_chain(std::string scenario) {
 bool accuses_balancing(const Explanation& explanation) {
   for (const auto& finding : explanation.cases) {
     if (!finding.not_enough.empty()) continue;
+    const auto with_balancing = [](const Candidate& each) {
+      return each.mechanism == Mechanism::bleed_edges || each.mechanism == Mechanism::balancing;
+    };
+    // From the controller, one of a group that cannot be told apart is not accused.
+    if (explanation.sight == Sight::controller_only &&
+        !std::all_of(finding.candidates.begin(), finding.candidates.end(), with_balancing)) {
+      continue;
+    }
     for (std::size_t i = 0; i < finding.tied; ++i) {
       const auto mechanism = finding.candidates[i].mechanism;
       if (mechanism == Mechanism::bleed_edges || mechanism == Mechanism::balancing) return true;

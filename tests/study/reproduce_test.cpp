@@ -99,7 +99,7 @@ TEST_CASE("and the same comes of a chain into which something was planted") {
     const auto twin = healthy_twin(scenario.chain);
     const auto habits = habits_of(protocol, twin);
     if (!habits) continue;
-    for (const auto& planting : plantings(twin, *habits, {0.01, 3000, 1e9})) {
+    for (const auto& planting : plantings(twin, *habits, {0, 0.01, 3000, 1e9})) {
       CAPTURE(name_of(planting.mechanism), planting.how);
       CHECK_FALSE(same(planting.chain, twin));
       CHECK(same(healthy_twin(planting.chain), twin));
