@@ -61,6 +61,10 @@ std::vector<WireForm> wire_forms() {
   all.push_back({M::clock, none, none, hardly, {0.95, 1}, any, {0.75, 1}, any, any, 0.6, 0.3});
   all.back().pace = 0.96;
   all.back().with.temperature = 0.6;
+  all.push_back({M::clock, none, none, hardly, {0.9, 1}, any, any, any, any, 0.3, 0.4});
+  all.back().pace = 0.96;
+  all.back().with.temperature = 0.5;
+  all.back().with.balancing = 0.2;
   all.push_back({M::charger, none, none, hardly, {0.08, 0.9}, {0, 0.3}, any, seldom, {0, 0.8}});
   all.back().ripple = 0.5;
   all.back().with.charge = 0.92;
