@@ -263,13 +263,13 @@ std::vector<Hypothesis> on_wire(const Looked& at) {
       h.fact(true, form.off, fmt::format("the station went off {}", words::counted(f.off_starts, "time")));
     }
     if (form.mechanism == Mechanism::cable) {
-      const bool few = f.runs.count <= 6;
-      h.fact(few, 0.9, fmt::format("failures come in {}", words::counted(f.runs.count, "run")));
+      const bool in_few_runs = f.runs.count <= 6;
+      h.fact(in_few_runs, 0.9, fmt::format("failures come in {}", words::counted(f.runs.count, "run")));
     }
     if (form.mechanism == Mechanism::contact || form.mechanism == Mechanism::cable) expect_edges(h, at);
     if (form.mechanism == Mechanism::contact) {
-      const bool few = f.runs.count <= 6;
-      if (few) h.fact(few, 0.1, fmt::format("failures come in {}", words::counted(f.runs.count, "run")));
+      const bool in_few_runs = f.runs.count <= 6;
+      if (in_few_runs) h.fact(in_few_runs, 0.1, fmt::format("failures come in {}", words::counted(f.runs.count, "run")));
     }
     all.push_back(std::move(h));
   }

@@ -129,8 +129,8 @@ TEST_CASE("plurals: a sweep of one point, and a study with one of everything") {
   found.asked = found.failed = found.none_asked = found.runs = found.either = 1;
   found.unit = 86'400 * second;
   MechanismFinding each;
-  each.off = {1, 0, 1, 0, 1, Share{1, 0, 1}, 1000, 1, 0, 1};
-  each.only = {1, 1, 0, 1, 1, Share{0, 0, 1}, 1000, 0, 1, 1};
+  each.off = {1, 0, 1, 0, 1, Share{1, 0, 1}, 1000, 1, 0, 1, {}};
+  each.only = {1, 1, 0, 1, 1, Share{0, 0, 1}, 1000, 0, 1, 1, {}};
   each.not_alone = 1;
   found.mechanisms = {each};
   found.together = {{Mechanism::clock, Mechanism::charger, 1}};
