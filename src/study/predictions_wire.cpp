@@ -247,8 +247,8 @@ std::vector<Hypothesis> on_wire(const Looked& at) {
     if (own_receiver && (station == no_station) != (form.mechanism == Mechanism::controller)) continue;
     if (form.mechanism == Mechanism::room && station == no_station) continue;
     Hypothesis h(form.mechanism);
-    constexpr double few = 0.11;
-    h.leaves({form.gone.high < few, form.cut.high < few, form.overrun.high < few,
+    constexpr double least = 0.11;
+    h.leaves({form.gone.high < least, form.cut.high < least, form.overrun.high < least,
               form.framing.high<0.2, form.framing.low> 0.84});
     expect_symptoms(h, f, form);
     expect_order(h, at, form);

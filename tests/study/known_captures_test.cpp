@@ -19,7 +19,10 @@ std::uint64_t seeds() {
 std::string told(const Explanation& explanation) {
   std::string text = explanation.headline;
   for (const auto& finding : explanation.cases) {
-    text += "\n" + finding.title + "; " + finding.symptoms + "; " + finding.spread;
+    text += "\n" + finding.title + "; " + finding.symptoms + "; " + finding.spread + "; " + finding.mixture;
+    for (const auto& rejected : finding.rejected) {
+      text += "\n   not " + std::string(name_of(rejected.mechanism)) + ": " + rejected.fact;
+    }
     for (const auto& candidate : finding.candidates) {
       text += "\n   " + std::string(name_of(candidate.mechanism)) + " " + std::to_string(candidate.score) + " " +
               candidate.evidence;

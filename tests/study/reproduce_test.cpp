@@ -63,7 +63,7 @@ Explained explained(const std::string& text, Of of) {
   auto plan = plan_for(out.evidence, 2);
   plan.exchanges = std::min<std::uint64_t>(plan.exchanges, 3000);
   out.reproduced = reproduce_all(protocol, of(scenario.chain), plan, [] { return false; }, {});
-  out.explanation = explain(out.evidence, Reality::simulated, nullptr, &out.reproduced);
+  out.explanation = explain(out.evidence, Reality::simulated, nullptr, {nullptr, nullptr, &out.reproduced});
   return out;
 }
 
