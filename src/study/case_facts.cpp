@@ -312,9 +312,10 @@ void find_supply(const Evidence& evidence, std::uint16_t station, CaseFacts& fac
   facts.supply_varies = bins > 1 || off[0] < facts.off_supplies;
   if (all <= 0) return;
   constexpr double seldom = 0.1;
-  double lower = 0;
-  std::size_t from = bin_count;
-  while (from > 1 && lower + on[from - 1] <= seldom * all) lower += on[--from];
+  std::size_t from = bin_count - 1;  // the lowest that it ever is, however often
+  while (from > 0 && on[from] <= 0 && off[from] == 0) --from;
+  double lower = on[from];
+  while (from > 0 && lower + on[from - 1] <= seldom * all) lower += on[--from];
   for (std::size_t bin = from; bin < bin_count; ++bin) facts.off_low += off[bin];
   facts.low_while_on = lower / all;
 }

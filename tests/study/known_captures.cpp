@@ -119,7 +119,7 @@ std::vector<KnownCapture> made() {
        {10}},
       {"contact, reads low",
        M::contact,
-       {M::bursts},
+       {M::bursts, M::pulse_width},
        ring("", R"(hop { into: "b2" contact { mean_between: "10s" mean_open: "20ms" reads_low: true } })"),
        {10}},
       {"cable", M::cable, {}, ring("", R"(hop { into: "a3" open { from: "20min" to: "22min" } })"), {3}},
@@ -159,7 +159,7 @@ std::vector<KnownCapture> made() {
        {}},
       {"injected corruption",
        M::injected,
-       {M::bit_noise},
+       {M::bit_noise, M::bursts, M::contact},  // a bit is a bit
        ring("", "", "", R"(fault { name: "f" class: CORRUPTION into: "b2" rate: "0.5%" bits: 1 })"),
        {}},
       {"injected resets",
@@ -379,7 +379,7 @@ bool leave_the_same(Mechanism one, Mechanism other) {
   const auto both = [&](std::initializer_list<Mechanism> alike) {
     return std::count(alike.begin(), alike.end(), one) > 0 && std::count(alike.begin(), alike.end(), other) > 0;
   };
-  return both({M::bit_noise, M::bursts, M::contact}) || both({M::supply, M::watchdog});
+  return both({M::bit_noise, M::bursts, M::contact}) || both({M::supply, M::watchdog}) || both({M::busy_node, M::room});
 }
 
 bool right(const KnownCapture& known, const Explanation& explanation, Eyes eyes) {

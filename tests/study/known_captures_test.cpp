@@ -1,6 +1,7 @@
 // Captures of which we know what made their replies go missing. HOPBENCH_SEEDS=20 looks at as many seeds of each.
 #include <algorithm>
 #include <cstdlib>
+#include <regex>
 #include <string>
 
 #include "known_captures.h"
@@ -112,7 +113,8 @@ TEST_CASE("from the controller no hop is named, and what is named first can be r
     for (const auto& finding : explanation.cases) {
       CHECK(finding.title.find("hop ") == std::string::npos);
       CHECK(finding.verdict.find("hop ") == std::string::npos);
-      CHECK(finding.next.text.find("hop ") == std::string::npos);
+      // Advice may say into which station to listen, but points at no hop by its number.
+      CHECK_FALSE(std::regex_search(finding.next.text, std::regex("hops? [0-9]")));
     }
     if (!explanation.cases.empty()) CHECK(right(known, explanation, Eyes::controller));
   }
