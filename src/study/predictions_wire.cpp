@@ -270,6 +270,10 @@ std::vector<Hypothesis> on_wire(const Looked& at) {
     }
     if (form.mechanism == Mechanism::contact || form.mechanism == Mechanism::cable) expect_edges(h, at);
     if (form.mechanism == Mechanism::contact) {
+      // Common practice, no source: a contact that stays open for long is a cable that is broken.
+      constexpr Nanos no_contact = 20 * second;
+      if (f.runs.longest_span > no_contact && f.runs.longest >= 3)
+        h.fact(true, 0.002, fmt::format("nothing came through for {}", words::span(f.runs.longest_span)));
       const bool few = f.runs.count <= 6;
       if (few) h.fact(few, 0.1, fmt::format("failures come in {}", words::counted(f.runs.count, "run")));
     }

@@ -51,10 +51,9 @@ TEST_CASE("two mechanisms on one hop are two cases, and each is told of the othe
     M larger;
     M smaller;
   };
-  const std::array<Mixture, 3> mixtures{{
+  const std::array<Mixture, 2> mixtures{{
       {R"(open { from: "20min" to: "25min" } bit_error: "6e-5")", M::cable, M::bit_noise},
       {R"(open { from: "20min" to: "22min" } bit_error: "2e-4")", M::bit_noise, M::cable},
-      {R"(contact { mean_between: "10s" mean_open: "20ms" } bit_error: "1e-4")", M::bit_noise, M::contact},
   }};
   for (const auto& mixture : mixtures) {
     for (std::uint64_t seed = 1; seed <= 2; ++seed) {
