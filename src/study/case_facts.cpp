@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "study/ripple.h"
+#include "study/runs.h"
 
 namespace hopbench {
 namespace {
@@ -306,47 +307,6 @@ double by_entry(const Evidence& evidence, const Case& which) {
   return share;
 }
 
-InARow runs_of(const Evidence& evidence, const Case& which) {
-  InARow runs;
-  std::map<std::uint16_t, std::vector<const Incident*>> by_place;
-  for (const auto i : which.incidents) {
-    const auto& incident = evidence.incidents[i];
-    by_place[incident.symptom != Symptom::none ? incident.link : incident.node].push_back(&incident);
-  }
-  double second = 0;
-  double in_runs = 0;
-  double in_long = 0;
-  for (const auto& [place, incidents] : by_place) {
-    for (std::size_t i = 0; i < incidents.size();) {
-      std::size_t next = i + 1;
-      Nanos until = incidents[i]->until;
-      while (next < incidents.size() && incidents[next]->good_before == 0) {
-        until = std::max(until, incidents[next]->until);
-        ++next;
-      }
-      const auto length = static_cast<double>(next - i);
-      ++runs.count;
-      runs.longest = std::max<std::uint64_t>(runs.longest, next - i);
-      runs.longest_span = std::max(runs.longest_span, until - incidents[i]->at);
-      second += length - 1;
-      if (next - i == 1) {
-        ++runs.alone;
-      } else {
-        in_runs += length;
-        runs.spans.push_back(until - incidents[i]->at);
-      }
-      if (next - i >= 4) in_long += length;
-      i = next;
-    }
-  }
-  const auto n = static_cast<double>(std::max<std::size_t>(1, which.incidents.size()));
-  runs.second_ones = second / n;
-  runs.in_runs = in_runs / n;
-  runs.in_long = in_long / n;
-  std::sort(runs.spans.begin(), runs.spans.end());
-  return runs;
-}
-
 /// A supply that breaks down does so where it is lower than nearly ever else.
 void find_supply(const Evidence& evidence, std::uint16_t station, CaseFacts& facts) {
   facts.off_starts = evidence.off_starts[station];
@@ -363,9 +323,10 @@ void find_supply(const Evidence& evidence, std::uint16_t station, CaseFacts& fac
   facts.supply_varies = bins > 1 || off[0] < facts.off_supplies;
   if (all <= 0) return;
   constexpr double seldom = 0.1;
-  double lower = 0;
-  std::size_t from = bin_count;
-  while (from > 1 && lower + on[from - 1] <= seldom * all) lower += on[--from];
+  std::size_t from = bin_count - 1;  // the lowest that it ever is, however often
+  while (from > 0 && on[from] <= 0 && off[from] == 0) --from;
+  double lower = on[from];
+  while (from > 0 && lower + on[from - 1] <= seldom * all) lower += on[--from];
   for (std::size_t bin = from; bin < bin_count; ++bin) facts.off_low += off[bin];
   facts.low_while_on = lower / all;
 }
@@ -418,6 +379,47 @@ double stickiness(const Evidence& evidence, const Case& which) {
 }
 
 }  // namespace
+
+InARow runs_of(const Evidence& evidence, const Case& which) {
+  InARow runs;
+  std::map<std::uint16_t, std::vector<const Incident*>> by_place;
+  for (const auto i : which.incidents) {
+    const auto& incident = evidence.incidents[i];
+    by_place[incident.symptom != Symptom::none ? incident.link : incident.node].push_back(&incident);
+  }
+  double second_ones = 0;
+  double in_runs = 0;
+  double in_long = 0;
+  for (const auto& [place, incidents] : by_place) {
+    for (std::size_t i = 0; i < incidents.size();) {
+      std::size_t next = i + 1;
+      Nanos until = incidents[i]->until;
+      while (next < incidents.size() && incidents[next]->good_before == 0) {
+        until = std::max(until, incidents[next]->until);
+        ++next;
+      }
+      const auto length = static_cast<double>(next - i);
+      ++runs.count;
+      runs.longest = std::max<std::uint64_t>(runs.longest, next - i);
+      runs.longest_span = std::max(runs.longest_span, until - incidents[i]->at);
+      second_ones += length - 1;
+      if (next - i == 1) {
+        ++runs.alone;
+      } else {
+        in_runs += length;
+        runs.spans.push_back(until - incidents[i]->at);
+      }
+      if (next - i >= 4) in_long += length;
+      i = next;
+    }
+  }
+  const auto n = static_cast<double>(std::max<std::size_t>(1, which.incidents.size()));
+  runs.second_ones = second_ones / n;
+  runs.in_runs = in_runs / n;
+  runs.in_long = in_long / n;
+  std::sort(runs.spans.begin(), runs.spans.end());
+  return runs;
+}
 
 /// The first link, with no other damage on it than the case's.
 LinkEvidence link_of(const Evidence& evidence, const Case& which) {

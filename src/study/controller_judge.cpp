@@ -72,6 +72,7 @@ std::string kind_of(Family family) {
     case Family::ignored:
     case Family::bad_value:
     case Family::bad_ask:
+    case Family::collided:
       break;
   }
   return "such a failure";

@@ -126,6 +126,22 @@ bool keeps_step(const Looked& at, const RulePart& part) {
   return rounds.size() >= often;
 }
 
+/// What a node told last is how things were with it, as far as the mechanism hangs on that: cells' voltages are where
+/// its supply comes from, masks and currents are told in replies as well.
+bool told_before(Mechanism mechanism, FacetId facet) {
+  if (facet != FacetId::before_field) return false;
+  switch (mechanism) {
+    case Mechanism::supply:
+    case Mechanism::watchdog:
+    case Mechanism::busy_node:
+    case Mechanism::charger:
+    case Mechanism::bleed_edges:
+      return true;
+    default:
+      return false;
+  }
+}
+
 /// Where frames are hit by their length, so is whatever goes along with length; and what lasts goes along with order.
 /// A rule of several parts rejects only if none of them may be: one may have come along with another.
 bool may_be(Mechanism mechanism, const Rule& rule, const Looked& at) {
@@ -138,6 +154,7 @@ bool may_be(Mechanism mechanism, const Rule& rule, const Looked& at) {
                                        mechanism == Mechanism::bleed_edges || mechanism == Mechanism::measurement)) {
       return true;  // conditions come round
     }
+    if (told_before(mechanism, part.facet)) return true;
     if (may.contains(kind) || (kind == FacetGroup::place && passes_edges(at))) return true;
     const bool with_length = kind == FacetGroup::length || kind == FacetGroup::place || kind == FacetGroup::content ||
                              kind == FacetGroup::order || kind == FacetGroup::load;

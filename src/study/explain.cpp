@@ -11,6 +11,7 @@
 #include "study/explanation.h"
 #include "study/next_step.h"
 #include "study/parting.h"
+#include "study/runs.h"
 #include "study/words.h"
 
 namespace hopbench {
@@ -43,16 +44,17 @@ std::string symptoms_of(const Evidence& evidence, const Case& which) {
 std::string spread_of(const Evidence& evidence, const Case& which) {
   const auto hit = clusters_hit(evidence, which);
   const auto all = clusters_in_all(evidence);
-  const auto episodes = episodes_of(evidence, which);
   std::string text = is_sample(evidence) ? fmt::format("{} of the sample: in", words::count(which.incidents.size()))
                                          : std::string{"In"};
   text += clusters_are_cycles(evidence)
               ? fmt::format(" {} of {}", hit, counted(all, "charge cycle"))
               : fmt::format(" {} of {} of {}", hit, counted(all, "block"), words::span(evidence.block_span));
   if (evidence.sight == Sight::controller_only) return text + "; " + burst_sentence(evidence, which);
-  if (episodes.count == which.incidents.size()) return text + ", each by itself";
-  return text + fmt::format(", in {} with {} at most, the longest over {}", words::counted(episodes.count, "episode"),
-                            words::count(episodes.most_incidents), words::span(episodes.longest));
+  const auto runs = runs_of(evidence, which);
+  if (runs.longest <= 1) return text + ", each by itself";
+  return text + fmt::format(", {} by themselves and the others in {} straight after another, {} at most, for up to {}",
+                            words::count(runs.alone), words::counted(runs.count - runs.alone, "run"),
+                            words::count(runs.longest), words::span(runs.longest_span));
 }
 
 CaseFinding finding_of(const Evidence& evidence, Reality reality, Part part) {

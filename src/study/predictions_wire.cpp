@@ -245,8 +245,8 @@ std::vector<Hypothesis> on_wire(const Looked& at) {
     if (own_receiver && (station == no_station) != (form.mechanism == Mechanism::controller)) continue;
     if (form.mechanism == Mechanism::room && station == no_station) continue;
     Hypothesis h(form.mechanism);
-    constexpr double few = 0.11;
-    h.leaves({form.gone.high < few, form.cut.high < few, form.overrun.high < few,
+    constexpr double least = 0.11;
+    h.leaves({form.gone.high < least, form.cut.high < least, form.overrun.high < least,
               form.framing.high<0.2, form.framing.low> 0.84});
     expect_symptoms(h, f, form);
     expect_order(h, at, form);
@@ -268,8 +268,13 @@ std::vector<Hypothesis> on_wire(const Looked& at) {
     }
     if (form.mechanism == Mechanism::contact || form.mechanism == Mechanism::cable) expect_edges(h, at);
     if (form.mechanism == Mechanism::contact) {
+      // Common practice, no source: a contact that stays open for long is a cable that is broken.
+      constexpr Nanos no_contact = 20 * second;
+      if (f.runs.longest_span > no_contact && f.runs.longest >= 3)
+        h.fact(true, 0.002, fmt::format("nothing came through for {}", words::span(f.runs.longest_span)));
       const bool in_few_runs = f.runs.count <= 6;
-      if (in_few_runs) h.fact(in_few_runs, 0.1, fmt::format("failures come in {}", words::counted(f.runs.count, "run")));
+      if (in_few_runs)
+        h.fact(in_few_runs, 0.1, fmt::format("failures come in {}", words::counted(f.runs.count, "run")));
     }
     all.push_back(std::move(h));
   }

@@ -31,7 +31,7 @@ Case case_on(std::size_t links) {
 
 Advice advice_for(const std::vector<Mechanism>& tied, std::size_t links = 1) {
   std::vector<Candidate> candidates;
-  for (const auto each : tied) candidates.push_back({each, 1, {}});
+  for (const auto each : tied) candidates.push_back({each, 1, {}, {}});
   return next_step(evidence_of_one_hop(), case_on(links), candidates, tied.size());
 }
 

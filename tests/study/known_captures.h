@@ -33,13 +33,21 @@ enum class Eyes : std::uint8_t { every_hop, controller };
 /// Runs it and explains what was observed. Throws std::runtime_error if the text is no scenario.
 Explanation explain_scenario(const std::string& text, std::uint64_t seed, Eyes eyes);
 
+/// The same from every hop, with frames kept to compare failures with.
+Explanation explain_with_rules(const std::string& text, std::uint64_t seed);
+
 /// From every hop, of a run that was thinned to one in so many healthy exchanges (1: not at all; 0: to none of them).
 std::pair<Explanation, Tallies> explain_thinned(const std::string& text, std::uint64_t seed, std::uint32_t one_in);
 
 /// The mechanisms that the largest case puts first and cannot tell apart; empty without a case.
 std::vector<Mechanism> first_ones(const Explanation& explanation);
 
-/// Whether the mechanism, or one of its group, is among them; and nothing outside the group is, from every hop.
+/// Mechanisms of which few failures look alike: single bits, short bursts and contacts that open for a few bits; and
+/// what makes a station fall silent for a while.
+bool leave_the_same(Mechanism one, Mechanism other);
+
+/// Whether the mechanism, or one of its group, is among them. From every hop at most four are, and nothing else but
+/// what leaves the same.
 bool right(const KnownCapture& known, const Explanation& explanation, Eyes eyes);
 
 }  // namespace hopbench

@@ -97,8 +97,7 @@ void tell(const Plan& plan, Observer& observer) {
       row.end = now + static_cast<Nanos>(row.chars * 1'000'000 * (1 + plan.slow(link, around)));
       if (link == 0) ask_end = row.end;
       if (dice.share() < plan.damage(link, around)) {
-        // One damaged bit hits a stop bit or loses the character's end about one time in five.
-        row.symptom = dice.share() < 0.19 ? Symptom::framing : Symptom::check;
+        row.symptom = dice.share() < plan.stop_bits ? Symptom::framing : Symptom::check;
         dead = true;
       }
       now = row.end + 300'000;

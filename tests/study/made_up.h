@@ -25,6 +25,9 @@ struct Plan {
   std::uint64_t seed = 1;
   /// Chance that a frame on this link is damaged.
   std::function<double(std::size_t link, const Around& around)> damage;
+  /// Of the damaged frames: share with a stop bit hit. One damaged bit hits one, or loses the character's end, about
+  /// one time in five.
+  double stop_bits = 0.19;
   /// How much longer than nominal the characters of a sender are (0 the controller, 1.. the nodes).
   std::function<double(std::size_t sender, const Around& around)> slow = [](std::size_t, const Around&) { return 0.0; };
   /// Balancing goes on for so long after charging has ended, and begins so long before; hours.

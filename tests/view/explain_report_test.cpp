@@ -31,10 +31,9 @@ Explanation invented() {
   finding.failures = 60;
   finding.title = "60 failed tries: frames damaged or lost on the wire on hop 2 (n1 -> n2)";
   finding.verdict = "Looks like " + std::string(40, 'w') + " " + std::string(60, 'x') + " (simulated).";
-  finding.candidates = {
-      {Mechanism::bursts, 4, "first", {}, 0, {}},
-      {Mechanism::contact, 3.5, "second", {}, 0, {}},
-      {Mechanism::cable, 1, "third", {}, 0, {}}};
+  finding.candidates = {{Mechanism::bursts, 4, "first", {}, 0, {}},
+                        {Mechanism::contact, 3.5, "second", {}, 0, {}},
+                        {Mechanism::cable, 1, "third", {}, 0, {}}};
   finding.tied = 2;
   finding.next = {"Do this.", false};
   explanation.cases.push_back(finding);
