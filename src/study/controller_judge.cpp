@@ -65,7 +65,6 @@ std::string kind_of(Family family) {
       return "a damaged reply at the controller";
     case Family::unseen:
       return "a missing reply";
-    case Family::collided:
     case Family::no_room:
     case Family::swallowed:
     case Family::changed:
