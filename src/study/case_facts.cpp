@@ -10,7 +10,6 @@
 #include <vector>
 
 #include "study/ripple.h"
-#include "study/runs.h"
 
 namespace hopbench {
 namespace {

@@ -26,7 +26,7 @@ struct Range {
 
 /// Shares with a mark over the runs that left enough failures of the kind, and about as many of all tries: what runs
 /// leave in which far more or far fewer fail says nothing of bursts.
-Range range_of(const std::vector<Left>& runs, const Trace& seen, Family family, std::size_t mark) {
+Range range_of(const std::vector<Left>& runs, const Leavings& seen, Family family, std::size_t mark) {
   Range range;
   for (const Left& run : runs) {
     const auto found = run.by_family.find(family);
@@ -78,7 +78,8 @@ std::string kind_of(Family family) {
 }
 
 /// The mark by which a candidate fails, if any.
-std::optional<Rejected> by_marks(Mechanism mechanism, const Trace& seen, const std::vector<Left>& runs, Family family) {
+std::optional<Rejected> by_marks(Mechanism mechanism, const Leavings& seen, const std::vector<Left>& runs,
+                                 Family family) {
   for (std::size_t i = 0; i < mark_count; ++i) {
     const double n = seen.known[i];
     if (n < least_known) continue;
@@ -105,7 +106,7 @@ std::optional<Rejected> by_marks(Mechanism mechanism, const Trace& seen, const s
   return std::nullopt;
 }
 
-double closeness(const Trace& seen, const std::vector<Left>& runs, Family family, std::size_t& alike) {
+double closeness(const Leavings& seen, const std::vector<Left>& runs, Family family, std::size_t& alike) {
   double best = 1e9;
   alike = 0;
   for (const Left& run : runs) {
@@ -123,7 +124,7 @@ double closeness(const Trace& seen, const std::vector<Left>& runs, Family family
 }
 
 /// What is impossible for a mechanism on whatever chain.
-std::optional<Rejected> impossible(Mechanism mechanism, const Trace& seen, const Evidence& evidence) {
+std::optional<Rejected> impossible(Mechanism mechanism, const Leavings& seen, const Evidence& evidence) {
   const auto above = [&](Mark mark, const std::string& why) -> std::optional<Rejected> {
     const auto i = static_cast<std::size_t>(mark);
     const double n = seen.known[i];

@@ -7,11 +7,11 @@
 #include "base/counted.h"
 #include "judge/limits.h"
 #include "study/burst_words.h"
+#include "study/case_facts.h"
 #include "study/controller_judge.h"
 #include "study/explanation.h"
 #include "study/next_step.h"
 #include "study/parting.h"
-#include "study/runs.h"
 #include "study/words.h"
 
 namespace hopbench {
@@ -57,7 +57,7 @@ std::string spread_of(const Evidence& evidence, const Case& which) {
                             words::count(runs.longest), words::span(runs.longest_span));
 }
 
-CaseFinding finding_of(const Evidence& evidence, Reality reality, Part part) {
+CaseFinding finding_of(const Evidence& evidence, Reality reality, CasePart part) {
   CaseFinding finding;
   auto& which = part.which;
   finding.failures = which.incidents.size() * evidence.one_incident_in;

@@ -185,7 +185,7 @@ class Parting {
   Parting(const Evidence& evidence, const Exhibits& kept) : evidence_(evidence), kept_(kept) {}
   void part(Case which, std::string what, int depth);
   bool halve(Halves halves, const std::string& what, int depth, bool all_named);
-  std::vector<Part> found;
+  std::vector<CasePart> found;
 
  private:
   [[nodiscard]] Common common(const Case& which) const {
@@ -221,8 +221,7 @@ void Parting::part(Case which, std::string what, int depth) {
     ways.push_back({std::move(first), {cut.those, cut.others}});
   }
   ways.push_back({in_runs(evidence, which), {"came in runs of three or more", "came by themselves"}});
-  double best = 0;
-  std::optional<Halves> chosen;
+  std::vector<std::pair<double, Halves>> possible;
   for (const auto& [first, names] : ways) {
     const auto in_first = static_cast<std::size_t>(std::count(first.begin(), first.end(), true));
     if (in_first < least_part || first.size() - in_first < least_part) continue;
@@ -234,18 +233,15 @@ void Parting::part(Case which, std::string what, int depth) {
     const bool most = named(first.size() < 2 * in_first ? one : other);
     if (named(whole) ? !fits(one) || !fits(other) : !enough && !most) continue;
     const auto score = [](const Judged& judged) { return named(judged) ? judged.candidates.front().score : -20; };
-    const double sum = 100 + score(one) + score(other);
-    if (sum <= best) continue;
-    best = sum;
-    chosen = std::move(halves);
-    chosen->those = names.first;
-    chosen->others = names.second;
+    halves.those = names.first;
+    halves.others = names.second;
+    possible.emplace_back(score(one) + score(other), std::move(halves));
   }
-  if (!chosen) {
-    found.push_back({std::move(which), std::move(whole), std::move(in_common), std::move(what)});
-    return;
+  std::stable_sort(possible.begin(), possible.end(), [](const auto& a, const auto& b) { return a.first > b.first; });
+  constexpr std::size_t most_tried = 4;
+  for (std::size_t i = 0; i < std::min(most_tried, possible.size()); ++i) {
+    if (halve(std::move(possible[i].second), what, depth + 1, named(whole))) return;
   }
-  if (halve(std::move(*chosen), what, depth + 1, named(whole))) return;
   found.push_back({std::move(which), std::move(whole), std::move(in_common), std::move(what)});
 }
 
@@ -256,7 +252,7 @@ bool Parting::halve(Halves halves, const std::string& what, int depth, bool all_
   parts.part(std::move(halves.first), also + halves.those, depth);
   parts.part(std::move(halves.second), also + halves.others, depth);
   if (all_named &&
-      !std::all_of(parts.found.begin(), parts.found.end(), [](const Part& each) { return named(each.judged); }))
+      !std::all_of(parts.found.begin(), parts.found.end(), [](const CasePart& each) { return named(each.judged); }))
     return false;
   std::move(parts.found.begin(), parts.found.end(), std::back_inserter(found));
   return true;
@@ -264,12 +260,13 @@ bool Parting::halve(Halves halves, const std::string& what, int depth, bool all_
 
 }  // namespace
 
-std::vector<Part> parted(const Evidence& evidence, const Exhibits& kept, Case which) {
+std::vector<CasePart> parted(const Evidence& evidence, const Exhibits& kept, Case which) {
   Parting parting(evidence, kept);
   parting.part(std::move(which), {}, 0);
   auto& parts = parting.found;
-  std::stable_sort(parts.begin(), parts.end(),
-                   [](const Part& a, const Part& b) { return a.which.incidents.size() > b.which.incidents.size(); });
+  std::stable_sort(parts.begin(), parts.end(), [](const CasePart& a, const CasePart& b) {
+    return a.which.incidents.size() > b.which.incidents.size();
+  });
   return std::move(parts);
 }
 

@@ -12,7 +12,7 @@
 
 namespace hopbench {
 
-struct Part {
+struct CasePart {
   Case which;
   Judged judged;
   Common common;     // what its failures have in common, if anything was kept to compare them with
@@ -20,6 +20,6 @@ struct Part {
 };
 
 /// The case itself, or its parts, largest first.
-std::vector<Part> parted(const Evidence& evidence, const Exhibits& kept, Case which);
+std::vector<CasePart> parted(const Evidence& evidence, const Exhibits& kept, Case which);
 
 }  // namespace hopbench

@@ -68,8 +68,13 @@ std::vector<WireForm> wire_forms() {
   all.push_back({M::charger, none, none, hardly, {0.08, 0.9}, {0, 0.3}, any, seldom, {0, 0.8}});
   all.back().ripple = 0.5;
   all.back().with.charge = 0.92;
+  all.push_back({M::charger, none, none, hardly, {0.08, 0.9}, {0, 0.3}, by_chance, seldom, {0, 0.6}});
+  all.back().ripple = 0.5;
+  all.back().with.charge = 0.99;
   all.push_back({M::bleed_edges, none, none, hardly, {0.08, 0.9}, {0, 0.3}, any, seldom, {0, 0.8}});
   all.back().with.balancing = 0.92;
+  all.push_back({M::bleed_edges, none, none, hardly, {0.08, 0.9}, {0, 0.3}, by_chance, seldom, {0, 0.6}});
+  all.back().with.balancing = 0.99;
   // What is said matters; it adds up from hop to hop; it only just kills some, at their last bits; every frame is hit.
   all.push_back({M::pulse_width, none, {0, 0.3}, hardly, {0.3, 1}, any, any, any, {0, 0.95}, 0.4, 1});
   all.push_back({M::pulse_width, none, {0, 0.3}, hardly, {0.3, 1}, any, any, any, any, 0.3, 0.3, 0.01, 1});
@@ -214,7 +219,9 @@ void expect_places(Hypothesis& h, const Looked& at, const WireForm& form) {
   h.share(f.recovered * f.link_bad, f.link_bad, form.recovered, "of them were heard well by the next station");
 }
 
-void expect_ripple(Hypothesis& h, const CaseFacts& f, const WireForm& form) {
+void expect_ripple(Hypothesis& h, const Looked& at, const WireForm& form) {
+  const auto& f = at.facts;
+  if (!at.evidence.rates_known()) return;  // nothing healthy to compare with
   const bool in_step = f.ripple_p < 1e-4;
   h.fact(in_step, form.ripple,
          in_step ? fmt::format("the damage keeps step with a ripple of {} Hz{} (p {})", f.ripple_hz,
@@ -226,7 +233,7 @@ void expect_ripple(Hypothesis& h, const CaseFacts& f, const WireForm& form) {
 void expect_bits(Hypothesis& h, const CaseFacts& f) {
   if (!f.by_bits) return;
   const bool bits = *f.by_bits > 0;
-  const double sure = 1 / (1 + std::exp(-std::min(4.0, std::abs(*f.by_bits))));
+  const double sure = 1 / (1 + std::exp(-std::min(2.0, std::abs(*f.by_bits))));
   const auto text = bits ? "long frames fail more often, in proportion to their bits"
                          : "long frames fail no more often than short ones";
   if (h.mechanism() == Mechanism::bit_noise) h.fact(bits, sure, text);
@@ -252,7 +259,7 @@ std::vector<Hypothesis> on_wire(const Looked& at) {
     expect_order(h, at, form);
     expect_places(h, at, form);
     expect_pace(h, at, form);
-    expect_ripple(h, f, form);
+    expect_ripple(h, at, form);
     expect_bits(h, f);
     expect_conditions(h, f, form.with);
     if (form.off > 0.5) {

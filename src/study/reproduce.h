@@ -21,7 +21,7 @@ namespace hopbench {
 struct Left {
   std::string how;
   double tries = 0;
-  std::map<Family, Trace> by_family;
+  std::map<Family, Leavings> by_family;
 };
 
 struct Reproduced {

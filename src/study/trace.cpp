@@ -14,8 +14,8 @@ constexpr std::size_t tenths = 10;
 
 }  // namespace
 
-Trace trace_of(const Evidence& evidence, const Case& which) {
-  Trace trace;
+Leavings trace_of(const Evidence& evidence, const Case& which) {
+  Leavings trace;
   trace.share.fill(-1);
   const auto kept = static_cast<double>(which.incidents.size());
   trace.failures = kept * evidence.one_incident_in;

@@ -26,7 +26,7 @@ enum class Mark : std::uint8_t {
 };
 inline constexpr std::size_t mark_count = 12;
 
-struct Trace {
+struct Leavings {
   double failures = 0;
   double rate = 0;  // of all tries
   /// Share with this mark; below 0: not known.
@@ -36,7 +36,7 @@ struct Trace {
 };
 
 /// Of a case's failures.
-Trace trace_of(const Evidence& evidence, const Case& which);
+Leavings trace_of(const Evidence& evidence, const Case& which);
 
 /// As in "80 % ...": "come one by one".
 std::string phrase_of(Mark mark);

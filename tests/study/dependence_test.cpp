@@ -106,8 +106,8 @@ TEST_CASE("a rule that is weak, uncertain or of few of the failures rejects nobo
   uncertain.p = 1e-5;
   CHECK_FALSE(rejects(place, uncertain, M::bit_noise));
   auto few = strong;  // still a hundred times as frequent there
-  few.failed_out = 20'000;
-  few.out = 20'000'000;
+  few.failed_out = 60'000;
+  few.out = 60'000'000;
   CHECK_FALSE(rejects(place, few, M::bit_noise));
   std::vector<Hypothesis> all{Hypothesis(M::bit_noise)};
   expect_rules(all, {place.evidence, place.which, place.facts}, Common{});

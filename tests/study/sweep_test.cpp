@@ -85,8 +85,7 @@ TEST_CASE("a plan that cannot be is refused") {
   CHECK(fault([](auto& plan) { plan.varied.clear(); }).find("--vary is missing") == 0);
   CHECK(fault([](auto& plan) { plan.varied[1].path = "controller.retries"; }) ==
         "--vary: controller.retries is varied twice");
-  CHECK(fault([](auto& plan) { plan.varied[1].path = "seed"; }) ==
-        "--vary: seed is what --seeds and --from-seed vary");
+  CHECK(fault([](auto& plan) { plan.varied[1].path = "seed"; }) == "--vary: seed is what --seeds and --from-seed vary");
   CHECK(fault([](auto& plan) { plan.seeds = 0; }) == "--seeds must be at least 1");
   CHECK(fault([](auto& plan) { plan.seeds = 16'666; }).empty());
   CHECK(fault([](auto& plan) { plan.seeds = 16'667; }).find("more than 100000 runs") != std::string::npos);
