@@ -169,10 +169,11 @@ class Sample {
 
   /// By identity, by halves, as drawers are thinned.
   static void thin(std::vector<Kept>& kept, std::size_t most) {
-    for (unsigned bit = 63; kept.size() > most; --bit) {
+    for (unsigned bit = 63; kept.size() > most && bit > 0; --bit) {
       std::erase_if(kept, [&](const Kept& each) { return (each.specimen->identity >> bit & 1U) != 0; });
       for (Kept& each : kept) each.weight *= 2;
     }
+    if (kept.size() > most) kept.resize(most);  // one identity again and again
   }
 
   const Evidence* evidence_;
@@ -242,7 +243,7 @@ Rhythm rhythm_within(const Evidence& evidence, const Case& which, const Sample& 
 bool give_periods(const Rhythm& rhythm, const std::vector<Facet>& all, Clauses& clauses) {
   const auto give = [&](FacetId id, const Periodic& of) {
     const auto facet = std::find_if(all.begin(), all.end(), [&](const Facet& one) { return one.id == id; });
-    const auto length = static_cast<std::int64_t>(of.length);
+    const auto length = std::max<std::int64_t>(1, static_cast<std::int64_t>(of.length));
     const auto from = static_cast<std::int64_t>(of.from) % length;
     clauses.give({static_cast<std::uint32_t>(facet - all.begin()), Relation::phase, (from + length) % length, length,
                   static_cast<std::int64_t>(of.width)});

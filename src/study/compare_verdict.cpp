@@ -64,7 +64,7 @@ std::string would_have_been_seen(const Comparison& result) {
 
 /// "14 more charge cycles (14 d)", "25 min more".
 std::string clusters(const Comparison& result, std::uint64_t number) {
-  const std::string span = words::span(result.cluster_span * static_cast<Nanos>(number));
+  const std::string span = words::long_span(static_cast<double>(result.cluster_span) * static_cast<double>(number));
   if (result.unit != "charge cycles") return span + " more";
   return fmt::format("{} ({})", words::counted(number, "more charge cycle"), span);
 }

@@ -48,7 +48,7 @@ Range range_of(const std::vector<Left>& runs, const Leavings& seen, Family famil
 double tail(double hits, double n, double share) {
   if (hits <= 0) return 1;
   const boost::math::binomial_distribution<double> chance(n, std::clamp(share, 0.0, 1.0));
-  return boost::math::cdf(boost::math::complement(chance, std::max(0.0, std::ceil(hits) - 1)));
+  return boost::math::cdf(boost::math::complement(chance, std::max(0.0, std::round(hits) - 1)));
 }
 
 std::string kind_of(Family family) {

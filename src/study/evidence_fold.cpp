@@ -256,7 +256,11 @@ std::uint32_t EvidenceFold::moment_at(Nanos at) {
   const auto [found, fresh] = moment_of_key_.try_emplace(key, static_cast<std::uint32_t>(evidence_.moments.size()));
   if (fresh) {
     if (evidence_.moments.size() >= most_moments) {
-      join_blocks();
+      moment_of_key_.erase(found);
+      const auto before = evidence_.moments.size();
+      if (evidence_.block_span < farthest_instant / 2) join_blocks();
+      // What cannot be told apart any more counts as the last.
+      if (evidence_.moments.size() == before) return static_cast<std::uint32_t>(before - 1);
       return moment_at(at);
     }
     evidence_.moments.push_back(moment);
@@ -283,7 +287,9 @@ void EvidenceFold::count_rows(const ExchangeObs& obs, std::uint64_t weight) {
     if (passed_on && came->damaged_here() && row.symptom == Symptom::none) ++evidence_.links[came->link].recovered;
     auto& link = evidence_.links[row.link];
     ++link.frames;
-    if (passed_on && (row.start - came->start) * 2 * row.chars < row.end - row.start) ++link.edges;
+    const auto later = static_cast<double>(row.start) - static_cast<double>(came != nullptr ? came->start : row.start);
+    if (passed_on && 2 * later * row.chars < static_cast<double>(row.end) - static_cast<double>(row.start))
+      ++link.edges;
     overlap(row);
     ++link.symptoms[place_of(row.symptom)];
     const bool bad = row.symptom != Symptom::none;

@@ -98,6 +98,9 @@ CaseFinding finding_of(const Evidence& evidence, Reality reality, CasePart part)
       finding.verdict = fmt::format("Looks like {}{}, which cannot be told apart from what was seen: {}.",
                                     words::list(names, "or"), simulated, first.evidence);
     }
+    if (!first.against.empty() && evidence.sight != Sight::controller_only) {
+      finding.verdict += fmt::format(" Against it: {}.", first.against);
+    }
   }
   if (looked_at < enough && is_sample(evidence)) {
     finding.not_enough = fmt::format(
@@ -109,8 +112,7 @@ CaseFinding finding_of(const Evidence& evidence, Reality reality, CasePart part)
         static_cast<double>(enough) / static_cast<double>(std::max<std::uint64_t>(1, finding.failures));
     finding.not_enough = fmt::format(
         "Not enough data for a verdict: {} of the {} failures that it takes. At this rate {} of capture would do.",
-        finding.failures, enough,
-        words::span(static_cast<Nanos>(static_cast<double>(evidence.until - evidence.from) * factor)));
+        finding.failures, enough, words::long_span(static_cast<double>(evidence.until - evidence.from) * factor));
   }
   if (looked_at >= least && at_controller && finding.tied > 1) {
     finding.next = told_apart_by(evidence);
@@ -233,7 +235,8 @@ Explanation explain(const Evidence& evidence, Reality reality, const std::vector
   }
   if (evidence.doubtful > 0) out.cautions.push_back(words::left_out(evidence.doubtful));
   if (evidence.missing_spans > 0) {
-    out.cautions.push_back(fmt::format("{} of the run were not seen.", words::counted(evidence.missing_spans, "span")));
+    out.cautions.push_back(fmt::format("{} of the run {} not seen.", words::counted(evidence.missing_spans, "span"),
+                                       evidence.missing_spans == 1 ? "was" : "were"));
   }
   if (is_sample(evidence)) {
     out.cautions.push_back(fmt::format(

@@ -16,8 +16,9 @@
 namespace hopbench {
 namespace {
 
-constexpr std::size_t least_part = 20;  // incidents
-constexpr int deepest = 2;              // parts of parts
+constexpr std::size_t least_part = 20;      // incidents
+constexpr int deepest = 2;                  // parts of parts
+constexpr std::size_t most_looked_at = 16;  // parts of one case that are looked at in full
 
 /// A way to tell two kinds of failures apart.
 struct Cut {
@@ -182,7 +183,9 @@ std::optional<Halves> left_over(const Evidence& evidence, const Case& which, con
 
 class Parting {
  public:
-  Parting(const Evidence& evidence, const Exhibits& kept) : evidence_(evidence), kept_(kept) {}
+  /// `budget`: cases that may still be looked at in full; shared by parts of parts.
+  Parting(const Evidence& evidence, const Exhibits& kept, std::size_t& budget)
+      : evidence_(evidence), kept_(kept), budget_(budget) {}
   void part(Case which, std::string what, int depth);
   bool halve(Halves halves, const std::string& what, int depth, bool all_named);
   std::vector<CasePart> found;
@@ -194,6 +197,7 @@ class Parting {
   }
   const Evidence& evidence_;
   const Exhibits& kept_;
+  std::size_t& budget_;
 };
 
 void Parting::part(Case which, std::string what, int depth) {
@@ -248,7 +252,9 @@ void Parting::part(Case which, std::string what, int depth) {
 /// Looks at both halves in full. `all_named`: not if one of them turns out to look like nothing.
 bool Parting::halve(Halves halves, const std::string& what, int depth, bool all_named) {
   const auto also = what.empty() ? what : what + " and ";
-  Parting parts(evidence_, kept_);
+  if (budget_ < 2) return false;
+  budget_ -= 2;
+  Parting parts(evidence_, kept_, budget_);
   parts.part(std::move(halves.first), also + halves.those, depth);
   parts.part(std::move(halves.second), also + halves.others, depth);
   if (all_named &&
@@ -261,7 +267,8 @@ bool Parting::halve(Halves halves, const std::string& what, int depth, bool all_
 }  // namespace
 
 std::vector<CasePart> parted(const Evidence& evidence, const Exhibits& kept, Case which) {
-  Parting parting(evidence, kept);
+  std::size_t budget = most_looked_at;
+  Parting parting(evidence, kept, budget);
   parting.part(std::move(which), {}, 0);
   auto& parts = parting.found;
   std::stable_sort(parts.begin(), parts.end(), [](const CasePart& a, const CasePart& b) {

@@ -125,6 +125,7 @@ void expect_symptoms(Hypothesis& h, const CaseFacts& f, const WireForm& form) {
 }
 
 void expect_order(Hypothesis& h, const Looked& at, const WireForm& form) {
+  if (is_sample(at.evidence)) return;  // what came between is not kept
   const auto& f = at.facts;
   const bool chance = form.straight.high < 0;
   const double often = std::min(1.0, std::max(0.04, 2.5 * f.runs.by_chance));
@@ -269,12 +270,13 @@ std::vector<Hypothesis> on_wire(const Looked& at) {
     } else if (f.off_told && f.off_starts > 0) {
       h.fact(true, form.off, fmt::format("the station went off {}", words::counted(f.off_starts, "time")));
     }
-    if (form.mechanism == Mechanism::cable) {
+    if (form.mechanism == Mechanism::cable && !is_sample(at.evidence)) {
       const bool in_few_runs = f.runs.count <= 6;
       h.fact(in_few_runs, 0.9, fmt::format("failures come in {}", words::counted(f.runs.count, "run")));
     }
-    if (form.mechanism == Mechanism::contact || form.mechanism == Mechanism::cable) expect_edges(h, at);
-    if (form.mechanism == Mechanism::contact) {
+    const bool opens = form.mechanism == Mechanism::contact || form.mechanism == Mechanism::cable;
+    if (opens && !is_sample(at.evidence)) expect_edges(h, at);
+    if (form.mechanism == Mechanism::contact && !is_sample(at.evidence)) {
       // Common practice, no source: a contact that stays open for long is a cable that is broken.
       constexpr Nanos no_contact = 20 * second;
       if (f.runs.longest_span > no_contact && f.runs.longest >= 3)

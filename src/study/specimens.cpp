@@ -47,10 +47,15 @@ void Cabinet::put(std::size_t place, Specimen specimen, std::span<const std::uin
 }
 
 void Cabinet::halve(std::size_t place) {
+  constexpr std::uint32_t finest = 1U << 30U;
   Drawer& drawer = drawers_[place];
-  drawer.one_in *= 2;
   held_ -= drawer.kept.size();
-  std::erase_if(drawer.kept, [&](const Specimen& each) { return !wants(place, each.identity); });
+  if (drawer.one_in < finest) {
+    drawer.one_in *= 2;
+    std::erase_if(drawer.kept, [&](const Specimen& each) { return !wants(place, each.identity); });
+  } else {  // one identity again and again
+    drawer.kept.resize(drawer.kept.size() / 2);
+  }
   held_ += drawer.kept.size();
 }
 
@@ -178,8 +183,8 @@ void SpecimenFold::take_rows(const ExchangeObs& obs, const Specimen& whole) {
     if (!failed_before_ && row.attempt == 0 && heard != unknown_span) {
       one.since_frame = std::max<Nanos>(0, row.start - heard);
     }
-    if (before != nullptr && before->attempt == row.attempt && before->answering == row.answering &&
-        receiver_of_[before->link] == sender_of_[row.link]) {
+    if (before != nullptr && sender_of_[row.link] != no_station && before->attempt == row.attempt &&
+        before->answering == row.answering && receiver_of_[before->link] == sender_of_[row.link]) {
       if (row.start >= before->end) one.held = row.start - before->end;
     }
     one.sender_heat = evidence_->heat_at(sender_of_[row.link], row.start);

@@ -38,6 +38,10 @@ std::string share_with_limits(std::uint64_t hits, std::uint64_t trials) {
   return fmt::format("{} ({} to {})", share(known->value), share(known->low), share(known->high));
 }
 
+std::string long_span(double length) {
+  return span(static_cast<Nanos>(std::clamp(length, 0.0, static_cast<double>(farthest_instant))));
+}
+
 std::string span(Nanos length) {
   const auto value = static_cast<double>(length);
   if (value < 1e3) return fmt::format("{} ns", length);

@@ -27,6 +27,8 @@ std::string points(double difference);
 std::string share_with_limits(std::uint64_t hits, std::uint64_t trials);
 /// "30 ms", "1.2 s", "4.0 h".
 std::string span(Nanos length);
+/// A span that may be longer than any run: ns.
+std::string long_span(double length);
 /// An instant of the capture, in whole seconds: "12:16:55", "2 d 13:01:05".
 std::string instant(Nanos at);
 /// A chance: "0.02", "below 0.0001".
