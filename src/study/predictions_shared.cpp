@@ -25,7 +25,7 @@ void expect(Hypothesis& hypothesis, const Effect& effect, double chance, const c
   const auto text = trend.t > 0 && trend.p < 0.05
                         ? fmt::format("failures rise with {} (p {})", what, words::chance(trend.p))
                         : fmt::format("failures do not rise with {}", what);
-  const bool matters = trend.t > 0 && trend.ratio > 1.15;
+  const bool matters = trend.t > 0 && trend.ratio > 1.4;
   const double sure = rises ? 1 : matters ? std::clamp(-std::log10(trend.p) / 3, 0.0, 1.0) : 0;
   hypothesis.likely(sure, chance, text);
   if (rises && chance < 0.05) hypothesis.tested(trend.p, text);
