@@ -36,8 +36,6 @@ std::optional<double> smallest_change(double share, double sign, double most, do
   return high;
 }
 
-Counted times(Counted counted, double factor) { return {counted.hits * factor, counted.trials * factor}; }
-
 }  // namespace
 
 std::optional<double> smallest_rise(double share, double trials_1, double trials_2, Power power) {
@@ -54,22 +52,6 @@ std::optional<double> times_to_show(Counted first, Counted second, Power power) 
   if (apart <= 0) return std::nullopt;
   const double short_by = reach(first, second, power) / apart;  // which shrinks with the root of trials
   return short_by * short_by;
-}
-
-std::optional<double> times_second_to_show(Counted first, Counted second, Power power) {
-  if (first.trials <= 0 || second.trials <= 0) return std::nullopt;
-  const double apart = std::abs(second.share() - first.share());
-  const auto shows = [&](double factor) { return apart > 0 && apart >= reach(first, times(second, factor), power); };
-  constexpr double most = 1e9;
-  if (!shows(most)) return std::nullopt;
-  double low = 0;
-  double high = 1;
-  while (!shows(high)) high *= 2;
-  for (int i = 0; i < 60; ++i) {
-    const double middle = (low + high) / 2;
-    (shows(middle) ? high : low) = middle;
-  }
-  return high;
 }
 
 }  // namespace hopbench

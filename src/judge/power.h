@@ -27,7 +27,4 @@ std::optional<double> smallest_fall(double share, double trials_1, double trials
 /// None if they are equal, or if there are no trials.
 std::optional<double> times_to_show(Counted first, Counted second, Power power);
 
-/// The same where only the second side gets more trials. None as well if the first side's are too few whatever comes.
-std::optional<double> times_second_to_show(Counted first, Counted second, Power power);
-
 }  // namespace hopbench

@@ -6,6 +6,7 @@
 #include <cmath>
 #include <map>
 #include <set>
+#include <tuple>
 #include <utility>
 #include <vector>
 
@@ -29,50 +30,6 @@ Effect effect_of(const Evidence& evidence, const Case& which, Condition conditio
   if (condition != Condition::charge) others.push_back(Condition::charge);
   effect.at_equal = trend_of(tabulate(evidence, which, condition, others));
   return effect;
-}
-
-/// Time of one character, ns; none if too little was heard. Where frames of several lengths were heard, what does not
-/// depend on their length (delays) falls out.
-std::optional<double> char_time(double frames, double chars, double chars_squared, double time, double time_chars) {
-  if (frames < 10 || chars <= 0) return std::nullopt;
-  const double spread = chars_squared - chars * chars / frames;
-  if (spread > 0.5 * frames) return (time_chars - time * chars / frames) / spread;
-  return time / chars;
-}
-
-std::optional<double> char_time(const CharLength& one) {
-  return char_time(static_cast<double>(one.measured), one.chars, one.chars_squared, one.time, one.time_chars);
-}
-
-std::optional<double> char_time(const std::array<CharLength, bin_count>& by_heat) {
-  CharLength sum;
-  for (const auto& one : by_heat) {
-    sum.measured += one.measured;
-    sum.chars += one.chars;
-    sum.chars_squared += one.chars_squared;
-    sum.time += one.time;
-    sum.time_chars += one.time_chars;
-  }
-  return char_time(sum);
-}
-
-/// What is known of a station's characters: of its own answers, or of all that it puts on its link.
-const std::array<CharLength, bin_count>* chars_of(const Evidence& evidence, const std::string& station) {
-  const auto& nodes = evidence.run.nodes;
-  const auto place = static_cast<std::size_t>(std::find(nodes.begin(), nodes.end(), station) - nodes.begin());
-  if (place < evidence.own_chars.size() && char_time(evidence.own_chars[place])) return &evidence.own_chars[place];
-  for (std::size_t i = 0; i < evidence.links.size(); ++i) {
-    const auto& by_heat = evidence.links[i].by_sender_heat;
-    if (evidence.run.links[i].from == station && evidence.links[i].edges == 0 && char_time(by_heat)) return &by_heat;
-  }
-  return nullptr;
-}
-
-std::optional<double> middle(std::vector<double> values) {
-  if (values.empty()) return std::nullopt;
-  const auto half = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
-  std::nth_element(values.begin(), half, values.end());
-  return *half;
 }
 
 /// Whether damage keeps step with a ripple: its phases against those of all frames on the same links.
@@ -136,45 +93,6 @@ void find_ripple(const Evidence& evidence, const Case& which, CaseFacts& facts) 
     facts.ripple_hz = hz;
     facts.ripple_wanders = true;
   }
-}
-
-/// `heat`: which of an incident's boards is the station's.
-std::optional<Pace> pace_of(const Evidence& evidence, const Case& which, const std::string& station, double usual,
-                            std::uint8_t Incident::*heat) {
-  const auto* by_heat = chars_of(evidence, station);
-  if (by_heat == nullptr || usual <= 0) return std::nullopt;
-  Pace pace;
-  pace.station = station;
-  pace.off = *char_time(*by_heat) / usual - 1;
-  std::array<std::uint64_t, bin_count> died{};
-  std::uint64_t known = 0;
-  double off = 0;
-  double weight = 0;
-  for (const auto i : which.incidents) {
-    const auto bin = evidence.incidents[i].*heat;
-    if (bin >= bin_count) continue;
-    ++died[bin];
-    ++known;
-  }
-  for (std::size_t bin = 0; bin < bin_count; ++bin) {
-    const auto here = char_time((*by_heat)[bin]);
-    if (!here || died[bin] == 0) continue;
-    off += static_cast<double>(died[bin]) * (*here / usual - 1);
-    weight += static_cast<double>(died[bin]);
-  }
-  pace.off_when_bad = weight > 0 ? off / weight : pace.off;
-  std::size_t lowest = 0;
-  while (lowest < bin_count && (*by_heat)[lowest].frames == 0) ++lowest;
-  std::uint64_t above = known;
-  for (std::size_t bin = 0; bin < bin_count && known > 0; ++bin) {
-    if (10 * (above - died[bin]) < 9 * known) {
-      if (bin > lowest) pace.from = temperature_from(bin);
-      pace.died_there = above;
-      break;
-    }
-    above -= died[bin];
-  }
-  return pace;
 }
 
 /// On the first link, shortest first.
@@ -249,25 +167,6 @@ void find_worn_out(const Evidence& evidence, const LinkEvidence& first, CaseFact
     facts.worn_out = hops;
     facts.worn_out_rate = rest.bad / rest.frames;
     return;
-  }
-}
-
-/// And on one link alone: whether only frames are damaged there that have come from further away than others.
-void find_spared(const LinkEvidence& link, CaseFacts& facts) {
-  Travelled less;
-  Travelled rest;
-  std::size_t kinds = 0;
-  for (std::size_t hops = 0; hops < link.travelled.size(); ++hops) {
-    const auto& here = link.travelled[hops];
-    if (here.frames > 0) ++kinds;
-    if (here.bad > 0 && facts.bad_from == 0) facts.bad_from = hops;
-    auto& sum = facts.bad_from == 0 ? less : rest;
-    sum.frames += here.frames;
-    sum.bad += here.bad;
-  }
-  facts.one_travel = kinds == 1;
-  if (rest.frames > 0) {
-    facts.spared = static_cast<double>(less.frames) * static_cast<double>(rest.bad) / static_cast<double>(rest.frames);
   }
 }
 
@@ -377,83 +276,33 @@ double stickiness(const Evidence& evidence, const Case& which) {
   return all > 0 ? std::max(0.0, again - by_chance) / all : 0;
 }
 
-}  // namespace
-
-InARow runs_of(const Evidence& evidence, const Case& which) {
-  InARow runs;
-  std::map<std::uint16_t, std::vector<const Incident*>> by_place;
-  for (const auto i : which.incidents) {
-    const auto& incident = evidence.incidents[i];
-    by_place[incident.symptom != Symptom::none ? incident.link : incident.node].push_back(&incident);
-  }
-  double second_ones = 0;
-  double in_runs = 0;
-  double in_long = 0;
-  for (const auto& [place, incidents] : by_place) {
-    for (std::size_t i = 0; i < incidents.size();) {
-      std::size_t next = i + 1;
-      Nanos until = incidents[i]->until;
-      while (next < incidents.size() && incidents[next]->good_before == 0) {
-        until = std::max(until, incidents[next]->until);
-        ++next;
-      }
-      const auto length = static_cast<double>(next - i);
-      ++runs.count;
-      runs.longest = std::max<std::uint64_t>(runs.longest, next - i);
-      runs.longest_span = std::max(runs.longest_span, until - incidents[i]->at);
-      second_ones += length - 1;
-      if (next - i == 1) {
-        ++runs.alone;
-      } else {
-        in_runs += length;
-        runs.spans.push_back(until - incidents[i]->at);
-      }
-      if (next - i >= 4) in_long += length;
-      i = next;
-    }
-  }
-  const auto n = static_cast<double>(std::max<std::size_t>(1, which.incidents.size()));
-  runs.second_ones = second_ones / n;
-  runs.in_runs = in_runs / n;
-  runs.in_long = in_long / n;
-  std::sort(runs.spans.begin(), runs.spans.end());
-  return runs;
-}
-
 /// The first link, with no other damage on it than the case's.
 LinkEvidence link_of(const Evidence& evidence, const Case& which) {
   LinkEvidence link = evidence.links[which.links.front()];
   if (!which.part) return link;
   link.symptoms = {};
   link.bad_by_chars = {};
-  link.recovered = 0;
-  std::uint64_t bad = 0;
   for (const auto i : which.incidents) {
     const auto& incident = evidence.incidents[i];
     if (incident.link != which.links.front()) continue;
     const std::uint64_t weight = evidence.one_incident_in;
-    bad += weight;
     link.symptoms[place_of(incident.symptom)] += weight;
     const auto size = length_bin(incident.chars);
     link.bad_by_chars[size] = std::min(link.bad_by_chars[size] + weight, link.frames_by_chars[size]);
   }
-  for (auto& leg : link.by_leg) leg.bad = 0;
-  for (auto& travelled : link.travelled) travelled.bad = 0;
   return link;
 }
+
+}  // namespace
 
 CaseFacts facts_of(const Evidence& evidence, const Case& which) {
   CaseFacts facts;
   facts.n = static_cast<double>(which.incidents.size());
   if (which.incidents.empty()) return facts;
-  std::map<std::uint16_t, double> nodes;
   std::map<std::uint32_t, double> entries;
   for (const auto i : which.incidents) {
     const auto& incident = evidence.incidents[i];
     facts.share[place_of(incident.symptom)] += 1 / facts.n;
-    if (incident.good_before == 0) facts.in_a_row += 1 / facts.n;
-    if (incident.attempt == 0) facts.first_try += 1 / facts.n;
-    nodes[incident.node] += 1 / facts.n;
     entries[incident.entry] += 1 / facts.n;
   }
   const auto share = [&](Symptom symptom) { return facts.share[static_cast<std::size_t>(symptom)]; };
@@ -462,17 +311,10 @@ CaseFacts facts_of(const Evidence& evidence, const Case& which) {
   facts.framing = facts.damaged > 0 ? stop_bits / facts.damaged : 0;
   facts.gone = share(Symptom::nothing);
   facts.cut = share(Symptom::too_short);
-  for (const auto& [node, part] : nodes) {
-    if (part <= facts.one_node) continue;
-    facts.one_node = part;
-    facts.node = node;
-  }
   for (const auto& [entry, part] : entries) {
     if (part <= facts.one_entry) continue;
     facts.one_entry = part;
     if (entry < evidence.entries.size() && evidence.entries[entry].tries > 0) {
-      facts.entry_expected = static_cast<double>(evidence.entries[entry].tries) /
-                             static_cast<double>(std::max<std::uint64_t>(1, evidence.tries));
       if (evidence.rates_known())
         facts.entry_rate =
             part * facts.n * evidence.one_incident_in / static_cast<double>(evidence.entries[entry].tries);
@@ -487,8 +329,6 @@ CaseFacts facts_of(const Evidence& evidence, const Case& which) {
   if (evidence.tries > 0) {
     facts.rate = facts.n * evidence.one_incident_in / static_cast<double>(evidence.tries);
   }
-  facts.episodes = episodes_of(evidence, which);
-  facts.clumped = 1 - static_cast<double>(facts.episodes.alone) / facts.n;
   double frames = 0;
   double bad = 0;
   for (const auto link : which.links) {
@@ -497,12 +337,10 @@ CaseFacts facts_of(const Evidence& evidence, const Case& which) {
     bad += static_cast<double>(evidence.links[link].bad());
   }
   const double each = which.family == Family::wire && frames > 0 ? bad / frames : facts.rate;
-  facts.clumped_by_chance = 1 - std::pow(1 - std::min(0.9, each), 2 * (good_within + 1));
 
   facts.balancing = effect_of(evidence, which, Condition::balancing);
   facts.charge = effect_of(evidence, which, Condition::charge);
   facts.temperature = effect_of(evidence, which, Condition::temperature);
-  facts.supply = effect_of(evidence, which, Condition::supply);
 
   if (which.family == Family::wire && !which.links.empty() && evidence.sight != Sight::controller_only) {
     // What is counted for a link as a whole goes for a part of its failures if that is most of them.
@@ -516,20 +354,8 @@ CaseFacts facts_of(const Evidence& evidence, const Case& which) {
     }
     if (which.links.front() < evidence.links.size() && evidence.rates_known()) {
       find_silence(evidence, which, link_of(evidence, which), facts);
-      if (most_of_it) find_spared(evidence.links[which.links.front()], facts);
     }
-    std::vector<double> times;
-    for (const auto& node : evidence.run.nodes) {
-      if (const auto* by_heat = chars_of(evidence, node)) times.push_back(*char_time(*by_heat));
-    }
-    if (const auto* by_heat = chars_of(evidence, evidence.run.controller)) times.push_back(*char_time(*by_heat));
-    const auto usual = middle(times);
-    const auto link = which.links.front();
-    if (usual && link < evidence.run.links.size()) {
-      const auto& ends = evidence.run.links[link];
-      facts.sender = pace_of(evidence, which, ends.from, *usual, &Incident::sender_heat);
-      facts.receiver = pace_of(evidence, which, ends.to, *usual, &Incident::receiver_heat);
-    }
+    std::tie(facts.sender, facts.receiver) = paces_at(evidence, which, which.links.front());
   }
   const auto station =
       on_links(which.family) ? evidence.incidents[which.incidents.front()].station : which.stations.front();

@@ -1,13 +1,13 @@
-// What signatures look at: one case, reckoned through once.
+// What predictions are held against: one case, counted through once.
 #pragma once
 
 #include <array>
 #include <cstdint>
 #include <optional>
-#include <string>
-#include <vector>
 
 #include "study/cases.h"
+#include "study/pace.h"
+#include "study/runs.h"
 
 namespace hopbench {
 
@@ -34,28 +34,6 @@ struct Effect {
   }
 };
 
-/// Length of a station's characters, off the middle of all stations'.
-struct Pace {
-  std::string station;
-  double off = 0;                // 0.03: 3 % too long; over everything it sent
-  double off_when_bad = 0;       // at the board temperatures at which the case's frames died
-  std::optional<int> from;       // degrees Celsius: nine in ten of the case's frames died at this temperature or above
-  std::uint64_t died_there = 0;  // of the case's incidents
-};
-
-/// Failures one straight after another at one place, with nothing between them that went well.
-struct InARow {
-  std::uint64_t count = 0;
-  std::uint64_t alone = 0;  // runs of one
-  std::uint64_t longest = 0;
-  Nanos longest_span = 0;    // from the first failure's start to the last one's end
-  double in_runs = 0;        // share of failures that are not alone
-  double in_long = 0;        // share in runs of four or more
-  double second_ones = 0;    // share that followed straight after another
-  double by_chance = 0;      // what that would be, were they independent
-  std::vector<Nanos> spans;  // of runs of two or more, shortest first
-};
-
 struct CaseFacts {
   double n = 0;                                   // incidents kept
   std::array<double, symptom_count + 1> share{};  // of the incidents, by place_of() the symptom
@@ -66,24 +44,15 @@ struct CaseFacts {
   double rate = 0;                                // incidents per try
   double link_rate = 0;                           // of the frames on its first link: not heard well
   double entry_rate = 0;                          // of the tries of its most frequent plan entry: failed
-  Episodes episodes;
-  double clumped = 0;  // share of incidents in episodes of two or more
-  double clumped_by_chance = 0;
-  double in_a_row = 0;   // share with nothing that went well since the one before
-  double first_try = 0;  // share that were first tries
   Effect balancing;
   Effect charge;
   Effect temperature;
-  Effect supply;
   std::optional<Pace> sender;  // of the case's first link
   std::optional<Pace> receiver;
   double ripple_p = 1;          // chance of the damage falling so unevenly into the period of a line's ripple
   int ripple_hz = 0;            // 100 or 120
   bool ripple_wanders = false;  // found in stretches of time, each with a frequency of its own
-  double one_node = 0;          // largest share of incidents with one destination
-  std::uint16_t node = no_station;
   double one_entry = 0;
-  double entry_expected = 0;  // share of all tries that are of that entry
   /// Nearly all damage on the first link came after a silence at least this long, and hardly any frame after a shorter
   /// one was damaged.
   std::optional<Nanos> silence;
@@ -95,9 +64,6 @@ struct CaseFacts {
   std::uint64_t worn_out =
       0;  // on the first link too: hops that frames come well from whoever sent them, and no further; 0: no such number
   double worn_out_rate = 0;        // damaged, of those that came further
-  std::uint64_t bad_from = 0;      // least number of hops that a frame damaged on the first link had come
-  bool one_travel = false;         // all frames there have come equally far
-  double spared = 0;               // damaged, of those that came less far, if they were no better off
   std::uint64_t off_starts = 0;    // of the case's station
   bool off_told = false;           // states were told: that it was never off says something
   std::uint64_t off_supplies = 0;  // of off_starts, those of which the supply is known
@@ -117,9 +83,5 @@ struct CaseFacts {
 };
 
 CaseFacts facts_of(const Evidence& evidence, const Case& which);
-
-/// By hop, or by the node asked where no frame of a try was seen to fail. Failures of another case between them do not
-/// part a run; a frame or a try that went well does.
-InARow runs_of(const Evidence& evidence, const Case& which);
 
 }  // namespace hopbench

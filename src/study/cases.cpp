@@ -95,43 +95,6 @@ std::vector<Case> cases_of(const Evidence& evidence, const std::vector<StandOut>
   return all;
 }
 
-Episodes episodes_of(const Evidence& evidence, const Case& which) {
-  Episodes found;
-  // By place: damage on one hop does not go on on another.
-  std::map<std::uint16_t, std::vector<const Incident*>> by_place;
-  const bool together = in_one_silence(evidence);
-  for (const auto i : which.incidents) {
-    const auto& incident = evidence.incidents[i];
-    const auto silence = together ? std::uint16_t{0} : incident.node;
-    by_place[incident.symptom != Symptom::none ? incident.link : silence].push_back(&incident);
-  }
-  for (auto& [place, incidents] : by_place) {
-    for (std::size_t i = 0; i < incidents.size();) {
-      std::size_t next = i + 1;
-      std::size_t silent_from = i;
-      Nanos until = incidents[i]->until;
-      while (next < incidents.size() && incidents[next]->good_before <= good_within) {
-        until = std::max(until, incidents[next]->until);
-        if (incidents[next]->good_before > 0) silent_from = next;
-        const Nanos silence = incidents[next]->until - incidents[silent_from]->at;
-        found.longest_silence = std::max(found.longest_silence, silence);
-        found.most_in_silence = std::max<std::uint64_t>(found.most_in_silence, next - silent_from + 1);
-        ++next;
-      }
-      const auto length = static_cast<std::uint64_t>(next - i);
-      ++found.count;
-      if (length == 1) ++found.alone;
-      found.most_incidents = std::max(found.most_incidents, length);
-      const Nanos span = until - incidents[i]->at;
-      found.longest = std::max(found.longest, span);
-      if (length > 1) found.spans.push_back(span);
-      i = next;
-    }
-  }
-  std::sort(found.spans.begin(), found.spans.end());
-  return found;
-}
-
 bool clusters_are_cycles(const Evidence& evidence) { return evidence.cycles >= least_cycles; }
 
 namespace {

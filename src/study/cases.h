@@ -26,18 +26,6 @@ void find_places(const Evidence& evidence, Case& which);
 /// Largest first.
 std::vector<Case> cases_of(const Evidence& evidence, const std::vector<StandOut>& outstanding);
 
-/// Runs of incidents at one place, with hardly anything between them that went well.
-struct Episodes {
-  std::uint64_t count = 0;
-  std::uint64_t alone = 0;  // of one incident
-  std::uint64_t most_incidents = 0;
-  Nanos longest = 0;                  // from the first edge of its first to the last edge of its last
-  Nanos longest_silence = 0;          // the same of failures with nothing good between
-  std::uint64_t most_in_silence = 0;  // incidents
-  std::vector<Nanos> spans;           // of those with more than one incident, rising
-};
-Episodes episodes_of(const Evidence& evidence, const Case& which);
-
 /// Tries and this case's incidents by clusters and one condition, in strata of equal others. `strata`: conditions of
 /// state; charge counts as on or off there.
 std::vector<Tried> tabulate(const Evidence& evidence, const Case& which, Condition condition,

@@ -32,7 +32,4 @@ struct Common {
 Common common_of(const Evidence& evidence, const SpecimenFold& specimens, const Case& which, const Whens& when,
                  const Protocol* protocol);
 
-/// For each incident of the case, in the order of `which.incidents`, the rule that it falls under.
-inline const std::vector<std::optional<std::uint32_t>>& split_of(const Common& common) { return common.rule_of; }
-
 }  // namespace hopbench

@@ -5,7 +5,6 @@
 
 #include "judge/clusters.h"
 #include "judge/power.h"
-#include "study/compare_verdict.h"
 
 namespace hopbench {
 namespace {

@@ -1,7 +1,7 @@
 // What a comparison can show: the smallest changes that it would have shown, and how much more it takes.
 #pragma once
 
-#include "study/compare.h"
+#include "study/comparison.h"
 
 namespace hopbench {
 

@@ -4,12 +4,9 @@
 #include <string>
 #include <string_view>
 
-#include "study/compare.h"
+#include "study/comparison.h"
 
 namespace hopbench {
-
-/// Of the whole, and of each group of places, after Holm.
-inline constexpr double compare_level = 0.05;
 
 /// Fills in the verdict and its sentence. The sentence may be quoted by itself, so it tells what was real: behind
 /// `verdict_words`, which `rest` follows at once.

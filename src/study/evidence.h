@@ -102,8 +102,7 @@ struct LinkEvidence {
   std::array<Phases, ripple_periods.size()> phases{};  // of all frames
   /// By hops come with this one, since somebody sent the frame anew; from 0 on, which is of no use.
   std::vector<Travelled> travelled;
-  std::array<Travelled, 2> by_leg{};  // asks, answers
-  std::uint64_t edges = 0;            // frames whose edges were passed on to it, so that their pace is another's
+  std::uint64_t edges = 0;  // frames whose edges were passed on to it, so that their pace is another's
   /// Not heard well at its end, yet heard well at the end of the next link: what is wrong there is the ear.
   std::uint64_t recovered = 0;
 

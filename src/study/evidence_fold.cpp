@@ -297,9 +297,6 @@ void EvidenceFold::count_rows(const ExchangeObs& obs, std::uint64_t weight) {
     if (link.travelled.size() <= hops) link.travelled.resize(hops + 1);
     link.travelled[hops].frames += weight;
     if (bad) link.travelled[hops].bad += weight;
-    auto& leg = link.by_leg[row.answering ? 1 : 0];
-    leg.frames += weight;
-    if (bad) leg.bad += weight;
     auto& good = good_on_link_[row.link];
     good = bad ? 0 : good == ~0U ? good : good + 1;
     const auto size = length_bin(row.chars);
@@ -479,7 +476,6 @@ void EvidenceFold::exchange(const ExchangeObs& obs) {
     ++evidence_.moments[moment].failures;
     if (entry_known) ++evidence_.entries[obs.entry].failures;
     Incident incident = incident_of(obs, attempt);
-    incident.at = incident.at;
     incident.until = std::max(incident.at, incident.until);
     if (attempt < obs.attempts.size()) {
       const bool last = attempt + 1 == obs.attempts.size();

@@ -52,9 +52,10 @@ std::string spread_of(const Evidence& evidence, const Case& which) {
   if (evidence.sight == Sight::controller_only) return text + "; " + burst_sentence(evidence, which);
   const auto runs = runs_of(evidence, which);
   if (runs.longest <= 1) return text + ", each by itself";
-  return text + fmt::format(", {} by themselves and the others in {} straight after another, {} at most, for up to {}",
-                            words::count(runs.alone), words::counted(runs.count - runs.alone, "run"),
-                            words::count(runs.longest), words::span(runs.longest_span));
+  const auto several = runs.count - runs.alone;
+  return text + fmt::format(", {}{} of two or more; at most {} failures and {} in one run",
+                            runs.alone == 0 ? "" : words::counted(runs.alone, "single failure") + " and ",
+                            words::counted(several, "run"), words::count(runs.longest), words::span(runs.longest_span));
 }
 
 CaseFinding finding_of(const Evidence& evidence, Reality reality, CasePart part) {
@@ -75,7 +76,7 @@ CaseFinding finding_of(const Evidence& evidence, Reality reality, CasePart part)
   finding.rejected = std::move(part.judged.rejected);
   if (!part.what.empty()) {
     finding.mixture =
-        fmt::format("Two things happen here. These {}; the others at the same place are told of apart.", part.what);
+        fmt::format("Two things happen here. These {}. The others at this place are a case of their own.", part.what);
   }
   finding.common_rules = std::move(part.common);
   finding.common = finding.common_rules.sentences;
@@ -104,15 +105,15 @@ CaseFinding finding_of(const Evidence& evidence, Reality reality, CasePart part)
   }
   if (looked_at < enough && is_sample(evidence)) {
     finding.not_enough = fmt::format(
-        "Not enough data for a verdict: {} in the sample, of the {} failures that it takes. With a shorter span of the "
+        "Few data: {} failures in the sample; {} are enough. With a shorter span of the "
         "capture (hopbench capture cut) all of its failures are looked at.",
         looked_at, enough);
   } else if (looked_at < enough) {
     const double factor =
         static_cast<double>(enough) / static_cast<double>(std::max<std::uint64_t>(1, finding.failures));
-    finding.not_enough = fmt::format(
-        "Not enough data for a verdict: {} of the {} failures that it takes. At this rate {} of capture would do.",
-        finding.failures, enough, words::long_span(static_cast<double>(evidence.until - evidence.from) * factor));
+    finding.not_enough =
+        fmt::format("Few data: {} failures; {} are enough. At this rate {} of capture would do.", finding.failures,
+                    enough, words::long_span(static_cast<double>(evidence.until - evidence.from) * factor));
   }
   if (looked_at >= least && at_controller && finding.tied > 1) {
     finding.next = told_apart_by(evidence);

@@ -20,8 +20,6 @@ std::string_view name_of(Relation relation) {
       return "remainder";
     case Relation::contains:
       return "contains";
-    case Relation::lacks:
-      return "lacks";
     case Relation::phase:
       return "phase";
   }
@@ -114,7 +112,6 @@ bool holds(const Clause& clause, std::int64_t value) {
       return past < clause.width;
     }
     case Relation::contains:
-    case Relation::lacks:
       break;
   }
   return false;

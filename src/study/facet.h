@@ -61,18 +61,7 @@ struct Facet {
   std::vector<std::int64_t> values;  // by specimen; no_value: it has none
 };
 
-enum class Relation : std::uint8_t {
-  is,
-  is_not,
-  at_most,
-  more_than,
-  bit_set,
-  bit_clear,
-  remainder,
-  contains,
-  lacks,
-  phase
-};
+enum class Relation : std::uint8_t { is, is_not, at_most, more_than, bit_set, bit_clear, remainder, contains, phase };
 std::string_view name_of(Relation relation);
 
 /// One part of a description: what is true of a facet.

@@ -218,11 +218,6 @@ NodeExcesses node_excesses(const Evidence& evidence) {
 
 namespace {
 
-struct OnLine {
-  std::vector<Cell> nodes;               // all blocks
-  std::vector<std::vector<Cell>> block;  // by block and node
-};
-
 double log_likelihood(const std::vector<Stratum>& strata, std::size_t from) {
   double sum = 0;
   for (const Stratum& stratum : strata) {

@@ -225,6 +225,13 @@ void Parting::part(Case which, std::string what, int depth) {
     ways.push_back({std::move(first), {cut.those, cut.others}});
   }
   ways.push_back({in_runs(evidence, which), {"came in runs of three or more", "came by themselves"}});
+  if (!in_common.rules.empty()) {
+    std::vector<bool> under;
+    for (const auto& rule : in_common.rule_of) under.push_back(rule == 0U);
+    std::string those = in_common.frames ? "are frames" : "are tries";
+    for (const auto& each : in_common.rules.front().parts) those += " " + each.words;
+    ways.push_back({std::move(under), {std::move(those), "are others"}});
+  }
   std::vector<std::pair<double, Halves>> possible;
   for (const auto& [first, names] : ways) {
     const auto in_first = static_cast<std::size_t>(std::count(first.begin(), first.end(), true));

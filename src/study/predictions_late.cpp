@@ -15,9 +15,8 @@ struct LateFacts {
   double at_node = 0;  // share of incidents held up at the node asked
   double between = 0;  // at a station between
   double excess = 0;   // ns, on average
-  Nanos longest = 0;
-  double hasty = 0;   // given up sooner than most answers take
-  bool same = false;  // held up for the same time whenever it was: what was put in looks so, work does not
+  double hasty = 0;    // given up sooner than most answers take
+  bool same = false;   // held up for the same time whenever it was: what was put in looks so, work does not
   // Late tries per try at the case's station: of topics that tell of cells, and of others.
   double measured = 0;
   double others = 0;
@@ -39,7 +38,6 @@ LateFacts late_facts(const Evidence& evidence, const Case& which) {
   for (const auto i : which.incidents) {
     const auto& incident = evidence.incidents[i];
     excess.add(incident.excess);
-    facts.longest = std::max(facts.longest, incident.excess);
     if (static_cast<double>(incident.waited) < 0.9 * evidence.round_trips.mean()) facts.hasty += 1 / n;
     if (incident.excess > millisecond) (incident.station == incident.node ? facts.at_node : facts.between) += 1 / n;
     if (incident.entry < evidence.entries.size()) late[measures(incident.entry)] += evidence.one_incident_in;

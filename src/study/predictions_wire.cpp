@@ -192,7 +192,7 @@ void expect_edges(Hypothesis& h, const Looked& at) {
 }
 
 bool hangs_on_content(const CaseFacts& f) {
-  return f.link_rate < 0.9 && (f.by_entry > 0.8 || (f.sticky > 0.4 && f.clumped < 0.5));
+  return f.link_rate < 0.9 && (f.by_entry > 0.8 || (f.sticky > 0.4 && f.runs.second_ones < 0.5));
 }
 
 void expect_places(Hypothesis& h, const Looked& at, const WireForm& form) {

@@ -84,7 +84,6 @@ Left reproduce(const Protocol& protocol, const Planting& planting, const Reprodu
     meter.end(meter.until, {});
   }
   Left left;
-  left.how = planting.how;
   const Evidence& evidence = fold.evidence();
   left.tries = static_cast<double>(evidence.tries);
   for (const Case& which : cases_of(evidence, standing_out(evidence))) {

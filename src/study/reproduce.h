@@ -19,7 +19,6 @@ namespace hopbench {
 
 /// What one run left, by kind of failure.
 struct Left {
-  std::string how;
   double tries = 0;
   std::map<Family, Leavings> by_family;
 };

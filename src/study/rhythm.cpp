@@ -128,8 +128,8 @@ std::vector<std::string> sentences_of(const Rhythm& rhythm, const Case& which, b
       return all;
     }
     all.push_back(fmt::format(
-        "They come in bursts: {} failures in {} with nothing good between, the longest of {}; by chance it would be "
-        "{} ({}).",
+        "They come in runs: {} failures in {} with nothing good between, the longest of {}. Chance would make {} runs "
+        "({}).",
         words::count(which.incidents.size()), words::counted(runs.runs, "run"), words::count(runs.longest),
         words::count(static_cast<std::uint64_t>(std::llround(runs.expected))), chance(runs.p)));
   }

@@ -5,6 +5,7 @@
 #include <fstream>
 #include <string>
 
+#include "page_block.h"
 #include "program.h"
 #include "support/catch.h"
 
@@ -13,21 +14,6 @@ namespace {
 
 const std::string scenario = std::string(HOPBENCH_SOURCE_DIR) + "/captures/mechanisms/bit-noise.txtpb";
 const std::string the_sweep = "sweep " + scenario + " --vary controller.retries=0..3 --seeds 5 --for 2min";
-
-/// The block of the page that begins with this fence.
-std::string block_of(const std::string& fence) {
-  std::ifstream page(std::string(HOPBENCH_SOURCE_DIR) + "/docs/sweep.md");
-  REQUIRE(page);
-  std::string block;
-  bool inside = false;
-  for (std::string line; std::getline(page, line);) {
-    if (inside && line == "```") return block;
-    if (inside) block += line + "\n";
-    inside = inside || line == "```" + fence;
-  }
-  FAIL("no block " << fence);
-  return block;
-}
 
 /// The lines behind "$ ".
 std::string commands_of(const std::string& block) {
@@ -58,7 +44,7 @@ void runs_as_whole(const program::Folder& folder, const std::string& commands) {
 
 TEST_CASE("shards through xargs, as in the docs, give the whole sweep") {
   const program::Folder folder;
-  runs_as_whole(folder, commands_of(block_of("console xargs")));
+  runs_as_whole(folder, commands_of(page_block("sweep.md", "console xargs")));
 }
 
 TEST_CASE("shards through GNU parallel, as in the docs, give the whole sweep") {
@@ -67,12 +53,12 @@ TEST_CASE("shards through GNU parallel, as in the docs, give the whole sweep") {
     return;
   }
   const program::Folder folder;
-  runs_as_whole(folder, commands_of(block_of("console parallel")));
+  runs_as_whole(folder, commands_of(page_block("sweep.md", "console parallel")));
 }
 
 TEST_CASE("the job array in the docs gives the whole sweep") {
   const program::Folder folder;
-  const std::string script = block_of("sh");
+  const std::string script = page_block("sweep.md", "sh");
   CHECK(script.find("#SBATCH --array=1-16\n") != std::string::npos);
   folder.write("job.sh", script);
   // Each task as Slurm starts it, last first: their order is nobody's.

@@ -32,8 +32,6 @@ bad=$(grep -H '^#include "' */*.h */*.cpp | awk -F '[:"]' '
   BEGIN {
     inner["bus/protocol_plan"] = "bus/protocol"
     inner["bus/wire_misfits"] = "bus/misfits"
-    inner["study/compare_verdict"] = "study/compare"
-    inner["study/compare_power"] = "study/compare"
     while (("ls */*.h" | getline name) > 0) {
       sub(/\.h$/, "", name)
       header[name] = 1

@@ -43,18 +43,6 @@ TEST_CASE("how many times as much is needed is how much more R would ask for") {
   CHECK_FALSE(times_to_show({0, 0}, {20, 40}, {}));
 }
 
-TEST_CASE("more on the second side only shows it when it is enough, and cannot always") {
-  const Counted first{20, 1000};
-  const Counted second{8, 1000};
-  const auto more = times_second_to_show(first, second, {});
-  REQUIRE(more);
-  CHECK(*more > *times_to_show(first, second, {}));
-  // Just as much is just enough: the smallest change that would show is the one that is there.
-  CHECK(*smallest_fall(0.02, 1000, 1000 * *more, {}) == Approx(0.012).epsilon(1e-9));
-  CHECK_FALSE(times_second_to_show({2, 100}, {8, 1000}, {}));
-  CHECK_FALSE(times_second_to_show({20, 1000}, {40, 2000}, {}));
-}
-
 TEST_CASE("a change of the stated size is seen about as often as stated") {
   // By the exact binomial law (Boost), over all outcomes of both sides, against the test that the formula is about: the
   // pooled z test. It is an approximation, so within some points.

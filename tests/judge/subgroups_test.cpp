@@ -7,25 +7,10 @@
 #include "base/luck.h"
 #include "judge/held_out.h"
 #include "support/catch.h"
+#include "support/shares.h"
 
 namespace hopbench {
 namespace {
-
-/// SplitMix64 (Steele, Lea and Flood, OOPSLA 2014).
-class Dice {
- public:
-  explicit Dice(std::uint64_t seed) : state_(seed * 0x9e3779b97f4a7c15U) {}
-  double share() {
-    std::uint64_t z = (state_ += 0x9e3779b97f4a7c15U);
-    z = (z ^ (z >> 30U)) * 0xbf58476d1ce4e5b9U;
-    z = (z ^ (z >> 27U)) * 0x94d049bb133111ebU;
-    return static_cast<double>((z ^ (z >> 31U)) >> 11U) * 0x1p-53;
-  }
-  std::size_t below(std::size_t limit) { return static_cast<std::size_t>(share() * static_cast<double>(limit)); }
-
- private:
-  std::uint64_t state_;
-};
 
 /// Items with traits at random, of which `planted` hold together where items are hit.
 struct Made {
@@ -38,12 +23,12 @@ struct Made {
 Made made(std::uint64_t seed, std::size_t parts, double rate_in, double rate_out) {
   constexpr std::size_t count = 12'000;
   constexpr std::size_t most_traits = 60;
-  Dice dice(seed);
+  Shares dice(seed);
   Made out;
   for (std::size_t t = 0; t < most_traits; ++t) {
-    const double share = 0.15 + 0.5 * dice.share();
+    const double share = 0.15 + 0.5 * dice.next();
     out.traits.emplace_back();
-    for (std::size_t i = 0; i < count; ++i) out.traits.back().push_back(dice.share() < share);
+    for (std::size_t i = 0; i < count; ++i) out.traits.back().push_back(dice.next() < share);
   }
   while (out.rule.size() < parts) {
     const auto next = dice.below(most_traits);
@@ -56,9 +41,9 @@ Made made(std::uint64_t seed, std::size_t parts, double rate_in, double rate_out
     for (const auto t : out.rule) in = in && out.traits[t][i];
     out.planted.push_back(in);
     Compared item;
-    item.hit = dice.share() < (in ? rate_in : rate_out);
+    item.hit = dice.next() < (in ? rate_in : rate_out);
     // One in four of the others is kept.
-    if (!item.hit && dice.share() > 0.25) item.weight = 0;
+    if (!item.hit && dice.next() > 0.25) item.weight = 0;
     if (!item.hit) item.weight = item.weight == 0 ? 0 : 4;
     item.held_out = i / 50 % 2 == 0;
     item.block = static_cast<std::uint32_t>(i / 50);
@@ -87,11 +72,11 @@ TEST_CASE("a rule of one to three traits that is planted at random is found", "[
   int found = 0;
   int exact = 0;
   constexpr int trials = 60;
-  Dice dice(77);
+  Shares dice(77);
   for (int trial = 0; trial < trials; ++trial) {
     const auto parts = 1 + static_cast<std::size_t>(trial) % 3;
     const double rate = trial % 2 == 0 ? 0.9 : 0.25;
-    const auto table = made(1000 + static_cast<std::uint64_t>(trial), parts, rate, 0.002 * dice.share());
+    const auto table = made(1000 + static_cast<std::uint64_t>(trial), parts, rate, 0.002 * dice.next());
     const auto groups = subgroups_of(table.table);
     if (groups.found.empty()) continue;
     auto traits = groups.found.front().traits;
@@ -115,14 +100,14 @@ TEST_CASE("where hits are dealt out at random no subgroup is found", "[subgroups
 }
 
 TEST_CASE("two rules are found one after the other", "[subgroups]") {
-  Dice dice(5);
+  Shares dice(5);
   std::vector<Compared> items;
   std::vector<std::array<bool, 6>> traits;
   for (std::size_t i = 0; i < 8000; ++i) {
     std::array<bool, 6> has{};
-    for (auto& each : has) each = dice.share() < 0.2;
+    for (auto& each : has) each = dice.next() < 0.2;
     Compared item;
-    item.hit = (has[1] && has[2]) || has[4] ? dice.share() < 0.8 : dice.share() < 0.001;
+    item.hit = (has[1] && has[2]) || has[4] ? dice.next() < 0.8 : dice.next() < 0.001;
     item.held_out = i / 40 % 2 == 0;
     item.bunch = static_cast<std::uint32_t>(i);
     items.push_back(item);
@@ -139,14 +124,14 @@ TEST_CASE("two rules are found one after the other", "[subgroups]") {
 }
 
 TEST_CASE("three bad spells that share what changes slowly prove nothing", "[subgroups]") {
-  Dice dice(9);
+  Shares dice(9);
   std::vector<Compared> items;
   std::vector<bool> warm;
   for (std::size_t i = 0; i < 6000; ++i) {
     Compared item;
     item.block = static_cast<std::uint32_t>(i / 50);
     const bool spell = item.block % 40 == 7;
-    item.hit = spell && dice.share() < 0.9;
+    item.hit = spell && dice.next() < 0.9;
     item.held_out = item.block % 2 == 0;
     item.bunch = static_cast<std::uint32_t>(i);
     warm.push_back(item.block % 40 >= 6 && item.block % 40 <= 8);

@@ -294,7 +294,7 @@ TEST_CASE("two rules on one hop part its failures", "[common]") {
   REQUIRE(found.common.rules.size() == 2);
   std::array<std::uint64_t, 2> under{};
   std::uint64_t none = 0;
-  for (const auto& rule : split_of(found.common)) ++(rule ? under.at(*rule) : none);
+  for (const auto& rule : found.common.rule_of) ++(rule ? under.at(*rule) : none);
   CHECK(under[0] == found.common.rules[0].failed_in);
   CHECK(under[1] == found.common.rules[1].failed_in);
   CHECK(none < found.told.failed / 20);

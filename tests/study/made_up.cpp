@@ -4,23 +4,10 @@
 #include <cmath>
 #include <string>
 
+#include "support/shares.h"
+
 namespace hopbench::made_up {
 namespace {
-
-/// Steele, Lea and Flood's SplitMix64 (OOPSLA 2014).
-class Dice {
- public:
-  explicit Dice(std::uint64_t seed) : state_(seed * 0x9e3779b97f4a7c15U) {}
-  double share() {
-    std::uint64_t z = (state_ += 0x9e3779b97f4a7c15U);
-    z = (z ^ (z >> 30U)) * 0xbf58476d1ce4e5b9U;
-    z = (z ^ (z >> 27U)) * 0x94d049bb133111ebU;
-    return static_cast<double>((z ^ (z >> 31U)) >> 11U) * 0x1p-53;
-  }
-
- private:
-  std::uint64_t state_;
-};
 
 RunInfo ring(const Plan& plan) {
   RunInfo run;
@@ -45,7 +32,7 @@ RunInfo ring(const Plan& plan) {
 void tell(const Plan& plan, Observer& observer) {
   const auto run = ring(plan);
   observer.begin(run);
-  Dice dice(plan.seed);
+  Shares dice(plan.seed);
   const Nanos day = 86'400 * second;
   std::vector<NodeConditions> boards(plan.nodes);
   Around around;
@@ -61,9 +48,9 @@ void tell(const Plan& plan, Observer& observer) {
     const auto today = static_cast<std::uint32_t>(at / day);
     if (today != last_day) {
       last_day = today;
-      charge_from = 8 + 2 * dice.share();
-      charge_to = charge_from + 5 + 2 * dice.share();
-      most = plan.always_together ? 15 : 12 + 16 * dice.share();
+      charge_from = 8 + 2 * dice.next();
+      charge_to = charge_from + 5 + 2 * dice.next();
+      most = plan.always_together ? 15 : 12 + 16 * dice.next();
     }
     around.hour = static_cast<double>(at % day) / (3600.0 * 1e9);
     around.charging = around.hour >= charge_from && around.hour < charge_to;
@@ -96,8 +83,8 @@ void tell(const Plan& plan, Observer& observer) {
       row.start = now;
       row.end = now + static_cast<Nanos>(row.chars * 1'000'000 * (1 + plan.slow(link, around)));
       if (link == 0) ask_end = row.end;
-      if (dice.share() < plan.damage(link, around)) {
-        row.symptom = dice.share() < plan.stop_bits ? Symptom::framing : Symptom::check;
+      if (dice.next() < plan.damage(link, around)) {
+        row.symptom = dice.next() < plan.stop_bits ? Symptom::framing : Symptom::check;
         dead = true;
       }
       now = row.end + 300'000;

@@ -3,24 +3,10 @@
 #include "chain/chain.h"
 #include "scenarios.h"
 #include "support/buses.h"
+#include "support/shares.h"
 
 namespace hopbench::planted {
 namespace {
-
-/// SplitMix64 (Steele, Lea and Flood, OOPSLA 2014).
-class Shares {
- public:
-  explicit Shares(std::uint64_t seed) : state_(seed * 0x9e3779b97f4a7c15U) {}
-  double next() {
-    std::uint64_t z = (state_ += 0x9e3779b97f4a7c15U);
-    z = (z ^ (z >> 30U)) * 0xbf58476d1ce4e5b9U;
-    z = (z ^ (z >> 27U)) * 0x94d049bb133111ebU;
-    return static_cast<double>((z ^ (z >> 31U)) >> 11U) * 0x1p-53;
-  }
-
- private:
-  std::uint64_t state_;
-};
 
 class Spoiler final : public Observer {
  public:
