@@ -88,8 +88,7 @@ Clauses::Clauses(BitTable& table, const std::vector<Facet>& facets, const Conten
   if (!bytes_added) with_bytes();
 }
 
-void Clauses::add(std::uint32_t facet, const Clause& clause, bool slow) {
-  if (clauses_.size() >= most) return;
+void Clauses::put(std::uint32_t facet, const Clause& clause, bool slow) {
   const Facet& one = (*all_facets_)[facet];
   // Numbers that go up with time are the same thing by several names.
   const bool periodic = clause.relation == Relation::remainder || clause.relation == Relation::phase;

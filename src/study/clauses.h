@@ -21,15 +21,18 @@ class Clauses {
   Clauses(BitTable& table, const std::vector<Facet>& facets, const ContentFacets& bytes, bool rows, Nanos block,
           Nanos gap);
 
-  /// Adds one more, of a facet that the constructor was given.
-  void give(const Clause& clause) { add(clause.facet, clause, false); }
+  /// Adds one more, of a facet that the constructor was given; beyond `most`, too.
+  void give(const Clause& clause) { put(clause.facet, clause, false); }
   /// By trait of the table.
   [[nodiscard]] const std::vector<Clause>& all() const { return clauses_; }
   /// That have at least one clause.
   [[nodiscard]] std::size_t facets() const { return facets_with_any_; }
 
  private:
-  void add(std::uint32_t facet, const Clause& clause, bool slow);
+  void add(std::uint32_t facet, const Clause& clause, bool slow) {
+    if (clauses_.size() < most) put(facet, clause, slow);
+  }
+  void put(std::uint32_t facet, const Clause& clause, bool slow);
   void add_names(std::uint32_t facet);
   void add_cuts(std::uint32_t facet);
   void add_bits(std::uint32_t facet);

@@ -185,6 +185,7 @@ void expect_edges(Hypothesis& h, const Looked& at) {
   const double apart = static_cast<double>(at.evidence.until - at.evidence.from) / f.link_frames;
   const double in_a_row = f.n / static_cast<double>(std::max<std::uint64_t>(1, f.runs.count));
   const double longest = apart * (in_a_row + 1);
+  if (length <= 0 || longest <= 0) return;
   const double least = std::min(0.5, length / (longest + length));
   const double edges = std::max(0.0, f.n * (1 - f.gone));
   h.tested(edges >= least * f.n ? 1 : boost::math::cdf(boost::math::binomial_distribution<double>(f.n, least), edges),
