@@ -113,21 +113,45 @@ void put_figure_line(Screen& screen, const Figure& figure, int y, Ink ink) {
              ink);
 }
 
-void put_conditions(Screen& screen, const Figure& figure, const Figure* aside, Condition condition,
-                    const std::array<FailCounts, bin_count> Figure::*member, int x, int top, int bottom) {
+using ByBin = std::array<FailCounts, bin_count> Figure::*;
+
+/// Bins in which there was anything. Where they are more than `most`, those without failures give way, lowest first.
+std::vector<std::size_t> bins_shown(const Figure& figure, const Figure* aside, ByBin by, std::size_t most) {
+  std::vector<std::size_t> bins;
+  for (std::size_t i = 0; i < bin_count; ++i) {
+    const bool other = aside != nullptr && aside->has_conditions && (aside->*by)[i].all > 0;
+    if ((figure.*by)[i].all > 0 || other) bins.push_back(i);
+  }
+  while (bins.size() > most) {
+    const auto calm =
+        std::find_if(bins.begin(), bins.end(), [&](std::size_t i) { return (figure.*by)[i].failed == 0; });
+    bins.erase(calm == bins.end() ? bins.begin() : calm);
+  }
+  return bins;
+}
+
+void put_conditions(Screen& screen, const Figure& figure, const Figure* aside, Condition condition, ByBin by, int x,
+                    int top, int bottom) {
   screen.put(x, top, condition == Condition::balancing ? "failed by cells balancing" : "failed by warmest board",
              Ink::dim);
+  const int lines = aside != nullptr && aside->has_conditions ? 2 : 1;
   int y = top + 1;
-  for (std::size_t i = 0; i < bin_count && y < bottom; ++i) {
-    const auto& counts = (figure.*member)[i];
-    const bool other = aside != nullptr && aside->has_conditions && (aside->*member)[i].all > 0;
-    if (counts.all == 0 && !other) continue;
+  for (const auto i : bins_shown(figure, aside, by, static_cast<std::size_t>(std::max(0, bottom - y) / lines))) {
+    const auto& counts = (figure.*by)[i];
     screen.put(x, y, fitted(bin_text(condition, i), 16));
     screen.put(x + 17, y++, fitted(rate_text(counts), 23), counts.failed > 0 ? Ink::strong : Ink::plain);
-    if (!other || y >= bottom) continue;
+    if (lines == 1) continue;
     screen.put(x + 2, y, "put aside", Ink::timing);
-    screen.put(x + 17, y++, fitted(rate_text((aside->*member)[i]), 23), Ink::timing);
+    screen.put(x + 17, y++, fitted(rate_text((aside->*by)[i]), 23), Ink::timing);
   }
+}
+
+/// Lines that the tables take, with their heading.
+int table_lines(const FiguresScene& scene) {
+  if (!scene.one.has_conditions) return 0;
+  const auto bins = std::max(bins_shown(scene.one, scene.aside, &Figure::by_balancing, bin_count).size(),
+                             bins_shown(scene.one, scene.aside, &Figure::by_board, bin_count).size());
+  return 1 + static_cast<int>(bins) * (scene.aside != nullptr ? 2 : 1);
 }
 
 }  // namespace
@@ -243,13 +267,12 @@ Screen figures_screen(const FiguresScene& scene, int width, int height) {
   }
   const int top = scene.aside != nullptr ? 6 : 4;
   const int bottom = height - 2;
-  const int table = scene.one.has_conditions ? std::max(6, (bottom - top) / 3) : 0;
+  constexpr int least_rows = 7;
+  const int table = std::min(table_lines(scene), bottom - top - least_rows - 1);
   const int rows = bottom - top - table - 1;
   screen.put(bar_left - 9, top - 1, "share", Ink::dim);
-  const auto over = scene.aside != nullptr
-                        ? fitted(scene.aside->name, 30)
-                        : fmt::format("over time; 1 column = {}, from {}", round_span_text(scene.span),
-                                      axis_text(scene.from, scene.span));
+  const auto over = scene.aside != nullptr ? fitted(scene.aside->name, 30)
+                                           : fmt::format("over time; 1 column = {}", round_span_text(scene.span));
   screen.put(cells_left, top - 1, over, Ink::dim);
   put_times(screen, scene, top, rows);
   if (scene.one.has_conditions) {
@@ -259,7 +282,7 @@ Screen figures_screen(const FiguresScene& scene, int width, int height) {
   }
   screen.put(0, height - 2, "share of a column: ▁ to 2 %  ▂ 6  ▃ 14  ▄ 25  ▅ 39  ▆ 56  ▇ 77  █ more", Ink::dim);
   if (width >= 130) screen.put_right(width, height - 2, scene.one.conditions_are, Ink::dim);
-  const std::string keys = "Tab hop, station, node, topic  left, right which one  = put aside  Esc back  ? keys";
+  const std::string keys = "Tab hop, station, node, topic  left right which  = put aside  Esc back  ? keys";
   screen.put(0, height - 1, fitted(scene.message.empty() ? keys : scene.message, room),
              scene.message.empty() ? Ink::dim : Ink::strong);
   return screen;

@@ -7,12 +7,12 @@ namespace {
 
 // With the caution between them no longer than the smallest usual screen: 80 places, 22 lines.
 const char* const reading[] = {
-    "Hops run down, time runs across. A row is a hop and the station that it ends in;",
-    "\"in b3\": frames that b3 kept or held until they were late; \"to b3\": tries that b3",
-    "refused or answered with old values. A cell is the share lost in its column of",
-    "time; the line below the lanes tells what it was. ░ not read yet, ▒ the capture",
-    "lacks records, ╎ nobody listened. \"wire\" is time on the hop, \"stay\" inside the",
-    "station, \"trip\" the round trip of its node; figures are of the whole capture.",
+    "Hops run down, time runs across. A row is a hop and the station it ends in.",
+    "\"in b3\": frames that b3 stopped, or held until they were late. \"to b3\": tries",
+    "that b3 refused or answered with old values, or whose end nobody saw. A cell is",
+    "the share lost in its column of time; the line below the lanes says what was",
+    "seen. ░ not read yet, ▒ records are missing, ╎ nobody listened. \"wire\" is time",
+    "on the hop, \"stay\" inside the station, \"trip\" the round trip of its node.",
 };
 const char* const keys[] = {
     "",
@@ -23,7 +23,7 @@ const char* const keys[] = {
     "Enter  journey, or unfold  [ ]  exchange before, after, in a journey",
     "s  sort rows               z  fold or unfold hops without loss",
     "i  figures in sight only   1 2  cells show loss, check errors",
-    "v  histogram               space  follow the end of a growing capture, or pause",
+    "v  histogram               space  follow a growing capture, or pause",
     "f  only: hop 5, node a7, topic readings, outcome late, symptom check, failed",
     "m  note, kept beside the capture      w  write to a file: text, or .json",
     "mouse  click: move, again: Enter      q  back, and out",

@@ -74,9 +74,11 @@ void Inspector::press_map(Press press) {
       break;
     case Key::home:
       go_to(picture_.from());
+      found_.reset();
       break;
     case Key::end:
       go_to(picture_.until() - 1);
+      found_.reset();
       break;
     case Key::enter:
       if (cursor_row() != nullptr && cursor_row()->is_fold()) {
@@ -206,7 +208,7 @@ void Inspector::next_failure(bool backwards) {
   const Nanos column = cursor_time();
   const Nanos here = found_ ? found_->record.fixed.start : backwards ? column : column - 1;
   auto found = picture_.next_failure(here, backwards, place);
-  const auto unread = picture_.caught_up() ? "" : ", as far as it is read (" + read_text() + ")";
+  const auto unread = picture_.caught_up() ? "" : " (" + read_text() + ")";
   const auto where = place ? fmt::format(" {} {}", place->kind == MapPlace::Kind::hop ? "on" : "in",
                                          row_words(*cursor_row(), picture_.run()))
                            : std::string();

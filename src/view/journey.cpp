@@ -155,7 +155,7 @@ Screen journey_screen(const JourneyScene& scene, int width, int height) {
   const auto axis = axis_of(scene, obs, drawing_left, drawing);
   screen.put(0, 0, title(scene, obs), Ink::heading);
   screen.put_right(drawing_left + drawing, 0, "+" + short_span(axis.to - axis.from), Ink::dim);
-  screen.put_right(label_width + 6, 1, "stay", Ink::dim);
+  screen.put_right(label_width + 6, 1, "ms: stay", Ink::dim);
   screen.put_right(label_width + times_width, 1, "wire", Ink::dim);
   screen.put(drawing_left, 1, whole_time(axis.from, millisecond), Ink::dim);
   const int bottom = drawing_end(width, height);
@@ -174,7 +174,7 @@ Screen journey_screen(const JourneyScene& scene, int width, int height) {
     screen.put(left, line, fitted(details[i], static_cast<std::size_t>(beside ? beside_width : width)),
                heading ? Ink::plain : Ink::dim);
   }
-  const std::string keys = "[ ] exchange before, after  n N failure  PgUp PgDn details  w write  Esc back  ? keys";
+  const std::string keys = "[ ] exchange before, after  n N failure  PgUp PgDn text  w write  Esc back  ?";
   screen.put(0, height - 1, fitted(scene.message.empty() ? keys : scene.message, static_cast<std::size_t>(width)),
              scene.message.empty() ? Ink::dim : Ink::strong);
   return screen;

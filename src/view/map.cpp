@@ -93,8 +93,11 @@ void put_label(Screen& screen, const MapScene& scene, const MapRow& row, const s
   const auto& run = *scene.run;
   if (row.is_fold()) {
     const auto& last = run.links[row.place.index + row.hops - 1];
-    const auto text = fmt::format("{}-{} {} hops", hop_number(run.links[row.place.index]), hop_number(last), row.hops);
-    screen.put(1, y, fitted(text, static_cast<std::size_t>(number_width + width - 1)), Ink::dim);
+    const auto room = static_cast<std::size_t>(number_width + width - 1);
+    auto text = fmt::format("{}-{} ", hop_number(run.links[row.place.index]), hop_number(last));
+    const auto count = fmt::format("{} hops", row.hops);
+    text += text.size() + count.size() <= room ? count : fmt::format("({})", row.hops);
+    screen.put(1, y, fitted(text, room), Ink::dim);
     return;
   }
   if (row.place.kind == MapPlace::Kind::hop) {
@@ -131,7 +134,7 @@ void put_axis(Screen& screen, const MapScene& scene, const MapLayout& layout, in
 void put_rows(Screen& screen, const MapScene& scene, const MapLayout& layout) {
   const auto& run = *scene.run;
   auto all = run.nodes;
-  all.emplace_back("controller");
+  all.emplace_back(layout.name_width < 10 ? "control" : "controller");
   const auto names = short_names(all, static_cast<std::size_t>(layout.name_width));
   for (std::size_t i = 0; i < layout.rows && scene.first_row + i < scene.rows.size(); ++i) {
     const auto index = scene.first_row + i;
@@ -202,9 +205,9 @@ std::string scale_text(const Screen& screen, int width) {
     const bool room = code_points(text + more).size() <= static_cast<std::size_t>(width);
     if (all.find(glyph) != std::string::npos && room) text += more;
   };
-  add("▒", "missing");
-  add("░", "not read");
-  add("╎", "not watched");
+  add("▒", "gap");
+  add("░", "unread");
+  add("╎", "unheard");
   return text;
 }
 
@@ -221,7 +224,10 @@ MapLayout map_layout(int width, int height, std::size_t rows, std::size_t more) 
   // Rule, lanes, the cursor's time, two lines of details, scale, keys.
   const auto room = static_cast<std::size_t>(height - heads - 1 - lane_count - 1 - 2 - 2);
   layout.rows = std::clamp<std::size_t>(rows, 1, room);
-  layout.details = 2 + std::min(room - layout.rows, more);
+  // A heading alone is of no use.
+  constexpr std::size_t least_more = 5;
+  const auto left = room - layout.rows;
+  layout.details = 2 + (left < std::min(least_more, more) ? 0 : std::min(left, more));
   layout.lanes_top = heads + static_cast<int>(layout.rows) + 1;
   layout.details_top = layout.lanes_top + lane_count + 1;
   return layout;
@@ -279,7 +285,7 @@ std::vector<std::string> cursor_words(const MapScene& scene) {
   const auto add = [&](const std::string& words) { then += (then.empty() || words.empty() ? "" : "; ") + words; };
   if (column.read == ReadState::some) add("read in part");
   add(missing_words(slice.missing));
-  if (!scene.note.empty()) add("note: " + scene.note);
+  if (!scene.note.empty()) then = "note: " + scene.note + (then.empty() ? "" : "; " + then);
   return {first, then};
 }
 

@@ -104,7 +104,7 @@ int loss_level(std::uint64_t troubles, std::uint64_t chances) {
 
 char32_t level_glyph(int level) { return glyphs[std::clamp(level, 0, most_level)]; }
 
-std::string loss_scale() { return "lost %: · none  ▁ to .01  ▂ .03  ▃ .1  ▄ .3  ▅ 1  ▆ 3  ▇ 10  █ more"; }
+std::string loss_scale() { return "lost %: · 0  ▁ to .01  ▂ .03  ▃ .1  ▄ .3  ▅ 1  ▆ 3  ▇ 10  █ more"; }
 
 ScreenCell map_cell(const MapRow& row, const TimeColumn& column, const RunInfo& run, const Stations& stations,
                     MapShows shows, bool after_end) {

@@ -55,7 +55,7 @@ bool shown(const FigureColumn& figure, int screen_width) {
 std::string short_count(std::uint64_t count, std::size_t places) {
   auto text = grouped(count);
   if (text.size() <= places) return text;
-  for (const char* unit : {"k", "M", "G", "T", "P"}) {
+  for (const char* unit : {"k", "M", "G", "T", "P", "E"}) {
     count /= 1000;
     text = grouped(count) + unit;
     if (text.size() <= places) return text;

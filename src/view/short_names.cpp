@@ -11,56 +11,54 @@ namespace {
 
 using Text = std::u32string;
 
-/// With `head` characters kept before the gap.
-Text without_middle(const Text& name, std::size_t head, std::size_t width) {
+/// One way to cut a name: what is kept before the gap and the rest from its end, or a stretch from its middle.
+struct Cut {
+  bool middle = false;
+  std::size_t from = 0;  // characters kept before the gap; where the stretch begins
+};
+
+Text cut_by(const Text& name, Cut cut, std::size_t width) {
   if (name.size() <= width) return name;
-  return name.substr(0, head) + U'~' + name.substr(name.size() - (width - 1 - head));
+  if (!cut.middle) return name.substr(0, cut.from) + U'~' + name.substr(name.size() - (width - 1 - cut.from));
+  const auto from = std::min(cut.from, name.size() - (width - 1));
+  return U'~' + name.substr(from, width - 1);
 }
 
-std::size_t alike(const std::vector<Text>& all, std::size_t head, std::size_t width) {
+/// Names that look like another one.
+std::size_t alike(const std::vector<Text>& all, Cut cut, std::size_t width) {
   std::map<Text, const Text*> seen;
   std::size_t count = 0;
   for (const auto& name : all) {
-    const auto [place, fresh] = seen.emplace(without_middle(name, head, width), &name);
+    const auto [place, fresh] = seen.emplace(cut_by(name, cut, width), &name);
     if (!fresh && *place->second != name) ++count;
   }
   return count;
 }
 
-/// From where the names of this group begin to differ.
-std::size_t common_start(const std::vector<const Text*>& group) {
-  std::size_t common = group.front()->size();
-  for (const auto* name : group) {
-    const auto ends = std::mismatch(name->begin(), name->end(), group.front()->begin(), group.front()->end());
-    if (*name != *group.front()) common = std::min(common, static_cast<std::size_t>(ends.first - name->begin()));
-  }
-  return common;
-}
-
 }  // namespace
 
 std::vector<std::string> short_names(std::span<const std::string> names, std::size_t width) {
+  constexpr std::size_t farthest = 64;
+  width = std::max<std::size_t>(width, 3);
   std::vector<Text> all;
-  for (const auto& name : names) all.push_back(code_points(harmless(name)));
-  if (width < 3) width = 3;
-  std::size_t head = (width - 1) / 2;
-  std::size_t least = alike(all, head, width);
-  for (std::size_t other = 0; other < width && least > 0; ++other) {
-    const auto count = alike(all, other, width);
-    if (count >= least) continue;
+  std::size_t longest = 0;
+  for (const auto& name : names) {
+    all.push_back(code_points(harmless(name)));
+    longest = std::max(longest, all.back().size());
+  }
+  Cut best{false, (width - 1) / 2};
+  std::size_t least = alike(all, best, width);
+  const auto consider = [&](Cut cut) {
+    if (least == 0) return;
+    const auto count = alike(all, cut, width);
+    if (count >= least) return;
     least = count;
-    head = other;
-  }
-  std::map<Text, std::vector<const Text*>> groups;
-  for (const auto& name : all) groups[without_middle(name, head, width)].push_back(&name);
+    best = cut;
+  };
+  for (std::size_t head = 0; head < width; ++head) consider({false, head});
+  for (std::size_t from = 1; from < std::min(longest, farthest); ++from) consider({true, from});
   std::vector<std::string> shortened;
-  for (const auto& name : all) {
-    auto text = without_middle(name, head, width);
-    const auto start = common_start(groups[text]);
-    const bool same = start >= name.size() || name.size() <= width;
-    if (!same) text = start == 0 ? name.substr(0, width) : U'~' + name.substr(start, width - 1);
-    shortened.push_back(utf8(text));
-  }
+  for (const auto& name : all) shortened.push_back(utf8(cut_by(name, best, width)));
   return shortened;
 }
 

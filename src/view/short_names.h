@@ -8,8 +8,8 @@
 
 namespace hopbench {
 
-/// harmless(), each at most `width` characters wide. A name that is too long loses its middle ("pump~rack-17"); names
-/// that would become alike lose other parts, so that they stay different wherever there is room for that.
+/// harmless(), each at most `width` characters wide. Names that are too long lose their middle ("pump~rack-17"), or
+/// another part if that leaves more of them different.
 std::vector<std::string> short_names(std::span<const std::string> names, std::size_t width);
 
 }  // namespace hopbench

@@ -77,7 +77,7 @@ TEST_CASE("each byte of a frame stands beside what it says") {
   for (std::size_t i = 1; i < lines.size(); ++i) bytes += lines[i].substr(0, lines[i].find("  ")) + " ";
   CHECK(bytes == hit_text(content.view(), std::nullopt) + " ");
   CHECK(has(lines, "b5          marker 181"));
-  CHECK(has(lines, "26          passes 38"));
+  CHECK(has(lines, "26          passes_left 38"));
   CHECK(has(lines, "a7 ad       exchange 42925"));
   CHECK(has(lines, "first 3"));
   CHECK(has(lines, ", agrees"));
