@@ -255,6 +255,7 @@ class IndexCodec {
   }
 
   static bool read(const RunInfo& run, VarintReader& in, Slices& slices) {
+    slices.before_.reset();
     slices.begun_ = in.get(1) != 0;
     slices.from_ = get_slot(in, 1);
     slices.until_ = get_slot(in, 1);

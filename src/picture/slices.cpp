@@ -160,6 +160,7 @@ void Slices::begin(const RunInfo& run) {
   }
   slices_.clear();
   parts_.clear();
+  before_.reset();
   begun_ = false;
   known_ = false;
   since_ = 0;
@@ -242,6 +243,7 @@ void Slices::roll_to(Nanos when) {
   std::int64_t slot = slot_of(when, part_span_);
   if (!begun_) part_slot_ = slot;
   if (slot <= part_slot_) return;
+  before_.reset();
   if (!parts_.empty() && parts_.back().slot == part_slot_) {
     parts_.back().part.add(current_part());
   } else {
@@ -409,7 +411,9 @@ void Slices::hole(Nanos from, Nanos to, std::uint8_t missing) {
   since_ = to;
   nodes_.clear();
   at(to);
-  const std::int64_t last = std::min<std::int64_t>(slot_of(to, span_) - first_, std::ssize(slices_) - 1);
+  // At its end it is over.
+  const Nanos within = std::max(from, to - 1);
+  const std::int64_t last = std::min<std::int64_t>(slot_of(within, span_) - first_, std::ssize(slices_) - 1);
   for (auto i = std::max<std::int64_t>(slot_of(from, span_) - first_, 0); i <= last; ++i) {
     slices_[static_cast<std::size_t>(i)].missing |= missing;
   }
@@ -440,6 +444,17 @@ RunPart Slices::part(Nanos from, Nanos to) const {
   }
   if (part_slot_ >= low && part_slot_ <= high) sum.add(current_part());
   return sum;
+}
+
+RunPart Slices::whole() const {
+  if (!before_) {
+    before_.emplace();
+    before_->size_for(run_);
+    for (const auto& held : parts_) before_->add(held.part);
+  }
+  RunPart all = *before_;
+  all.add(current_part());
+  return all;
 }
 
 const std::vector<NodeState>& Slices::nodes_at(Nanos at) const {

@@ -165,6 +165,8 @@ class Slices final : public WholeSink {
   [[nodiscard]] Slice sum(Nanos from, Nanos to) const;
   /// Everything that was closed in [from, to), snapped outwards to parts.
   [[nodiscard]] RunPart part(Nanos from, Nanos to) const;
+  /// Everything so far.
+  [[nodiscard]] RunPart whole() const;
   /// Nodes as the last state before `at` tells them, to within a part.
   [[nodiscard]] const std::vector<NodeState>& nodes_at(Nanos at) const;
   /// Calls f(slice) for each slice that begins in [from, to).
@@ -209,7 +211,8 @@ class Slices final : public WholeSink {
   std::int64_t first_ = 0;  // number of the first slice, counted from instant 0
   std::deque<Slice> slices_;
   Nanos part_span_ = slice_spans.front();
-  std::vector<Held> parts_;  // those before the current one, rising
+  std::vector<Held> parts_;                // those before the current one, rising
+  mutable std::optional<RunPart> before_;  // all of them together, once that was asked for
   std::int64_t part_slot_ = 0;
   MeasureFold measures_;  // of the current one
   RunPart current_;       // all but its measures

@@ -128,6 +128,8 @@ void Inspector::keep_rows_in_sight() {
 void Inspector::zoom(bool in) {
   const Nanos other = in ? shorter_column(span_) : longer_column(span_);
   if (other == span_) return;
+  const Nanos from = cursor_time();
+  const Nanos to = from + span_;
   // What the cursor is on stays where it is. Going closer, the middle of the column does.
   const Nanos at = cursor_time() + (in ? span_ / 2 : 0);
   span_ = other;
@@ -139,6 +141,8 @@ void Inspector::zoom(bool in) {
   moved_ = true;
   show_from(at - span_ * static_cast<Nanos>(cursor_column_));
   go_to(at);
+  refresh();
+  if (in) put_cursor_on_worst(from, to);
 }
 
 void Inspector::go_to(Nanos at) {
@@ -185,8 +189,7 @@ void Inspector::refresh_rows() {
   stale_rows_ = false;
   const bool had_row = cursor_row() != nullptr;
   const MapRow was = had_row ? *cursor_row() : MapRow{};
-  whole_ = picture_.slices().part(picture_.from(), picture_.until() + 1);
-  whole_.size_for(picture_.run());
+  whole_ = picture_.slices().whole();
   if (figures_in_sight_) {
     sight_ = picture_.part(from_, to());
     sight_.size_for(picture_.run());
@@ -209,17 +212,21 @@ void Inspector::refresh() {
     figure_.reset();
     columns_ = picture_.columns(from_, span_, columns());
   }
-  if (!moved_) put_cursor_on_worst();
+  if (!moved_ && !live_) {
+    cursor_row_ = 0;
+    put_cursor_on_worst(picture_.from(), picture_.until());
+  }
   keep_rows_in_sight();
 }
 
-void Inspector::put_cursor_on_worst() {
-  cursor_row_ = 0;
-  if (live_ || rows_.empty()) return;
+void Inspector::put_cursor_on_worst(Nanos from, Nanos to) {
+  const auto place = cursor_place();
+  if (!place) return;
   std::uint64_t worst = 0;
   for (std::size_t i = 0; i < columns_.size(); ++i) {
-    if (columns_[i].read != ReadState::all) continue;
-    const auto troubles = troubles_at(columns_[i].slice, rows_.front().place);
+    const Nanos start = from_ + span_ * static_cast<Nanos>(i);
+    if (start < from || start >= to || columns_[i].read != ReadState::all) continue;
+    const auto troubles = troubles_at(columns_[i].slice, *place);
     if (troubles <= worst) continue;
     worst = troubles;
     cursor_column_ = i;

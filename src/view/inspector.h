@@ -107,8 +107,8 @@ class Inspector {
   void go_to_row(MapPlace place);
   void keep_rows_in_sight();
   void unfold_here();
-  /// On the worst row and its worst column, until somebody has moved.
-  void put_cursor_on_worst();
+  /// On the column of that stretch in which most failed in the cursor's row.
+  void put_cursor_on_worst(Nanos from, Nanos to);
   void next_failure(bool backwards);
   void neighbour(bool backwards);
   void point_at(const FoundExchange& found);

@@ -264,19 +264,25 @@ void Inspector::open_journey() {
   begin_journey();
 }
 
-/// With the first hop on which something went wrong in sight.
+/// With the first hop on which something went wrong in sight, or the station that held it.
 void Inspector::begin_journey() {
   attempt_.reset();
   scroll_ = details_ = 0;
   then_ = picture_.conditions(found_->record.fixed.start);
   const auto obs = found_->seen();
+  const auto& stations = picture_.slices().stations();
+  std::optional<std::size_t> where;
+  for (const auto& row : obs.rows) {
+    if (row.damaged_here() && !where) where = row.link;
+  }
+  stations.each_trouble(obs, [&](StationTrouble trouble, std::uint16_t station, Nanos) {
+    for (std::size_t link = 0; link < stations.links() && !where; ++link) {
+      if (kind_of(trouble) == MapPlace::Kind::passing && stations.from(link) == station) where = link;
+    }
+  });
   const auto drawn = journey_rows(width_, height_);
   const auto links = picture_.run().links.size();
-  for (const auto& row : obs.rows) {
-    if (!row.damaged_here()) continue;
-    if (row.link >= drawn) scroll_ = std::min<std::size_t>(row.link - drawn / 2, links - std::min(links, drawn));
-    return;
-  }
+  if (where && *where >= drawn) scroll_ = std::min<std::size_t>(*where - drawn / 2, links - std::min(links, drawn));
 }
 
 void Inspector::neighbour(bool backwards) {

@@ -244,14 +244,14 @@ std::string row_words(const MapRow& row, const RunInfo& run) {
   return fmt::format("hop {} {} -> {}", hop_number(link), link.from, link.to);
 }
 
-std::vector<std::string> cursor_words(const MapScene& scene) {
+std::vector<std::string> cursor_words(const MapScene& scene, std::size_t room) {
   if (scene.cursor_row >= scene.rows.size() || scene.cursor_column >= scene.columns.size()) return {"", ""};
   const auto& row = scene.rows[scene.cursor_row];
   const auto& column = scene.columns[scene.cursor_column];
   const auto& slice = column.slice;
   const bool of_hop = row.place.kind == MapPlace::Kind::hop;
-  std::string first = row_words(row, *scene.run) + ": ";
-  if (column.read == ReadState::none) return {first + "not read yet", scene.note};
+  std::string first;
+  if (column.read == ReadState::none) return {row_words(row, *scene.run) + ": not read yet", scene.note};
   std::uint64_t troubles = 0;
   std::uint64_t chances = 0;
   LinkCell seen;
@@ -278,6 +278,9 @@ std::vector<std::string> cursor_words(const MapScene& scene) {
     first +=
         ": " + (of_hop ? seen_words(seen, scene.check) : seen_words(slice.tried.stations[station], row.place.kind));
   }
+  const auto full = row_words(row, *scene.run) + ": " + first;
+  const bool fits = code_points(full).size() <= room || !of_hop || row.is_fold();
+  first = fits ? full : "hop " + hop_number(scene.run->links[row.place.index]) + ": " + first;
   std::string then;
   if (slice.known) {
     then = fmt::format("at most {} balancing, {:+.1f} A, warmest board {:.0f} °C",
@@ -324,7 +327,7 @@ Screen map_screen(const MapScene& scene, int width, int height) {
   put_rule(screen, scene, layout, layout.lanes_top - 1);
   put_lanes(screen, scene, layout);
   put_cursor_time(screen, scene, layout, layout.details_top - 1);
-  auto details = cursor_words(scene);
+  auto details = cursor_words(scene, room);
   details.insert(details.end(), scene.more.begin(), scene.more.end());
   for (std::size_t i = 0; i < std::min(layout.details, details.size()); ++i) {
     screen.put(0, layout.details_top + static_cast<int>(i), fitted(details[i], room), i == 0 ? Ink::plain : Ink::dim);

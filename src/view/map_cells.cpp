@@ -238,8 +238,9 @@ std::vector<Lane> map_lanes(std::span<const TimeColumn> columns, Nanos from, Nan
   }
   add("warmest board, °C", boards, coldest.value_or(0), 0);
   // Temperatures stand from the lowest of them up.
-  if (const auto warmest = highest(boards); warmest && coldest) {
-    lanes.back().value = fmt::format("{:.0f}-{:.0f}", *coldest, *warmest);
+  if (coldest) {
+    const auto low = fmt::format("{:.0f}", *coldest);
+    if (low != lanes.back().value) lanes.back().value = low + "-" + lanes.back().value;
   }
   return lanes;
 }

@@ -127,6 +127,21 @@ TEST_CASE("the sum of all slices and of all parts is what was told") {
   for (std::size_t i = 0; i < 4; ++i) CHECK(part.measures.links[i] == measures.links[i]);
   CHECK(part.measures.all == measures.all);
   CHECK(part.tried == sum.tried);
+  CHECK(all.whole() == part);
+  // Asked for on the way, it is as good.
+  Slices asked{Filter{}};
+  asked.begin(four_hops());
+  struct Asking {
+    Slices& to;
+    std::uint64_t count = 0;
+    void state(const State& state) { to.state(state); }
+    void exchange(const ExchangeObs& obs, const ExchangeTruth*) {
+      to.exchange(obs, nullptr);
+      if (++count % 997 == 0) (void)to.whole();
+    }
+  } asking{asked};
+  tell(asking, 2, 20'000, 400'000 * second);
+  CHECK(asked.whole() == part);
   CHECK(part.nodes.size() == 3);
 }
 

@@ -204,12 +204,13 @@ TEST_CASE("the line below tells of the cursor's cell what was seen there, with i
   made.columns[3].slice.board_mc = 41'400;
   auto scene = made.scene();
   scene.cursor_column = 3;
-  const auto words = cursor_words(scene);
+  const auto words = cursor_words(scene, 100);
   // 30 of 1,000: exact limits after Clopper and Pearson, from tables 2.03 to 4.26 %.
   CHECK(words[0] == "hop 3 n2 -> n3: 30 of 1,000 frames, 3.0 % (2.0 to 4.3): framing error 24, CRC error 6");
   CHECK(words[1] == "at most 1 cell balancing, +4.0 A, warmest board 41 °C");
   scene.cursor_column = 0;
-  CHECK(cursor_words(scene)[0] == "hop 3 n2 -> n3: none of 100 frames lost");
+  CHECK(cursor_words(scene, 100)[0] == "hop 3 n2 -> n3: none of 100 frames lost");
+  CHECK(cursor_words(scene, 30)[0] == "hop 3: none of 100 frames lost");
 }
 
 TEST_CASE("the head says first what was real, in short where there is little room") {
