@@ -16,6 +16,23 @@ using Faults = std::vector<Protocol::Fault>;
 void check_field(const FieldSpec& field, const std::string& path, Faults& faults);
 /// Line coding, framing, parts, checks and forwarding.
 void check_frame(const BusDescription& bus, Faults& faults);
+/// Shapes beside the first: whether they can be told apart and agree on the fields that they share.
+void check_shapes(const BusDescription& bus, Faults& faults);
+/// The check that is part number `i`, and whether what it covers fills whole bytes. `bus` has one shape.
+void check_check(const BusDescription& bus, std::size_t i, const std::string& path, Faults& faults);
+void check_cover_bytes(const BusDescription& bus, std::size_t i, const std::string& path, Faults& faults);
+/// A payload in blocks.
+void check_blocks(const BusDescription& bus, const PartSpec& payload, const std::string& path, Faults& faults);
+
+/// Index of the part so named; parts.size() if none.
+[[nodiscard]] std::size_t part_named(const BusDescription& bus, std::string_view name);
+/// The header field so named of the first shape; null if it has none.
+[[nodiscard]] const FieldSpec* field_named(const BusDescription& bus, std::string_view name);
+/// The same of any shape.
+[[nodiscard]] const FieldSpec* field_anywhere(const BusDescription& bus, std::string_view name);
+/// Path of the list of parts of a shape.
+[[nodiscard]] std::string parts_path(std::size_t shape);
+
 /// Roles, by name and by what they need.
 void check_roles(const BusDescription& bus, Faults& faults);
 /// Topics, their layouts, registers.

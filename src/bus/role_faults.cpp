@@ -9,12 +9,7 @@
 namespace hopbench {
 namespace {
 
-const FieldSpec* header_field(const BusDescription& bus, std::string_view name) {
-  for (const PartSpec& part : bus.parts) {
-    if (part.field && part.field->name == name) return &*part.field;
-  }
-  return nullptr;
-}
+const FieldSpec* header_field(const BusDescription& bus, std::string_view name) { return field_anywhere(bus, name); }
 
 void fits(const FieldSpec* field, std::uint64_t value, const std::string& path, Faults& faults) {
   if (field == nullptr || field->bits < 1 || field->bits > 64) return;
@@ -131,6 +126,18 @@ void check_telling(const BusDescription& bus, Faults& faults) {
   }
 }
 
+/// Where no field tells them apart, what an answer's code means hangs on who looks at it.
+void check_answer_codes(const BusDescription& bus, Faults& faults) {
+  if (bus.roles.tell_role == TellRole::by_field) return;
+  for (std::size_t i = 0; i < bus.topics.size(); ++i) {
+    if (bus.topics[i].answer_code)
+      faults.push_back(
+          {at("topics", i) + ".answer_code",
+           "answers can have a code of their own only where a field tells asks from answers; use tell_role "
+           "BY_FIELD, or drop it"});
+  }
+}
+
 void check_refusals(const BusDescription& bus, Faults& faults) {
   const RolesSpec& roles = bus.roles;
   check_layout(roles.refusal, "roles.refusal", nullptr, false, faults);
@@ -167,6 +174,7 @@ void check_roles(const BusDescription& bus, Faults& faults) {
   check_destinations(bus, faults);
   check_telling(bus, faults);
   check_refusals(bus, faults);
+  check_answer_codes(bus, faults);
 }
 
 }  // namespace hopbench
