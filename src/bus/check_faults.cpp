@@ -69,6 +69,18 @@ void check_kind(const CheckSpec& check, const std::string& path, Faults& faults)
   if (check.name.empty()) faults.push_back({path + ".name", "the check has no name; give it one"});
 }
 
+/// Names of the parts that the check which is part `i` may cover, and does not cover yet.
+std::vector<std::string> coverable(const BusDescription& bus, std::size_t i) {
+  const auto& covers = bus.parts[i].check->covers;
+  std::vector<std::string> names;
+  for (std::size_t part = 0; part < bus.parts.size(); ++part) {
+    const std::string name(name_of_part(bus.parts[part]));
+    const bool later_check = part >= i && bus.parts[part].check;
+    if (!later_check && std::find(covers.begin(), covers.end(), name) == covers.end()) names.push_back(name);
+  }
+  return names;
+}
+
 }  // namespace
 
 void check_check(const BusDescription& bus, std::size_t i, const std::string& path, Faults& faults) {
@@ -84,7 +96,7 @@ void check_check(const BusDescription& bus, std::size_t i, const std::string& pa
     const std::size_t part = part_named(bus, name);
     const std::string here = path + "." + at("covers", c);
     if (part == bus.parts.size())
-      faults.push_back({here, "no part is called " + quoted(name)});
+      faults.push_back({here, "no part is called " + quoted(name) + known_names(coverable(bus, i))});
     else if (part == i)
       faults.push_back({here, "a check cannot cover itself"});
     else if (part > i && bus.parts[part].check)

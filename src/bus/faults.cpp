@@ -49,6 +49,13 @@ void check_field(const FieldSpec& field, const std::string& path, Faults& faults
     add(".present_if", "a field cannot depend on itself; name an earlier field");
 }
 
+std::string known_names(const std::vector<std::string>& names) {
+  if (names.empty()) return "; there is none that could be";
+  std::string list;
+  for (const std::string& name : names) list += (list.empty() ? "; known are " : ", ") + name;
+  return list;
+}
+
 std::vector<Protocol::Fault> Protocol::faults_of(const BusDescription& description) {
   Faults faults;
   if (description.name.empty()) faults.push_back({"name", "the bus has no name; give it one"});

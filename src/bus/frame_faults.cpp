@@ -91,6 +91,24 @@ void check_parts(const BusDescription& bus, const std::string& list, Faults& fau
   if (payloads > 1) faults.push_back({list, "more than one part is the payload; a frame has exactly one"});
 }
 
+/// Fields before the payload that can repeat the size.
+std::vector<std::string> sizes_beside(const BusDescription& bus) {
+  std::vector<std::string> names;
+  for (const PartSpec& part : bus.parts) {
+    if (part.payload) break;
+    if (part.field && !part.field->constant && part.field->name != bus.roles.size) names.push_back(part.field->name);
+  }
+  return names;
+}
+
+std::vector<std::string> checks_before(const BusDescription& bus, std::size_t end) {
+  std::vector<std::string> names;
+  for (std::size_t i = 0; i < std::min(end, bus.parts.size()); ++i) {
+    if (bus.parts[i].check) names.push_back(bus.parts[i].check->name);
+  }
+  return names;
+}
+
 void check_sized(const BusDescription& bus, const std::string& list, Faults& faults) {
   const FramingSpec& framing = bus.framing;
   const FieldSpec* marker = bus.parts.empty() || !bus.parts.front().field ? nullptr : &*bus.parts.front().field;
@@ -113,7 +131,8 @@ void check_sized(const BusDescription& bus, const std::string& list, Faults& fau
   if (!framing.size_again.empty()) {
     const FieldSpec* again = field_named(bus, framing.size_again);
     if (again == nullptr)
-      faults.push_back({"framing.size_again", "no header field is called " + quoted(framing.size_again)});
+      faults.push_back({"framing.size_again",
+                        "no header field is called " + quoted(framing.size_again) + known_names(sizes_beside(bus))});
     else if (framing.size_again == bus.roles.size)
       faults.push_back({"framing.size_again", "the size cannot be its own repetition; name another field"});
     else if (part_named(bus, framing.size_again) > payload)
@@ -122,7 +141,8 @@ void check_sized(const BusDescription& bus, const std::string& list, Faults& fau
   if (!framing.header_check.empty()) {
     const std::size_t check = part_named(bus, framing.header_check);
     if (check == bus.parts.size() || !bus.parts[check].check) {
-      faults.push_back({"framing.header_check", "no check is called " + quoted(framing.header_check)});
+      faults.push_back({"framing.header_check",
+                        "no check is called " + quoted(framing.header_check) + known_names(checks_before(bus, payload))});
       return;
     }
     if (check > payload) faults.push_back({"framing.header_check", "the header check must stand before the payload"});
@@ -228,7 +248,11 @@ void check_forwarding(const BusDescription& bus, Faults& faults) {
     const std::string path = "forward." + at("rewrite", i);
     const FieldSpec* field = field_anywhere(bus, rewrite.field);
     if (field == nullptr)
-      faults.push_back({path + ".field", "no header field is called " + quoted(rewrite.field)});
+      faults.push_back({path + ".field", "no header field is called " + quoted(rewrite.field) +
+                                             known_names(header_fields(bus, [&](const FieldSpec& each) {
+                                               return !each.constant && each.name != bus.roles.size &&
+                                                      each.name != bus.framing.size_again;
+                                             }))});
     else if (field->constant)
       faults.push_back({path + ".field", quoted(rewrite.field) + " is a constant; forwarding cannot rewrite it"});
     else if (rewrite.field == bus.roles.size || rewrite.field == bus.framing.size_again)

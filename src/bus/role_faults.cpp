@@ -28,12 +28,20 @@ void check_names(const BusDescription& bus, Faults& faults) {
                                                                          {"roles.exchange", &roles.exchange},
                                                                          {"roles.topic", &roles.topic},
                                                                          {"roles.size", &roles.size}}};
+  // Those that could play a role and play none.
+  const auto free_fields = [&] {
+    return header_fields(bus, [&](const FieldSpec& field) {
+      const bool taken = std::any_of(names.begin(), names.end(),
+                                     [&](const auto& each) { return *each.second == field.name; });
+      return !taken && !field.constant && !field.is_signed && field.name != roles.role_field;
+    });
+  };
   std::set<std::string> used;
   for (const auto& [path, name] : names) {
     if (name->empty()) continue;
     const FieldSpec* field = header_field(bus, *name);
     if (field == nullptr)
-      faults.push_back({path, "no header field is called " + quoted(*name)});
+      faults.push_back({path, "no header field is called " + quoted(*name) + known_names(free_fields())});
     else if (field->constant)
       faults.push_back({path, quoted(*name) + " is a constant and cannot play this role"});
     else if (field->is_signed)
@@ -75,6 +83,8 @@ void check_destinations(const BusDescription& bus, Faults& faults) {
     faults.push_back({"roles.controller_address", "the controller's address is a broadcast address; choose another"});
 }
 
+bool can_change(const FieldSpec& field) { return !field.constant; }
+
 void check_telling(const BusDescription& bus, Faults& faults) {
   const RolesSpec& roles = bus.roles;
   const FieldSpec* field = header_field(bus, roles.role_field);
@@ -83,7 +93,8 @@ void check_telling(const BusDescription& bus, Faults& faults) {
       faults.push_back(
           {"roles.role_field", "the role is told by a field; name it, or tell it by_position or by_pending_ask"});
     else if (field == nullptr)
-      faults.push_back({"roles.role_field", "no header field is called " + quoted(roles.role_field)});
+      faults.push_back({"roles.role_field", "no header field is called " + quoted(roles.role_field) +
+                                                known_names(header_fields(bus, can_change))});
     else if (field->constant)
       faults.push_back({"roles.role_field", quoted(roles.role_field) + " is a constant and cannot tell roles apart"});
     std::set<Role> seen_roles;
@@ -105,7 +116,12 @@ void check_telling(const BusDescription& bus, Faults& faults) {
   if (roles.refusal_mark) {
     const FieldSpec* marked = header_field(bus, roles.refusal_mark->field);
     if (marked == nullptr)
-      faults.push_back({"roles.refusal_mark.field", "no header field is called " + quoted(roles.refusal_mark->field)});
+      faults.push_back({"roles.refusal_mark.field",
+                        "no header field is called " + quoted(roles.refusal_mark->field) +
+                            known_names(header_fields(bus, [&](const FieldSpec& each) {
+                              const bool tells = roles.tell_role == TellRole::by_field && each.name == roles.role_field;
+                              return can_change(each) && !tells && each.digits == Digits::binary;
+                            }))});
     else if (marked->constant)
       faults.push_back(
           {"roles.refusal_mark.field", quoted(roles.refusal_mark->field) + " is a constant and cannot be marked"});
@@ -147,7 +163,8 @@ void check_refusals(const BusDescription& bus, Faults& faults) {
   }
   if (!roles.refusal_code_field.empty() && code == nullptr)
     faults.push_back({"roles.refusal_code_field",
-                      "no field of the refusal's payload is called " + quoted(roles.refusal_code_field)});
+                      "no field of the refusal's payload is called " + quoted(roles.refusal_code_field) +
+                          known_names(plain_names(roles.refusal))});
   if (!roles.refusal_codes.empty() && roles.refusal_code_field.empty())
     faults.push_back({"roles.refusal_code_field", "codes need a field to stand in; name one of the refusal's payload"});
   constexpr std::array reasons{Refusal::unknown_topic, Refusal::bad_address, Refusal::bad_value, Refusal::busy,

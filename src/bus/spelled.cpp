@@ -26,14 +26,13 @@ class Speller {
       : protocol_(protocol),
         bus_(protocol.description()),
         plan_(bus_, spelled.shape),
-        places_(places_of(parts())),
+        places_(places_of(parts_of(bus_, spelled.shape))),
         content_(content),
         spelled_(spelled),
         end_(claimed_end()) {}
 
   void spell() {
     std::size_t check = 0;
-    std::size_t slot_end = 0;
     for (std::size_t i = 0; i < parts().size(); ++i) {
       const PartSpec& part = parts()[i];
       if (part.payload) {
@@ -43,7 +42,6 @@ class Speller {
       } else {
         field(*part.field, places_[i]);
       }
-      slot_end = std::max(slot_end, i);
     }
     if (content_.size() > end_)
       rest(8 * end_, 8 * (content_.size() - end_),
@@ -223,7 +221,6 @@ class Speller {
                            : spelled_.role == Role::answer ? bus_.topics[*spelled_.topic].answer
                                                            : bus_.topics[*spelled_.topic].ask;
     const LayoutPlan plan(layout, spelled_.role == Role::answer ? &ask : nullptr);
-    const std::size_t first = spelled_.parts.size();
     std::size_t at = 0;
     plan.read(payload, true, [&](std::size_t item, std::size_t number, std::uint32_t turn, std::uint64_t raw) {
       const ItemPlan& place = plan.items()[item];
@@ -240,12 +237,11 @@ class Speller {
       at += width;
       return true;
     });
-    what_is_left(layout, payload, at, from, spelled_.parts.size() - first);
+    what_is_left(layout, payload, at, from);
   }
 
   /// Payload bytes behind the last value that could be read, and values that are missing.
-  void what_is_left(const Layout& layout, std::span<const std::uint8_t> payload, std::size_t at, std::size_t from,
-                    std::size_t read) {
+  void what_is_left(const Layout& layout, std::span<const std::uint8_t> payload, std::size_t at, std::size_t from) {
     Frame frame = spelled_.frame;
     frame.role = spelled_.role;
     frame.payload.assign(payload);
@@ -256,7 +252,6 @@ class Speller {
       if (left > 0) rest(bit_in_content(at, from), left, "");  // filling of a fixed length
       return;
     }
-    static_cast<void>(read);
     std::string wrong = left > 0 ? "does not fit: " : "the payload ends here: ";
     wrong += payload_trouble(layout, payload, at);
     rest(bit_in_content(at, from), left, wrong);

@@ -18,6 +18,29 @@ const FieldSpec* plain_before(const Layout& layout, std::size_t end, std::string
   return nullptr;
 }
 
+/// Names of all fields of a layout, those of groups among them.
+std::vector<std::string> all_names(const Layout* layout) {
+  std::vector<std::string> names;
+  for (std::size_t i = 0; layout != nullptr && i < layout->size(); ++i) {
+    const LayoutItem& item = (*layout)[i];
+    if (item.field) names.push_back(item.field->name);
+    for (std::size_t f = 0; item.group && f < item.group->fields.size(); ++f) {
+      names.push_back(item.group->fields[f].name);
+    }
+  }
+  return names;
+}
+
+std::vector<std::string> groups_of(const TopicSpec& topic) {
+  std::vector<std::string> names;
+  for (const Layout* layout : {&topic.ask, &topic.answer}) {
+    for (const LayoutItem& item : *layout) {
+      if (item.group) names.push_back(item.group->name);
+    }
+  }
+  return names;
+}
+
 bool named_anywhere(const Layout& layout, std::string_view name) {
   for (const LayoutItem& item : layout) {
     if (item.field && item.field->name == name) return true;
@@ -114,7 +137,8 @@ void check_group(const Layout& layout, std::size_t i, const std::string& path, c
     const FieldSpec* count = plain_before(layout, i, group.count_field);
     if (count == nullptr)
       faults.push_back(
-          {path + ".count_field", "no earlier field of this layout is called " + quoted(group.count_field)});
+          {path + ".count_field", "no earlier field of this layout is called " + quoted(group.count_field) +
+                                      known_names(plain_names(layout, i))});
     else if (count->is_signed)
       faults.push_back({path + ".count_field", quoted(group.count_field) + " is signed; a count is not"});
   }
@@ -132,10 +156,12 @@ void check_group(const Layout& layout, std::size_t i, const std::string& path, c
     always = always || field.present_if.empty();
     if (!field.present_if.empty() && !names.contains(field.present_if) &&
         plain_before(layout, i, field.present_if) == nullptr) {
-      faults.push_back({here + ".present_if", "no earlier field is called " + quoted(field.present_if)});
+      faults.push_back({here + ".present_if", "no earlier field is called " + quoted(field.present_if) +
+                                                  known_names(plain_names(layout, i))});
     }
     if (!field.copied_from_ask.empty() && (ask == nullptr || !named_anywhere(*ask, field.copied_from_ask))) {
-      faults.push_back({here + ".copied_from_ask", "no field of the ask is called " + quoted(field.copied_from_ask)});
+      faults.push_back({here + ".copied_from_ask", "no field of the ask is called " + quoted(field.copied_from_ask) +
+                                                       known_names(all_names(ask))});
     }
     if (!names.insert(field.name).second)
       faults.push_back({here + ".name", quoted(field.name) + " is the name of two fields"});
@@ -183,7 +209,8 @@ std::size_t least_bits(const Layout& layout) {
 void check_measuring(const TopicSpec& topic, const std::string& path, bool registers, Faults& faults) {
   const auto ask_field = [&](const std::string& name, const char* leaf) {
     if (!name.empty() && plain_before(topic.ask, topic.ask.size(), name) == nullptr)
-      faults.push_back({path + leaf, "no field of the ask is called " + quoted(name)});
+      faults.push_back(
+          {path + leaf, "no field of the ask is called " + quoted(name) + known_names(plain_names(topic.ask))});
   };
   ask_field(topic.first_field, ".first_field");
   ask_field(topic.count_field, ".count_field");
@@ -197,7 +224,8 @@ void check_measuring(const TopicSpec& topic, const std::string& path, bool regis
   const auto in_answer = std::find_if(topic.answer.begin(), topic.answer.end(), is_group);
   if (in_ask == topic.ask.end() && in_answer == topic.answer.end()) {
     faults.push_back(
-        {path + ".values_group", "no group of the ask or the answer is called " + quoted(topic.values_group)});
+        {path + ".values_group", "no group of the ask or the answer is called " + quoted(topic.values_group) +
+                                     known_names(groups_of(topic))});
     return;
   }
   const GroupSpec& group = in_ask != topic.ask.end() ? *in_ask->group : *in_answer->group;
@@ -214,6 +242,14 @@ void check_measuring(const TopicSpec& topic, const std::string& path, bool regis
 }
 
 }  // namespace
+
+std::vector<std::string> plain_names(const Layout& layout, std::size_t end) {
+  std::vector<std::string> names;
+  for (std::size_t i = 0; i < std::min(end, layout.size()); ++i) {
+    if (layout[i].field) names.push_back(layout[i].field->name);
+  }
+  return names;
+}
 
 void check_layout(const Layout& layout, const std::string& path, const Layout* ask, bool groups_allowed,
                   Faults& faults) {
@@ -247,12 +283,14 @@ void check_layout(const Layout& layout, const std::string& path, const Layout* a
     if (!field.present_if.empty() && !groups_allowed)
       faults.push_back({here + ".field.present_if", "a refusal's fields are always there; drop present_if"});
     else if (!field.present_if.empty() && plain_before(layout, i, field.present_if) == nullptr)
-      faults.push_back({here + ".field.present_if", "no earlier field is called " + quoted(field.present_if)});
+      faults.push_back({here + ".field.present_if", "no earlier field is called " + quoted(field.present_if) +
+                                                        known_names(plain_names(layout, i))});
     if (!field.copied_from_ask.empty() && groups_allowed &&
         (ask == nullptr || !named_anywhere(*ask, field.copied_from_ask))) {
       faults.push_back({here + ".field.copied_from_ask",
                         ask == nullptr ? "an ask has nothing to copy from"
-                                       : "no field of the ask is called " + quoted(field.copied_from_ask)});
+                                       : "no field of the ask is called " + quoted(field.copied_from_ask) +
+                                             known_names(all_names(ask))});
     }
   }
   run.close(path, faults);
