@@ -152,8 +152,8 @@ Where where_of(const Evidence& evidence, const std::vector<StandOut>& outstandin
                "comes out."
              : "On which hop cannot be told: nodes far and near fail about equally often.");
     where.next = {
-        "To tell: have nodes asked for their own counters of bad frames, or listen in the middle of the chain with an "
-        "isolated tap.",
+        fmt::format("To tell: {}listen in the middle of the chain with an isolated tap.",
+                    told_already(counters) ? "" : "have nodes asked for their own counters of bad frames, or "),
         true};
   }
   for (auto& sentence : stretch_sentences(evidence)) where.sentences.push_back(std::move(sentence));

@@ -47,7 +47,7 @@ TEST_CASE("an explanation as text is no wider than a page and names what is as l
   std::istringstream lines(text);
   for (std::string line; std::getline(lines, line);) {
     CAPTURE(line);
-    CHECK(line.size() <= 100);
+    CHECK(line.size() <= 80);
   }
   CHECK(text.find("as well  contact: second") != std::string::npos);
   CHECK(text.find("less so  cable: third") != std::string::npos);
