@@ -228,6 +228,8 @@ std::uint32_t clusters_hit(const Evidence& evidence, const Case& which) {
 
 std::uint32_t clusters_in_all(const Evidence& evidence) {
   const bool cycles = clusters_are_cycles(evidence);
+  // Of a capture without healthy exchanges those cycles are counted as well in which nothing failed.
+  if (cycles && !evidence.rates_known()) return evidence.cycles + 1;
   std::set<std::uint32_t> all;
   for (const auto& moment : evidence.moments) all.insert(cluster_of(moment, cycles));
   return static_cast<std::uint32_t>(all.size());

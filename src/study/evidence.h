@@ -185,6 +185,9 @@ struct Evidence {
   std::vector<Moment> moments;
   std::vector<std::array<std::uint32_t, bin_count>> payloads;  // tries, by moment and payload_bin
   std::vector<std::array<std::uint64_t, bin_count>> gaps;      // tries, by block and gap_bin
+  /// By block and length_bin of the reply, or, of what failed, of the last one with the same entry.
+  std::vector<std::array<std::uint64_t, bin_count>> length_tries;
+  std::vector<std::array<std::uint64_t, bin_count>> length_failures;
   std::vector<std::vector<std::uint32_t>> asked;  // tries, by block and entry; empty with very many entries
   std::vector<TwinFrames> twins;                  // in order; the first of them, if there are very many
   std::vector<Incident> incidents;                // in the order in which exchanges closed

@@ -207,6 +207,8 @@ void EvidenceFold::join_blocks() {
   evidence_.block_span *= 2;
   for (auto& moment : evidence_.moments) moment.block /= 2;
   join_pairs(evidence_.gaps);
+  join_pairs(evidence_.length_tries);
+  join_pairs(evidence_.length_failures);
   join_pairs(evidence_.asked);
   coarsen_moments();
 }
@@ -492,6 +494,8 @@ void EvidenceFold::exchange(const ExchangeObs& obs) {
     keep(incident);
   }
   count_asked(obs, tries, evidence_.failures - failed_before);
+  count_lengths(obs, evidence_.moments[moment].block, bins[static_cast<std::size_t>(Condition::length)], tries,
+                evidence_.failures - failed_before);
   // An answer may be taken that came for none of the tries.
   if (obs.outcome == Outcome::answered && !answered) bursts_.answered(asked(obs, tries), obs.decided);
   count_rows(obs, weight);

@@ -80,6 +80,8 @@ class EvidenceFold final : public Observer {
   void count_times(const ExchangeObs& obs, std::size_t attempt);
   void count_held(const ExchangeObs& obs, std::size_t attempt);
   void count_asked(const ExchangeObs& obs, std::uint64_t tries, std::uint64_t failures);
+  void count_lengths(const ExchangeObs& obs, std::uint32_t block, std::uint8_t expected, std::uint64_t tries,
+                     std::uint64_t failures);
   Nanos silence_before(const ExchangeObs& obs, const HopRow& row) const;
   Incident incident_of(const ExchangeObs& obs, std::size_t attempt) const;
   void hand_overs(const ExchangeObs& obs, std::size_t attempt,

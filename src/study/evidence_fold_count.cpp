@@ -15,6 +15,21 @@ void EvidenceFold::count_asked(const ExchangeObs& obs, std::uint64_t tries, std:
   if (obs.entry < topic_of_entry_.size()) add(evidence_.by_topic[topic_of_entry_[obs.entry]]);
 }
 
+void EvidenceFold::count_lengths(const ExchangeObs& obs, std::uint32_t block, std::uint8_t expected,
+                                 std::uint64_t tries, std::uint64_t failures) {
+  if (obs.entry >= evidence_.entries.size()) return;
+  const std::uint64_t weight = std::max<std::uint64_t>(1, obs.kept_one_in);
+  const auto chars = evidence_.entries[obs.entry].chars;
+  const auto come = obs.outcome == Outcome::answered && chars > 0 ? length_bin(chars) : expected;
+  for (auto* blocks : {&evidence_.length_tries, &evidence_.length_failures}) {
+    if (blocks->size() <= block) blocks->resize(block + 1);
+  }
+  if (come != unknown_bin) evidence_.length_tries[block][come] += (tries - failures) * weight;
+  if (expected == unknown_bin) return;
+  evidence_.length_tries[block][expected] += failures * weight;
+  evidence_.length_failures[block][expected] += failures;
+}
+
 void EvidenceFold::count_held(const ExchangeObs& obs, std::size_t attempt) {
   const std::uint64_t weight = std::max<std::uint64_t>(1, obs.kept_one_in);
   hand_overs(obs, attempt, [&](const HopRow& row, const HopRow& before) {

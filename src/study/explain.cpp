@@ -168,7 +168,8 @@ std::string held_against(const Reproduced* reproduced) {
 }
 
 /// Conditions without a test, by the reason.
-std::string untested_of(const Whens& when) {
+std::string untested_of(const Evidence& evidence, const Whens& when) {
+  if (!evidence.rates_known()) return "No condition could be tested, since rates by condition are not known.";
   std::string text;
   for (const auto& [standing, reason] :
        {std::pair{Standing::never_other, "the same throughout"},
@@ -229,7 +230,7 @@ Explanation explain(const Evidence& evidence, Reality reality, const std::vector
   if (!any_known && !evidence.as_told)
     out.when_note += " The capture tells nothing of balancing, charge, temperature or supply.";
   if (out.when.tested > 1) out.when_note += fmt::format(" p is corrected for {} conditions (Holm).", out.when.tested);
-  if (const auto untested = untested_of(out.when); !untested.empty()) out.when_note += " " + untested;
+  if (const auto untested = untested_of(evidence, out.when); !untested.empty()) out.when_note += " " + untested;
   auto cases = cases_of(evidence, outstanding);
   std::uint64_t left = 0;
   for (auto& each : cases) {

@@ -150,21 +150,11 @@ std::vector<std::vector<Counted>> grouped_entries(const Evidence& evidence, std:
 RateTable by_length(const Evidence& evidence) {
   RateTable table{name_of(Condition::length), "reply length, characters", true, {}, {}, 0, {}, 0};
   if (!evidence.rates_known()) return table;
-  const auto bin_of = [&](std::size_t entry) {
-    const auto chars = entry < evidence.entries.size() ? evidence.entries[entry].chars : 0;
-    return chars > 0 ? std::size_t{length_bin(chars)} : bin_count;
-  };
-  const auto by_block = grouped_entries(evidence, bin_count, bin_of);
   Binned binned;
-  for (std::size_t bin = 0; bin < bin_count; ++bin) {
-    for (std::size_t block = 0; block < by_block[bin].size(); ++block) {
-      binned.add(bin, block, by_block[bin][block].trials, by_block[bin][block].hits);
-    }
-  }
-  if (evidence.asked.empty()) {
-    for (std::size_t i = 0; i < evidence.entries.size(); ++i) {
-      binned.add(bin_of(i), 0, static_cast<double>(evidence.entries[i].tries),
-                 static_cast<double>(evidence.entries[i].failures));
+  for (std::size_t block = 0; block < evidence.length_tries.size(); ++block) {
+    for (std::size_t bin = 0; bin < bin_count; ++bin) {
+      binned.add(bin, block, static_cast<double>(evidence.length_tries[block][bin]),
+                 static_cast<double>(evidence.length_failures[block][bin]));
     }
   }
   table.rows = rows_of(Condition::length, binned);
@@ -287,8 +277,8 @@ std::string unknown_of(const Evidence& evidence) {
 std::string intervals_of(const Evidence& evidence) {
   const auto block = words::span(evidence.block_span);
   const std::string hops = evidence.sight == Sight::controller_only ? "" : "; on hops each frame counts by itself";
-  if (!evidence.rates_known()) return "95 % intervals: each try counts by itself.";
-  if (!clusters_are_cycles(evidence))
+  if (evidence.asked.empty()) return "95 % intervals: each try counts by itself.";
+  if (!clusters_are_cycles(evidence) || !evidence.rates_known())
     return fmt::format("95 % intervals: failures within {} count as one piece of evidence{}.", block, hops);
   return fmt::format(
       "95 % intervals: failures within one charge cycle count as one piece of evidence (for topic, length and node: "

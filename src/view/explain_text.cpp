@@ -95,9 +95,9 @@ std::string case_text(const CaseFinding& finding, std::size_t number, Caution& c
   for (std::size_t i = 1; !next.text.empty() && i < std::min<std::size_t>(finding.candidates.size(), 4); ++i) {
     const auto& candidate = finding.candidates[i];
     const auto name = words::spaced(name_of(candidate.mechanism));
-    out += line(4, i < finding.tied ? "as well  " : "less so  ",
-                fmt::format("{}: {}{}{}", name, candidate.evidence,
-                            candidate.against.empty() ? "" : "; against: ", candidate.against));
+    out += line(4, "also     ",
+                fmt::format("{} likely: {}. For: {}.{}", i < finding.tied ? "as" : "less", name, candidate.evidence,
+                            candidate.against.empty() ? "" : fmt::format(" Against: {}.", candidate.against)));
   }
   out += rejected_text(finding.rejected);
   out += care.before(4, "caution  ", next);
