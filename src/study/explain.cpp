@@ -107,15 +107,15 @@ CaseFinding finding_of(const Evidence& evidence, Reality reality, bool counters_
   }
   if (looked_at < enough && is_sample(evidence)) {
     finding.not_enough = fmt::format(
-        "Few data: {} failures in the sample; {} are enough. With a shorter span of the "
+        "Few data: {} in the sample; {} are enough. With a shorter span of the "
         "capture (hopbench capture cut) all of its failures are looked at.",
-        looked_at, enough);
+        counted(looked_at, "failure"), enough);
   } else if (looked_at < enough) {
     const double factor =
         static_cast<double>(enough) / static_cast<double>(std::max<std::uint64_t>(1, finding.failures));
-    finding.not_enough =
-        fmt::format("Few data: {} failures; {} are enough. At this rate {} of capture would do.", finding.failures,
-                    enough, words::long_span(static_cast<double>(evidence.until - evidence.from) * factor));
+    finding.not_enough = fmt::format("Few data: {}; {} are enough. At this rate {} of capture would do.",
+                                     counted(finding.failures, "failure"), enough,
+                                     words::long_span(static_cast<double>(evidence.until - evidence.from) * factor));
   }
   if (looked_at >= least && at_controller && finding.tied > 1) {
     finding.next = told_apart_by(evidence, counters_told);
