@@ -24,12 +24,16 @@ FacetGroup kind_of(FacetId id) {
     case FacetId::since_frame:
     case FacetId::since_exchange:
     case FacetId::since_node:
+    case FacetId::same_node:
+    case FacetId::length_before:
       return FacetGroup::order;
     case FacetId::held:
       return FacetGroup::load;
     case FacetId::condition:
     case FacetId::sender_heat:
     case FacetId::receiver_heat:
+    case FacetId::since_start:
+    case FacetId::hour:
       return FacetGroup::condition;
     case FacetId::asked_field:
     case FacetId::asked_byte:
@@ -37,6 +41,10 @@ FacetGroup kind_of(FacetId id) {
     case FacetId::changed:
     case FacetId::reply_field:
     case FacetId::before_field:
+    case FacetId::reply_change:
+    case FacetId::frame_byte:
+    case FacetId::byte_at:
+    case FacetId::byte_pair:
       return FacetGroup::content;
     case FacetId::count:
     case FacetId::node_count:
@@ -147,7 +155,11 @@ bool told_before(Mechanism mechanism, FacetId facet) {
 bool may_be(Mechanism mechanism, const Rule& rule, const Looked& at) {
   const double lift = lift_of(rule);
   const auto may = may_depend(mechanism);
+  // Anything may begin or end while somebody looks on: the other parts decide.
+  const auto tells = [](const RulePart& part) { return part.facet != FacetId::since_start; };
+  if (std::none_of(rule.parts.begin(), rule.parts.end(), tells)) return true;
   return std::any_of(rule.parts.begin(), rule.parts.end(), [&](const RulePart& part) {
+    if (!tells(part)) return false;
     const auto kind = kind_of(part.facet);
     if (kind == FacetGroup::period && !keeps_step(at, part)) return true;
     if (kind == FacetGroup::period && (mechanism == Mechanism::clock || mechanism == Mechanism::charger ||

@@ -90,8 +90,8 @@ Rhythm rhythm_of(const Evidence& evidence, const Case& which, bool frames, const
   return found;
 }
 
-std::vector<std::string> sentences_of(const Rhythm& rhythm, const Case& which, bool frames, bool period_told,
-                                      bool bursts_follow) {
+std::vector<std::string> sentences_of(const Rhythm& rhythm, const Case& which, bool frames,
+                                      const ToldElsewhere& elsewhere) {
   std::vector<std::string> all;
   const char* const things = frames ? "frames" : "tries";
   const auto keep_step = [&](const Periodic& period, const std::string& stretch, const std::string& length) {
@@ -101,7 +101,7 @@ std::vector<std::string> sentences_of(const Rhythm& rhythm, const Case& which, b
         words::count(period.in), words::counted(period.episodes, "episode"), stretch, length,
         words::share(period.others_in), chance(period.p)));
   };
-  if (!period_told) {
+  if (!elsewhere.period) {
     const auto& time = rhythm.in_time;
     const auto& number = rhythm.in_frames;
     if (time && (!number || time->p <= number->p)) {
@@ -110,17 +110,17 @@ std::vector<std::string> sentences_of(const Rhythm& rhythm, const Case& which, b
       keep_step(*number, fmt::format("{}", number->width), fmt::format("{} {}", number->length, things));
     }
   }
-  if (rhythm.onset) {
+  if (rhythm.onset && !elsewhere.edges) {
     all.push_back(fmt::format("The first came {} after the capture began: {} {} passed before it ({}).",
                               words::span(rhythm.onset->at), words::count(rhythm.onset->passed), things,
                               chance(rhythm.onset->p)));
   }
-  if (rhythm.end) {
+  if (rhythm.end && !elsewhere.edges) {
     all.push_back(fmt::format("The last came {} after the capture began: {} {} passed after it ({}).",
                               words::span(rhythm.end->at), words::count(rhythm.end->passed), things,
                               chance(rhythm.end->p)));
   }
-  if (rhythm.bursts && !bursts_follow) {
+  if (rhythm.bursts && !elsewhere.bursts) {
     const Runs& runs = *rhythm.bursts;
     if (runs.runs == 1) {
       all.push_back(fmt::format("They came in one stretch: {} failures with nothing good between ({}).",

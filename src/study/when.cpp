@@ -62,12 +62,15 @@ std::string rate(double failures, double tries) {
   return words::share_with_limits(whole(failures), whole(tries));
 }
 
-/// The worst six hours in a row against the others.
-std::string hours(const Counts& counts) {
+/// The worst six hours in a row against the others, as far as anything was tried in them.
+std::string hours(const Counts& counts, bool by_the_clock) {
   std::size_t worst = 0;
+  std::size_t worst_end = 0;
   double worst_rate = -1;
   std::array<double, 4> best{};
   for (std::size_t from = 0; from < 24; ++from) {
+    if (counts.tries[from] <= 0) continue;
+    std::size_t end = from;
     double tries = 0;
     double failures = 0;
     double all_tries = 0;
@@ -79,14 +82,18 @@ std::string hours(const Counts& counts) {
       if (i >= 6) continue;
       tries += counts.tries[hour];
       failures += counts.failures[hour];
+      if (counts.tries[hour] > 0) end = hour;
     }
     if (tries <= 0 || failures / tries <= worst_rate) continue;
     worst_rate = failures / tries;
     worst = from;
+    worst_end = end;
     best = {failures, tries, all_failures - failures, all_tries - tries};
   }
-  return fmt::format("{} of tries from {:02}:00 to {:02}:00, {} at other hours", rate(best[0], best[1]), worst,
-                     (worst + 6) % 24, rate(best[2], best[3]));
+  const std::size_t to = (worst_end + 1) % 24;
+  const auto when = by_the_clock ? fmt::format("from {:02}:00 to {:02}:00 (UTC)", worst, to)
+                                 : fmt::format("from hour {} to hour {} of 24 since the capture began", worst, to);
+  return fmt::format("{} of tries {}, {} at other hours", rate(best[0], best[1]), when, rate(best[2], best[3]));
 }
 
 /// Two halves: bins up to where about half of all tries are, and the rest.
@@ -139,7 +146,8 @@ std::string sentence_of(const Evidence& evidence, const When& when, const Counts
   const char* unit = cycles ? "charge cycles" : "blocks of time";
   const auto test =
       fmt::format("trend over {} {}, p {} after Holm", when.trend.clusters, unit, words::chance(when.adjusted_p));
-  if (when.condition == Condition::hour) return fmt::format("By the hour: {} ({}).", hours(counts), test);
+  if (when.condition == Condition::hour)
+    return fmt::format("By the hour: {} ({}).", hours(counts, evidence.wall_zero.has_value()), test);
   return fmt::format("{} as {} rises: {} ({}).", when.trend.t > 0 ? "More frequent" : "Rarer",
                      phrase_of(when.condition), halves(when.condition, counts), test);
 }
