@@ -21,7 +21,7 @@ struct Compared {
 /// What is true of some items.
 struct Trait {
   std::uint32_t facet = 0;  // traits of one facet are answers to one question
-  std::uint32_t rank = 0;   // of equal descriptions that of the lower rank is told
+  std::uint32_t rank = 0;   // of about equal descriptions that of the lower rank is told
   std::uint32_t kin = 0;    // not 0: of all with this number a description has one at most
   bool slow = false;        // it changes slowly in time, so that items near each other are no trials of their own
 };

@@ -15,6 +15,8 @@ namespace {
 
 constexpr std::size_t least_events = 12;
 constexpr std::size_t least_cycles = 6;  // with events in them
+constexpr std::size_t least_known_cycles = 4;
+constexpr double known_arcs = 24;        // that any of the known periods is cut into
 constexpr double most_stretches = 1024;  // of the span: events within one are one episode
 constexpr double near_share = 256;
 constexpr double least_near = 100;
@@ -177,7 +179,8 @@ double law_near(const Periodic& period, std::span<const double> events, std::spa
   return std::max(period.others_in, (in + 0.5) / (all + 1));
 }
 
-void test(Periodic& period, std::span<const double> events, std::span<const double> others, double span, double tried) {
+void test(Periodic& period, std::span<const double> events, std::span<const double> others, double span, double tried,
+          std::size_t enough_cycles = least_cycles) {
   const double apart = span / most_stretches;
   double began = -1e300;
   double last = -1e300;
@@ -194,7 +197,7 @@ void test(Periodic& period, std::span<const double> events, std::span<const doub
     if (cycle != last_cycle) ++cycles;
     last_cycle = cycle;
   }
-  if (period.in == 0 || cycles < least_cycles) return;
+  if (period.in == 0 || cycles < enough_cycles) return;
   const boost::math::binomial_distribution<double> law(static_cast<double>(period.episodes),
                                                        law_near(period, events, others, span / near_share));
   const double p = boost::math::cdf(boost::math::complement(law, static_cast<double>(period.in) - 1));
@@ -280,6 +283,29 @@ std::optional<Periodic> period_of(std::span<const double> events, std::span<cons
       best_gain = gain;
       best = found;
     }
+  }
+  return best;
+}
+
+std::optional<Periodic> period_among(std::span<const double> lengths, std::span<const double> events,
+                                     std::span<const double> others, double begin, double end) {
+  const double span = end - begin;
+  if (events.size() < least_events || others.size() < least_events || span <= 0) return std::nullopt;
+  const auto few_events = thinned(events, most_folded);
+  const auto few_others = thinned(others, 5 * most_folded);
+  Trial trial(few_events, few_others, begin);
+  std::optional<Periodic> best;
+  double best_gain = 0;
+  const double tried = static_cast<double>(lengths.size() * shares.size()) * known_arcs;
+  for (const double length : lengths) {
+    if (length > span / static_cast<double>(least_known_cycles)) continue;
+    double gain = 0;
+    Periodic found = trial.at(length, gain);
+    if (gain <= best_gain || found.width > length / 2) continue;
+    test(found, events, others, span, tried, least_known_cycles);
+    if (found.p >= period_level) continue;
+    best_gain = gain;
+    best = found;
   }
   return best;
 }

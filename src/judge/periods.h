@@ -36,6 +36,9 @@ inline constexpr double period_level = 0.001;
 /// Events and others in rising order, between `begin` and `end`. Periods above a quarter of that are not looked for.
 std::optional<Periodic> period_of(std::span<const double> events, std::span<const double> others, double begin,
                                   double end, double shortest);
+/// The same of these periods only, as they are: those of clocks, say. Few are looked at, so that few events suffice.
+std::optional<Periodic> period_among(std::span<const double> lengths, std::span<const double> events,
+                                     std::span<const double> others, double begin, double end);
 
 /// The same period with the arc that fits these events best.
 Periodic fitted(const Periodic& period, std::span<const double> events, std::span<const double> others, double begin);

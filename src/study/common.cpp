@@ -212,7 +212,10 @@ Common common_of(const Evidence& evidence, const SpecimenFold& specimens, const 
     });
     common.rules.push_back(std::move(rule));
   }
-  if (sample.frames()) common.damage = damage_place_of(sample);
+  if (sample.frames()) {
+    common.damage = damage_place_of(sample);
+    common.damage_starts = damage_starts_of(sample);
+  }
   if (!sample.frames()) common.strange = strange_answers_of(sample, protocol);
   say(common, which, evidence.run, found.open ? open_sentence(told(*found.open), table, evidence, which) : "");
   return common;

@@ -27,6 +27,7 @@ struct Common {
   std::uint64_t facets = 0;  // that they were made from
   Rhythm rhythm;
   std::optional<DamagePlace> damage;
+  DamageStarts damage_starts;
   std::vector<StrangeAnswers> strange;
   std::vector<std::string> sentences;
   std::vector<std::optional<std::uint32_t>> rule_of;  // by incident of the case: none if it falls under no rule

@@ -97,6 +97,17 @@ std::optional<DamagePlace> same_bit(const std::vector<Hit>& hits) {
 
 }  // namespace
 
+DamageStarts damage_starts_of(const CaseSample& sample) {
+  DamageStarts starts;
+  for (std::size_t i = 0; i < sample.specimens().size(); ++i) {
+    const Specimen& one = *sample.specimens()[i];
+    if (!sample.failed(i) || one.damaged_at == 0) continue;
+    ++starts.known;
+    if (one.damaged_at == 1) ++starts.at_first;
+  }
+  return starts;
+}
+
 std::optional<DamagePlace> damage_place_of(const CaseSample& sample) {
   std::vector<Hit> hits;
   bool one_length = true;

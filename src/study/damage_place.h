@@ -20,6 +20,13 @@ struct DamagePlace {
   double p = 1;                 // chance that so many begin at one place, each being as likely; corrected for places
 };
 
+/// Frames of which it is known where damage begins, and those that are wrong from their first byte on.
+struct DamageStarts {
+  std::uint64_t known = 0;
+  std::uint64_t at_first = 0;
+};
+DamageStarts damage_starts_of(const CaseSample& sample);
+
 /// None if damage may begin anywhere, or too little is known of it.
 std::optional<DamagePlace> damage_place_of(const CaseSample& sample);
 std::string sentence_of(const DamagePlace& place, bool scaled);

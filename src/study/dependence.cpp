@@ -1,7 +1,11 @@
 #include "study/dependence.h"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <set>
+
+#include "study/words.h"
 
 namespace hopbench {
 namespace {
@@ -176,9 +180,26 @@ bool may_be(Mechanism mechanism, const Rule& rule, const Looked& at) {
   });
 }
 
+/// What hits a frame anywhere does not hit it at one place; who wakes up too late misses the beginning.
+void expect_damage(std::vector<Hypothesis>& all, const Common& common) {
+  constexpr std::uint64_t enough = 12;
+  using M = Mechanism;
+  const DamageStarts& starts = common.damage_starts;
+  const bool within = starts.known >= enough && 2 * starts.at_first < starts.known;
+  const bool placed = common.damage && 10 * common.damage->in >= 8 * common.damage->of && common.damage->at != 1;
+  for (auto& each : all) {
+    const M m = each.mechanism();
+    each.never(within && m == M::wake_up, fmt::format("damage begins at the first byte in {} of {} frames",
+                                                      words::count(starts.at_first), words::count(starts.known)));
+    const bool anywhere = m == M::bit_noise || m == M::bursts || m == M::contact || m == M::cable;
+    if (placed) each.never(anywhere, sentence_of(*common.damage, common.sampled));
+  }
+}
+
 }  // namespace
 
 void expect_rules(std::vector<Hypothesis>& all, const Looked& at, const Common& common) {
+  expect_damage(all, common);
   if (common.rules.empty()) return;
   const auto& rule = common.rules.front();
   const bool counts =

@@ -256,8 +256,11 @@ void SpecimenFold::keep_up(const ExchangeObs& obs) {
   node_before_ = obs.node < asked_at_.size() - 1 ? obs.node : no_station;
   failed_before_ = obs.outcome != Outcome::answered;
   if (obs.node < asked_at_.size()) asked_at_[obs.node] = obs.start;
-  if (obs.outcome == Outcome::answered && obs.entry < last_said_.size()) {
+  if (obs.entry >= last_said_.size()) return;
+  if (obs.outcome == Outcome::answered) {
     last_said_[obs.entry].assign(obs.answered.begin(), obs.answered.end());
+  } else if (!obs.replied.empty()) {  // it died on its way: some hop has heard it
+    last_said_[obs.entry].assign(obs.replied.begin(), obs.replied.end());
   }
 }
 

@@ -18,7 +18,7 @@ namespace hopbench {
 struct Said {
   std::vector<std::uint8_t> asked;
   std::vector<std::uint8_t> answered;  // of this exchange, if it was answered in the end
-  std::vector<std::uint8_t> before;    // the last good answer of its plan entry before it
+  std::vector<std::uint8_t> before;    // the last good answer of its plan entry before it, as far as it came
   std::vector<std::uint8_t> replied;   // of this exchange, as it was on its first hop, if it came no further
   std::vector<std::uint8_t> came;      // what came to the controller well and was no good answer
 };

@@ -43,8 +43,8 @@ ForeignFault two_apart(const Site& site) {
     if (share > 0.01 && share < 0.2) break;
   }
   return {"two bytes apart",
-          fmt::format("frames in which 0x{:02X} stands two bytes before 0x{:02X} are damaged on the hop into {}", first, then,
-                      site.end()),
+          fmt::format("frames in which 0x{:02X} stands two bytes before 0x{:02X} are damaged on the hop into {}", first,
+                      then, site.end()),
           {{fmt::format("0x{:02X} and, 2 bytes on, 0x{:02X}", first, then)}},
           Symptom::check,
           [link = site.link, first, then](const FrameOnHop& frame) {
@@ -136,7 +136,7 @@ ForeignFault after_pause(const Site& site) {
   return {"after a pause",
           fmt::format("six in ten frames that come more than {} us after the one before are lost on the hop into {}",
                       pause / microsecond, site.end()),
-          {{"after a silence of more"}},
+          {{"after a silence of more", "of plan entry"}},  // a plan has its pauses before certain entries
           Symptom::nothing,
           [link = site.link, pause](const FrameOnHop& frame) {
             return frame.row.link == link && frame.since_last > pause && drawn(frame, 60);
