@@ -11,11 +11,12 @@ namespace hopbench {
 
 /// One of the things that are compared.
 struct Compared {
-  bool hit = false;         // one of those to be set apart from the others
-  bool held_out = false;    // in the half that is not searched, on which is tested what the search found
-  double weight = 1;        // how many such things it stands for, above 0
-  std::uint32_t bunch = 0;  // hits of one bunch may be one event, and count as one trial
-  std::uint32_t block = 0;  // of time: what changes slowly is one trial within it
+  bool hit = false;          // one of those to be set apart from the others
+  bool held_out = false;     // in the half that is not searched, on which is tested what the search found
+  double weight = 1;         // how many such things it stands for, above 0
+  std::uint32_t bunch = 0;   // hits of one bunch may be one event, and count as one trial
+  std::uint32_t block = 0;   // of time: what changes slowly is one trial within it
+  std::uint32_t window = 0;  // of time, so short that what changes slowly is the same for all items in it
 };
 
 /// What is true of some items.

@@ -71,6 +71,9 @@ std::vector<Compared> CaseSample::items() const {
   const std::uint64_t reach = std::clamp<std::uint64_t>(evidence_->run.entries.size() / 2, 1, 64);
   const Nanos half =
       std::max<Nanos>(1, std::min(evidence_->block_span, (evidence_->until - evidence_->from) / most_halves));
+  // Short, and yet with some of both in it.
+  const std::uint64_t exchanges = kept_.empty() ? 0 : kept_.back().specimen->number - kept_.front().specimen->number;
+  const std::uint64_t window = std::max<std::uint64_t>(16, 12 * exchanges / std::max<std::size_t>(1, others_));
   std::vector<Compared> items;
   std::uint32_t bunch = 0;
   std::uint64_t began = 0;
@@ -82,6 +85,7 @@ std::vector<Compared> CaseSample::items() const {
     item.weight = each.weight;
     const Nanos since = std::max<Nanos>(0, one.at - evidence_->from);
     item.held_out = is_held_out(static_cast<std::uint64_t>(since / half));
+    item.window = static_cast<std::uint32_t>(one.number / window);
     item.block = static_cast<std::uint32_t>(since / std::max<Nanos>(1, evidence_->block_span));
     if (each.hit) {
       if (!any || one.number < began || one.number - began >= reach) {
