@@ -51,6 +51,8 @@ struct Read {
 ExitCode read_all(const ExplainOptions& options, Read& read) {
   read.scenario = scenario_in(options.capture);
   if (read.scenario) read.protocol = std::make_unique<Protocol>(read.scenario->bus);
+  const Nanos began_at = read.scenario ? read.scenario->chain.start.at : 0;
+  if (const auto wall = wall_clock_in(options.capture, began_at)) read.evidence.know_wall_clock(*wall);
   AtController shut(read.specimens, read.protocol.get());
   AsTold open(read.specimens, read.protocol.get(), TakeTold::on_real_chain);
   Observed door(options.vantage == "controller" ? static_cast<Observer&>(shut) : open);

@@ -90,6 +90,20 @@ std::unique_ptr<Protocol> bus_of(const std::string& path, const std::string& sce
   return scenario ? std::make_unique<Protocol>(scenario->bus) : nullptr;
 }
 
+std::optional<Nanos> wall_clock_in(const std::string& path, Nanos began_at) {
+  std::string why;
+  const auto capture = open_capture(path, why);
+  if (!capture) return std::nullopt;
+  constexpr int soon = 8;  // it is the second record of a capture
+  Record record;
+  for (int i = 0; i < soon && capture->next(record); ++i) {
+    if (record.kind != RecordKind::build) continue;
+    const Nanos started = record.build.wall_start;
+    return started != 0 && is_instant(started) ? std::optional(started - began_at) : std::nullopt;
+  }
+  return std::nullopt;
+}
+
 std::optional<Scenario> scenario_in(const std::string& path) {
   std::string why;
   const auto capture = open_capture(path, why);
