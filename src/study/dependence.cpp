@@ -155,6 +155,8 @@ bool may_be(Mechanism mechanism, const Rule& rule, const Looked& at) {
       return true;  // conditions come round
     }
     if (told_before(mechanism, part.facet)) return true;
+    // What befalls one plan entry only does so once in as many exchanges as the plan goes round in.
+    if (kind == FacetGroup::counting && at.facts.one_entry > 0.9 && may.contains(FacetGroup::place)) return true;
     if (may.contains(kind) || (kind == FacetGroup::place && passes_edges(at))) return true;
     const bool with_length = kind == FacetGroup::length || kind == FacetGroup::place || kind == FacetGroup::content ||
                              kind == FacetGroup::order || kind == FacetGroup::load;

@@ -67,9 +67,10 @@ LateFacts late_facts(const Evidence& evidence, const Case& which) {
   return facts;
 }
 
-constexpr std::array<LateForm, 5> all_forms{{
+constexpr std::array<LateForm, 6> all_forms{{
     {Mechanism::measurement, {0.85, 1}, {0, 0.1}, {0, 0.15}, 0.9, 0.1, 0.35, 0.5, 0.5},
     {Mechanism::busy_node, {0, 1}, {0, 1}, {0, 0.15}, 0.06, 0.05, 0.35, 0.1, 0.1},
+    {Mechanism::busy_node, {0.85, 1}, {0, 0.1}, {0, 0.15}, 0.06, 0.05, 0.35, 0.1, 0.1},
     {Mechanism::injected, {0, 1}, {0, 1}, {0, 0.15}, 0.2, 0.85, 0.03, 0.1, 0.15},
     {Mechanism::controller, {0, 1}, {0, 1}, {0.5, 1}, 0.1, 0.3, 0.05, 0.1, 0.1},
     {Mechanism::controller, {0, 0.2}, {0, 0.2}, {0, 0.6}, 0.1, 0.2, 0.05, 0.2, 0.2},
@@ -91,10 +92,14 @@ std::vector<Hypothesis> of_late(const Looked& at) {
   for (const auto& form : late_forms()) {
     if (form.mechanism == Mechanism::injected && e.run.faults.empty()) continue;
     Hypothesis h(form.mechanism);
-    h.share(
-        late.at_node * f.n, f.n, form.at_node,
-        fmt::format("were held up at the node asked, by {} on average", words::span(static_cast<Nanos>(late.excess))));
-    h.share(late.between * f.n, f.n, form.between, "were held up at a station between");
+    // Of an entry that is late at every turn nobody knows how long it takes in time.
+    const bool located = !every_time || late.at_node + late.between > 0.1;
+    if (located) {
+      h.share(late.at_node * f.n, f.n, form.at_node,
+              fmt::format("were held up at the node asked, by {} on average",
+                          words::span(static_cast<Nanos>(late.excess))));
+      h.share(late.between * f.n, f.n, form.between, "were held up at a station between");
+    }
     h.share(late.hasty * f.n, f.n, form.hasty,
             fmt::format("were given up sooner than answers take on average ({})",
                         words::span(static_cast<Nanos>(e.round_trips.mean()))));
