@@ -75,12 +75,13 @@ bool read_on(Picture& picture) {
   return any;
 }
 
-void look(Painter& painter, Picture& picture, Inspector& inspector, bool follow) {
+void look(Painter& painter, Picture& picture, Inspector& inspector) {
   EndSignals signals;
   inspector.resize(painter.width(), painter.height());
   bool changed = true;
   auto next_paint = Clock::now();
   while (!inspector.wants_to_quit() && !EndSignals::came()) {
+    const bool follow = inspector.follows();
     if ((follow || !picture.caught_up()) && read_on(picture)) {
       inspector.grown();
       changed = true;
@@ -129,7 +130,7 @@ ExitCode run_inspect(const Options& options) {
       say_line("hopbench: {}; for the same numbers as text: hopbench measure {}\n", why, options.capture);
       return exit_trouble;
     }
-    look(*painter, *picture, inspector, options.follow);
+    look(*painter, *picture, inspector);
   }
   picture->keep();
   if (picture->damage().in_the_middle()) {

@@ -61,6 +61,7 @@ int run(int argc, char** argv) {
   int exit_code = hopbench::exit_done;
   hopbench::add_check(app, exit_code);
   hopbench::add_field(app, exit_code);
+  hopbench::add_frame(app, exit_code);
   hopbench::add_budget(app, exit_code);
   hopbench::add_run(app, exit_code);
   hopbench::add_measure(app, exit_code);

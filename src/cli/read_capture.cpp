@@ -54,10 +54,8 @@ ExitCode read_capture(const std::string& path, Sink& sink, CaptureRead& read) {
 
 void tell_damage(const std::string& path, const CaptureDamage& damage, const char* of_the_middle) {
   const auto say = [&](const std::string& what) { say_line("hopbench: {}: {}\n", path, what); };
-  if (damage.bytes_skipped > 0 || damage.records_missing > 0) {
-    say(fmt::format("damaged: {} bytes skipped, at least {} records missing", grouped(damage.bytes_skipped),
-                    grouped(damage.records_missing)));
-  }
+  const auto skipped = skipped_text(damage.bytes_skipped, damage.records_missing);
+  if (!skipped.empty()) say("damaged: " + skipped);
   if (damage.bad_segments() > 0) say(file_trouble(damage));
   if (damage.causes_unreadable > 0) {
     say(fmt::format("the causes of {} exchanges cannot be read", grouped(damage.causes_unreadable)));

@@ -32,10 +32,14 @@ using Bins = std::array<std::uint8_t, condition_count>;
 inline constexpr std::uint8_t unknown_bin = 0xff;
 
 std::string_view name_of(Condition condition);
+/// As it stands before a colon: "Cells balancing".
+std::string_view title_of(Condition condition);
 /// As in "while ... rises".
 std::string_view phrase_of(Condition condition);
 /// What a bin holds, with its unit: "9 to 16 cells".
 std::string bin_text(Condition condition, std::size_t bin);
+/// What bins from `first` to `last` hold: "3 to 16 cells", "no cell to 4 cells".
+std::string range_text(Condition condition, std::size_t first, std::size_t last);
 /// Its lower and upper ends: "9 cells", "16 cells".
 std::string bin_from(Condition condition, std::size_t bin);
 std::string bin_to(Condition condition, std::size_t bin);

@@ -6,6 +6,7 @@
 #include <cstdint>
 #include <vector>
 
+#include "measure/histogram.h"
 #include "seen/observation.h"
 #include "study/bursts.h"
 #include "study/conditions.h"
@@ -139,6 +140,19 @@ struct EntryEvidence {
   std::array<Spans, 8> turn_around{};  // at its node, of answers in time, by cells balancing (bins 0..7)
 };
 
+/// Every try, also those that a thinned capture holds in sums only.
+struct AskedOf {
+  std::uint64_t tries = 0;
+  std::uint64_t failures = 0;
+};
+
+/// How long a station had frames inside before it put them, or an answer to them, on its next hop: ns, of all that it
+/// did put there, in time or not.
+struct Held {
+  Histogram passing{5, 41};
+  Histogram answering{5, 41};
+};
+
 struct Evidence {
   RunInfo run;
   Sight sight = Sight::controller_only;
@@ -163,10 +177,17 @@ struct Evidence {
   Bursts bursts;                      // of all tries, sample or not
   std::vector<LinkEvidence> links;
   std::vector<EntryEvidence> entries;
-  std::vector<Spans> relays;  // by station: from a frame's end to the start of its next hop
+  std::vector<AskedOf> nodes;       // as RunInfo.nodes
+  std::vector<std::string> topics;  // in the order of their first entry
+  std::vector<AskedOf> by_topic;    // as topics
+  std::vector<Spans> relays;  // by station: from a frame's end to the start of its next hop, of tries answered in time
+  std::vector<Held> held;     // by station
   std::vector<Moment> moments;
   std::vector<std::array<std::uint32_t, bin_count>> payloads;  // tries, by moment and payload_bin
   std::vector<std::array<std::uint64_t, bin_count>> gaps;      // tries, by block and gap_bin
+  /// By block and length_bin of the reply, or, of what failed, of the last one with the same entry.
+  std::vector<std::array<std::uint64_t, bin_count>> length_tries;
+  std::vector<std::array<std::uint64_t, bin_count>> length_failures;
   std::vector<std::vector<std::uint32_t>> asked;  // tries, by block and entry; empty with very many entries
   std::vector<TwinFrames> twins;                  // in order; the first of them, if there are very many
   std::vector<Incident> incidents;                // in the order in which exchanges closed

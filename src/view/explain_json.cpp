@@ -3,6 +3,7 @@
 #include <cmath>
 
 #include "view/explain_report.h"
+#include "view/file_trouble.h"
 #include "view/json_text.h"
 
 namespace hopbench {
@@ -27,6 +28,20 @@ void put_advice(json::object& object, const char* key, const Advice& advice) {
   object["caution"] = advice.near_battery ? json::value(battery_caution()) : json::value(nullptr);
 }
 
+json::object looked_at(const When& when) {
+  json::object object;
+  object["condition"] = name_of(when.condition);
+  object["standing"] = name_of(when.standing);
+  object["trend"] = trend(when.trend);
+  object["adjusted_p"] = when.trend.tested ? json::value(when.adjusted_p) : json::value(nullptr);
+  object["more_clusters"] = when.more_clusters ? json::value(*when.more_clusters) : json::value(nullptr);
+  json::array beside;
+  for (const auto other : when.beside) beside.emplace_back(name_of(other));
+  object["beside"] = std::move(beside);
+  object["sentence"] = when.sentence;
+  return object;
+}
+
 json::object whens(const Whens& all) {
   json::array array;
   for (const auto& when : all.found) {
@@ -40,6 +55,9 @@ json::object whens(const Whens& all) {
   }
   json::object object;
   object["conditions"] = std::move(array);
+  json::array every;
+  for (const auto& when : all.looked_at) every.push_back(looked_at(when));
+  object["looked_at"] = std::move(every);
   put_advice(object, "together", all.together);
   object["not_tested"] = all.could_not;
   return object;
@@ -140,6 +158,33 @@ json::object common(const CaseFinding& finding) {
   return object;
 }
 
+/// What is missing of the capture, and so of every number.
+json::object damage_object(const CaptureDamage& damage) {
+  const auto missing = records_missing(damage.bytes_skipped, damage.records_missing);
+  json::object object;
+  object["in_the_middle"] = damage.in_the_middle();
+  object["bytes_skipped"] = whole(damage.bytes_skipped);
+  object["records_missing"] = missing ? whole(*missing) : json::value(nullptr);
+  object["files"] = whole(damage.bad_segments());
+  return object;
+}
+
+json::array held_up(const std::vector<HeldUp>& rows) {
+  json::array array;
+  for (const auto& row : rows) {
+    json::object one;
+    one["station"] = row.station;
+    one["answering"] = row.answering;
+    one["late"] = whole(row.late);
+    one["frames"] = whole(row.frames);
+    one["median_ns"] = row.median;
+    one["p99_ns"] = row.most;
+    one["longest_ns"] = row.longest;
+    array.push_back(std::move(one));
+  }
+  return array;
+}
+
 json::object case_object(const CaseFinding& finding, const RunInfo& run, Sight sight) {
   json::object object;
   object["failures"] = whole(finding.failures);
@@ -155,6 +200,7 @@ json::object case_object(const CaseFinding& finding, const RunInfo& run, Sight s
   object["seen"] = finding.symptoms;
   object["spread"] = finding.spread;
   object["when"] = whens(finding.when);
+  object["held_up"] = held_up(finding.held_up);
   json::array candidates;
   for (std::size_t i = 0; i < finding.candidates.size(); ++i) {
     const auto& candidate = finding.candidates[i];
@@ -186,7 +232,8 @@ json::object case_object(const CaseFinding& finding, const RunInfo& run, Sight s
 
 }  // namespace
 
-std::string explain_json(const Explanation& explanation, const RunInfo& run, const CauseCounts* causes) {
+std::string explain_json(const Explanation& explanation, const RunInfo& run, const CauseCounts* causes,
+                         const CaptureDamage* damage) {
   json::object document;
   document["schema"] = "hopbench.explanation/1";
   document["scenario"] = run.scenario;
@@ -195,6 +242,9 @@ std::string explain_json(const Explanation& explanation, const RunInfo& run, con
   document["simulated"] = anything_simulated(explanation.reality);
   document["vantage"] = name_of(explanation.sight);
   document["headline"] = explanation.headline;
+  document["damage"] = damage == nullptr ? json::value(nullptr) : json::value(damage_object(*damage));
+  document["rates"] = rates_json(explanation.rates);
+  document["rates_unknown"] = explanation.rates.unknown;
   json::object where;
   where["sentences"] = texts(explanation.where.sentences);
   put_advice(where, "next", explanation.where.next);

@@ -242,10 +242,13 @@ std::string trouble(const Summary& summary) {
   files.segments_cut = capture.files_cut;
   if (files.bad_segments() > 0) out += wrapped(fmt::format("The capture is damaged: {}.", file_trouble(files)), 0);
   if (capture.bytes_skipped > 0 || capture.records_missing > 0) {
-    out += wrapped(fmt::format("The capture is damaged: {} {} skipped and at least {} {} missing.",
-                               counted(capture.bytes_skipped, "byte"), were(capture.bytes_skipped),
-                               counted(capture.records_missing, "record"), are(capture.records_missing)),
-                   0);
+    const auto missing = records_missing(capture.bytes_skipped, capture.records_missing);
+    out += wrapped(
+        fmt::format("The capture is damaged: {} {} skipped{}.", counted(capture.bytes_skipped, "byte"),
+                    were(capture.bytes_skipped),
+                    missing ? fmt::format(" and at least {} {} missing", counted(*missing, "record"), are(*missing))
+                            : ", and how many records they held cannot be told"),
+        0);
   }
   if (capture.causes_unreadable > 0) {
     out += wrapped(fmt::format("The causes of {} cannot be read.", counted(capture.causes_unreadable, "exchange")), 0);

@@ -89,7 +89,8 @@ TEST_CASE("by difference, a wrong header check is wrong by the same bits afterwa
 
 TEST_CASE("checks of every kind are repaired, those behind others too, and wrong ones stay wrong") {
   for (const auto repair : {CheckRepair::if_good, CheckRepair::by_difference}) {
-    for (const auto kind : {SumKind::crc, SumKind::sum, SumKind::negated_sum, SumKind::exclusive_or}) {
+    for (const auto kind : {SumKind::crc, SumKind::sum, SumKind::negated_sum, SumKind::exclusive_or, SumKind::ones_sum,
+                            SumKind::negated_ones_sum}) {
       const BusDescription bus = counting_bus(repair, kind);
       REQUIRE(Protocol::faults_of(bus).empty());
       const Protocol protocol(bus);

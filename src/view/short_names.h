@@ -1,0 +1,15 @@
+// Names cut to a width without becoming the same.
+#pragma once
+
+#include <cstddef>
+#include <span>
+#include <string>
+#include <vector>
+
+namespace hopbench {
+
+/// harmless(), each at most `width` characters wide. Names that are too long lose their middle ("pump~rack-17"), or
+/// another part if that leaves more of them different.
+std::vector<std::string> short_names(std::span<const std::string> names, std::size_t width);
+
+}  // namespace hopbench
