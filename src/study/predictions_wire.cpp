@@ -82,8 +82,9 @@ std::vector<WireForm> wire_forms() {
   all.push_back({M::bleed_edges, none, none, hardly, {0.08, 0.26}, {0, 0.1}, by_chance, seldom, {0, 0.6}});
   all.back().with.balancing = 0.99;
   // What is said matters; it adds up from hop to hop; it only just kills some, at their last bits; every frame is hit.
-  all.push_back({M::pulse_width, none, {0, 0.3}, hardly, {0.3, 1}, any, any, any, {0, 0.95}, 0.4, 1});
-  all.push_back({M::pulse_width, none, {0, 0.3}, hardly, {0.3, 1}, any, any, any, any, 0.3, 0.3, 0.01, 1});
+  all.push_back({M::pulse_width, none, {0, 0.3}, hardly, any, any, any, any, {0, 0.95}, 0.4, 1});
+  all.push_back({M::pulse_width, none, {0, 0.3}, hardly, any, any, any, {0.1, 1}, any, 0.3, 0.4});
+  all.push_back({M::pulse_width, none, {0, 0.3}, hardly, any, any, any, any, any, 0.3, 0.3, 0.01, 1});
   all.push_back({M::pulse_width, none, none, hardly, {0.95, 1}, any, by_chance, any, {0, 0.6}, 0.05, 0.4});
   all.push_back({M::pulse_width, none, none, hardly, {0.95, 1}, any, {0.02, 1}, any, {0.3, 0.95}, 0.3, 0.4});
   all.push_back({M::pulse_width, none, none, hardly, {0.95, 1}, any, {0.85, 1}, any, {0.85, 1}, 0.1});
@@ -138,9 +139,11 @@ Allowed framing_of(const CaseFacts& f, const WireForm& form) {
   return {form.framing.low, 1 - std::pow(1 - form.framing.high, hits)};
 }
 
-void expect_symptoms(Hypothesis& h, const CaseFacts& f, const WireForm& form) {
+void expect_symptoms(Hypothesis& h, const CaseFacts& f, const WireForm& form, bool part) {
   const double damaged = f.damaged * f.n;
-  h.share(f.gone * f.n, f.n, form.gone, "were not heard at all");
+  Allowed gone = form.gone;
+  if (part && gone.high > 0.9) gone.high = 1;  // what came damaged may be another part's
+  h.share(f.gone * f.n, f.n, gone, "were not heard at all");
   h.share(f.cut * f.n, f.n, form.cut, "were cut short");
   h.share(f.share[static_cast<std::size_t>(Symptom::overrun)] * f.n, f.n, form.overrun, "are marked as overrun");
   h.never(form.overrun.low > 0 && f.n >= 50 && f.share[static_cast<std::size_t>(Symptom::overrun)] <= 0,
@@ -155,12 +158,12 @@ void expect_symptoms(Hypothesis& h, const CaseFacts& f, const WireForm& form) {
 void expect_order(Hypothesis& h, const Looked& at, const WireForm& form) {
   if (is_sample(at.evidence)) return;  // what came between is not kept
   const auto& f = at.facts;
+  const auto& link = at.evidence.links[at.which.links.front()];
   const bool chance = form.straight.high < 0;
   const double often = std::min(1.0, std::max(0.04, 2.5 * f.runs.by_chance));
   h.share(f.runs.second_ones * f.n, f.n, chance ? Allowed{0, often} : form.straight,
           "failed straight after another frame on the same hop");
   if (chance && at.which.links.size() == 1 && !at.which.part && !is_sample(at.evidence) && f.link_rate < 0.5) {
-    const auto& link = at.evidence.links[at.which.links.front()];
     const auto hits = at.which.incidents.size();
     if (hits >= 20 && hits <= link.frames) {
       h.tested(few_runs(hits, link.frames, f.runs.count),
@@ -168,7 +171,8 @@ void expect_order(Hypothesis& h, const Looked& at, const WireForm& form) {
                            words::counted(f.runs.count, "run")));
     }
   }
-  const bool long_run = f.runs.longest_span > 2 * second && f.runs.outlasts_others() && f.link_rate < nearly_all;
+  const bool hardly_any_pass = static_cast<double>(link.bad()) >= nearly_all * static_cast<double>(link.frames);
+  const bool long_run = f.runs.longest_span > 2 * second && f.runs.outlasts_others() && !hardly_any_pass;
   h.fact(long_run, form.long_run,
          long_run ? fmt::format("nothing came through for {}", words::span(f.runs.longest_span))
                   : fmt::format("the longest failure lasts {}", words::span(f.runs.longest_span)));
@@ -204,7 +208,7 @@ void expect_pace(Hypothesis& h, const Looked& at, const WireForm& form) {
 /// from one frame to the next, or it would take several in a row.
 void expect_edges(Hypothesis& h, const Looked& at) {
   const auto& f = at.facts;
-  if (f.link_frames <= 0 || f.n < 50 || f.gone < 0.5) return;
+  if (at.which.part || f.link_frames <= 0 || f.n < 50 || f.gone < 0.5) return;  // parts may have lost their edges
   double length = 0;
   for (const auto i : at.which.incidents) {
     const auto& incident = at.evidence.incidents[i];
@@ -255,6 +259,9 @@ void expect_places(Hypothesis& h, const Looked& at, const WireForm& form) {
 void expect_ripple(Hypothesis& h, const Looked& at, const WireForm& form) {
   const auto& f = at.facts;
   if (!at.evidence.rates_known()) return;  // nothing healthy to compare with
+  // What hangs on content or distance keeps step with the plan, and so may with anything.
+  constexpr double much = 0.4;
+  if (f.worn_out > 0 || f.link_rate > much || hangs_on_content(f)) return;
   const bool in_step = f.ripple_p < 1e-4;
   h.fact(in_step, form.ripple,
          in_step ? fmt::format("the damage keeps step with a ripple of {} Hz{} (p {})", f.ripple_hz,
@@ -289,7 +296,7 @@ std::vector<Hypothesis> on_wire(const Looked& at) {
     constexpr double least = 0.11;
     h.leaves({form.gone.high < least, form.cut.high < least, form.overrun.high < least,
               form.framing.high<0.2, form.framing.low> 0.84});
-    expect_symptoms(h, f, form);
+    expect_symptoms(h, f, form, at.which.part);
     expect_order(h, at, form);
     expect_places(h, at, form);
     expect_pace(h, at, form);

@@ -27,8 +27,9 @@ struct Run {
 
 bool InARow::outlasts_others() const {
   constexpr std::uint64_t surely = 12;
-  constexpr double unlikely = 0.05;
-  if (longest < 3) return false;
+  constexpr std::uint64_t perhaps = 6;
+  constexpr double unlikely = 0.001;
+  if (longest < perhaps) return false;
   if (longest >= surely) return true;
   const auto all = static_cast<double>(count);
   const double goes_on = static_cast<double>(count - alone) / (all + 2);
