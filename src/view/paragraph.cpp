@@ -7,7 +7,7 @@
 namespace hopbench {
 
 std::string paragraph(std::size_t indent, const std::string& lead, const std::string& text, std::size_t width) {
-  const std::size_t hang = indent + lead.size();
+  const std::size_t hang = indent + characters_in(lead);
   std::string out(indent, ' ');
   out += lead;
   std::size_t column = hang;
@@ -16,7 +16,7 @@ std::string paragraph(std::size_t indent, const std::string& lead, const std::st
   for (std::size_t at = 0; at < clean.size();) {
     const std::size_t space = std::min(clean.find(' ', at), clean.size());
     const std::string word = clean.substr(at, space - at);
-    if (!fresh && column + 1 + word.size() > width) {
+    if (!fresh && column + 1 + characters_in(word) > width) {
       out += '\n';
       out.append(hang, ' ');
       column = hang;
@@ -27,7 +27,7 @@ std::string paragraph(std::size_t indent, const std::string& lead, const std::st
       ++column;
     }
     out += word;
-    column += word.size();
+    column += characters_in(word);
     fresh = false;
     at = space + 1;
   }
