@@ -23,7 +23,6 @@
 #include "text/suggest.h"
 #include "text/values.h"
 #include "view/number_text.h"
-#include "view/paragraph.h"
 
 namespace hopbench {
 namespace {
@@ -190,10 +189,8 @@ ExitCode write_scenario(const NewOptions& options) {
   scenario = loaded(options.file, text, *file, true);
   if (!scenario) return exit_bad_input;
   if (const auto code = write_file(options.file, text, options.force); code != exit_done) return code;
-  fmt::print("{}", paragraph(0, "",
-                             fmt::format("{}: a {} of {}, {} Bd, time-out {}. Next: hopbench run {}", options.file,
-                                         options.shape, counted(scenario->chain.nodes.size(), "node"),
-                                         scenario->bus.line.baud, format_duration(wish.time_out), options.file)));
+  fmt::print("{}: a {} of {}, {} Bd, time-out {}\n", harmless(options.file), options.shape,
+             counted(scenario->chain.nodes.size(), "node"), scenario->bus.line.baud, format_duration(wish.time_out));
   return exit_done;
 }
 

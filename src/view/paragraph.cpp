@@ -14,7 +14,9 @@ std::string paragraph(std::size_t indent, const std::string& lead, const std::st
   bool fresh = true;
   const std::string clean = harmless(text);
   for (std::size_t at = 0; at < clean.size();) {
-    const std::size_t space = std::min(clean.find(' ', at), clean.size());
+    std::size_t space = std::min(clean.find(' ', at), clean.size());
+    // A number and its "%" stay together.
+    if (clean.compare(space, 2, " %") == 0) space = std::min(clean.find(' ', space + 1), clean.size());
     const std::string word = clean.substr(at, space - at);
     if (!fresh && column + 1 + characters_in(word) > width) {
       out += '\n';

@@ -1,6 +1,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <map>
 
 #include "judge/limits.h"
 #include "study/words.h"
@@ -143,19 +144,24 @@ class HopTable {
 
   /// Once all else is known to stand in its place.
   void name_rows() {
-    const std::size_t room = table_.room(names_column, page_width());
-    std::vector<std::string> all{summary_->run.controller};
-    all.insert(all.end(), summary_->run.nodes.begin(), summary_->run.nodes.end());
-    for (const Names& names : names_) all.insert(all.end(), {names.from, names.to});
-    const auto shorter = short_names(all, (room - arrow) / 2);
-    const std::size_t first = all.size() - 2 * names_.size();
+    const std::size_t room = table_.room(names_column);
+    std::vector<std::string> stations;
+    for (const Names& names : names_) stations.insert(stations.end(), {names.from, names.to});
+    std::map<std::size_t, std::vector<std::string>> shorter;  // by width
+    const auto within = [&](std::size_t width, std::size_t station) {
+      auto& all = shorter[width];
+      if (all.empty()) all = short_names(stations, width);
+      return all[station];
+    };
     for (std::size_t i = 0; i < names_.size(); ++i) {
-      const Names& names = names_[i];
-      std::string cell = names.instead.empty() ? harmless(names.from) + " -> " + harmless(names.to) : names.instead;
-      if (names.instead.empty() && characters_in(cell) > room) {
-        cell = shorter[first + 2 * i] + " -> " + shorter[first + 2 * i + 1];
-      }
-      table_.rows()[i].cells[names_column] = cell;
+      std::string& cell = table_.rows()[i].cells[names_column];
+      cell = names_[i].instead;
+      if (!cell.empty()) continue;
+      // Where one is short the other one has more room.
+      const std::size_t half = (room - arrow) / 2;
+      const std::size_t from = std::min(half, characters_in(names_[i].from));
+      const std::size_t to = std::min(half, characters_in(names_[i].to));
+      cell = within(room - arrow - to, 2 * i) + " -> " + within(room - arrow - from, 2 * i + 1);
     }
   }
 

@@ -86,7 +86,7 @@ std::string node_table(const Summary& summary, const TableStyle& style) {
     names.push_back(fmt::format("{}{}{}", shown.empty() ? "" : "other ", counted(others.size(), "node"),
                                 none ? ": none failed" : ""));
   }
-  const auto shorter = short_names(names, table.room(0, page_width()));
+  const auto shorter = short_names(names, table.room(0));
   for (std::size_t i = 0; i < names.size(); ++i) table.rows()[i].cells[0] = shorter[i];
   std::string out = "Round trip by node\n" + table.text(style.colour);
   if (others.empty()) return out;

@@ -3,11 +3,12 @@
 #include <algorithm>
 
 #include "view/number_text.h"
+#include "view/page.h"
 
 namespace hopbench {
 namespace {
 
-constexpr std::size_t margin = 2;  // before the first column, and between two
+constexpr std::size_t usual_margin = 2;  // before the first column, and between two
 constexpr std::size_t least_room = 8;
 
 std::string line_of(const std::string& head, bool upper) {
@@ -35,19 +36,30 @@ std::size_t TextTable::width_of(std::size_t column) const {
   return width;
 }
 
-std::size_t TextTable::room(std::size_t which, std::size_t width) const {
-  std::size_t others = 0;
-  for (std::size_t i = 0; i < columns_.size(); ++i) others += margin + (i == which ? 0 : width_of(i));
-  return std::max(least_room, width - std::min(width, others));
+std::size_t TextTable::others(std::size_t column) const {
+  std::size_t sum = 0;
+  for (std::size_t i = 0; i < columns_.size(); ++i) sum += i == column ? 0 : width_of(i);
+  return sum;
+}
+
+std::size_t TextTable::margin(std::size_t others) const {
+  return others + least_room + columns_.size() * usual_margin > page_width() ? 1 : usual_margin;
+}
+
+std::size_t TextTable::room(std::size_t which) const {
+  const std::size_t taken = others(which) + columns_.size() * margin(others(which));
+  return std::max(least_room, page_width() - std::min(page_width(), taken));
 }
 
 std::string TextTable::text(bool colour) const {
   std::vector<std::size_t> widths;
   for (std::size_t i = 0; i < columns_.size(); ++i) widths.push_back(width_of(i));
+  const auto named = std::find_if(columns_.begin(), columns_.end(), [](const Column& each) { return each.names; });
+  const std::string space(margin(others(static_cast<std::size_t>(named - columns_.begin()))), ' ');
   const auto line = [&](auto cell) {
     std::string out;
     for (std::size_t i = 0; i < columns_.size(); ++i) {
-      out += std::string(margin, ' ') + padded(cell(i), widths[i], columns_[i].names);
+      out += space + padded(cell(i), widths[i], columns_[i].names);
     }
     return without_end_spaces(out);
   };

@@ -24,13 +24,17 @@ class TextTable {
   explicit TextTable(std::vector<Column> columns) : columns_(std::move(columns)) {}
 
   std::vector<Row>& rows() { return rows_; }
-  /// Columns of a page of `width` that are left for the cells of column `which` (at least 8), going by what stands in
-  /// all others.
-  [[nodiscard]] std::size_t room(std::size_t which, std::size_t width) const;
+  /// Columns of the page that are left for the cells of column `which` (at least 8), going by what stands in all
+  /// others.
+  [[nodiscard]] std::size_t room(std::size_t which) const;
   [[nodiscard]] std::string text(bool colour) const;
 
  private:
   [[nodiscard]] std::size_t width_of(std::size_t column) const;
+  /// Of all columns but this one, without margins.
+  [[nodiscard]] std::size_t others(std::size_t column) const;
+  /// Spaces before each column: one where the page is too narrow for two.
+  [[nodiscard]] std::size_t margin(std::size_t others) const;
 
   std::vector<Column> columns_;
   std::vector<Row> rows_;

@@ -4,6 +4,7 @@
 #include <sstream>
 
 #include "support/catch.h"
+#include "view/flat.h"
 
 using namespace hopbench;
 
@@ -79,7 +80,8 @@ TEST_CASE("an explanation as JSON can be read back, and says what is tied") {
 
 TEST_CASE("one caution stands before the first advice that is near a battery, in JSON beside each") {
   const std::string line(battery_caution());
-  const auto times = [&](const std::string& text) {
+  const auto times = [&](const std::string& wrapped) {
+    const std::string text = flat(wrapped);
     std::size_t count = 0;
     for (auto at = text.find(line); at != std::string::npos; at = text.find(line, at + 1)) ++count;
     return count;
@@ -92,20 +94,20 @@ TEST_CASE("one caution stands before the first advice that is near a battery, in
   explanation.cases[2].next = {"Measure there.", true};
   auto text = explain_text(explanation, run_of_three(), nullptr);
   CHECK(times(text) == 1);
-  CHECK(text.find("caution  " + line + "\n    next     Open the cable.") != std::string::npos);
+  CHECK(flat(text).find("caution  " + line + " next     Open the cable.") != std::string::npos);
   // Wherever advice comes first, the caution comes before it.
   explanation.cases[1].when.together = {"Change one.", true};
   text = explain_text(explanation, run_of_three(), nullptr);
   CHECK(times(text) == 1);
-  CHECK(text.find("caution  " + line + "\n    together Change one.") != std::string::npos);
+  CHECK(flat(text).find("caution  " + line + " together Change one.") != std::string::npos);
   explanation.when.together = {"Change another.", true};
   text = explain_text(explanation, run_of_three(), nullptr);
   CHECK(times(text) == 1);
-  CHECK(text.find("Caution: " + line + "\n  Change another.") != std::string::npos);
+  CHECK(flat(text).find("Caution: " + line + " Change another.") != std::string::npos);
   explanation.where.next = {"Listen there.", true};
   text = explain_text(explanation, run_of_three(), nullptr);
   CHECK(times(text) == 1);
-  CHECK(text.find("Caution: " + line + "\n  Listen there.") != std::string::npos);
+  CHECK(flat(text).find("Caution: " + line + " Listen there.") != std::string::npos);
 
   const auto document = boost::json::parse(explain_json(explanation, run_of_three(), nullptr));
   const boost::json::value beside(line);
