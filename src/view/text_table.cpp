@@ -9,7 +9,7 @@ namespace hopbench {
 namespace {
 
 constexpr std::size_t usual_margin = 2;  // before the first column, and between two
-constexpr std::size_t least_room = 8;
+constexpr std::size_t least_room = 10;
 
 std::string line_of(const std::string& head, bool upper) {
   const std::size_t border = head.find('\n');

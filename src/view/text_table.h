@@ -24,7 +24,7 @@ class TextTable {
   explicit TextTable(std::vector<Column> columns) : columns_(std::move(columns)) {}
 
   std::vector<Row>& rows() { return rows_; }
-  /// Columns of the page that are left for the cells of column `which` (at least 8), going by what stands in all
+  /// Columns of the page that are left for the cells of column `which` (at least 10), going by what stands in all
   /// others.
   [[nodiscard]] std::size_t room(std::size_t which) const;
   [[nodiscard]] std::string text(bool colour) const;

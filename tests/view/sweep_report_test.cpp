@@ -109,7 +109,7 @@ TEST_CASE("a sweep's table tells counts, shares with limits, and bars that go wi
   CHECK(line_with(lines, "cannot be run").find("  1") == 2);
   CHECK(line_with(lines, "no, it \"cannot\" be").find("controller.retries=1 kind[a,b].clock.error=\"1%\":") == 2);
   CHECK(line_with(lines, "clock 3,000, bit noise 12").starts_with("    1"));
-  CHECK(line_with(lines, "42.0 s (a7, cell 0, seed 6)").find("100 ms     150 ms     160 ms") != std::string::npos);
+  CHECK(line_with(lines, "42.0 s (a7, cell 0, seed 6)").find("100 ms   150 ms   160 ms") != std::string::npos);
   for (const auto& line : lines) CHECK(line.size() <= 100);
 }
 
