@@ -144,10 +144,11 @@ ExitCode run_inspect(const Options& options) {
 
 void add_inspect(CLI::App& app, int& exit_code) {
   auto options = std::make_shared<Options>();
-  auto* command = app.add_subcommand("inspect", "Look at a capture on the terminal, hop by hop, as it grows");
+  auto* command = app.add_subcommand("inspect", "Show a capture on the terminal, hop by hop");
   command->add_option("capture", options->capture, "Capture file")->required()->type_name("FILE");
-  command->add_flag("--follow", options->follow, "Go along with a capture that is still being written");
-  command->add_flag("--ascii", options->ascii, "Draw with ASCII only");
+  command->add_flag("--follow", options->follow,
+                    "Follow a capture that is still being written (default: stay where it stands)");
+  command->add_flag("--ascii", options->ascii, "Draw with ASCII only (default: as the locale allows)");
   command->add_flag("--no-index", options->no_index, "Neither read the index beside the capture nor leave one");
   command->callback([options, &exit_code] { exit_code = run_inspect(*options); });
 }

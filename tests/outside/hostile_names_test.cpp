@@ -46,6 +46,7 @@ std::string quoted(const std::string& word) { return "'" + word + "'"; }
 /// What each command is given to work on: {S} a scenario, {B} a bus description, {C} a capture, {A} one of a session at
 /// a port, {O} the name of a file to be made, {N} any text.
 const std::map<std::string, std::vector<std::string>> command_lines{
+    {"new", {"{O} --nodes 2x1 --bus {B}", "--bus {O}", "x.txtpb --name {N}", "x.txtpb --bus {N}"}},
     {"check", {"{S}", "{B}"}},
     {"field", {"{N}"}},
     {"budget", {"{S} --cycle 2s", "{S} --json"}},
