@@ -56,8 +56,6 @@ inline constexpr int least_height = 24;
 MapLayout map_layout(int width, int height, std::size_t rows, std::size_t more);
 
 Screen map_screen(const MapScene& scene, int width, int height);
-/// What the cursor is on, in lines of text. Names of stations give way to counts where there are only `room` places.
-std::vector<std::string> cursor_words(const MapScene& scene, std::size_t room);
 /// "hop 27 a26 -> a27", "b3", "hops 1 to 26".
 std::string row_words(const MapRow& row, const RunInfo& run);
 

@@ -6,6 +6,7 @@
 
 #include "support/catch.h"
 #include "view/map_figures.h"
+#include "view/map_words.h"
 #include "view/moments.h"
 #include "view/short_names.h"
 
