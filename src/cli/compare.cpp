@@ -39,9 +39,12 @@ ExitCode run_compare(const Options& options) {
   bool damaged = false;
   if (const auto code = read_side(options.before, before, damaged); code != exit_done) return code;
   if (const auto code = read_side(options.after, after, damaged); code != exit_done) return code;
-  const auto comparison = compare(before.tallies(), after.tallies(), {options.worse_by_percent / 100, options.matters});
-  fmt::print("{}", options.json ? compare_json(comparison, before.tallies(), after.tallies())
-                                : compare_text(comparison, before.tallies(), after.tallies()));
+  auto earlier = before.tallies();
+  auto later = after.tallies();
+  earlier.run_id = run_id_in(options.before);
+  later.run_id = run_id_in(options.after);
+  const auto comparison = compare(earlier, later, {options.worse_by_percent / 100, options.matters});
+  fmt::print("{}", options.json ? compare_json(comparison, earlier, later) : compare_text(comparison, earlier, later));
   std::fflush(stdout);
   switch (comparison.verdict) {
     case Verdict::worse:
@@ -60,7 +63,8 @@ ExitCode run_compare(const Options& options) {
 
 void add_compare(CLI::App& app, int& exit_code) {
   auto options = std::make_shared<Options>();
-  auto* command = app.add_subcommand("compare", "Tell whether a chain does better after a change than before it");
+  auto* command =
+      app.add_subcommand("compare", "Decide whether a chain loses fewer replies after a change than before it");
   command->add_option("before", options->before, "Capture from before the change")->required()->type_name("FILE");
   command->add_option("after", options->after, "Capture from after it")->required()->type_name("FILE");
   command->add_flag("--json", options->json, "Print the comparison as JSON");
