@@ -179,7 +179,7 @@ std::string balancing_text(const Comparison& comparison, const Columns& columns)
   if (comparison.balancing.empty()) return {};
   std::string out = heading("By cells balancing", columns);
   for (const auto& pair : comparison.balancing) out += row(pair, columns);
-  if (comparison.equal_numbers) return out + line(2, "Both sides had the same numbers of cells balancing as often.");
+  if (comparison.equal_numbers) return out + line(2, "Both sides had much the same numbers of cells balancing: no test of its own.");
   return out + line(2, fmt::format("At equal numbers: {} points (p {}).", words::points(comparison.common.difference),
                                    words::chance(comparison.common_adjusted)));
 }
