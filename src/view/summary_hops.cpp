@@ -158,10 +158,10 @@ class HopTable {
       cell = names_[i].instead;
       if (!cell.empty()) continue;
       // Where one is short the other one has more room.
-      const std::size_t half = (room - arrow) / 2;
-      const std::size_t from = std::min(half, characters_in(names_[i].from));
-      const std::size_t to = std::min(half, characters_in(names_[i].to));
-      cell = within(room - arrow - to, 2 * i) + " -> " + within(room - arrow - from, 2 * i + 1);
+      const std::size_t both = room - arrow;
+      const std::size_t to = std::min(both / 2, characters_in(names_[i].to));
+      const std::string from = within(both - to, 2 * i);
+      cell = from + " -> " + within(both - characters_in(from), 2 * i + 1);
     }
   }
 
