@@ -299,7 +299,8 @@ void Assembler::take_round(Pending& pending, std::size_t which, const Sighting& 
 
 bool Assembler::fits(const Pending& pending, const Frame& answer) const {
   if (!pending.read || pending.exchange.everyone) return false;
-  if (protocol_->topic(answer) != protocol_->topic(pending.ask)) return false;
+  const auto topic = protocol_->topic(pending.ask);
+  if (!topic ? protocol_->topic(answer).has_value() : !protocol_->may_answer(answer, *topic)) return false;
   if (numbered_ && protocol_->exchange(answer) != pending.named) return false;
   if (protocol_->bound_for(pending.ask, std::nullopt) == Protocol::Bound::first_unenrolled) return true;
   const RolesSpec& roles = protocol_->description().roles;

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <map>
 #include <set>
+#include <string>
+#include <tuple>
 #include <utility>
 
 #include "scenario/link_table.h"
@@ -22,8 +24,8 @@ bool passes_damage(const ChainDescription& chain, std::uint16_t station) {
 
 class Unnoticed {
  public:
-  Unnoticed(const CheckBudget& checks, const ChainDescription& chain, std::optional<double> bit_error)
-      : checks_(&checks), chain_(&chain), links_(chain.shape, chain.nodes.size()), wished_(bit_error) {}
+  Unnoticed(const std::vector<CheckBudget>& by_shape, const ChainDescription& chain, std::optional<double> bit_error)
+      : by_shape_(&by_shape), chain_(&chain), links_(chain.shape, chain.nodes.size()), wished_(bit_error) {}
 
   /// In one exchange.
   double in(const EntryBudget& entry) {
@@ -34,7 +36,8 @@ class Unnoticed {
       so_far += bit_error_on(hop.link);
       const bool last = i + 1 == entry.hops.size() || entry.hops[i + 1].answering != hop.answering;
       if (!last && passes_damage(*chain_, links_[hop.link].to)) continue;
-      sum += of_frame(hop.answering ? entry.frames.answer_payload : entry.frames.ask_payload, so_far);
+      sum += hop.answering ? of_frame(entry.frames.answer_shape, entry.frames.answer_payload, so_far)
+                           : of_frame(entry.frames.ask_shape, entry.frames.ask_payload, so_far);
       so_far = 0;
     }
     return sum;
@@ -45,19 +48,19 @@ class Unnoticed {
   [[nodiscard]] double bit_error_on(std::uint16_t link) const {
     return wished_.value_or(static_cast<double>(chain_->links[link].bit_error) / static_cast<double>(certain));
   }
-  double of_frame(std::size_t payload, double bit_error) {
+  double of_frame(std::size_t shape, std::size_t payload, double bit_error) {
     if (bit_error <= 0) return 0;
     any_ = true;
-    const auto [place, fresh] = known_.emplace(std::pair(payload, bit_error), 0);
-    if (fresh) place->second = checks_->unnoticed(payload, std::min(bit_error, most_bit_error));
+    const auto [place, fresh] = known_.emplace(std::tuple(shape, payload, bit_error), 0);
+    if (fresh) place->second = (*by_shape_)[shape].unnoticed(payload, std::min(bit_error, most_bit_error));
     return place->second;
   }
 
-  const CheckBudget* checks_;
+  const std::vector<CheckBudget>* by_shape_;
   const ChainDescription* chain_;
   LinkTable links_;
   std::optional<double> wished_;
-  std::map<std::pair<std::size_t, double>, double> known_;
+  std::map<std::tuple<std::size_t, std::size_t, double>, double> known_;
   bool any_ = false;
 };
 
@@ -66,18 +69,27 @@ class Unnoticed {
 BusChecks bus_checks(const std::vector<EntryBudget>& entries, std::size_t planned, Nanos round,
                      const Protocol& protocol, const ChainDescription& chain, std::optional<double> bit_error) {
   BusChecks checks;
-  const CheckBudget of_bus(protocol.description());
-  checks.unchecked = of_bus.unchecked();
-  std::set<std::size_t> payloads;
+  const BusDescription& bus = protocol.description();
+  std::vector<CheckBudget> by_shape;
+  for (std::size_t shape = 0; shape <= bus.shapes.size(); ++shape) by_shape.emplace_back(bus, shape);
+  std::set<std::pair<std::size_t, std::size_t>> frames;  // shape and payload
   for (const EntryBudget& each : entries) {
-    payloads.insert(each.frames.ask_payload);
-    if (each.frames.answer_bytes > 0) payloads.insert(each.frames.answer_payload);
+    frames.emplace(each.frames.ask_shape, each.frames.ask_payload);
+    if (each.frames.answer_bytes > 0) frames.emplace(each.frames.answer_shape, each.frames.answer_payload);
   }
-  for (const std::size_t payload : payloads) {
-    for (const CheckedLength& each : of_bus.lengths(payload)) checks.lengths.push_back(each);
+  std::set<std::size_t> shapes{0};
+  for (const auto& [shape, payload] : frames) {
+    shapes.insert(shape);
+    for (const CheckedLength& each : by_shape[shape].lengths(payload)) checks.lengths.push_back(each);
+  }
+  for (const std::size_t shape : shapes) {
+    for (const std::string& name : by_shape[shape].unchecked()) {
+      if (std::find(checks.unchecked.begin(), checks.unchecked.end(), name) == checks.unchecked.end())
+        checks.unchecked.push_back(name);
+    }
   }
   if (round <= 0 || round == never) return checks;
-  Unnoticed unnoticed(of_bus, chain, bit_error);
+  Unnoticed unnoticed(by_shape, chain, bit_error);
   double sum = 0;
   for (std::size_t i = 0; i < planned; ++i) {
     const EntryBudget& each = entries[i];

@@ -12,7 +12,8 @@ namespace hopbench {
 
 /// One check over frames with a payload of this length.
 struct CheckedLength {
-  std::size_t part = 0;  // of the bus description
+  std::size_t shape = 0;  // of the frames
+  std::size_t part = 0;   // of that shape; the payload for the check of its blocks
   std::size_t payload_bytes = 0;
   std::size_t frame_bytes = 0;
   std::size_t bits = 0;      // covered, with the check's own
@@ -20,13 +21,16 @@ struct CheckedLength {
   bool at_least = false;
 };
 
+/// The check that is meant by a shape and a part of it.
+const CheckSpec& check_at(const BusDescription& bus, std::size_t shape, std::size_t part);
+
 /// As people name it: "CRC-16 0x3D65", "8-bit sum".
 std::string kind_of_check(const CheckSpec& check);
 
 class CheckBudget {
  public:
-  /// The description must outlive it.
-  explicit CheckBudget(const BusDescription& bus);
+  /// Of frames of this shape. The description must outlive it.
+  explicit CheckBudget(const BusDescription& bus, std::size_t shape = 0);
 
   /// Each check of the bus over such a frame.
   [[nodiscard]] std::vector<CheckedLength> lengths(std::size_t payload_bytes) const;
@@ -49,8 +53,15 @@ class CheckBudget {
   [[nodiscard]] std::vector<std::size_t> covered_bytes(std::size_t check, const std::vector<Extent>& extents) const;
   [[nodiscard]] std::vector<bool> codeword(std::size_t check, const std::vector<Extent>& extents) const;
 
+  /// Adds what passes the checks of blocks, and marks what they see.
+  [[nodiscard]] double unnoticed_in_blocks(const std::vector<Extent>& extents, double bit_error,
+                                           std::vector<bool>& seen) const;
+
   const BusDescription* bus_;
-  std::vector<std::size_t> checks_;  // parts
+  const std::vector<PartSpec>* parts_;
+  std::size_t shape_;
+  std::vector<std::size_t> checks_;      // parts
+  const PartSpec* in_blocks_ = nullptr;  // the payload, if its blocks have a check each
 };
 
 }  // namespace hopbench

@@ -26,6 +26,8 @@ struct ExchangeFrames {
   std::size_t answer_bytes = 0;
   std::size_t ask_payload = 0;
   std::size_t answer_payload = 0;
+  std::size_t ask_shape = 0;
+  std::size_t answer_shape = 0;
   ByCase<std::uint64_t> ask_chars;
   ByCase<std::uint64_t> answer_chars;
   std::uint32_t cells = 0;  // whose voltages the answer tells

@@ -40,10 +40,12 @@ void take(ExchangeFrames& frames, const Protocol& protocol, const Frame& ask, co
   widen(frames.ask_chars, protocol, ask, first);
   frames.ask_bytes = std::max(frames.ask_bytes, protocol.content_bytes(ask));
   frames.ask_payload = std::max(frames.ask_payload, ask.payload.size());
+  frames.ask_shape = ask.shape;
   if (answer == nullptr) return;
   widen(frames.answer_chars, protocol, *answer, first);
   frames.answer_bytes = std::max(frames.answer_bytes, protocol.content_bytes(*answer));
   frames.answer_payload = std::max(frames.answer_payload, answer->payload.size());
+  frames.answer_shape = answer->shape;
 }
 
 }  // namespace

@@ -16,6 +16,8 @@ std::uint64_t digit_of(std::uint64_t character, std::uint64_t base) {
   return base;
 }
 
+bool is_digit(std::uint8_t byte) { return byte >= '0' && byte <= '9'; }
+
 std::uint64_t character_of(std::uint64_t digit) { return digit < 10 ? '0' + digit : 'A' + digit - 10; }
 
 struct DigitShape {
@@ -75,6 +77,11 @@ std::uint64_t swapped_bytes(std::uint64_t value, std::uint32_t bits) {
 }
 
 std::uint64_t FieldCode::limit_of(const FieldSpec& spec) {
+  if (spec.varies_in_width()) {
+    std::uint64_t values = 1;
+    for (std::uint32_t i = 0; i < spec.up_to_digits; ++i) values *= 10;
+    return values - 1;
+  }
   if (spec.digits == Digits::binary) return low_bits(~std::uint64_t{0}, spec.bits);
   const DigitShape shape = shape_of(spec.digits);
   std::uint64_t values = 1;  // at most 10^16 or 16^8
@@ -110,6 +117,59 @@ void FieldCode::store_any(std::uint8_t* bytes, std::size_t first_bit, std::uint6
     }
   }
   store_bits(bytes, first_bit, bits, little_endian ? swapped_bytes(wire, bits) : wire);
+}
+
+bool FieldCode::has_room_for(std::uint64_t raw) const {
+  const bool below = has_sign_ && raw >> 63U != 0;
+  return (below ? ~raw + 1 : raw) <= limit_;
+}
+
+std::size_t FieldCode::least_bits() const { return varies ? 8 * (decimals_ == 0 ? 1 : decimals_ + 2) : bits; }
+
+std::size_t FieldCode::text_size(std::uint64_t raw) const {
+  const bool below = has_sign_ && raw >> 63U != 0;
+  std::size_t count = 1;
+  for (std::uint64_t left = below ? ~raw + 1 : raw; left >= 10; left /= 10) ++count;
+  if (decimals_ != 0) count = std::max<std::size_t>(count, decimals_ + 1) + 1;
+  return count + (below ? 1 : 0);
+}
+
+std::size_t FieldCode::measured(const std::uint8_t* bytes, std::size_t room) const {
+  std::size_t at = has_sign_ && room > 0 && bytes[0] == '-' ? 1 : 0;
+  std::size_t digits_found = 0;
+  const auto run = [&] {
+    const std::size_t from = at;
+    while (at < room && is_digit(bytes[at])) ++at;
+    digits_found += at - from;
+    return at - from;
+  };
+  if (run() == 0) return 0;
+  if (decimals_ != 0) {
+    if (at == room || bytes[at] != '.') return 0;
+    ++at;
+    if (run() != decimals_) return 0;
+  }
+  return digits_found <= up_to_digits_ ? at : 0;
+}
+
+std::uint64_t FieldCode::load_text(const std::uint8_t* bytes, std::size_t size) const {
+  std::uint64_t raw = 0;
+  for (std::size_t i = 0; i < size; ++i) {
+    if (is_digit(bytes[i])) raw = raw * 10 + (bytes[i] - '0');
+  }
+  return size > 0 && bytes[0] == '-' ? ~raw + 1 : raw;
+}
+
+void FieldCode::store_text(std::uint8_t* bytes, std::uint64_t raw) const {
+  const bool below = has_sign_ && raw >> 63U != 0;
+  std::uint64_t left = below ? ~raw + 1 : raw;
+  std::size_t at = text_size(raw);
+  for (std::uint32_t done = 0; at > (below ? 1U : 0U); ++done) {
+    if (decimals_ != 0 && done == decimals_) bytes[--at] = '.';
+    bytes[--at] = static_cast<std::uint8_t>('0' + left % 10);
+    left /= 10;
+  }
+  if (below) bytes[0] = '-';
 }
 
 }  // namespace hopbench

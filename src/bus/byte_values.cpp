@@ -53,6 +53,7 @@ ByteSet joined(const ByteSet& some, const ByteSet& others) {
 class Strip {
  public:
   void add(const FieldSpec& field, const std::string& path, const Numbers& numbers) {
+    if (field.varies_in_width()) return add_text(field, path);
     const std::size_t first = bits_;
     for (std::size_t byte = first / 8; byte < (first + field.bits + 7) / 8; ++byte) {
       const std::size_t from = std::max(first, 8 * byte);
@@ -66,9 +67,14 @@ class Strip {
   }
 
   void add_check(const CheckSpec& check, const std::string& path, std::uint8_t covered) {
-    const std::uint32_t width = check.kind == SumKind::crc ? check.crc.width : check.bits;
+    const std::uint32_t width = check.width();
     const auto bytes = static_cast<std::uint32_t>(CheckPlan::bytes_of(check));
     for (std::uint32_t i = 0; i < bytes; ++i) {
+      if (check.digits != Digits::binary) {
+        put(bits_ / 8, digits_in_byte(check.digits), {0xFF, check.name, path, width, false});
+        bits_ += 8;
+        continue;
+      }
       const std::uint32_t significance = check.little_endian ? i : bytes - 1 - i;
       const std::uint32_t left = std::min(8U, width - 8 * significance);
       ByteSet set = all_below(std::size_t{1} << left);
@@ -93,6 +99,24 @@ class Strip {
  private:
   std::vector<ByteValues> bytes_;
   std::size_t bits_ = 0;
+
+  /// Decimal text of no fixed width, as short as it can be; longer ones have no other bytes.
+  void add_text(const FieldSpec& field, const std::string& path) {
+    ByteSet set = digits_of(Digits::decimal_text);
+    if (field.is_signed) set.set('-');
+    if (field.decimals != 0) set.set('.');
+    for (std::size_t i = 0; i < FieldCode(field).least_bits() / 8 + (field.is_signed ? 1U : 0U); ++i) {
+      put(bits_ / 8, set, {0xFF, field.name, path, 8, false});
+      bits_ += 8;
+    }
+  }
+
+  static ByteSet digits_in_byte(Digits digits) {
+    if (digits != Digits::bcd) return digits_of(digits);
+    ByteSet set;
+    for (std::size_t value = 0; value < 256; ++value) set.set(value, (value >> 4U) <= 9 && (value & 15U) <= 9);
+    return set;
+  }
 
   void put(std::size_t byte, const ByteSet& set, const ByteValues::Piece& piece) {
     if (byte >= bytes_.size()) {
@@ -141,7 +165,9 @@ Numbers numbers_of(const BusDescription& bus, const FieldSpec& field, std::size_
   const bool marked = mark && mark->field == field.name && role == Role::refusal;
   Numbers numbers;
   if (field.name == roles.topic) {
-    numbers = {bus.topics[topic].code, 0, at("topics", topic) + ".code"};
+    const TopicSpec& spec = bus.topics[topic];
+    numbers = {spec.code, 0, at("topics", topic) + ".code"};
+    if (role != Role::ask && spec.answer_code) numbers = {*spec.answer_code, 0, at("topics", topic) + ".answer_code"};
   } else if (roles.tell_role == TellRole::by_field && field.name == roles.role_field) {
     // A bus that marks refusals may have no code for them: a marked answer.
     for (const Role wanted : {role, Role::answer}) {
@@ -151,7 +177,7 @@ Numbers numbers_of(const BusDescription& bus, const FieldSpec& field, std::size_
       }
     }
   } else if (field.name == roles.size || field.name == bus.framing.size_again) {
-    numbers.most = std::min(FieldCode::limit_of(field), plan.raw_size_of(plan.most));
+    numbers.most = std::min(FieldCode::limit_of(field), plan.raw_size_of(plan.most_payload));
   }
   if (marked && numbers.certain) {
     numbers.certain = (*numbers.certain & ~mark->mask) | mark->value;
@@ -202,33 +228,36 @@ struct LaidOut {
 };
 
 /// `before`: the same frame laid out without what its checks cover; null the first time.
-LaidOut lay_out(const BusDescription& bus, std::size_t topic, Role role, const LaidOut* before) {
-  const FramePlan plan(bus);
-  const auto places = places_of(bus);
+LaidOut lay_out(const BusDescription& bus, std::size_t topic, Role role, std::size_t shape, const LaidOut* before) {
+  const FramePlan plan(bus, shape);
+  const auto& parts = parts_of(bus, shape);
+  const auto places = places_of(parts);
+  const std::string parts_path = shape == 0 ? "parts" : at("shapes", shape - 1) + ".parts";
   LaidOut result;
   Strip& strip = result.strip;
-  for (std::size_t i = 0; i < bus.parts.size(); ++i) {
-    const PartSpec& part = bus.parts[i];
+  for (std::size_t i = 0; i < parts.size(); ++i) {
+    const PartSpec& part = parts[i];
     const std::size_t from = part.field ? strip.size() - (places[i].bit % 8 != 0 ? 1 : 0) : strip.size();
     if (part.field) {
-      strip.add(*part.field, at("parts", i) + ".field", numbers_of(bus, *part.field, topic, role, plan));
+      strip.add(*part.field, at(parts_path, i) + ".field", numbers_of(bus, *part.field, topic, role, plan));
     } else if (part.payload) {
       const TopicSpec& spec = bus.topics[topic];
       const std::string path = at("topics", topic);
       if (role == Role::ask) add_payload(strip, spec.ask, path + ".ask");
       if (role == Role::answer) add_payload(strip, spec.answer, path + ".answer");
       if (role == Role::refusal) add_payload(strip, bus.roles.refusal, "roles.refusal");
+      if (part.block_check) strip.add_check(*part.block_check, at(parts_path, i) + ".block_check", 0xFF);
     } else {
       std::uint8_t covered = before == nullptr ? 0xFF : 0;
       const auto& covers = part.check->covers;
-      for (std::size_t p = 0; before != nullptr && p < bus.parts.size(); ++p) {
-        const bool named = std::find(covers.begin(), covers.end(), name_of_part(bus.parts[p])) != covers.end();
+      for (std::size_t p = 0; before != nullptr && p < parts.size(); ++p) {
+        const bool named = std::find(covers.begin(), covers.end(), name_of_part(parts[p])) != covers.end();
         if (covers.empty() ? p >= i : !named) continue;
         const LaidOut& in = p < i ? result : *before;
         covered = static_cast<std::uint8_t>(covered | in.strip.ones(in.of_part[p].first, in.of_part[p].second));
       }
       if (part.check->over_text) covered = ones_of(digits_of(Digits::hex_text));
-      strip.add_check(*part.check, at("parts", i) + ".check", covered);
+      strip.add_check(*part.check, at(parts_path, i) + ".check", covered);
     }
     result.of_part.emplace_back(from, strip.size());
   }
@@ -238,8 +267,11 @@ LaidOut lay_out(const BusDescription& bus, std::size_t topic, Role role, const L
 }  // namespace
 
 std::vector<ByteValues> bytes_of(const BusDescription& bus, std::size_t topic, Role role) {
-  const LaidOut first = lay_out(bus, topic, role, nullptr);
-  return lay_out(bus, topic, role, &first).strip.take();
+  const TopicSpec& spec = bus.topics[topic];
+  const std::string_view name = role == Role::ask ? spec.ask_shape : role == Role::answer ? spec.answer_shape : "";
+  const std::size_t shape = shape_named(bus, name).value_or(0);
+  const LaidOut first = lay_out(bus, topic, role, shape, nullptr);
+  return lay_out(bus, topic, role, shape, &first).strip.take();
 }
 
 }  // namespace hopbench

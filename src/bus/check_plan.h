@@ -8,6 +8,7 @@
 #include <span>
 #include <vector>
 
+#include "bus/bits.h"
 #include "bus/crc.h"
 #include "bus/description.h"
 
@@ -45,8 +46,10 @@ class CheckPlan {
 
   /// What the check should be over this content.
   [[nodiscard]] std::uint64_t value_over(std::span<const std::uint8_t> content, const Zones& zones) const;
-  /// What it is, all bits of its bytes.
-  [[nodiscard]] std::uint64_t stands(std::span<const std::uint8_t> content, const Zones& zones) const;
+  /// What it is, all bits of its bytes; none if one of its digits is none.
+  [[nodiscard]] std::optional<std::uint64_t> stands(std::span<const std::uint8_t> content, const Zones& zones) const {
+    return stands_at(content.data() + zones.place(zone_, byte_, content.size()));
+  }
   void put(std::span<std::uint8_t> content, const Zones& zones, std::uint64_t value) const;
   [[nodiscard]] bool good(std::span<const std::uint8_t> content, const Zones& zones) const {
     return stands(content, zones) == value_over(content, zones);
@@ -54,6 +57,11 @@ class CheckPlan {
   /// Changes the check in `after` by what the covered bytes changed since `before`: right stays right, wrong stays
   /// wrong.
   void adjust(std::span<const std::uint8_t> before, std::span<std::uint8_t> after, const Zones& zones) const;
+  // The same over one stretch, for checks of blocks.
+  [[nodiscard]] std::uint64_t value_of(std::span<const std::uint8_t> bytes) const;
+  [[nodiscard]] std::optional<std::uint64_t> stands_at(const std::uint8_t* bytes) const;
+  void put_at(std::uint8_t* bytes, std::uint64_t value) const;
+
   /// Largest value, all ones.
   [[nodiscard]] std::uint64_t mask() const { return mask_; }
 
@@ -65,14 +73,27 @@ class CheckPlan {
   bool follows_forwarding = false;  // covers something that forwarding rewrites
 
  private:
-  [[nodiscard]] std::uint64_t sum(std::uint64_t state, std::span<const std::uint8_t> bytes) const;
-  [[nodiscard]] std::uint64_t fed(std::uint64_t state, std::span<const std::uint8_t> bytes) const;
-  [[nodiscard]] std::uint64_t ended(std::uint64_t state) const;
+  /// What has been taken in so far.
+  struct Running {
+    std::uint64_t sum = 0;      // or the CRC's register
+    std::uint64_t of_sums = 0;  // Fletcher
+    std::uint64_t word = 0;     // begun and not yet added
+    std::size_t bytes = 0;
+  };
+  [[nodiscard]] Running begun() const;
+  void sum(Running& running, std::span<const std::uint8_t> bytes) const;
+  void feed(Running& running, std::span<const std::uint8_t> bytes) const;
+  [[nodiscard]] std::uint64_t ended(Running running) const;
+  [[nodiscard]] std::uint64_t crc_adjusted(std::uint64_t stood, std::span<const std::uint8_t> before,
+                                           std::span<const std::uint8_t> after, const Zones& zones) const;
+  [[nodiscard]] std::uint64_t sum_adjusted(std::uint64_t stood, std::uint64_t was, std::uint64_t is) const;
 
   SumKind kind_;
   std::optional<Crc> crc_;
+  FieldCode code_;
   bool little_endian_;
   bool over_text_;
+  std::uint32_t width_;
   Zone zone_;
   std::size_t byte_;
   std::size_t bytes_;

@@ -17,7 +17,9 @@ std::optional<std::size_t> Decoder::good_frame_from(std::size_t first, Frame& fr
   for (std::size_t at = first; at < end; ++at) {
     const auto length = protocol_->sized_length(bytes(at, end));
     if (!length || *length == 0 || *length > end - at || at + *length <= scanned_) continue;
-    if (protocol_->parse(bytes(at, at + *length), frame) == Damage::none) return at;
+    if (protocol_->parse(bytes(at, at + *length), frame) != Damage::none) continue;
+    if (protocol_->is_checked(frame))
+      return at;  // out of step a single character is as likely a byte of something else
   }
   scanned_ = end;
   return std::nullopt;
@@ -62,6 +64,11 @@ void Decoder::hunt(Nanos known_at, bool silent, std::vector<Finding>& findings) 
       continue;
     }
     const Damage damage = protocol_->parse(bytes(place_, place_ + length), frame);
+    if (damage == Damage::none && lost_ && !protocol_->is_checked(frame)) {
+      ++place_;
+      wanted_ = 0;
+      continue;
+    }
     if (damage == Damage::none) {
       report_frame(frame, place_, length, known_at, silent, findings);
       continue;

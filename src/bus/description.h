@@ -51,6 +51,13 @@ struct FieldSpec {
   std::string copied_from_ask;  // name of the ask's field whose raw value it repeats ("" none)
   std::string present_if;       // name of an earlier field of the same layout ("" always present)
   std::uint64_t present_value = 0;
+  std::optional<std::uint64_t> in_answers;  // header fields: what they hold in answers, if not what the ask had
+  // Decimal text of no fixed width: up to so many digits, as many as the number takes; 0: the width is `bits`. `bits`
+  // is then 64, the width of the raw number and not of the text.
+  std::uint32_t up_to_digits = 0;
+  std::uint32_t decimals = 0;  // with up_to_digits: digits after a point, which does not count in the raw number
+
+  [[nodiscard]] bool varies_in_width() const { return up_to_digits != 0; }
 };
 
 /// A run of fields that repeats: `times` fixed, or `count_field` names an earlier field, or to the end.
@@ -71,26 +78,41 @@ struct LayoutItem {
 };
 using Layout = std::vector<LayoutItem>;
 
-enum class SumKind : std::uint8_t { crc, sum, negated_sum, exclusive_or };
+enum class SumKind : std::uint8_t {
+  crc,
+  sum,
+  negated_sum,
+  exclusive_or,
+  ones_sum,          // of words, carries added at the low end again
+  negated_ones_sum,  // its complement (RFC 1071)
+  fletcher,          // two such sums (RFC 1146)
+  fletcher_256,      // two sums of bytes, carries lost
+};
 
 /// A check value, standing where it stands on the wire.
 struct CheckSpec {
   std::string name;
   SumKind kind = SumKind::crc;
-  CrcModel crc;            // for kind crc
-  std::uint32_t bits = 8;  // width for sums: 5 to 8, 16, 32, 64; exclusive_or: 8; ignored for crc
+  CrcModel crc;  // for kind crc
+  // Width: sums 5 to 8, 16, 32, 64; exclusive_or 8; sums with carries added again 8, 16, 32; fletcher 16, 32; ignored
+  // for crc.
+  std::uint32_t bits = 8;
   bool little_endian = false;
+  Digits digits = Digits::binary;   // how the value stands on the wire; digits: as many as the largest value needs
   bool over_text = false;           // over the characters as sent (hex text framing), not over the bytes they stand for
   std::vector<std::string> covers;  // names of parts, in wire order; empty: all parts before it
-};
 
-struct PayloadPart {};
+  [[nodiscard]] std::uint32_t width() const { return kind == SumKind::crc ? crc.width : bits; }
+};
 
 /// The frame, part by part in wire order: header fields, the payload, checks.
 struct PartSpec {
   std::optional<FieldSpec> field;
   std::optional<CheckSpec> check;
   bool payload = false;
+  // Payload: after so many of its bytes, and after what is left at the end, stands a check over just these. 0: no such.
+  std::uint32_t block_bytes = 0;
+  std::optional<CheckSpec> block_check;
 };
 
 enum class FramingKind : std::uint8_t {
@@ -124,6 +146,13 @@ struct FramingSpec {
 };
 
 enum class Role : std::uint8_t { ask, answer, refusal, notice };
+/// A further shape that frames can have, told from the others by its first part, a constant.
+struct ShapeSpec {
+  std::string name;
+  std::vector<PartSpec> parts;  // fields with a name that another shape has are the same field
+  std::optional<Role> role;     // what frames of this shape are, if no field of theirs says it
+};
+
 enum class TellRole : std::uint8_t { by_field, by_position, by_pending_ask };
 
 /// A pattern in one field: (field & mask) == value.
@@ -191,6 +220,9 @@ struct RegisterSpec {
 struct TopicSpec {
   std::string name;
   std::uint64_t code = 0;
+  std::optional<std::uint64_t> answer_code;  // if answers have another code than asks
+  std::string ask_shape;                     // "": the shape of `parts`
+  std::string answer_shape;
   bool changes = true;  // unmarked counts as changing
   Layout ask;
   Layout answer;
@@ -204,7 +236,8 @@ struct BusDescription {
   std::string name;
   LineCoding line;
   FramingSpec framing;
-  std::vector<PartSpec> parts;
+  std::vector<PartSpec> parts;    // the first shape
+  std::vector<ShapeSpec> shapes;  // further ones; shape number n is shapes[n - 1]
   RolesSpec roles;
   ForwardSpec forward;
   std::vector<TopicSpec> topics;

@@ -38,7 +38,7 @@ void mend_checks(const FramePlan& plan, CheckRepair repair, const Content& befor
     const std::uint64_t made = check.value_over(content.view(), plan.zones);
     if (check.good(before.view(), plan.zones)) {
       check.put(content.view(), plan.zones, made);
-    } else if (check.stands(content.view(), plan.zones) == made) {
+    } else if (check.stands(content.view(), plan.zones) == std::optional(made)) {
       // The rewriting happened to agree with the damage: keep it visible.
       check.put(content.view(), plan.zones, made ^ check.mask());
     }
@@ -49,15 +49,16 @@ void mend_checks(const FramePlan& plan, CheckRepair repair, const Content& befor
 
 bool Protocol::forward(Frame& frame) const {
   auto fields = frame.field;
-  for (const RewritePlan& plan : plan_->frame.rewrites) {
-    if (rewritten(plan, plan_->frame.slots[plan.slot].code.limit(), fields[plan.slot]) == Step::off) return false;
+  const FramePlan& shape = plan_->of(frame);
+  for (const RewritePlan& plan : shape.rewrites) {
+    if (rewritten(plan, shape.slots[plan.slot].code.limit(), fields[plan.slot]) == Step::off) return false;
   }
   frame.field = fields;
   return true;
 }
 
 bool Protocol::forward_bytes(Content& content) const {
-  const FramePlan& plan = plan_->frame;
+  const FramePlan& plan = plan_->shapes[plan_->shape_of(content.view())];
   if (plan.rewrites.empty()) return true;
   if (content.size() < plan.zones.front + plan.zones.back) return false;
   const Content before = content;
@@ -76,9 +77,27 @@ bool Protocol::forward_bytes(Content& content) const {
   return true;
 }
 
-bool Protocol::overwrite(Content& content, std::size_t place, std::uint64_t raw) const {
+void Protocol::undo_forward(Content& content) const {
   const FramePlan& plan = plan_->frame;
-  if (place >= plan.slots.size() || content.size() < plan.zones.front + plan.zones.back) return false;
+  if (plan.rewrites.empty() || content.size() < plan.zones.front + plan.zones.back) return;
+  const Content before = content;
+  for (const RewritePlan& rewrite : plan.rewrites) {
+    RewritePlan back = rewrite;
+    back.add = static_cast<decltype(back.add)>(-rewrite.add);
+    back.counts_down = false;
+    const SlotPlan& slot = plan.slots[rewrite.slot];
+    const auto found = plan.load(slot, content.view());
+    if (!found) continue;
+    std::uint64_t raw = *found;
+    if (rewritten(back, slot.code.limit(), raw) == Step::change) plan.store(slot, content.view(), raw);
+  }
+  mend_checks(plan, plan_->description.forward.repair, before, content);
+}
+
+bool Protocol::overwrite(Content& content, std::size_t place, std::uint64_t raw) const {
+  const FramePlan& plan = plan_->shapes[plan_->shape_of(content.view())];
+  if (!plan.has(place < plan.slots.size() ? place : no_index) || content.size() < plan.zones.front + plan.zones.back)
+    return false;
   const Content before = content;
   plan.store(plan.slots[place], content.view(), raw);
   mend_checks(plan, plan_->description.forward.repair, before, content);

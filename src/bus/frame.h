@@ -69,9 +69,11 @@ using WireBytes = ShortBytes<2 * max_frame_bytes + 16>;
 
 /// Raw values of the header fields in wire order (constants included) and the payload's bytes.
 /// Canonical: decoding the encoding of a frame gives the same frame, and the other way round. `role` is
-/// part of that only on buses that tell it by a field or a mark; elsewhere the chain sets it.
+/// part of that only on buses that tell it by a field or a mark; elsewhere the chain sets it. Fields that its shape
+/// does not have are 0.
 struct Frame {
   Role role = Role::ask;
+  std::uint8_t shape = 0;  // 0: that of BusDescription::parts; else its shapes[shape - 1]
   std::array<std::uint64_t, max_header_fields> field{};
   Content payload;
   friend bool operator==(const Frame&, const Frame&) = default;

@@ -14,19 +14,6 @@ namespace {
 constexpr std::size_t longest_marker = 16;  // start and end together, so that wire bytes have room
 constexpr std::uint32_t longest_tenths = 100'000;
 
-/// Index of the part so named; parts.size() if none.
-std::size_t part_named(const BusDescription& bus, std::string_view name) {
-  for (std::size_t i = 0; i < bus.parts.size(); ++i) {
-    if (name_of_part(bus.parts[i]) == name) return i;
-  }
-  return bus.parts.size();
-}
-
-const FieldSpec* field_named(const BusDescription& bus, std::string_view name) {
-  const std::size_t i = part_named(bus, name);
-  return i < bus.parts.size() && bus.parts[i].field ? &*bus.parts[i].field : nullptr;
-}
-
 void check_line(const LineCoding& line, Faults& faults) {
   if (line.baud < 50 || line.baud > 20'000'000)
     faults.push_back({"line.baud", "the speed must be 50 to 20000000 baud, not " + std::to_string(line.baud)});
@@ -37,88 +24,8 @@ void check_line(const LineCoding& line, Faults& faults) {
         {"line.stop_half_bits", "a stop takes 2, 3 or 4 half bits, not " + std::to_string(line.stop_half_bits)});
 }
 
-void check_crc(const CheckSpec& check, const std::string& path, Faults& faults) {
-  const CrcModel& crc = check.crc;
-  if (crc.width < 1 || crc.width > 64) {
-    faults.push_back({path + ".crc.width", "a CRC is 1 to 64 bits wide, not " + std::to_string(crc.width)});
-    return;
-  }
-  const std::uint64_t mask = crc.width == 64 ? ~std::uint64_t{0} : (std::uint64_t{1} << crc.width) - 1;
-  if (crc.poly > mask)
-    faults.push_back({path + ".crc.poly", "the polynomial is wider than the CRC; leave out its top term"});
-  if (crc.poly % 2 == 0)
-    faults.push_back(
-        {path + ".crc.poly",
-         "the polynomial has no +1 term; give it in the usual notation, without the top term and with the +1"});
-  if (crc.init > mask) faults.push_back({path + ".crc.init", "the start value is wider than the CRC"});
-  if (crc.xorout > mask) faults.push_back({path + ".crc.xorout", "the final exclusive-or is wider than the CRC"});
-}
-
-void check_check(const BusDescription& bus, std::size_t i, Faults& faults) {
-  const CheckSpec& check = *bus.parts[i].check;
-  const std::string path = at("parts", i) + ".check";
-  if (check.kind == SumKind::crc) {
-    check_crc(check, path, faults);
-  } else if (check.kind == SumKind::exclusive_or
-                 ? check.bits != 8
-                 : (check.bits < 5 || check.bits > 8) && check.bits != 16 && check.bits != 32 && check.bits != 64) {
-    faults.push_back(
-        {path + ".bits", check.kind == SumKind::exclusive_or
-                             ? "an exclusive-or is 8 bits wide"
-                             : "a sum is 5 to 8, 16, 32 or 64 bits wide, not " + std::to_string(check.bits)});
-  }
-  if (check.name.empty()) faults.push_back({path + ".name", "the check has no name; give it one"});
-  if (check.over_text && !(bus.framing.kind == FramingKind::marked && bus.framing.hex_text)) {
-    faults.push_back(
-        {path + ".over_text", "only marked framing with hex_text has characters to go over; drop over_text"});
-  }
-  std::set<std::string> named;
-  for (std::size_t c = 0; c < check.covers.size(); ++c) {
-    const std::string& name = check.covers[c];
-    const std::size_t part = part_named(bus, name);
-    const std::string here = path + "." + at("covers", c);
-    if (part == bus.parts.size())
-      faults.push_back({here, "no part is called " + quoted(name)});
-    else if (part == i)
-      faults.push_back({here, "a check cannot cover itself"});
-    else if (part > i && bus.parts[part].check)
-      faults.push_back({here, quoted(name) + " is a check that stands later; a check covers only checks before it"});
-    if (!named.insert(name).second) faults.push_back({here, quoted(name) + " is covered twice"});
-    if (c > 0 && part < part_named(bus, check.covers[c - 1]))
-      faults.push_back({here, "name the covered parts in wire order"});
-  }
-  if (check.covers.empty() && i == 0)
-    faults.push_back({path + ".covers", "nothing stands before this check; name the parts that it covers"});
-}
-
-/// Whether the covered fields fill whole bytes.
-void check_cover_bytes(const BusDescription& bus, std::size_t i, Faults& faults) {
-  const CheckSpec& check = *bus.parts[i].check;
-  const auto places = places_of(bus);
-  std::size_t run_end = 0;
-  bool open = false;
-  Zone zone = Zone::front;
-  bool ragged = false;
-  for (std::size_t p = 0; p < bus.parts.size(); ++p) {
-    const bool covered = check.covers.empty() ? p < i
-                                              : std::find(check.covers.begin(), check.covers.end(),
-                                                          name_of_part(bus.parts[p])) != check.covers.end();
-    if (!covered || places[p].zone == Zone::payload) continue;
-    if (!open || zone != places[p].zone || run_end != places[p].bit) {
-      ragged = ragged || (open && run_end % 8 != 0) || places[p].bit % 8 != 0;
-    }
-    open = true;
-    zone = places[p].zone;
-    run_end = places[p].bit + places[p].bits;
-  }
-  if (ragged || (open && run_end % 8 != 0)) {
-    faults.push_back({at("parts", i) + ".check.covers",
-                      "the covered fields do not fill whole bytes; cover all fields that share a byte, or none"});
-  }
-}
-
-void check_parts(const BusDescription& bus, Faults& faults) {
-  std::size_t fields = 0;
+/// `bus` with the parts of one shape; `list` is the path of their list.
+void check_parts(const BusDescription& bus, const std::string& list, Faults& faults) {
   std::size_t payloads = 0;
   std::set<std::string_view> names;
   std::size_t run_bits = 0;
@@ -127,15 +34,15 @@ void check_parts(const BusDescription& bus, Faults& faults) {
     if (run_bits % 8 != 0 && end > run_start) {
       std::size_t odd = end - 1;  // the last that is no whole number of bytes is the likeliest culprit
       while (odd > run_start && bus.parts[odd].field->bits % 8 == 0) --odd;
-      faults.push_back({at("parts", odd) + ".field.bits",
-                        "the fields from " + quoted(name_of_part(bus.parts[run_start])) + " on make " +
-                            std::to_string(run_bits) + " bits; fields that stand together must fill whole bytes"});
+      faults.push_back({at(list, odd) + ".field.bits", "the fields from " + quoted(name_of_part(bus.parts[run_start])) +
+                                                           " on make " + std::to_string(run_bits) +
+                                                           " bits; fields that stand together must fill whole bytes"});
     }
     run_bits = 0;
   };
   for (std::size_t i = 0; i < bus.parts.size(); ++i) {
     const PartSpec& part = bus.parts[i];
-    const std::string path = at("parts", i);
+    const std::string path = at(list, i);
     if ((part.field ? 1 : 0) + (part.check ? 1 : 0) + (part.payload ? 1 : 0) != 1) {
       faults.push_back({path, "a part is one of field, check or payload"});
       close_run(i);
@@ -150,11 +57,11 @@ void check_parts(const BusDescription& bus, Faults& faults) {
       close_run(i);
       run_start = i + 1;
       payloads += part.payload ? 1U : 0U;
-      if (part.check) check_check(bus, i, faults);
+      if (part.check) check_check(bus, i, path + ".check", faults);
+      if (part.payload) check_blocks(bus, part, path + ".payload", faults);
       continue;
     }
     const FieldSpec& field = *part.field;
-    ++fields;
     check_field(field, path + ".field", faults);
     if (field.little_endian && run_bits % 8 != 0)
       faults.push_back(
@@ -170,30 +77,62 @@ void check_parts(const BusDescription& bus, Faults& faults) {
     if (!field.copied_from_ask.empty())
       faults.push_back({path + ".field.copied_from_ask",
                         "an answer's header takes over the ask's header by itself; drop copied_from_ask"});
+    if (field.varies_in_width())
+      faults.push_back({path + ".field.up_to_digits", "header fields have a fixed width; use bits"});
+    if (field.in_answers && field.constant)
+      faults.push_back({path + ".field.in_answers", "a constant is the same in asks and answers; drop one of the two"});
+    if (field.in_answers && *field.in_answers > FieldCode::limit_of(field))
+      faults.push_back({path + ".field.in_answers", "the number does not fit; the largest value of this field is " +
+                                                        std::to_string(FieldCode::limit_of(field))});
     run_bits += field.bits;
   }
   close_run(bus.parts.size());
-  if (payloads == 0) faults.push_back({"parts", "no part is the payload; add one with payload: true"});
-  if (payloads > 1) faults.push_back({"parts", "more than one part is the payload; a frame has exactly one"});
-  if (fields > max_header_fields)
-    faults.push_back({"parts", std::to_string(fields) + " header fields; at most " + std::to_string(max_header_fields) +
-                                   " are possible"});
+  if (payloads == 0 && list == "parts") faults.push_back({list, "no part is the payload; add one: payload {}"});
+  if (payloads > 1) faults.push_back({list, "more than one part is the payload; a frame has exactly one"});
 }
 
-void check_sized(const BusDescription& bus, Faults& faults) {
+/// Fields before the payload that can repeat the size.
+std::vector<std::string> sizes_beside(const BusDescription& bus) {
+  std::vector<std::string> names;
+  for (const PartSpec& part : bus.parts) {
+    if (part.payload) break;
+    if (part.field && !part.field->constant && part.field->name != bus.roles.size) names.push_back(part.field->name);
+  }
+  return names;
+}
+
+std::vector<std::string> checks_before(const BusDescription& bus, std::size_t end) {
+  std::vector<std::string> names;
+  for (std::size_t i = 0; i < std::min(end, bus.parts.size()); ++i) {
+    if (bus.parts[i].check) names.push_back(bus.parts[i].check->name);
+  }
+  return names;
+}
+
+void check_sized(const BusDescription& bus, const std::string& list, Faults& faults) {
   const FramingSpec& framing = bus.framing;
   const FieldSpec* marker = bus.parts.empty() || !bus.parts.front().field ? nullptr : &*bus.parts.front().field;
   if (marker == nullptr || !marker->constant || marker->sent_only || marker->bits % 8 != 0) {
-    faults.push_back({"parts[0]", "sized framing needs a marker: make the first part a constant field of whole bytes"});
+    faults.push_back(
+        {at(list, 0), "sized framing needs a marker: make the first part a constant field of whole bytes"});
+  }
+  const std::size_t payload = part_named(bus, payload_name);
+  if (list != "parts") {
+    if (payload < bus.parts.size() && field_named(bus, bus.roles.size) == nullptr)
+      faults.push_back({list, "a shape with a payload needs the size field " + quoted(bus.roles.size) +
+                                  "; add it before the payload, or drop the payload"});
+    if (field_named(bus, bus.roles.size) != nullptr && part_named(bus, bus.roles.size) > payload)
+      faults.push_back({list, "the size field must stand before the payload"});
+    return;
   }
   if (bus.roles.size.empty()) faults.push_back({"roles.size", "sized framing needs a size field; name it"});
-  const std::size_t payload = part_named(bus, payload_name);
   if (!bus.roles.size.empty() && part_named(bus, bus.roles.size) > payload)
     faults.push_back({"roles.size", "the size field must stand before the payload"});
   if (!framing.size_again.empty()) {
     const FieldSpec* again = field_named(bus, framing.size_again);
     if (again == nullptr)
-      faults.push_back({"framing.size_again", "no header field is called " + quoted(framing.size_again)});
+      faults.push_back({"framing.size_again",
+                        "no header field is called " + quoted(framing.size_again) + known_names(sizes_beside(bus))});
     else if (framing.size_again == bus.roles.size)
       faults.push_back({"framing.size_again", "the size cannot be its own repetition; name another field"});
     else if (part_named(bus, framing.size_again) > payload)
@@ -202,7 +141,8 @@ void check_sized(const BusDescription& bus, Faults& faults) {
   if (!framing.header_check.empty()) {
     const std::size_t check = part_named(bus, framing.header_check);
     if (check == bus.parts.size() || !bus.parts[check].check) {
-      faults.push_back({"framing.header_check", "no check is called " + quoted(framing.header_check)});
+      faults.push_back({"framing.header_check",
+                        "no check is called " + quoted(framing.header_check) + known_names(checks_before(bus, payload))});
       return;
     }
     if (check > payload) faults.push_back({"framing.header_check", "the header check must stand before the payload"});
@@ -264,7 +204,9 @@ void check_framing(const BusDescription& bus, Faults& faults) {
     faults.push_back({"framing.size_plus", "the size can be off by at most 65536 bytes"});
   switch (kind) {
     case FramingKind::sized:
-      check_sized(bus, faults);
+      for (std::size_t shape = 0; shape <= bus.shapes.size(); ++shape) {
+        check_sized(with_one_shape(bus, shape), parts_path(shape), faults);
+      }
       break;
     case FramingKind::marked:
       check_marked(framing, faults);
@@ -299,14 +241,18 @@ void check_framing(const BusDescription& bus, Faults& faults) {
                       "only silence framing ends frames by a pause; drop it or use abandon_char_tenths"});
 }
 
-void check_forwarding(const BusDescription& bus, const FramePlan& plan, Faults& faults) {
+void check_forwarding(const BusDescription& bus, Faults& faults) {
   std::set<std::string> named;
   for (std::size_t i = 0; i < bus.forward.rewrite.size(); ++i) {
     const RewriteSpec& rewrite = bus.forward.rewrite[i];
     const std::string path = "forward." + at("rewrite", i);
-    const FieldSpec* field = field_named(bus, rewrite.field);
+    const FieldSpec* field = field_anywhere(bus, rewrite.field);
     if (field == nullptr)
-      faults.push_back({path + ".field", "no header field is called " + quoted(rewrite.field)});
+      faults.push_back({path + ".field", "no header field is called " + quoted(rewrite.field) +
+                                             known_names(header_fields(bus, [&](const FieldSpec& each) {
+                                               return !each.constant && each.name != bus.roles.size &&
+                                                      each.name != bus.framing.size_again;
+                                             }))});
     else if (field->constant)
       faults.push_back({path + ".field", quoted(rewrite.field) + " is a constant; forwarding cannot rewrite it"});
     else if (rewrite.field == bus.roles.size || rewrite.field == bus.framing.size_again)
@@ -326,11 +272,12 @@ void check_forwarding(const BusDescription& bus, const FramePlan& plan, Faults& 
   if (bus.forward.least_gap_char_tenths > longest_tenths)
     faults.push_back({"forward.least_gap_char_tenths", "the pause must be at most 10000 characters"});
   if (bus.forward.repair != CheckRepair::untouched) return;
-  std::size_t check = 0;
-  for (std::size_t i = 0; i < bus.parts.size(); ++i) {
-    if (!bus.parts[i].check) continue;
-    if (plan.checks[check++].follows_forwarding) {
-      faults.push_back({"forward.repair", "check " + quoted(bus.parts[i].check->name) +
+  for (std::size_t shape = 0; shape <= bus.shapes.size(); ++shape) {
+    const FramePlan plan(bus, shape);
+    std::size_t check = 0;
+    for (const PartSpec& part : parts_of(bus, shape)) {
+      if (!part.check || !plan.checks[check++].follows_forwarding) continue;
+      faults.push_back({"forward.repair", "check " + quoted(part.check->name) +
                                               " covers a field that forwarding rewrites, so every forwarded frame "
                                               "would be bad; use if_good or by_difference, or do not cover the field"});
     }
@@ -342,30 +289,37 @@ void check_forwarding(const BusDescription& bus, const FramePlan& plan, Faults& 
 void check_frame(const BusDescription& bus, Faults& faults) {
   check_line(bus.line, faults);
   const std::size_t before = faults.size();
-  check_parts(bus, faults);
+  for (std::size_t shape = 0; shape <= bus.shapes.size(); ++shape) {
+    check_parts(with_one_shape(bus, shape), parts_path(shape), faults);
+  }
+  check_shapes(bus, faults);
   check_framing(bus, faults);
   if (faults.size() != before) return;  // places and bounds below need sound parts
-  for (std::size_t i = 0; i < bus.parts.size(); ++i) {
-    if (bus.parts[i].check) check_cover_bytes(bus, i, faults);
+  for (std::size_t shape = 0; shape <= bus.shapes.size(); ++shape) {
+    const BusDescription one = with_one_shape(bus, shape);
+    for (std::size_t i = 0; i < one.parts.size(); ++i) {
+      if (one.parts[i].check) check_cover_bytes(one, i, at(parts_path(shape), i) + ".check", faults);
+    }
   }
   if (faults.size() != before) return;
-  const FramePlan plan(bus);
-  const std::size_t around = plan.zones.front + plan.zones.back;
-  if (bus.framing.kind == FramingKind::fixed && around > bus.framing.fixed_bytes) {
-    faults.push_back({"framing.fixed_bytes", "header and checks alone take " + std::to_string(around) + " bytes"});
-  } else if (plan.most < around) {
-    faults.push_back({"framing.max_bytes", "no frame fits: header and checks take " + std::to_string(around) +
-                                               " bytes, and the size field or max_bytes allows " +
-                                               std::to_string(plan.most)});
+  for (std::size_t shape = 0; shape <= bus.shapes.size(); ++shape) {
+    const FramePlan plan(bus, shape);
+    const std::size_t around = plan.zones.front + plan.zones.back;
+    if (bus.framing.kind == FramingKind::fixed && around > bus.framing.fixed_bytes) {
+      faults.push_back({"framing.fixed_bytes", "header and checks alone take " + std::to_string(around) + " bytes"});
+    } else if (plan.most < around) {
+      faults.push_back({"framing.max_bytes", "no frame fits: header and checks take " + std::to_string(around) +
+                                                 " bytes, and the size field or max_bytes allows " +
+                                                 std::to_string(plan.most)});
+    }
+    if (plan.size != no_index && bus.framing.size_plus > static_cast<std::int64_t>(plan.most)) {
+      faults.push_back({"framing.size_plus", "even size 0 means more bytes than a frame may have"});
+    }
+    if (plan.size_again != no_index && plan.slots[plan.size_again].spec->constant) {
+      faults.push_back({"framing.size_again", "the repeated size cannot be a constant"});
+    }
   }
-  if (!bus.roles.size.empty() && field_named(bus, bus.roles.size) != nullptr &&
-      bus.framing.size_plus > static_cast<std::int64_t>(plan.most)) {
-    faults.push_back({"framing.size_plus", "even size 0 means more bytes than a frame may have"});
-  }
-  if (!bus.framing.size_again.empty() && plan.size_again != no_index && plan.slots[plan.size_again].spec->constant) {
-    faults.push_back({"framing.size_again", "the repeated size cannot be a constant"});
-  }
-  check_forwarding(bus, plan, faults);
+  check_forwarding(bus, faults);
 }
 
 }  // namespace hopbench

@@ -21,6 +21,7 @@ namespace hopbench {
 struct SlotPlan {
   const FieldSpec* spec = nullptr;  // in the description that the plan was made from
   FieldCode code;
+  bool here = false;  // this shape has it; else what follows means nothing
   Zone zone = Zone::front;
   std::size_t bit = 0;    // from the start of its zone
   bool demanded = false;  // a constant that must be so
@@ -43,14 +44,31 @@ struct RewritePlan {
   std::vector<std::uint64_t> spared;  // values that are no count (a distance's broadcast and controller values)
 };
 
-/// Everything about a frame that does not hang on topics.
+/// A payload that is sent in blocks, each with a check behind it.
+struct BlockPlan {
+  std::size_t bytes = 0;  // of a whole block
+  CheckPlan check;
+
+  /// Bytes on the wire of a payload of so many.
+  [[nodiscard]] std::size_t sent(std::size_t payload) const {
+    return payload + (payload + bytes - 1) / bytes * check.bytes();
+  }
+  /// Bytes of payload in so many on the wire; none if a block's check is cut off.
+  [[nodiscard]] std::optional<std::size_t> payload(std::size_t sent) const;
+};
+
+/// Everything about a frame of one shape that does not hang on topics.
 class FramePlan {
  public:
-  explicit FramePlan(const BusDescription& bus);
+  /// `shape` 0 is that of `bus.parts`.
+  explicit FramePlan(const BusDescription& bus, std::size_t shape = 0);
 
-  std::vector<SlotPlan> slots;    // index = index into Frame::field
+  std::vector<SlotPlan> slots;    // of all shapes; index = index into Frame::field
   std::vector<CheckPlan> checks;  // in wire order
   std::vector<RewritePlan> rewrites;
+  std::optional<BlockPlan> blocks;
+  std::optional<Role> only_role;  // frames of this shape are always this
+  bool has_payload = false;
   Zones zones;
   std::size_t least = 0;  // bytes of a frame with an empty payload
   std::size_t most = 0;   // longest content
@@ -69,8 +87,12 @@ class FramePlan {
   std::size_t head_bytes = 0;
   std::size_t judged_bytes = 0;  // sized framing: bytes after which the size is believed
   std::vector<KnownBits> known;  // constants within those, byte by byte
+  std::vector<KnownBits> lead;   // the first part, if it is a constant
 
   [[nodiscard]] std::size_t slot_named(std::string_view name) const;
+  [[nodiscard]] bool has(std::size_t slot) const { return slot != no_index && slots[slot].here; }
+  /// Whether content, or the beginning of it, can be of this shape by its first part.
+  [[nodiscard]] bool leads(std::span<const std::uint8_t> start) const;
 
   [[nodiscard]] std::optional<std::uint64_t> load(const SlotPlan& slot, std::span<const std::uint8_t> content) const {
     return slot.code.load(content.data(), 8 * zones.place(slot.zone, 0, content.size()) + slot.bit);
@@ -81,25 +103,38 @@ class FramePlan {
 
   /// Frame bytes that a size field's raw value stands for; none if negative or out of bounds.
   [[nodiscard]] std::optional<std::size_t> total_of(std::uint64_t raw_size) const;
-  /// The size field's value for a frame of `total` bytes.
-  [[nodiscard]] std::uint64_t raw_size_of(std::size_t total) const;
+  /// The size field's value for a frame with so many bytes of payload.
+  [[nodiscard]] std::uint64_t raw_size_of(std::size_t payload) const;
   /// Payload bytes that a frame with `wanted` bytes gets: rounded up to what the size field can say, cut at the limit.
   [[nodiscard]] std::size_t payload_bytes(std::size_t wanted) const;
+  /// Bytes of a frame with so many bytes of payload.
+  [[nodiscard]] std::size_t total_for(std::size_t payload) const {
+    return zones.front + (blocks ? blocks->sent(payload) : payload) + zones.back;
+  }
 
  private:
-  void place_parts(const BusDescription& bus);
+  void list_fields(const BusDescription& bus);
+  void place_parts(const BusDescription& bus, std::size_t shape);
   void find_roles(const BusDescription& bus);
   void plan_forwarding(const BusDescription& bus);
   void find_limits(const BusDescription& bus);
   void find_known_bits();
+  [[nodiscard]] std::vector<KnownBits> constants_within(std::size_t bytes) const;
 
   std::int64_t size_plus_ = 0;
   std::uint32_t size_unit_ = 1;
   std::size_t fixed_bytes_ = 0;
 };
 
+/// The parts of a shape, in wire order.
+[[nodiscard]] const std::vector<PartSpec>& parts_of(const BusDescription& bus, std::size_t shape);
+/// Number of the shape so named, "" that of `bus.parts`; none if there is no such.
+[[nodiscard]] std::optional<std::size_t> shape_named(const BusDescription& bus, std::string_view name);
+/// The description of a bus on which all frames have this shape.
+[[nodiscard]] BusDescription with_one_shape(const BusDescription& bus, std::size_t shape);
+
 /// Stretches that a check covers; names that are no part are passed over.
-[[nodiscard]] std::vector<ByteRange> covered_by(const BusDescription& bus, std::size_t check_part);
+[[nodiscard]] std::vector<ByteRange> covered_by(const std::vector<PartSpec>& parts, std::size_t check_part);
 
 /// Where each part stands: zone and first bit in it, in order of parts.
 struct PartPlace {
@@ -107,6 +142,6 @@ struct PartPlace {
   std::size_t bit = 0;
   std::size_t bits = 0;
 };
-[[nodiscard]] std::vector<PartPlace> places_of(const BusDescription& bus);
+[[nodiscard]] std::vector<PartPlace> places_of(const std::vector<PartSpec>& parts);
 
 }  // namespace hopbench

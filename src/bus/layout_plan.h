@@ -120,12 +120,17 @@ bool LayoutPlan::read(std::span<const std::uint8_t> payload, bool padded, Visit&
         const bool present = seen.wants(field);
         std::uint64_t raw = 0;
         if (present) {
-          if (bits - at < field.code.bits) return false;
-          const auto loaded = field.code.load(payload.data(), at);
-          if (!loaded) return false;
-          raw = *loaded;
+          const std::size_t width = field.code.bits_at(payload.data(), at, bits - at);
+          if (width == 0) return false;
+          if (field.code.varies) {
+            raw = field.code.load_text(payload.data() + at / 8, width / 8);
+          } else {
+            const auto loaded = field.code.load(payload.data(), at);
+            if (!loaded) return false;
+            raw = *loaded;
+          }
           if (field.spec->constant && !field.spec->sent_only && raw != *field.spec->constant) return false;
-          at += field.code.bits;
+          at += width;
           if (!visit(i, f, static_cast<std::uint32_t>(repetition), raw)) return true;
         }
         if (item.group != nullptr) {

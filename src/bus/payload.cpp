@@ -9,6 +9,7 @@ namespace hopbench {
 const LayoutPlan* Protocol::Plan::layout_for(const Frame& frame_value, std::optional<std::uint32_t> topic,
                                              Side side) const {
   if (side == Side::answer && frame_value.role == Role::refusal) return &refusal;
+  if (!names_topic(frame_value)) return &nothing;
   if (!topic || *topic >= topics.size()) return nullptr;
   return side == Side::ask ? &topics[*topic].ask : &topics[*topic].answer;
 }
@@ -61,7 +62,7 @@ class Filler {
   [[nodiscard]] bool cannot_fit(const ItemPlan& item, std::uint64_t turns) const {
     std::uint64_t bits = 0;
     for (const FieldPlan& field : item.fields) {
-      if (field.spec->present_if.empty()) bits += field.code.bits;
+      if (field.spec->present_if.empty()) bits += field.code.least_bits();
     }
     return bits > 0 && turns > (8 * room_ - bits_) / bits;
   }
@@ -76,7 +77,7 @@ class Filler {
     const auto raw = side_ == Protocol::Side::ask
                          ? (field.spec->constant ? field.spec->constant : source_.argument(field.spec->name))
                          : topic_.ask.raw_at(asked_, place, 0);
-    if (!raw || *raw > field.code.limit()) return std::nullopt;
+    if (!raw || !field.code.has_room_for(*raw)) return std::nullopt;
     return repetitions_of(field, *raw);
   }
 
@@ -119,7 +120,7 @@ class Filler {
         if (const auto value = source_.quantity(field.spec->quantity, 0)) raw = field.raw(*value);
       }
     }
-    if (!raw || *raw > field.code.limit()) return std::nullopt;
+    if (!raw || !field.code.has_room_for(*raw)) return std::nullopt;
     return repetitions_of(field, *raw);
   }
 
@@ -145,12 +146,17 @@ class Filler {
     std::uint64_t raw = 0;
     if (present) {
       if (const auto reason = raw_for(i, f, repetition, raw)) return reason;
-      if (raw > field.code.limit()) return Refusal::bad_value;
-      const std::size_t end = (bits_ + field.code.bits + 7) / 8;
+      if (!field.code.has_room_for(raw)) return Refusal::bad_value;
+      const std::size_t width = field.code.bits_of(raw);
+      const std::size_t end = (bits_ + width + 7) / 8;
       if (end > room_) return Refusal::too_long;
       payload_.resize(end);
-      field.code.store(payload_.view().data(), bits_, raw);
-      bits_ += field.code.bits;
+      if (field.code.varies) {
+        field.code.store_text(payload_.view().data() + bits_ / 8, raw);
+      } else {
+        field.code.store(payload_.view().data(), bits_, raw);
+      }
+      bits_ += width;
     }
     if (item.group != nullptr) {
       seen_.field[f] = raw;
@@ -247,9 +253,13 @@ std::optional<Refusal> Protocol::fill(Frame& frame, Side side, std::span<const s
                                       PayloadSource& source) const {
   const auto which = topic(frame);
   const LayoutPlan* layout = plan_->layout_for(frame, which, side);
+  if (layout == &plan_->nothing) {
+    frame.payload.clear();
+    return std::nullopt;
+  }
   if (layout == nullptr || !which) return Refusal::unknown_topic;
   return Filler(plan_->description, plan_->topics[*which], side, asked, source, frame.payload,
-                plan_->frame.most_payload, plan_->padded)
+                plan_->of(frame).most_payload, plan_->padded)
       .fill(*layout);
 }
 
@@ -364,6 +374,7 @@ std::optional<Refusal> Protocol::apply_writes(const Frame& ask, RegisterWriter& 
 }
 
 bool Protocol::told(const Frame& answer, std::span<const std::uint8_t> asked, RegisterWriter& listener) const {
+  if (!plan_->names_topic(answer)) return answer.payload.empty();
   const auto which = topic(answer);
   if (!which || answer.role == Role::refusal) return false;
   const TopicPlan& plan = plan_->topics[*which];

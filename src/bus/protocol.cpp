@@ -48,7 +48,8 @@ std::string_view name_of(Refusal reason) {
   return "";
 }
 
-Protocol::Plan::Plan(BusDescription bus) : description(std::move(bus)), frame(description) {
+Protocol::Plan::Plan(BusDescription bus) : description(std::move(bus)) {
+  for (std::size_t shape = 0; shape <= description.shapes.size(); ++shape) shapes.emplace_back(description, shape);
   for (const TopicSpec& spec : description.topics) {
     TopicPlan plan;
     plan.ask = LayoutPlan(spec.ask, nullptr);
@@ -57,6 +58,8 @@ Protocol::Plan::Plan(BusDescription bus) : description(std::move(bus)), frame(de
     if (!spec.count_field.empty()) plan.count = plan.ask.find(spec.count_field);
     plan.ask_values = group_named(spec.ask, spec.values_group);
     if (plan.ask_values == no_index) plan.answer_values = group_named(spec.answer, spec.values_group);
+    plan.ask_shape = static_cast<std::uint8_t>(shape_named(description, spec.ask_shape).value_or(0));
+    plan.answer_shape = static_cast<std::uint8_t>(shape_named(description, spec.answer_shape).value_or(0));
     topics.push_back(std::move(plan));
   }
   refusal = LayoutPlan(description.roles.refusal, nullptr);
@@ -69,29 +72,90 @@ Protocol::~Protocol() = default;
 
 const BusDescription& Protocol::description() const { return plan_->description; }
 
-std::size_t Protocol::most_content() const { return plan_->frame.most; }
-std::size_t Protocol::most_payload() const { return plan_->frame.most_payload; }
-
-std::size_t Protocol::content_bytes(const Frame& frame) const {
-  const FramePlan& plan = plan_->frame;
-  return plan.zones.front + plan.payload_bytes(frame.payload.size()) + plan.zones.back;
+std::uint8_t Protocol::Plan::shape_of(std::span<const std::uint8_t> content) const {
+  for (std::size_t shape = 0; shapes.size() > 1 && shape < shapes.size(); ++shape) {
+    if (shapes[shape].leads(content)) return static_cast<std::uint8_t>(shape);
+  }
+  return 0;
 }
 
+std::size_t Protocol::most_content() const {
+  std::size_t most = 0;
+  for (const FramePlan& shape : plan_->shapes) most = std::max(most, shape.most);
+  return most;
+}
+
+std::size_t Protocol::most_payload() const {
+  std::size_t most = 0;
+  for (const FramePlan& shape : plan_->shapes) most = std::max(most, shape.most_payload);
+  return most;
+}
+
+std::size_t Protocol::content_bytes(const Frame& frame) const {
+  const FramePlan& plan = plan_->of(frame);
+  return plan.total_for(plan.payload_bytes(frame.payload.size()));
+}
+
+bool Protocol::is_checked(const Frame& frame) const {
+  const FramePlan& plan = plan_->of(frame);
+  return plan_->shapes.size() == 1 || !plan.checks.empty() || plan.blocks;
+}
+
+namespace {
+
+/// The payload where it goes, filled up with zeros to `bytes`, in blocks if the plan says so.
+void put_payload(const FramePlan& plan, std::span<const std::uint8_t> payload, std::size_t bytes,
+                 std::span<std::uint8_t> room) {
+  payload = payload.first(std::min(payload.size(), bytes));
+  std::size_t at = 0;
+  for (std::size_t from = 0; from < bytes;) {
+    const std::size_t block = plan.blocks ? std::min(plan.blocks->bytes, bytes - from) : bytes;
+    const auto given = payload.subspan(std::min(from, payload.size()));
+    const auto taken = given.first(std::min(given.size(), block));
+    const auto place = room.subspan(at, block);
+    std::copy(taken.begin(), taken.end(), place.begin());
+    std::fill(place.begin() + static_cast<std::ptrdiff_t>(taken.size()), place.end(), std::uint8_t{0});
+    at += block;
+    from += block;
+    if (!plan.blocks) continue;
+    plan.blocks->check.put_at(room.data() + at, plan.blocks->check.value_of(place));
+    at += plan.blocks->check.bytes();
+  }
+}
+
+/// The payload out of its blocks, whose checks are wrong, cut off or no digits if that is not `none`.
+Damage take_payload(const BlockPlan& blocks, std::span<const std::uint8_t> sent, Content& payload) {
+  payload.clear();
+  Damage damage = Damage::none;
+  while (!sent.empty()) {
+    if (sent.size() <= blocks.check.bytes()) return Damage::too_short;
+    const auto block = sent.first(std::min(blocks.bytes, sent.size() - blocks.check.bytes()));
+    for (const std::uint8_t byte : block) payload.push_back(byte);
+    const auto stands = blocks.check.stands_at(sent.data() + block.size());
+    if (!stands) return Damage::malformed;
+    if (*stands != blocks.check.value_of(block)) damage = Damage::check;
+    sent = sent.subspan(block.size() + blocks.check.bytes());
+  }
+  return damage;
+}
+
+}  // namespace
+
 void Protocol::encode(const Frame& frame, Content& content) const {
-  const FramePlan& plan = plan_->frame;
-  const std::size_t total = content_bytes(frame);
+  const FramePlan& plan = plan_->of(frame);
+  const std::size_t payload = plan.payload_bytes(frame.payload.size());
+  const std::size_t total = plan.total_for(payload);
   content.resize(total);
   const auto bytes = content.view();
   for (std::size_t i = 0; i < plan.slots.size(); ++i) {
     const SlotPlan& slot = plan.slots[i];
+    if (!slot.here) continue;
     std::uint64_t raw = slot.demanded ? *slot.spec->constant : frame.field[i];
-    if (i == plan.size || i == plan.size_again) raw = plan.raw_size_of(total);
+    if (i == plan.size || i == plan.size_again) raw = plan.raw_size_of(payload);
     plan.store(slot, bytes, raw);
   }
-  const auto room = bytes.subspan(plan.zones.front, total - plan.zones.front - plan.zones.back);
-  const auto payload = frame.payload.view().first(std::min(frame.payload.size(), room.size()));
-  std::copy(payload.begin(), payload.end(), room.begin());
-  std::fill(room.begin() + static_cast<std::ptrdiff_t>(payload.size()), room.end(), std::uint8_t{0});
+  put_payload(plan, frame.payload.view(), payload,
+              bytes.subspan(plan.zones.front, total - plan.zones.front - plan.zones.back));
   for (const CheckPlan& check : plan.checks) check.put(bytes, plan.zones, check.value_over(bytes, plan.zones));
 }
 
@@ -149,11 +213,25 @@ std::uint32_t Protocol::wire_chars(const Frame& frame) const {
   return static_cast<std::uint32_t>(chars);
 }
 
+namespace {
+
+/// Whether a number that is told in it takes as many characters as it needs.
+bool has_numbers_that_grow(const Layout& layout) {
+  const auto grows = [](const FieldSpec& field) { return field.varies_in_width() && !field.constant; };
+  return std::any_of(layout.begin(), layout.end(), [&](const LayoutItem& item) {
+    return (item.field && grows(*item.field)) ||
+           (item.group && std::any_of(item.group->fields.begin(), item.group->fields.end(), grows));
+  });
+}
+
+}  // namespace
+
 bool Protocol::length_is_steady(std::uint32_t topic) const {
   const FramingKind framing = plan_->description.framing.kind;
   if (framing == FramingKind::slip || framing == FramingKind::hdlc) return false;
   if (framing == FramingKind::cobs && most_content() >= 254) return false;  // long runs without a zero cost a byte more
   const TopicSpec& spec = topic_spec(topic);
+  if (has_numbers_that_grow(spec.ask) || has_numbers_that_grow(spec.answer)) return false;
   const auto steady = [](const Layout& layout) {
     // Values of these decide whether other fields are there, or how often.
     const auto tells_quantity = [&](const std::vector<FieldSpec>& fields, const std::string& name) {
@@ -181,18 +259,26 @@ bool Protocol::length_is_steady(std::uint32_t topic) const {
 }
 
 Damage Protocol::parse(std::span<const std::uint8_t> content, Frame& frame) const {
-  const FramePlan& plan = plan_->frame;
+  frame.shape = plan_->shape_of(content);
+  const FramePlan& plan = plan_->of(frame);
   if (content.size() < plan.least) return Damage::too_short;
   if (content.size() > plan.most) return Damage::too_long;
   bool malformed = false;
+  std::fill(frame.field.begin(), frame.field.end(), std::uint64_t{0});
   for (std::size_t i = 0; i < plan.slots.size(); ++i) {
     const SlotPlan& slot = plan.slots[i];
+    if (!slot.here) continue;
     const auto raw = plan.load(slot, content);
     malformed = malformed || !raw || (slot.demanded && *raw != *slot.spec->constant);
     frame.field[i] = raw.value_or(0);
   }
-  std::fill(frame.field.begin() + static_cast<std::ptrdiff_t>(plan.slots.size()), frame.field.end(), std::uint64_t{0});
-  frame.payload.assign(content.subspan(plan.zones.front, content.size() - plan.zones.front - plan.zones.back));
+  const auto sent = content.subspan(plan.zones.front, content.size() - plan.zones.front - plan.zones.back);
+  Damage in_blocks = Damage::none;
+  if (plan.blocks) {
+    in_blocks = take_payload(*plan.blocks, sent, frame.payload);
+  } else {
+    frame.payload.assign(sent);
+  }
   frame.role = plan_->role_of(frame);
   if (malformed) return Damage::malformed;
   if (plan.size != no_index) {
@@ -202,10 +288,14 @@ Damage Protocol::parse(std::span<const std::uint8_t> content, Frame& frame) cons
     if (*said < content.size()) return Damage::too_long;
     if (plan.size_again != no_index && frame.field[plan.size_again] != frame.field[plan.size]) return Damage::malformed;
   }
+  if (in_blocks == Damage::too_short || in_blocks == Damage::malformed) return in_blocks;
+  Damage damage = in_blocks;
   for (const CheckPlan& check : plan.checks) {
-    if (!check.good(content, plan.zones)) return Damage::check;
+    const auto stands = check.stands(content, plan.zones);
+    if (!stands) return Damage::malformed;
+    if (damage == Damage::none && *stands != check.value_over(content, plan.zones)) damage = Damage::check;
   }
-  return Damage::none;
+  return damage;
 }
 
 std::optional<Frame> Protocol::as_read(const Frame& frame) const {
@@ -216,13 +306,16 @@ std::optional<Frame> Protocol::as_read(const Frame& frame) const {
   return read;
 }
 
-std::optional<std::size_t> Protocol::sized_length(std::span<const std::uint8_t> start) const {
-  const FramePlan& plan = plan_->frame;
+namespace {
+
+/// What Protocol::sized_length says of a frame of this shape.
+std::optional<std::size_t> sized_length_of(const FramePlan& plan, std::span<const std::uint8_t> start) {
   for (const KnownBits& known : plan.known) {
     if (known.byte >= start.size()) break;
     if ((start[known.byte] & known.mask) != known.value) return std::nullopt;
   }
   if (start.size() < plan.judged_bytes) return 0;
+  if (plan.size == no_index) return plan.least;
   const auto raw = plan.slots[plan.size].code.load(start.data(), plan.slots[plan.size].bit);
   if (!raw) return std::nullopt;
   const auto total = plan.total_of(*raw);
@@ -239,14 +332,23 @@ std::optional<std::size_t> Protocol::sized_length(std::span<const std::uint8_t> 
   return total;
 }
 
-std::size_t Protocol::head_bytes() const { return plan_->frame.head_bytes; }
+}  // namespace
+
+std::optional<std::size_t> Protocol::sized_length(std::span<const std::uint8_t> start) const {
+  for (const FramePlan& shape : plan_->shapes) {
+    if (const auto length = sized_length_of(shape, start)) return length;
+  }
+  return std::nullopt;
+}
+
+std::size_t Protocol::head_bytes() const { return plan_->first().head_bytes; }
 
 std::size_t Protocol::relay_head_bytes() const {
   return plan_->description.framing.kind == FramingKind::marked ? 0 : head_bytes();
 }
 
 std::optional<Frame> Protocol::parse_head(std::span<const std::uint8_t> head) const {
-  const FramePlan& plan = plan_->frame;
+  const FramePlan& plan = plan_->first();
   if (plan.head_bytes == 0 || head.size() < plan.head_bytes) return std::nullopt;
   head = head.first(plan.head_bytes);
   Frame frame;

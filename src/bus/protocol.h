@@ -95,6 +95,9 @@ class Protocol {
 
   /// Bytes of this frame's content.
   [[nodiscard]] std::size_t content_bytes(const Frame& frame) const;
+  /// Whether damage in it can be told: false for a shape without checks, such as a single character. Such a frame is
+  /// believed in step only. Always true where all frames have one shape.
+  [[nodiscard]] bool is_checked(const Frame& frame) const;
   /// Longest content and longest payload that a frame may have.
   [[nodiscard]] std::size_t most_content() const;
   [[nodiscard]] std::size_t most_payload() const;
@@ -128,8 +131,16 @@ class Protocol {
   [[nodiscard]] std::optional<std::uint64_t> exchange(const Frame& frame) const;
   [[nodiscard]] std::uint64_t exchange_limit() const;  // largest exchange number; 0 if the bus has none
   [[nodiscard]] std::optional<std::uint64_t> passes_left(const Frame& frame) const;
-  /// Topic of a frame, refusal mark removed; none if the code is not described.
+  /// Topic of a frame, refusal mark removed; none if the code is not described. An answer may have a code of its own,
+  /// so the frame's role counts.
   [[nodiscard]] std::optional<std::uint32_t> topic(const Frame& frame) const;
+  /// Whether the frame names a topic at all: a single character does not, and answers whatever is pending.
+  [[nodiscard]] bool names_topic(const Frame& frame) const;
+  /// Whether it may be an answer to an ask for this topic: it names it, or it names none and has the shape of its
+  /// answers.
+  [[nodiscard]] bool may_answer(const Frame& answer, std::uint32_t topic) const;
+  /// Whether all frames of this one's shape have one role, so that the frame tells it on any bus.
+  [[nodiscard]] bool shape_tells_role(const Frame& frame) const;
   [[nodiscard]] std::optional<std::uint32_t> topic_named(std::string_view name) const;
   [[nodiscard]] const TopicSpec& topic_spec(std::uint32_t topic) const;
 
@@ -201,6 +212,10 @@ class Protocol {
   /// that were wrong in `content` are wrong afterwards. Returns false if the frame must be taken off, or is
   /// too short to have the fields at all (content is then as it was).
   [[nodiscard]] bool forward_bytes(Content& content) const;
+
+  /// Content as it was before forward_bytes() made it what it is, checks mended the same way. Where a field was spared
+  /// or cannot be found it stays as it is.
+  void undo_forward(Content& content) const;
 
   /// Puts `raw` into the header field at this place of Frame::field, in content as heard. Checks that change with
   /// forwarding are mended as forward_bytes() mends them; the others stay as they were. Returns false, and does

@@ -9,12 +9,7 @@
 namespace hopbench {
 namespace {
 
-const FieldSpec* header_field(const BusDescription& bus, std::string_view name) {
-  for (const PartSpec& part : bus.parts) {
-    if (part.field && part.field->name == name) return &*part.field;
-  }
-  return nullptr;
-}
+const FieldSpec* header_field(const BusDescription& bus, std::string_view name) { return field_anywhere(bus, name); }
 
 void fits(const FieldSpec* field, std::uint64_t value, const std::string& path, Faults& faults) {
   if (field == nullptr || field->bits < 1 || field->bits > 64) return;
@@ -33,12 +28,20 @@ void check_names(const BusDescription& bus, Faults& faults) {
                                                                          {"roles.exchange", &roles.exchange},
                                                                          {"roles.topic", &roles.topic},
                                                                          {"roles.size", &roles.size}}};
+  // Those that could play a role and play none.
+  const auto free_fields = [&] {
+    return header_fields(bus, [&](const FieldSpec& field) {
+      const bool taken = std::any_of(names.begin(), names.end(),
+                                     [&](const auto& each) { return *each.second == field.name; });
+      return !taken && !field.constant && !field.is_signed && field.name != roles.role_field;
+    });
+  };
   std::set<std::string> used;
   for (const auto& [path, name] : names) {
     if (name->empty()) continue;
     const FieldSpec* field = header_field(bus, *name);
     if (field == nullptr)
-      faults.push_back({path, "no header field is called " + quoted(*name)});
+      faults.push_back({path, "no header field is called " + quoted(*name) + known_names(free_fields())});
     else if (field->constant)
       faults.push_back({path, quoted(*name) + " is a constant and cannot play this role"});
     else if (field->is_signed)
@@ -80,6 +83,8 @@ void check_destinations(const BusDescription& bus, Faults& faults) {
     faults.push_back({"roles.controller_address", "the controller's address is a broadcast address; choose another"});
 }
 
+bool can_change(const FieldSpec& field) { return !field.constant; }
+
 void check_telling(const BusDescription& bus, Faults& faults) {
   const RolesSpec& roles = bus.roles;
   const FieldSpec* field = header_field(bus, roles.role_field);
@@ -88,7 +93,8 @@ void check_telling(const BusDescription& bus, Faults& faults) {
       faults.push_back(
           {"roles.role_field", "the role is told by a field; name it, or tell it by_position or by_pending_ask"});
     else if (field == nullptr)
-      faults.push_back({"roles.role_field", "no header field is called " + quoted(roles.role_field)});
+      faults.push_back({"roles.role_field", "no header field is called " + quoted(roles.role_field) +
+                                                known_names(header_fields(bus, can_change))});
     else if (field->constant)
       faults.push_back({"roles.role_field", quoted(roles.role_field) + " is a constant and cannot tell roles apart"});
     std::set<Role> seen_roles;
@@ -110,7 +116,12 @@ void check_telling(const BusDescription& bus, Faults& faults) {
   if (roles.refusal_mark) {
     const FieldSpec* marked = header_field(bus, roles.refusal_mark->field);
     if (marked == nullptr)
-      faults.push_back({"roles.refusal_mark.field", "no header field is called " + quoted(roles.refusal_mark->field)});
+      faults.push_back({"roles.refusal_mark.field",
+                        "no header field is called " + quoted(roles.refusal_mark->field) +
+                            known_names(header_fields(bus, [&](const FieldSpec& each) {
+                              const bool tells = roles.tell_role == TellRole::by_field && each.name == roles.role_field;
+                              return can_change(each) && !tells && each.digits == Digits::binary;
+                            }))});
     else if (marked->constant)
       faults.push_back(
           {"roles.refusal_mark.field", quoted(roles.refusal_mark->field) + " is a constant and cannot be marked"});
@@ -131,6 +142,18 @@ void check_telling(const BusDescription& bus, Faults& faults) {
   }
 }
 
+/// Where no field tells them apart, what an answer's code means hangs on who looks at it.
+void check_answer_codes(const BusDescription& bus, Faults& faults) {
+  if (bus.roles.tell_role == TellRole::by_field) return;
+  for (std::size_t i = 0; i < bus.topics.size(); ++i) {
+    if (bus.topics[i].answer_code)
+      faults.push_back(
+          {at("topics", i) + ".answer_code",
+           "answers can have a code of their own only where a field tells asks from answers; use tell_role "
+           "BY_FIELD, or drop it"});
+  }
+}
+
 void check_refusals(const BusDescription& bus, Faults& faults) {
   const RolesSpec& roles = bus.roles;
   check_layout(roles.refusal, "roles.refusal", nullptr, false, faults);
@@ -140,7 +163,8 @@ void check_refusals(const BusDescription& bus, Faults& faults) {
   }
   if (!roles.refusal_code_field.empty() && code == nullptr)
     faults.push_back({"roles.refusal_code_field",
-                      "no field of the refusal's payload is called " + quoted(roles.refusal_code_field)});
+                      "no field of the refusal's payload is called " + quoted(roles.refusal_code_field) +
+                          known_names(plain_names(roles.refusal))});
   if (!roles.refusal_codes.empty() && roles.refusal_code_field.empty())
     faults.push_back({"roles.refusal_code_field", "codes need a field to stand in; name one of the refusal's payload"});
   constexpr std::array reasons{Refusal::unknown_topic, Refusal::bad_address, Refusal::bad_value, Refusal::busy,
@@ -167,6 +191,7 @@ void check_roles(const BusDescription& bus, Faults& faults) {
   check_destinations(bus, faults);
   check_telling(bus, faults);
   check_refusals(bus, faults);
+  check_answer_codes(bus, faults);
 }
 
 }  // namespace hopbench

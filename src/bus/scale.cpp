@@ -1,5 +1,6 @@
 #include "bus/scale.h"
 
+#include <algorithm>
 #include <limits>
 
 namespace hopbench {
@@ -50,8 +51,9 @@ std::uint64_t raw_of_value(const Scale& scale, std::int64_t value, std::uint32_t
   Wide low = 0;
   Wide high = static_cast<Wide>(limit);
   if (is_signed) {
-    high = (static_cast<Wide>(1) << (bits - 1)) - 1;
-    low = -high - 1;
+    const Wide half = static_cast<Wide>(1) << (bits - 1);
+    low = high < half - 1 ? -high : -half;  // digits reach as far down as up
+    high = std::min(high, half - 1);
   }
   const Wide held = raw < low ? low : raw > high ? high : raw;
   const auto pattern = static_cast<std::uint64_t>(held);

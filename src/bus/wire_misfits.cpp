@@ -59,7 +59,8 @@ void check_framing_bytes(const BusDescription& bus, std::uint32_t limit, const s
                                            "; use 8 data bits, or MARKED with a smaller marker"});
   }
   if (framing.kind == FramingKind::cobs) {
-    const std::size_t most = FramePlan(bus).most;
+    std::size_t most = 0;
+    for (std::size_t shape = 0; shape <= bus.shapes.size(); ++shape) most = std::max(most, FramePlan(bus, shape).most);
     if (std::min<std::size_t>(most, 254) + 1 >= limit) {
       misfits.push_back({"framing.max_bytes", "COBS sends the length of what lies between two zeros, up to " +
                                                   std::to_string(std::min<std::size_t>(most, 254) + 1) + " here" +
@@ -83,7 +84,7 @@ std::string remedy(const BusDescription& bus, const ByteValues::Piece& piece) {
   const std::string narrow = std::to_string(bits);
   if (piece.fixed) return "; choose a value without it";
   std::vector<std::string> choices;
-  if (piece.path.ends_with(".check")) {
+  if (piece.path.ends_with("check")) {
     choices = {"take EXCLUSIVE_OR over such characters", "a sum of " + narrow + " bits",
                "a CRC of " + narrow + " bits"};
   } else {

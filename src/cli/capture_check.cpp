@@ -96,9 +96,10 @@ json::object as_json(const std::string& path, const CaptureCensus& census) {
   object["answered"] = census.outcomes[0];
   object["tallied"] = census.tallied;
   object["dropped_records"] = census.dropped_records;
+  const auto missing = records_missing(damage.bytes_skipped, damage.records_missing);
   object["damage"] = {
       {"bytes_skipped", damage.bytes_skipped},
-      {"records_missing", damage.records_missing},
+      {"records_missing", missing ? json::value(*missing) : json::value(nullptr)},
       {"segments_missing", damage.segments_missing},
       {"segments_misplaced", damage.segments_misplaced},
       {"segments_cut", damage.segments_cut},
@@ -117,10 +118,8 @@ int weight(ExitCode code) { return code == exit_trouble ? 3 : code == exit_bad_i
 
 std::string damage_text(const CaptureDamage& damage) {
   std::vector<std::string> found;
-  if (damage.bytes_skipped > 0 || damage.records_missing > 0) {
-    found.push_back(fmt::format("{} bytes skipped, at least {} records missing", grouped(damage.bytes_skipped),
-                                grouped(damage.records_missing)));
-  }
+  if (auto skipped = skipped_text(damage.bytes_skipped, damage.records_missing); !skipped.empty())
+    found.push_back(std::move(skipped));
   if (damage.bad_segments() > 0) found.push_back(file_trouble(damage));
   if (damage.causes_unreadable > 0) {
     found.push_back(fmt::format("causes of {} exchanges unreadable", grouped(damage.causes_unreadable)));

@@ -22,6 +22,7 @@ ExitCode bad_input(const std::string& what);
 void add_check(CLI::App& app, int& exit_code);
 void add_coexist(CLI::App& app, int& exit_code);
 void add_field(CLI::App& app, int& exit_code);
+void add_frame(CLI::App& app, int& exit_code);
 void add_budget(CLI::App& app, int& exit_code);
 void add_run(CLI::App& app, int& exit_code);
 void add_measure(CLI::App& app, int& exit_code);

@@ -39,9 +39,12 @@ ExitCode run_compare(const Options& options) {
   bool damaged = false;
   if (const auto code = read_side(options.before, before, damaged); code != exit_done) return code;
   if (const auto code = read_side(options.after, after, damaged); code != exit_done) return code;
-  const auto comparison = compare(before.tallies(), after.tallies(), {options.worse_by_percent / 100, options.matters});
-  fmt::print("{}", options.json ? compare_json(comparison, before.tallies(), after.tallies())
-                                : compare_text(comparison, before.tallies(), after.tallies()));
+  auto earlier = before.tallies();
+  auto later = after.tallies();
+  earlier.run_id = run_id_in(options.before);
+  later.run_id = run_id_in(options.after);
+  const auto comparison = compare(earlier, later, {options.worse_by_percent / 100, options.matters});
+  fmt::print("{}", options.json ? compare_json(comparison, earlier, later) : compare_text(comparison, earlier, later));
   std::fflush(stdout);
   switch (comparison.verdict) {
     case Verdict::worse:

@@ -1,6 +1,8 @@
 // `hopbench explain`: why replies go missing, from what a capture shows.
 #include <fmt/format.h>
 
+#include <unistd.h>
+
 #include <cstdio>
 #include <memory>
 #include <optional>
@@ -22,6 +24,7 @@
 #include "study/explanation.h"
 #include "study/specimens.h"
 #include "view/explain_report.h"
+#include "view/terminal.h"
 
 namespace hopbench {
 namespace {
@@ -48,6 +51,8 @@ struct Read {
 ExitCode read_all(const ExplainOptions& options, Read& read) {
   read.scenario = scenario_in(options.capture);
   if (read.scenario) read.protocol = std::make_unique<Protocol>(read.scenario->bus);
+  const Nanos began_at = read.scenario ? read.scenario->chain.start.at : 0;
+  if (const auto wall = wall_clock_in(options.capture, began_at)) read.evidence.know_wall_clock(*wall);
   AtController shut(read.specimens, read.protocol.get());
   AsTold open(read.specimens, read.protocol.get(), TakeTold::on_real_chain);
   Observed door(options.vantage == "controller" ? static_cast<Observer&>(shut) : open);
@@ -78,6 +83,11 @@ std::optional<Reproduced> simulated(const Read& read, unsigned threads) {
   return reproduced;
 }
 
+Bars bars_for(int file) {
+  if (!is_terminal(file)) return Bars::none;
+  return writes_utf8() ? Bars::utf8 : Bars::plain;
+}
+
 ExitCode run_explain(const ExplainOptions& options, unsigned threads) {
   Read read;
   if (const auto code = read_all(options, read); code != exit_done) return code;
@@ -91,8 +101,8 @@ ExitCode run_explain(const ExplainOptions& options, unsigned threads) {
                                    {&read.specimens, read.protocol.get(), &*reproduced});
   const auto& counts = read.causes.counts();
   const CauseCounts* causes = counts.known && options.vantage != "controller" ? &counts : nullptr;
-  fmt::print("{}", options.json ? explain_json(explanation, read.capture.run, causes)
-                                : explain_text(explanation, read.capture.run, causes));
+  fmt::print("{}", options.json ? explain_json(explanation, read.capture.run, causes, &read.capture.damage)
+                                : explain_text(explanation, read.capture.run, causes, bars_for(STDOUT_FILENO)));
   std::fflush(stdout);
   tell_damage(options.capture, read.capture.damage, "what is missing is in none of the numbers");
   return read.capture.damage.in_the_middle() ? exit_incomplete : exit_done;

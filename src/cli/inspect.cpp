@@ -27,8 +27,9 @@ namespace {
 
 using Clock = std::chrono::steady_clock;
 
-constexpr auto frame_time = std::chrono::milliseconds(50);    // at most 20 redraws a second
-constexpr auto reading_time = std::chrono::milliseconds(25);  // of these at most so long for reading on
+constexpr auto frame_time = std::chrono::milliseconds(50);        // at most 20 redraws a second
+constexpr auto idle_frame_time = std::chrono::milliseconds(250);  // while all of a capture is read and nobody moves
+constexpr auto reading_time = std::chrono::milliseconds(25);      // of these at most so long for reading on
 constexpr std::size_t records_at_a_time = 200;
 
 struct Options {
@@ -75,12 +76,13 @@ bool read_on(Picture& picture) {
   return any;
 }
 
-void look(Painter& painter, Picture& picture, Inspector& inspector, bool follow) {
+void look(Painter& painter, Picture& picture, Inspector& inspector) {
   EndSignals signals;
   inspector.resize(painter.width(), painter.height());
   bool changed = true;
   auto next_paint = Clock::now();
   while (!inspector.wants_to_quit() && !EndSignals::came()) {
+    const bool follow = inspector.follows();
     if ((follow || !picture.caught_up()) && read_on(picture)) {
       inspector.grown();
       changed = true;
@@ -89,7 +91,7 @@ void look(Painter& painter, Picture& picture, Inspector& inspector, bool follow)
     if (changed && now >= next_paint) {
       painter.paint(inspector.compose());
       changed = false;
-      next_paint = now + frame_time;
+      next_paint = now + (inspector.live() ? frame_time : idle_frame_time);
     }
     // While there is more to read keys are only looked for; a capture that may grow is looked at again soon; otherwise
     // there are only keys to wait for.
@@ -129,7 +131,7 @@ ExitCode run_inspect(const Options& options) {
       say_line("hopbench: {}; for the same numbers as text: hopbench measure {}\n", why, options.capture);
       return exit_trouble;
     }
-    look(*painter, *picture, inspector, options.follow);
+    look(*painter, *picture, inspector);
   }
   picture->keep();
   if (picture->damage().in_the_middle()) {

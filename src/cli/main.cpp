@@ -68,6 +68,7 @@ int run(int argc, char** argv) {
   hopbench::add_new(app, exit_code);
   hopbench::add_check(app, exit_code);
   hopbench::add_field(app, exit_code);
+  hopbench::add_frame(app, exit_code);
   hopbench::add_budget(app, exit_code);
   hopbench::add_run(app, exit_code);
   hopbench::add_measure(app, exit_code);

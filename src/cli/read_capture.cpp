@@ -106,10 +106,8 @@ ExitCode read_capture(const std::string& path, Sink& sink, CaptureRead& read) {
 
 void tell_damage(const std::string& path, const CaptureDamage& damage, const char* of_the_middle) {
   const auto say = [&](const std::string& what) { say_line("hopbench: {}: {}\n", path, what); };
-  if (damage.bytes_skipped > 0 || damage.records_missing > 0) {
-    say(fmt::format("damaged: {} bytes skipped, at least {} records missing", grouped(damage.bytes_skipped),
-                    grouped(damage.records_missing)));
-  }
+  const auto skipped = skipped_text(damage.bytes_skipped, damage.records_missing);
+  if (!skipped.empty()) say("damaged: " + skipped);
   if (damage.bad_segments() > 0) say(file_trouble(damage));
   if (damage.causes_unreadable > 0) {
     say(fmt::format("the causes of {} exchanges cannot be read", grouped(damage.causes_unreadable)));
@@ -142,6 +140,20 @@ std::unique_ptr<Protocol> bus_of(const std::string& path, const std::string& sce
   std::vector<Problem> problems;
   const auto scenario = load_recorded({path, scenario_text}, stored_bus(bus_text), problems);
   return scenario ? std::make_unique<Protocol>(scenario->bus) : nullptr;
+}
+
+std::optional<Nanos> wall_clock_in(const std::string& path, Nanos began_at) {
+  std::string why;
+  const auto capture = open_capture(path, why);
+  if (!capture) return std::nullopt;
+  constexpr int soon = 8;  // it is the second record of a capture
+  Record record;
+  for (int i = 0; i < soon && capture->next(record); ++i) {
+    if (record.kind != RecordKind::build) continue;
+    const Nanos started = record.build.wall_start;
+    return started != 0 && is_instant(started) ? std::optional(started - began_at) : std::nullopt;
+  }
+  return std::nullopt;
 }
 
 std::optional<Scenario> scenario_in(const std::string& path) {

@@ -1,6 +1,9 @@
 #include "judge/power.h"
 
+#include <algorithm>
+#include <boost/math/distributions/non_central_t.hpp>
 #include <boost/math/distributions/normal.hpp>
+#include <boost/math/distributions/students_t.hpp>
 #include <cmath>
 
 namespace hopbench {
@@ -52,6 +55,28 @@ std::optional<double> times_to_show(Counted first, Counted second, Power power) 
   if (apart <= 0) return std::nullopt;
   const double short_by = reach(first, second, power) / apart;  // which shrinks with the root of trials
   return short_by * short_by;
+}
+
+std::optional<std::uint64_t> clusters_to_show(double t, std::uint64_t clusters, Power power, std::uint64_t most) {
+  if (clusters < 2 || most < 2 || !std::isfinite(t) || t == 0) return std::nullopt;
+  const double effect = std::abs(t) / std::sqrt(static_cast<double>(clusters));
+  const auto enough = [&](std::uint64_t number) {
+    const double n = static_cast<double>(number);
+    const double far = effect * std::sqrt(n);
+    if (far > 40) return true;  // beyond what any level asks, and beyond what the series sums well
+    const boost::math::students_t_distribution<double> student(n - 1);
+    const double limit = boost::math::quantile(boost::math::complement(student, power.level / 2));
+    const boost::math::non_central_t_distribution<double> shifted(n - 1, far);
+    return boost::math::cdf(boost::math::complement(shifted, limit)) >= power.power;
+  };
+  if (!enough(most)) return std::nullopt;
+  std::uint64_t low = 1;
+  std::uint64_t high = most;
+  while (high - low > 1) {
+    const auto middle = low + (high - low) / 2;
+    (enough(middle) ? high : low) = middle;
+  }
+  return high;
 }
 
 }  // namespace hopbench

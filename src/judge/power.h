@@ -4,6 +4,7 @@
 // are worth.
 #pragma once
 
+#include <cstdint>
 #include <optional>
 
 #include "judge/difference.h"
@@ -26,5 +27,12 @@ std::optional<double> smallest_fall(double share, double trials_1, double trials
 /// How many times as many trials on both sides would show the difference of these two shares, if they stay as they are.
 /// None if they are equal, or if there are no trials.
 std::optional<double> times_to_show(Counted first, Counted second, Power power);
+
+/// How many clusters in all would show, by Student's t test of their mean score against 0, the effect that so many of
+/// them showed with this t: the least number N >= 2 at which the non-central t distribution with N - 1 degrees of
+/// freedom and non-centrality d * sqrt(N), d = |t| / sqrt(clusters), lies beyond the test's limit with `power.power`.
+/// None for no effect, or beyond `most`. J. Cohen, "Statistical Power Analysis for the Behavioral Sciences", 2nd ed.
+/// (1988), chapter 2, one mean.
+std::optional<std::uint64_t> clusters_to_show(double t, std::uint64_t clusters, Power power, std::uint64_t most);
 
 }  // namespace hopbench

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <charconv>
+#include <set>
 #include <sstream>
 
 #include "seen/healthy.h"
@@ -58,6 +59,7 @@ std::string Filter::text(const RunInfo& run) const {
 std::optional<Filter> Filter::parse(const std::string& text, const RunInfo& run, std::string& why) {
   Filter filter;
   std::istringstream words(text);
+  std::set<std::string> named;
   for (std::string what; words >> what;) {
     if (what == "failed") {
       filter.failed = true;
@@ -66,6 +68,10 @@ std::optional<Filter> Filter::parse(const std::string& text, const RunInfo& run,
     std::string which;
     if (!(words >> which)) {
       why = what + " of what? hop 5, node a7, topic readings, outcome late, symptom check, or failed";
+      return std::nullopt;
+    }
+    if (!named.insert(what).second) {
+      why = fmt::format("{} is named twice; one of each", what);
       return std::nullopt;
     }
     bool known = true;

@@ -2,7 +2,6 @@
 
 #include <algorithm>
 #include <array>
-#include <bit>
 #include <string_view>
 
 #include "base/varint.h"
@@ -14,56 +13,100 @@ namespace hopbench {
 namespace {
 
 constexpr std::array<std::uint8_t, 8> magic{'h', 'o', 'p', 's', 'l', 'i', 'c', 'e'};
-constexpr std::uint64_t version = 4;
+constexpr std::uint64_t version = 5;
 constexpr std::uint64_t largest_file = 512ULL << 20U;
 constexpr std::uint64_t longest_program = 64;
-constexpr std::uint64_t every_outcome = (std::uint64_t{1} << (outcome_count + 1)) - 1;
 
 std::uint64_t wide(std::int64_t value) { return folded(value); }
 
-void put_cell(const LinkCell& cell, VarintWriter& out) {
-  const bool plain =
-      cell.bad == 0 && cell.checks == 0 && cell.never_came == 0 && cell.marks == (cell.frames > 0 ? 1 : 0);
-  out.put((std::uint64_t{cell.frames} << 1U) | (plain ? 0U : 1U));
+/// A count by itself if the others are all 0, else all of them.
+template <std::size_t N>
+void put_counts(const std::array<std::uint32_t, N>& counts, VarintWriter& out) {
+  const bool plain = std::all_of(counts.begin() + 1, counts.end(), [](std::uint32_t count) { return count == 0; });
+  out.put((std::uint64_t{counts[0]} << 1U) | (plain ? 0U : 1U));
   if (plain) return;
-  out.put(cell.bad);
-  out.put(cell.checks);
-  out.put(cell.marks);
-  out.put(cell.never_came);
+  for (std::size_t i = 1; i < N; ++i) out.put(counts[i]);
 }
 
-LinkCell get_cell(VarintReader& in) {
-  LinkCell cell;
+template <std::size_t N>
+void get_counts(std::array<std::uint32_t, N>& counts, VarintReader& in) {
   const auto head = in.get(0x1ffffffffULL);
-  cell.frames = static_cast<std::uint32_t>(head >> 1U);
-  cell.marks = cell.frames > 0 ? 1 : 0;
-  if ((head & 1U) == 0) return cell;
-  cell.bad = static_cast<std::uint32_t>(in.get(~0U));
-  cell.checks = static_cast<std::uint32_t>(in.get(~0U));
-  cell.marks = static_cast<std::uint16_t>(in.get(every_mark));
-  cell.never_came = static_cast<std::uint32_t>(in.get(~0U));
-  return cell;
+  counts = {static_cast<std::uint32_t>(head >> 1U)};
+  if ((head & 1U) == 0) return;
+  for (std::size_t i = 1; i < N; ++i) counts[i] = static_cast<std::uint32_t>(in.get(~0U));
+}
+
+/// The lower end of each bucket that is not empty, and the largest value: the other ends follow from these.
+void put_histogram(const Histogram& times, VarintWriter& out) {
+  std::uint64_t buckets = 0;
+  times.each_bucket([&](Nanos, Nanos, std::uint64_t) { ++buckets; });
+  out.put(buckets);
+  if (buckets == 0) return;
+  out.put(static_cast<std::uint64_t>(*times.most()));
+  Nanos before = 0;
+  times.each_bucket([&](Nanos low, Nanos, std::uint64_t count) {
+    out.put(static_cast<std::uint64_t>(low - before));
+    out.put(count);
+    before = low;
+  });
+}
+
+void get_histogram(Histogram& times, VarintReader& in) {
+  constexpr std::uint64_t most_buckets = 8192;
+  const auto buckets = in.get(most_buckets);
+  if (buckets == 0) return;
+  const std::uint64_t most = in.get(std::uint64_t{never});
+  std::uint64_t low = 0;
+  for (std::uint64_t i = 0; i < buckets; ++i) {
+    low += in.get(most - low);
+    const auto count = in.get();
+    if (count == 0) in.fail();
+    if (!in.good()) return;
+    // The largest value is one of those in the last bucket.
+    const std::uint64_t largest = i + 1 == buckets ? 1 : 0;
+    if (count > largest) times.add(static_cast<Nanos>(low), count - largest);
+    if (largest > 0) times.add(static_cast<Nanos>(most));
+  }
+}
+
+void put_tried(const TriesMade& tried, VarintWriter& out) {
+  put_counts(tried.by_outcome, out);
+  for (std::size_t i = 0; i < tried.stations.size(); ++i) {
+    const auto cell = tried.stations[i];
+    out.put(cell.tries);
+    out.put(cell.failed);
+    put_counts(cell.troubles, out);
+  }
+}
+
+void get_tried(TriesMade& tried, VarintReader& in) {
+  get_counts(tried.by_outcome, in);
+  for (std::size_t i = 0; i < tried.stations.size(); ++i) {
+    StationCell cell;
+    cell.tries = static_cast<std::uint32_t>(in.get(~0U));
+    cell.failed = static_cast<std::uint32_t>(in.get(~0U));
+    get_counts(cell.troubles, in);
+    tried.stations.set(i, cell);
+  }
 }
 
 void put_slice(const Slice& slice, VarintWriter& out) {
   out.put(slice.exchanges);
-  out.put(slice.tries);
-  out.put(slice.failed_tries);
-  out.put(slice.outcomes);
+  put_tried(slice.tried, out);
+  put_histogram(slice.trips, out);
   out.put((std::uint64_t{slice.missing} << 1U) | (slice.known ? 1U : 0U));
   if (slice.known) {
     out.put(slice.cells_balancing);
     out.put(wide(slice.charge_ma));
     out.put(wide(slice.board_mc));
   }
-  for (const auto& cell : slice.links) put_cell(cell, out);
+  for (std::size_t i = 0; i < slice.links.size(); ++i) put_counts(slice.links[i].seen, out);
 }
 
-/// A power of two times 1 ms.
 Nanos get_span(VarintReader& in) {
   const auto span = static_cast<Nanos>(in.get(2 * farthest_instant));
-  if (span % millisecond != 0 || !std::has_single_bit(static_cast<std::uint64_t>(span / millisecond))) in.fail();
-  return in.good() ? span : millisecond;
+  if (!is_slice_span(span)) in.fail();
+  return in.good() ? span : slice_spans.front();
 }
 
 /// The number of a span of this length, as slot_of() gives it.
@@ -77,9 +120,8 @@ std::int32_t get_int(VarintReader& in) { return static_cast<std::int32_t>(unfold
 
 void get_slice(Slice& slice, VarintReader& in) {
   slice.exchanges = static_cast<std::uint32_t>(in.get(~0U));
-  slice.tries = static_cast<std::uint32_t>(in.get(~0U));
-  slice.failed_tries = static_cast<std::uint32_t>(in.get(~0U));
-  slice.outcomes = static_cast<std::uint16_t>(in.get(every_outcome));
+  get_tried(slice.tried, in);
+  get_histogram(slice.trips, in);
   const auto flags = in.get(0x1f);
   slice.missing = static_cast<std::uint8_t>(flags >> 1U);
   slice.known = (flags & 1U) != 0;
@@ -88,7 +130,11 @@ void get_slice(Slice& slice, VarintReader& in) {
     slice.charge_ma = get_int(in);
     slice.board_mc = get_int(in);
   }
-  for (auto& cell : slice.links) cell = get_cell(in);
+  for (std::size_t i = 0; i < slice.links.size(); ++i) {
+    LinkCell cell;
+    get_counts(cell.seen, in);
+    slice.links.set(i, cell);
+  }
 }
 
 void put_nodes(const std::vector<NodeState>& nodes, VarintWriter& out) {
@@ -112,10 +158,11 @@ void put_part(const RunPart& part, VarintWriter& out) {
   part.measures.serialise(measures);
   out.put(measures.size());
   out.bytes(measures);
-  for (const auto& rate : part.by_balancing) {
-    out.put(rate.tries);
-    out.put(rate.failed);
+  for (const auto& times : part.stays) {
+    put_histogram(times.passing, out);
+    put_histogram(times.answering, out);
   }
+  put_tried(part.tried, out);
   put_nodes(part.nodes, out);
 }
 
@@ -123,10 +170,12 @@ bool get_part(RunPart& part, const RunInfo& run, VarintReader& in) {
   const auto bytes = in.bytes(in.get(largest_file));
   if (!in.good() || !Measures::parse(bytes, part.measures)) return false;
   if (part.measures.links.size() != run.links.size()) return false;
-  for (auto& rate : part.by_balancing) {
-    rate.tries = in.get();
-    rate.failed = in.get();
+  part.size_for(run);
+  for (auto& times : part.stays) {
+    get_histogram(times.passing, in);
+    get_histogram(times.answering, in);
   }
+  get_tried(part.tried, in);
   part.nodes = get_nodes(run.nodes.size(), in);
   return in.good();
 }
@@ -213,7 +262,7 @@ class IndexCodec {
     slices.first_ = get_slot(in, slices.span_);
     const auto count = in.get(slices.bounds_.slices);
     for (std::uint64_t i = 0; i < count && in.good(); ++i) {
-      slices.slices_.emplace_back().links.resize(run.links.size());
+      slices.slices_.emplace_back().size_for(run);
       get_slice(slices.slices_.back(), in);
     }
     slices.part_span_ = get_span(in);

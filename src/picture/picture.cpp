@@ -233,13 +233,24 @@ std::vector<NodeState> Picture::nodes_before(Nanos at) const {
   return slices_.nodes_at(at);
 }
 
-std::vector<RowSlice> Picture::rows(Nanos from, Nanos span, std::size_t count) {
-  std::vector<RowSlice> rows(count);
+ReadState Picture::reading(Nanos from, Nanos to) const {
+  const auto until = read_until();
+  if (caught_up_ || (until && to <= *until)) return ReadState::all;
+  return until && from < *until ? ReadState::some : ReadState::none;
+}
+
+bool Picture::shows(const ExchangeObs& obs) const {
+  return !slices_.filter().any() || slices_.filter().shows(obs, run_);
+}
+
+std::vector<TimeColumn> Picture::columns(Nanos from, Nanos span, std::size_t count) {
+  std::vector<TimeColumn> columns(count);
   const auto until = read_until();
   const Nanos to = later(from, span * static_cast<Nanos>(count));
-  const bool reaches = until && (caught_up_ || to <= *until);
   const bool coarse = span >= slices_.slice_span() && span % slices_.slice_span() == 0;
-  if (!coarse || !reaches) {
+  // A stretch that was too long to be read at once is not tried again before the slices reach there.
+  const bool at_once = !coarse || to - from < too_long_;
+  if (!coarse || (at_once && reading(from, to) != ReadState::all)) {
     Slices close(slices_.filter(), from, span, count);
     close.begin(run_);
     if (until && from > slices_.from() && from < *until) close.assume(slices_.sum(from, from + 1));
@@ -252,68 +263,141 @@ std::vector<RowSlice> Picture::rows(Nanos from, Nanos span, std::size_t count) {
     if (whole || !coarse) {
       for (std::size_t i = 0; i < count; ++i) {
         const Nanos start = from + span * static_cast<Nanos>(i);
-        rows[i].slice = close.sum(start, start + span);
-        rows[i].read = whole || start + span <= close.until();
+        columns[i].slice = close.sum(start, start + span);
+        const bool begun = close.until() > start;
+        columns[i].read = whole || start + span <= close.until() ? ReadState::all
+                          : begun                                ? ReadState::some
+                                                                 : ReadState::none;
       }
-      return rows;
+      return columns;
     }
+    too_long_ = to - from;
   }
   for (std::size_t i = 0; i < count; ++i) {
     const Nanos start = from + span * static_cast<Nanos>(i);
-    rows[i].slice = slices_.sum(start, start + span);
-    rows[i].read = caught_up_ || (until && start < *until);
+    columns[i].slice = slices_.sum(start, start + span);
+    columns[i].read = reading(start, start + span);
   }
-  return rows;
+  return columns;
 }
 
 RunPart Picture::part(Nanos from, Nanos to) {
-  if (to - from < slices_.part_span() || !read_until()) {
-    MeasureFold fold;
-    fold.begin(run_);
-    RunPart part;
-    std::uint32_t balancing = 0;
-    bool known = false;
-    bool told = false;  // what nodes are like at the end, or that nobody knows
-    const auto around = slices_.sum(from, from + 1);
-    if (around.known && (around.missing & missing_hole) == 0) {
-      known = true;
-      balancing = around.cells_balancing;
+  if (to - from >= slices_.part_span() && read_until()) return slices_.part(from, to);
+  MeasureFold fold;
+  fold.begin(run_);
+  RunPart part;
+  part.size_for(run_);
+  bool told = false;  // what nodes are like at the end, or that nobody knows
+  const bool all = look_around(from, to, [&](const Record& record) {
+    if (record.kind == RecordKind::state && record.state.fixed.at < to) {
+      part.nodes = record.state.nodes;
+      told = true;
     }
-    const bool all = look_around(from, to, [&](const Record& record) {
-      if (record.kind == RecordKind::state && record.state.fixed.at < to) {
-        known = true;
-        balancing = record.state.fixed.cells_balancing;
-        part.nodes = record.state.nodes;
-        told = true;
+    if (const auto hole = hole_in(record); hole && *hole < to) {
+      part.nodes.clear();
+      told = true;
+    }
+    if (record.kind == RecordKind::tally && record.tally.fixed.from >= from && record.tally.fixed.from < to) {
+      const auto tally = record.tally.seen();
+      Measures counts;
+      if (!slices_.filter().any() && Measures::parse(tally.measures, counts)) {
+        fold.tally(tally);
+        part.tried.count(counts);
       }
-      if (const auto hole = hole_in(record); hole && *hole < to) {
-        known = false;
-        part.nodes.clear();
-        told = true;
-      }
-      if (record.kind == RecordKind::tally && record.tally.fixed.from >= from && record.tally.fixed.from < to) {
-        if (!slices_.filter().any()) fold.tally(record.tally.seen());
-      }
-      if (!record.is_exchange()) return true;
-      const auto obs = record.exchange.seen();
-      if (obs.start < from || obs.start >= to) return true;
-      if (slices_.filter().any() && !slices_.filter().shows(obs, run_)) return true;
-      fold.exchange(obs, nullptr);
-      if (!known) return true;
-      auto& rate = part.by_balancing[balancing_bin(balancing)];
-      for (const auto& each : obs.attempts) {
-        rate.tries += obs.kept_one_in;
-        rate.failed += each.outcome == Outcome::answered ? 0 : obs.kept_one_in;
+    }
+    if (!record.is_exchange()) return true;
+    const auto obs = record.exchange.seen();
+    if (obs.start < from || obs.start >= to || !shows(obs)) return true;
+    fold.exchange(obs, nullptr);
+    part.count(slices_.stations(), obs, slices_.filter().any() ? std::max(1U, obs.kept_one_in) : 1);
+    return true;
+  });
+  if (!all) return slices_.part(from, to);
+  part.measures = fold.measures();
+  if (!told) part.nodes = nodes_before(from);
+  return part;
+}
+
+const Histogram* times_of(const RunPart& part, Timed what) {
+  const auto& measures = part.measures;
+  const auto in = [&](const auto& all) { return what.index < all.size() ? &all[what.index] : nullptr; };
+  if (what.subject == Subject::hop) {
+    const auto* link = in(measures.links);
+    return link == nullptr ? nullptr : &link->transit;
+  }
+  if (what.subject == Subject::stay) {
+    const auto* stay = in(part.stays);
+    return stay == nullptr ? nullptr : &stay->passing;
+  }
+  const auto* some = in(what.subject == Subject::node ? measures.nodes : measures.by_topic);
+  return some == nullptr ? nullptr : &some->round_trip;
+}
+
+std::vector<Histogram> Picture::times(Timed what, Nanos from, Nanos span, std::size_t count) {
+  std::vector<Histogram> times(count);
+  if (span % slices_.part_span() == 0 && read_until()) {
+    for (std::size_t i = 0; i < count; ++i) {
+      const Nanos start = from + span * static_cast<Nanos>(i);
+      const auto part = slices_.part(start, start + span);
+      if (const auto* found = times_of(part, what)) times[i] = *found;
+    }
+    return times;
+  }
+  const Nanos to = later(from, span * static_cast<Nanos>(count));
+  const auto add = [&](Nanos at, Nanos time, std::uint64_t weight) {
+    if (at >= from && at < to && time >= 0) times[static_cast<std::size_t>((at - from) / span)].add(time, weight);
+  };
+  const bool all = look(from, to, [&](const Record& record) {
+    if (!record.is_exchange()) return true;
+    const auto obs = record.exchange.seen();
+    if (!shows(obs)) return true;
+    if (what.subject == Subject::hop) {
+      for (const auto& row : obs.rows) {
+        if (row.link == what.index && row.heard_well()) add(row.start, row.end - row.start, obs.kept_one_in);
       }
       return true;
-    });
-    if (all) {
-      part.measures = fold.measures();
-      if (!told) part.nodes = nodes_before(from);
-      return part;
     }
-  }
-  return slices_.part(from, to);
+    if (what.subject == Subject::stay) {
+      slices_.stations().each_stay(obs, [&](std::uint16_t station, Nanos stay, bool answering) {
+        if (station == what.index && !answering) add(obs.start, stay, obs.kept_one_in);
+      });
+      return true;
+    }
+    const auto& topics = slices_.topics();
+    const bool here = what.subject == Subject::node ? obs.node == what.index
+                                                    : obs.entry < run_.entries.size() && what.index < topics.size() &&
+                                                          run_.entries[obs.entry].topic == topics[what.index];
+    if (here) add(obs.start, obs.round_trip, obs.kept_one_in);
+    return true;
+  });
+  if (!all) times.assign(count, Histogram{});
+  return times;
+}
+
+ConditionsThen Picture::conditions(Nanos at) {
+  ConditionsThen now;
+  bool told = false;
+  look_around(at, at, [&](const Record& record) {
+    if (const auto time = time_of(record); time && *time > at) return false;
+    if (record.kind == RecordKind::state && record.state.fixed.at <= at) {
+      const auto& state = record.state;
+      now = {true, state.fixed.cells_balancing, state.fixed.charge_ma, state.nodes};
+      told = true;
+    }
+    if (const auto hole = hole_in(record); hole && *hole <= at) {
+      now = {};
+      told = true;
+    }
+    return true;
+  });
+  if (told) return now;
+  now.nodes = nodes_before(at);
+  const auto around = slices_.sum(at, at + 1);
+  if (!around.known || (around.missing & missing_hole) != 0 || now.nodes.empty()) return now;
+  now.known = true;
+  now.cells_balancing = around.cells_balancing;
+  now.charge_ma = around.charge_ma;
+  return now;
 }
 
 void Picture::copy(const Record& record, FoundExchange& found) {
@@ -327,20 +411,16 @@ void Picture::copy(const Record& record, FoundExchange& found) {
   found.attempt_truths.assign(truth->attempts.begin(), truth->attempts.end());
 }
 
-std::optional<FoundExchange> Picture::at(Nanos from, Nanos to, std::optional<std::uint16_t> link) {
+std::optional<FoundExchange> Picture::at(Nanos from, Nanos to, std::optional<MapPlace> place) {
   std::optional<FoundExchange> best;
   int best_rank = 0;
   look(from, to, [&](const Record& record) {
     if (!record.is_exchange()) return true;
     const auto obs = record.exchange.seen();
-    if (slices_.filter().any() && !slices_.filter().shows(obs, run_)) return true;
+    if (!shows(obs)) return true;
     bool here = obs.start >= from && obs.start < to;
-    bool trouble = false;
-    for (const auto& row : obs.rows) {
-      if (!link || row.link != *link || row.start < from || row.start >= to || row.inherited) continue;
-      here = true;
-      trouble = trouble || row.symptom != Symptom::none;
-    }
+    const bool trouble = place && any_try_failed(obs) && slices_.stations().trouble_at(obs, *place);
+    for (const auto& row : obs.rows) here = here || (trouble && row.start >= from && row.start < to);
     if (!here) return true;
     const int rank = trouble ? 3 : any_try_failed(obs) ? 2 : 1;
     if (rank > best_rank) {
@@ -350,6 +430,26 @@ std::optional<FoundExchange> Picture::at(Nanos from, Nanos to, std::optional<std
     return best_rank < 3;
   });
   return best;
+}
+
+std::optional<FoundExchange> Picture::neighbour(const FoundExchange& of, bool backwards) {
+  const auto number = of.record.fixed.number;
+  const Nanos start = of.record.fixed.start;
+  std::optional<FoundExchange> found;
+  // Those that are open together are told when they are over: in nearly the order of their numbers.
+  for (Nanos back = usual_open; !found && back <= one_day; back *= 16) {
+    const Nanos low = backwards ? start - std::min(start + farthest_instant, back) : start - 2 * longest_open_;
+    look(low, backwards ? start : later(start, back), [&](const Record& record) {
+      if (!record.is_exchange()) return true;
+      const auto here = record.exchange.fixed.number;
+      if (backwards ? here >= number : here <= number) return true;
+      const bool nearer = !found || (backwards ? here > found->record.fixed.number : here < found->record.fixed.number);
+      if (nearer) copy(record, found.emplace());
+      const auto step = backwards ? number - here : here - number;
+      return step > 1;
+    });
+  }
+  return found;
 }
 
 std::optional<FoundExchange> Picture::numbered(std::uint64_t number) {
@@ -381,22 +481,28 @@ std::optional<FoundExchange> Picture::numbered(std::uint64_t number) {
   return found;
 }
 
-std::optional<FoundExchange> Picture::next_failure(Nanos from, bool backwards) {
+std::optional<FoundExchange> Picture::next_failure(Nanos from, bool backwards, std::optional<MapPlace> place) {
   std::optional<FoundExchange> found;
   const auto consider = [&](const Record& record) {
     if (!record.is_exchange()) return true;
     const auto obs = record.exchange.seen();
-    if (!any_try_failed(obs) || (slices_.filter().any() && !slices_.filter().shows(obs, run_))) return true;
+    if (!any_try_failed(obs) || !shows(obs)) return true;
+    if (place && !slices_.stations().trouble_at(obs, *place)) return true;
     if (backwards ? obs.start >= from : obs.start <= from) return true;
     copy(record, found.emplace());
     return backwards;  // the last one before, but the first one after
   };
-  std::optional<Nanos> slice = slices_.next_failure(from, backwards);
+  const auto wanted = [&](const Slice& slice) {
+    return slice.tried.failed() > 0 && (!place || troubles_at(slice, *place) > 0);
+  };
+  // A frame may begin in a later slice than its exchange.
+  const Nanos around = place ? std::min(2 * longest_open_, one_minute) : 0;
+  const Nanos start = backwards ? from : from - std::min(from + farthest_instant, around);
+  std::optional<Nanos> slice = slices_.next(backwards ? later(from, around) : start, backwards, wanted);
   while (slice && !found) {
-    look(*slice, *slice + slices_.slice_span(), consider);
+    look(*slice - around, *slice + slices_.slice_span(), consider);
     if (found) break;
-    slice =
-        backwards ? slices_.next_failure(*slice - 1, true) : slices_.next_failure(*slice + slices_.slice_span(), false);
+    slice = slices_.next(backwards ? *slice - 1 : *slice + slices_.slice_span(), backwards, wanted);
   }
   if (!found && !backwards && !caught_up_) look(std::max(from, read_until().value_or(from)), until(), consider);
   return found;

@@ -23,11 +23,30 @@ struct FoundExchange {
   [[nodiscard]] ExchangeObs seen() const { return record.seen(); }
 };
 
-/// One row of the weave.
-struct RowSlice {
+/// How much of a stretch of time has been read.
+enum class ReadState : std::uint8_t { none, some, all };
+
+/// One column of the map.
+struct TimeColumn {
   Slice slice;
-  bool read = true;  // false: not read yet; nothing can be said
+  ReadState read = ReadState::all;
 };
+
+/// What held at an instant. `nodes` is empty where it is not known of the nodes.
+struct ConditionsThen {
+  bool known = false;
+  std::uint32_t cells_balancing = 0;
+  std::int32_t charge_ma = 0;
+  std::vector<NodeState> nodes;
+};
+
+/// Whose times: transit on a hop, a frame's stay in a station that passes it on, round trips with a node or on a topic.
+enum class Subject : std::uint8_t { hop, stay, node, topic };
+struct Timed {
+  Subject subject = Subject::hop;
+  std::size_t index = 0;  // into RunInfo.links, RunInfo.nodes, or the measures' topics
+};
+const Histogram* times_of(const RunPart& part, Timed what);
 
 class Picture {
  public:
@@ -62,19 +81,26 @@ class Picture {
   /// other than its writer. False if it could not be written.
   bool keep() const;
 
-  /// `count` rows of `span` each, from `from` (a multiple of `span`). From slices if they are short enough and reach
+  /// `count` columns of `span` each, from `from` (a multiple of `span`). From slices if they are short enough and reach
   /// there, else from the capture, of which at most `most_records` are read.
-  std::vector<RowSlice> rows(Nanos from, Nanos span, std::size_t count);
+  std::vector<TimeColumn> columns(Nanos from, Nanos span, std::size_t count);
   /// Measures of a stretch: exactly, from the capture, where it is short; else of the parts that it lies in.
   RunPart part(Nanos from, Nanos to);
+  /// Times in each of so many columns; the same as columns() does it, but for columns shorter than a part that would
+  /// take too many records: these are empty.
+  std::vector<Histogram> times(Timed what, Nanos from, Nanos span, std::size_t count);
+  /// As the capture tells of it last before that instant.
+  ConditionsThen conditions(Nanos at);
 
-  /// The exchange that a weave's cell is about: of those that began in [from, to), or have a frame on `link` that did,
+  /// The exchange that a cell of the map is about: of those that began in [from, to), or had trouble at `place` then,
   /// the first with trouble there, else the first with any, else the first.
-  std::optional<FoundExchange> at(Nanos from, Nanos to, std::optional<std::uint16_t> link);
+  std::optional<FoundExchange> at(Nanos from, Nanos to, std::optional<MapPlace> place);
   std::optional<FoundExchange> numbered(std::uint64_t number);
-  /// The first exchange that is shown, began after `from` (before it, backwards) and had a try that failed. None if
-  /// there is none, or none as far as it is read.
-  std::optional<FoundExchange> next_failure(Nanos from, bool backwards);
+  /// The recorded exchange with the next higher number, or lower, backwards. None if there is none near.
+  std::optional<FoundExchange> neighbour(const FoundExchange& of, bool backwards);
+  /// The first exchange that is shown, began after `from` (before it, backwards) and had a try that failed: at `place`,
+  /// if one is given. None if there is none, or none as far as it is read.
+  std::optional<FoundExchange> next_failure(Nanos from, bool backwards, std::optional<MapPlace> place = {});
 
   static constexpr std::size_t most_records = 60'000;
 
@@ -100,9 +126,11 @@ class Picture {
   bool look_around(Nanos from, Nanos to, F f);
   template <class F>
   bool look_on(Nanos to, F f);
+  [[nodiscard]] bool shows(const ExchangeObs& obs) const;
   void copy(const Record& record, FoundExchange& found);
   /// What nodes were like then, as far as that was read; empty: not known.
   [[nodiscard]] std::vector<NodeState> nodes_before(Nanos at) const;
+  [[nodiscard]] ReadState reading(Nanos from, Nanos to) const;
 
   std::string path_;
   std::optional<std::string> program_;
@@ -122,6 +150,7 @@ class Picture {
   Nanos latest_ = 0;
   bool caught_up_ = false;
   Nanos longest_open_ = 0;  // from start to close, of any exchange so far
+  Nanos too_long_ = never;  // a stretch of which most_records were not enough
   Record record_;
 };
 

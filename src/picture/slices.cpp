@@ -1,40 +1,88 @@
 #include "picture/slices.h"
 
 #include <algorithm>
+#include <numeric>
 #include <utility>
 
 namespace hopbench {
 namespace {
 
-constexpr std::size_t most_cells = 1'000'000;
+constexpr std::size_t most_cells = 500'000;
+constexpr std::size_t most_slices = 7 * 24 * 60;  // a week in minutes
 constexpr std::size_t most_part_rows = 4096;
 
 /// Of a window, which may reach beyond any run.
 Nanos believed(Nanos at) { return std::clamp<Nanos>(at, -farthest_instant, farthest_instant); }
 
-std::int64_t half(std::int64_t slot) { return slot >= 0 ? slot / 2 : -((-slot + 1) / 2); }
+template <std::size_t N>
+void raise_all(std::array<std::uint32_t, N>& counts, const std::array<std::uint32_t, N>& by) {
+  for (std::size_t i = 0; i < N; ++i) raise(counts[i], by[i]);
+}
 
-void raise(std::uint32_t& count, std::uint64_t by) {
-  count = static_cast<std::uint32_t>(std::min<std::uint64_t>(count + std::min<std::uint64_t>(by, ~0U), ~0U));
+template <std::size_t N>
+std::uint64_t total(const std::array<std::uint32_t, N>& counts) {
+  return std::accumulate(counts.begin(), counts.end(), std::uint64_t{0});
 }
 
 }  // namespace
 
-void LinkCell::add(const LinkCell& other) {
-  raise(frames, other.frames);
-  raise(bad, other.bad);
-  raise(checks, other.checks);
-  raise(never_came, other.never_came);
-  marks |= other.marks;
+std::uint64_t LinkCell::frames() const { return total(seen); }
+
+void LinkCell::add(const LinkCell& other) { raise_all(seen, other.seen); }
+
+void StationCell::add(const StationCell& other) {
+  raise(tries, other.tries);
+  raise(failed, other.failed);
+  raise_all(troubles, other.troubles);
+}
+
+std::uint64_t TriesMade::all() const { return total(by_outcome); }
+
+void TriesMade::add(const TriesMade& other) {
+  raise_all(by_outcome, other.by_outcome);
+  stations.add(other.stations);
+}
+
+void TriesMade::count(const ExchangeObs& obs, std::uint32_t weight) {
+  const auto station = std::min<std::size_t>(obs.node, stations.size() - 1);
+  stations.raise_usual(station, std::uint64_t{obs.attempts.size()} * weight);
+  for (const auto& each : obs.attempts) {
+    raise(by_outcome[place_of(each.outcome)], weight);
+    if (each.outcome != Outcome::answered) raise(stations.other(station).failed, weight);
+  }
+}
+
+void TriesMade::count(StationTrouble trouble, std::uint16_t station, std::uint32_t weight) {
+  raise(stations.other(station).troubles[static_cast<std::size_t>(trouble)], weight);
+}
+
+void TriesMade::count(const Measures& counts) {
+  for (std::size_t i = 0; i < outcome_count; ++i) raise(by_outcome[i], counts.all.outcomes[i]);
+  raise(by_outcome[outcome_count], counts.all.unknown_outcomes());
+  raise(by_outcome[outcome_count], counts.all.tries - std::min(counts.all.tries, counts.all.asked));
+  for (std::size_t i = 0; i < stations.size() && i < counts.nodes.size(); ++i) {
+    const auto& node = counts.nodes[i];
+    StationCell cell;
+    raise(cell.failed, node.tries - std::min(node.tries, node[Outcome::answered]));
+    raise(cell.troubles[static_cast<std::size_t>(StationTrouble::refused)],
+          node[Outcome::refused] + node[Outcome::truncated]);
+    raise(cell.troubles[static_cast<std::size_t>(StationTrouble::stale)],
+          node[Outcome::stale] + node[Outcome::wrong] + node[Outcome::mismatched]);
+    stations.raise_usual(i, node.tries);
+    if (!cell.is_usual()) stations.other(i).add(cell);
+  }
+}
+
+void Slice::size_for(const RunInfo& run) {
+  links.resize(run.links.size());
+  tried.stations.resize(run.nodes.size() + 1);
 }
 
 void Slice::add(const Slice& other) {
-  if (links.size() < other.links.size()) links.resize(other.links.size());
-  for (std::size_t i = 0; i < other.links.size(); ++i) links[i].add(other.links[i]);
+  links.add(other.links);
+  tried.add(other.tried);
   raise(exchanges, other.exchanges);
-  raise(tries, other.tries);
-  raise(failed_tries, other.failed_tries);
-  outcomes |= other.outcomes;
+  trips.merge(other.trips);
   missing |= other.missing;
   if (!other.known) return;
   cells_balancing = known ? std::max(cells_balancing, other.cells_balancing) : other.cells_balancing;
@@ -43,19 +91,60 @@ void Slice::add(const Slice& other) {
   known = true;
 }
 
+std::uint64_t troubles_at(const Slice& slice, MapPlace place) {
+  if (place.kind == MapPlace::Kind::hop) return place.index < slice.links.size() ? slice.links[place.index].bad() : 0;
+  return troubles_at(slice.tried, place);
+}
+
+std::uint64_t troubles_at(const TriesMade& tried, MapPlace station) {
+  if (station.index >= tried.stations.size()) return 0;
+  const auto cell = tried.stations[station.index];
+  std::uint64_t sum = 0;
+  for (std::size_t i = 0; i < station_trouble_count; ++i) {
+    if (kind_of(static_cast<StationTrouble>(i)) == station.kind) sum += cell.troubles[i];
+  }
+  return sum;
+}
+
+std::uint64_t chances_at(const Slice& slice, const Stations& stations, MapPlace place) {
+  if (place.kind == MapPlace::Kind::hop)
+    return place.index < slice.links.size() ? slice.links[place.index].frames() : 0;
+  if (place.index >= slice.tried.stations.size()) return 0;
+  if (place.kind == MapPlace::Kind::answering) return slice.tried.stations[place.index].tries;
+  std::uint64_t reached = 0;
+  for (std::size_t i = 0; i < std::min(stations.links(), slice.links.size()); ++i) {
+    if (stations.to(i) == place.index) reached += slice.links[i].seen[0];
+  }
+  return reached;
+}
+
+void RunPart::size_for(const RunInfo& run) {
+  stays.resize(run.nodes.size());
+  tried.stations.resize(run.nodes.size() + 1);
+}
+
 void RunPart::add(const RunPart& later) {
   measures.append(later.measures);
-  for (std::size_t i = 0; i < by_balancing.size(); ++i) {
-    by_balancing[i].tries += later.by_balancing[i].tries;
-    by_balancing[i].failed += later.by_balancing[i].failed;
-  }
+  if (stays.size() < later.stays.size()) stays.resize(later.stays.size());
+  for (std::size_t i = 0; i < later.stays.size(); ++i) stays[i].merge(later.stays[i]);
+  tried.add(later.tried);
   nodes = later.nodes;
+}
+
+void RunPart::count(const Stations& stations, const ExchangeObs& obs, std::uint32_t weight) {
+  stations.each_stay(obs, [&](std::uint16_t station, Nanos stay, bool answering) {
+    auto& times = stays[station];
+    (answering ? times.answering : times.passing).add(stay, std::max(1U, obs.kept_one_in));
+  });
+  tried.count(obs, weight);
+  stations.each_trouble(
+      obs, [&](StationTrouble trouble, std::uint16_t station, Nanos) { tried.count(trouble, station, weight); });
 }
 
 SliceBounds bounds_for(const RunInfo& run) {
   const auto links = std::max<std::size_t>(1, run.links.size());
   const auto rows = std::max<std::size_t>(1, run.links.size() + run.nodes.size());
-  return {std::clamp<std::size_t>(most_cells / links, 256, 8192),
+  return {std::clamp<std::size_t>(most_cells / links, 256, most_slices),
           std::clamp<std::size_t>(most_part_rows / rows, 8, 128)};
 }
 
@@ -64,6 +153,7 @@ Slices::Slices(Filter filter, Nanos from, Nanos span, std::size_t count)
 
 void Slices::begin(const RunInfo& run) {
   run_ = run;
+  stations_ = Stations(run);
   topics_.clear();
   for (const auto& entry : run.entries) {
     if (std::find(topics_.begin(), topics_.end(), entry.topic) == topics_.end()) topics_.push_back(entry.topic);
@@ -74,16 +164,17 @@ void Slices::begin(const RunInfo& run) {
   known_ = false;
   since_ = 0;
   nodes_.clear();
-  by_balancing_.assign(bin_count, {});
+  current_ = {};
+  current_.size_for(run);
   measures_.begin(run);
   if (!fixed_) {
     bounds_ = bounds_for(run);
-    span_ = part_span_ = millisecond;
+    span_ = part_span_ = slice_spans.front();
     first_ = part_slot_ = 0;
     return;
   }
   slices_.resize(bounds_.slices);
-  for (auto& slice : slices_) slice.links.resize(run.links.size());
+  for (auto& slice : slices_) slice.size_for(run);
 }
 
 void Slices::touch(Nanos when) {
@@ -105,9 +196,11 @@ void Slices::hold(Slice& slice) const {
 
 void Slices::join_slices() {
   std::deque<Slice> joined;
-  const std::int64_t new_first = half(first_);
+  const Nanos longer = longer_slice(span_);
+  const auto ratio = longer / span_;
+  const std::int64_t new_first = slot_of(first_, ratio);
   for (std::size_t i = 0; i < slices_.size(); ++i) {
-    const auto place = static_cast<std::size_t>(half(first_ + static_cast<std::int64_t>(i)) - new_first);
+    const auto place = static_cast<std::size_t>(slot_of(first_ + static_cast<std::int64_t>(i), ratio) - new_first);
     if (place < joined.size()) {
       joined[place].add(slices_[i]);
     } else {
@@ -116,29 +209,30 @@ void Slices::join_slices() {
   }
   slices_ = std::move(joined);
   first_ = new_first;
-  span_ *= 2;
+  span_ = longer;
 }
 
 void Slices::join_parts() {
+  const Nanos longer = longer_slice(part_span_);
+  const auto ratio = longer / part_span_;
   std::vector<Held> joined;
   for (auto& held : parts_) {
-    held.slot = half(held.slot);
+    held.slot = slot_of(held.slot, ratio);
     if (!joined.empty() && joined.back().slot == held.slot) {
       joined.back().part.add(held.part);
     } else {
       joined.push_back(std::move(held));
     }
   }
-  part_slot_ = half(part_slot_);
-  part_span_ *= 2;
+  part_slot_ = slot_of(part_slot_, ratio);
+  part_span_ = longer;
   // The current one goes on where its earlier half is held already: part() puts them together.
   parts_ = std::move(joined);
 }
 
 RunPart Slices::current_part() const {
-  RunPart part;
+  RunPart part = current_;
   part.measures = measures_.measures();
-  part.by_balancing = by_balancing_;
   part.nodes = nodes_;
   return part;
 }
@@ -154,7 +248,8 @@ void Slices::roll_to(Nanos when) {
     parts_.push_back({part_slot_, current_part()});
   }
   measures_.restart();
-  by_balancing_.assign(bin_count, {});
+  current_ = {};
+  current_.size_for(run_);
   part_slot_ = slot;
   while (parts_.size() >= bounds_.parts) join_parts();
 }
@@ -175,34 +270,17 @@ Slice* Slices::at(Nanos when) {
       continue;
     }
     while (first_ > slot) {
-      slices_.emplace_front().links.resize(run_.links.size());
+      slices_.emplace_front().size_for(run_);
       --first_;
     }
     const auto place = static_cast<std::size_t>(slot - first_);
-    // Conditions go on through slices in which nothing else happened.
+    // ConditionsThen go on through slices in which nothing else happened.
     while (slices_.size() <= place) {
       auto& fresh = slices_.emplace_back();
-      fresh.links.resize(run_.links.size());
+      fresh.size_for(run_);
       hold(fresh);
     }
     return &slices_[place];
-  }
-}
-
-void Slices::mark_not_passed(const ExchangeObs& obs, std::size_t attempt, std::uint32_t weight) {
-  const HopRow* last = nullptr;
-  for (const auto& row : obs.rows) {
-    if (row.attempt != attempt) continue;
-    if (!row.heard_well()) return;
-    if (last == nullptr || row.start >= last->start) last = &row;
-  }
-  if (last == nullptr || last->link + 1U >= run_.links.size()) return;
-  const auto& link = run_.links[last->link];
-  const auto& next = run_.links[last->link + 1U];
-  if (link.vantage == Vantage::unseen || next.vantage == Vantage::unseen || link.to != next.from) return;
-  if (auto* slice = at(last->end)) {
-    raise(slice->links[last->link + 1U].never_came, weight);
-    slice->links[last->link + 1U].marks |= mark_not_passed_on;
   }
 }
 
@@ -214,24 +292,24 @@ void Slices::exchange(const ExchangeObs& obs, const ExchangeTruth*) {
   // What an exchange of a thinned capture stands for is in the tallies, into which a filter cannot look.
   const std::uint32_t sample = std::max(1U, obs.kept_one_in);
   const std::uint32_t weight = filter_.any() ? sample : 1;
-  std::uint64_t failed = 0;
-  for (const auto& each : obs.attempts) failed += each.outcome == Outcome::answered ? 0 : weight;
   if (auto* slice = at(obs.start)) {
     if (obs.start >= since_) hold(*slice);
     raise(slice->exchanges, weight);
-    raise(slice->tries, std::uint64_t{obs.attempts.size()} * weight);
-    raise(slice->failed_tries, failed);
-    slice->outcomes |= static_cast<std::uint16_t>(1U << place_of(obs.outcome));
+    slice->tried.count(obs, weight);
+    if (obs.round_trip >= 0) slice->trips.add(obs.round_trip, weight);
     if (sample > 1) slice->missing |= missing_thinned;
   }
   if (!fixed_) {
     measures_.exchange(obs, nullptr);
-    if (known_) {
-      auto& rate = by_balancing_[balancing_bin(cells_balancing_)];
-      rate.tries += obs.attempts.size() * sample;
-      for (const auto& each : obs.attempts) rate.failed += each.outcome == Outcome::answered ? 0 : sample;
-    }
+    current_.count(stations_, obs, weight);
   }
+  count_frames(obs, weight);
+  stations_.each_trouble(obs, [&](StationTrouble trouble, std::uint16_t station, Nanos when) {
+    if (auto* slice = at(when)) slice->tried.count(trouble, station, weight);
+  });
+}
+
+void Slices::count_frames(const ExchangeObs& obs, std::uint32_t weight) {
   Slice* slice = nullptr;
   Nanos low = 0;
   Nanos high = 0;
@@ -244,17 +322,11 @@ void Slices::exchange(const ExchangeObs& obs, const ExchangeTruth*) {
       high = low + span_;
     }
     if (slice == nullptr) continue;
-    auto& cell = slice->links[row.link];
-    raise(cell.frames, weight);
-    cell.marks |= mark_of(row.symptom);
-    if (row.symptom == Symptom::none) continue;
-    raise(cell.bad, weight);
-    if (row.symptom == Symptom::check) raise(cell.checks, weight);
-  }
-  if (failed == 0) return;
-  for (std::size_t i = 0; i < obs.attempts.size(); ++i) {
-    const auto outcome = obs.attempts[i].outcome;
-    if (outcome == Outcome::lost) mark_not_passed(obs, i, weight);
+    if (row.symptom == Symptom::none) {
+      slice->links.raise_usual(row.link, weight);
+    } else {
+      raise(slice->links.other(row.link).seen[place_of(row.symptom)], weight);
+    }
   }
 }
 
@@ -267,25 +339,22 @@ void Slices::tally(const Tally& tally) {
   Measures measures;
   // A filter cannot look into sums.
   if (filter_.any() || !Measures::parse(tally.measures, measures) || measures.links.size() != run_.links.size()) return;
-  if (!fixed_) measures_.tally(tally);
+  if (!fixed_) {
+    measures_.tally(tally);
+    current_.tried.count(measures);
+  }
   if (slice == nullptr) return;
   raise(slice->exchanges, measures.all.asked);
-  raise(slice->tries, measures.all.tries);
-  raise(slice->failed_tries, measures.all.tries - std::min(measures.all.tries, measures.all[Outcome::answered]));
-  for (std::size_t i = 0; i < outcome_count; ++i) {
-    if (measures.all.outcomes[i] > 0) slice->outcomes |= static_cast<std::uint16_t>(1U << i);
-  }
-  if (measures.all.unknown_outcomes() > 0) slice->outcomes |= static_cast<std::uint16_t>(1U << outcome_count);
+  slice->tried.count(measures);
+  measures.all.round_trip.each_bucket(
+      [&](Nanos low, Nanos high, std::uint64_t count) { slice->trips.add(low + (high - low) / 2, count); });
   for (std::size_t i = 0; i < measures.links.size(); ++i) {
     const auto& link = measures.links[i];
-    auto& cell = slice->links[i];
-    raise(cell.frames, link.frames_in);
-    raise(cell.bad, link.frames_in - std::min(link.frames_in, link.frames_out));
-    raise(cell.checks, link.symptoms[static_cast<std::size_t>(Symptom::check)]);
-    for (std::size_t s = 0; s < symptom_count; ++s) {
-      if (link.symptoms[s] > 0) cell.marks |= static_cast<std::uint16_t>(1U << s);
-    }
-    if (link.unknown_symptoms() > 0) cell.marks |= mark_unknown;
+    LinkCell cell;
+    for (std::size_t s = 1; s < symptom_count; ++s) raise(cell.seen[s], link.symptoms[s]);
+    raise(cell.seen[symptom_count], link.unknown_symptoms());
+    slice->links.raise_usual(i, link.symptoms[0]);
+    if (!cell.is_usual()) slice->links.other(i).add(cell);
   }
 }
 
@@ -353,7 +422,7 @@ void Slices::end(Nanos until, const Lateness&) {
 
 Slice Slices::sum(Nanos from, Nanos to) const {
   Slice sum;
-  sum.links.resize(run_.links.size());
+  sum.size_for(run_);
   if (slices_.empty() || to <= from) return sum;
   const std::int64_t low = std::max(slot_of(believed(from), span_), first_);
   const std::int64_t high =
@@ -380,20 +449,16 @@ const std::vector<NodeState>& Slices::nodes_at(Nanos at) const {
   return after == parts_.begin() ? parts_.front().part.nodes : std::prev(after)->part.nodes;
 }
 
-std::optional<Nanos> Slices::next_failure(Nanos from, bool backwards) const {
+std::optional<Nanos> Slices::next(Nanos from, bool backwards, const std::function<bool(const Slice&)>& wanted) const {
   const auto count = static_cast<std::int64_t>(slices_.size());
   // What lies beyond the range lies beyond its last slice: else a search that goes on from that one's end finds it
   // anew.
   const std::int64_t beyond = from > farthest_instant ? 1 : from < -farthest_instant ? -1 : 0;
   const std::int64_t here = slot_of(believed(from), span_) - first_ + beyond;
-  if (backwards) {
-    for (std::int64_t i = std::min(here, count - 1); i >= 0; --i) {
-      if (slices_[static_cast<std::size_t>(i)].failed_tries > 0) return (first_ + i) * span_;
-    }
-    return std::nullopt;
-  }
-  for (std::int64_t i = std::max<std::int64_t>(0, here); i < count; ++i) {
-    if (slices_[static_cast<std::size_t>(i)].failed_tries > 0) return (first_ + i) * span_;
+  const std::int64_t step = backwards ? -1 : 1;
+  for (auto i = backwards ? std::min(here, count - 1) : std::max<std::int64_t>(0, here); i >= 0 && i < count;
+       i += step) {
+    if (wanted(slices_[static_cast<std::size_t>(i)])) return (first_ + i) * span_;
   }
   return std::nullopt;
 }

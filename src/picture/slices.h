@@ -1,85 +1,123 @@
-// A run cut into slices of time: what happened on each link in each of them, and what held. The inspector draws from
-// this; it is kept beside a capture so that the next look need not read all of it.
+// A run cut into slices of time: what happened on each link and in each station in each of them, and what held. The
+// inspector draws from this; it is kept beside a capture so that the next look need not read all of it.
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <deque>
+#include <functional>
 #include <optional>
 #include <vector>
 
 #include "measure/measures.h"
+#include "picture/calm_cells.h"
 #include "picture/filter.h"
+#include "picture/round_spans.h"
+#include "picture/troubles.h"
 #include "seen/whole_sink.h"
-#include "study/condition.h"
 
 namespace hopbench {
 
-/// Bits of LinkCell.marks: one for each Symptom, and those below.
-inline constexpr std::uint16_t mark_unknown = 1U << 10U;  // a symptom of a later version
-inline constexpr std::uint16_t mark_of(Symptom symptom) {
-  const std::size_t place = place_of(symptom);
-  return place == symptom_count ? mark_unknown : static_cast<std::uint16_t>(1U << place);
-}
-/// A station heard the frame before it well and put nothing on this link.
-inline constexpr std::uint16_t mark_not_passed_on = 1U << 9U;
-inline constexpr std::uint16_t every_mark = 0x7ff;
-
-/// Frames that began on one link in one slice.
+/// Frames that began on one link in one slice and were good when they were put on it, by what was heard of them. Counts
+/// stop at their largest value, here and below.
 struct LinkCell {
-  std::uint32_t frames = 0;      // that were good when they were put on it
-  std::uint32_t bad = 0;         // of those: not heard well
-  std::uint32_t checks = 0;      // of those: a check value did not agree
-  std::uint16_t marks = 0;       // what was seen at least once
-  std::uint32_t never_came = 0;  // frames that the station before it heard well and did not pass on
+  std::array<std::uint32_t, symptom_count + 1> seen{};  // by place_of() the symptom
 
-  /// Counts stop at their largest value.
+  [[nodiscard]] std::uint64_t frames() const;
+  [[nodiscard]] std::uint64_t bad() const { return frames() - seen[0]; }
+  [[nodiscard]] std::uint32_t of(Symptom symptom) const { return seen[place_of(symptom)]; }
+  std::uint32_t& usual() { return seen[0]; }
+  [[nodiscard]] bool is_usual() const { return bad() == 0; }
   void add(const LinkCell& other);
   friend bool operator==(const LinkCell&, const LinkCell&) = default;
+};
+
+/// One station in one slice.
+struct StationCell {
+  std::uint32_t tries = 0;                                      // to it
+  std::uint32_t failed = 0;                                     // of those, wherever
+  std::array<std::uint32_t, station_trouble_count> troubles{};  // tries that failed in it or with it
+
+  [[nodiscard]] std::uint32_t of(StationTrouble trouble) const { return troubles[static_cast<std::size_t>(trouble)]; }
+  std::uint32_t& usual() { return tries; }
+  [[nodiscard]] bool is_usual() const { return failed == 0 && troubles == decltype(troubles){}; }
+  void add(const StationCell& other);
+  friend bool operator==(const StationCell&, const StationCell&) = default;
+};
+
+/// Tries, by what became of them and by station.
+struct TriesMade {
+  std::array<std::uint32_t, outcome_count + 1> by_outcome{};  // by place_of() the outcome; the last: or not known
+  CalmCells<StationCell> stations;                            // as RunInfo.nodes, and one more: the controller
+
+  [[nodiscard]] std::uint64_t all() const;
+  [[nodiscard]] std::uint64_t failed() const { return all() - by_outcome[place_of(Outcome::answered)]; }
+  void add(const TriesMade& other);
+  /// The tries of an exchange, without where they failed.
+  void count(const ExchangeObs& obs, std::uint32_t weight);
+  void count(StationTrouble trouble, std::uint16_t station, std::uint32_t weight);
+  /// Exchanges of which there are only counts: nothing tells what became of tries that were tried again.
+  void count(const Measures& counts);
+  friend bool operator==(const TriesMade&, const TriesMade&) = default;
 };
 
 /// Bits of Slice.missing.
 inline constexpr std::uint8_t missing_gap = 1;      // a part in which nothing was seen
 inline constexpr std::uint8_t missing_dropped = 2;  // records: left out by the writer or a cut, or damaged
-inline constexpr std::uint8_t missing_tallied = 4;  // exchanges that came in sums only
+inline constexpr std::uint8_t missing_tallied = 4;  // exchanges of which there are only counts
 inline constexpr std::uint8_t missing_thinned = 8;  // one in n stands for all
 /// What happened then is not known: not the same as nothing.
 inline constexpr std::uint8_t missing_hole = missing_gap | missing_dropped;
 
 struct Slice {
-  std::vector<LinkCell> links;
+  CalmCells<LinkCell> links;  // as RunInfo.links
+  TriesMade tried;
   std::uint32_t exchanges = 0;
-  std::uint32_t tries = 0;
-  std::uint32_t failed_tries = 0;
-  std::uint16_t outcomes = 0;  // a bit for each place_of() the outcome of an exchange
+  Histogram trips{5, 41};  // round trips, ns
   std::uint8_t missing = 0;
   bool known = false;  // conditions, as follow: the highest in the slice
   std::uint32_t cells_balancing = 0;
   std::int32_t charge_ma = 0;
   std::int32_t board_mc = 0;  // of the warmest board
 
+  void size_for(const RunInfo& run);
   void add(const Slice& other);
   friend bool operator==(const Slice&, const Slice&) = default;
 };
 
-/// A failure rate.
-struct TryCounts {
-  std::uint64_t tries = 0;
-  std::uint64_t failed = 0;
-  friend bool operator==(const TryCounts&, const TryCounts&) = default;
+/// Frames lost on a hop; tries that failed in a station, in one of its two ways.
+std::uint64_t troubles_at(const Slice& slice, MapPlace place);
+std::uint64_t troubles_at(const TriesMade& tried, MapPlace station);
+/// What these are a share of: frames put on the hop, frames that reached the station, tries to it.
+std::uint64_t chances_at(const Slice& slice, const Stations& stations, MapPlace place);
+
+/// How long frames were inside one station, ns.
+struct StationTimes {
+  Histogram passing;
+  Histogram answering;  // from an ask to its answer
+
+  void merge(const StationTimes& other) {
+    passing.merge(other.passing);
+    answering.merge(other.answering);
+  }
+  friend bool operator==(const StationTimes&, const StationTimes&) = default;
 };
 
 /// Measures of a longer part of a run, and what held at its end.
 struct RunPart {
-  RunPart() : by_balancing(bin_count) {}
   Measures measures;
-  std::vector<TryCounts> by_balancing;  // by balancing_bin()
-  std::vector<NodeState> nodes;         // at its end; empty: not known then
+  std::vector<StationTimes> stays;  // as RunInfo.nodes
+  TriesMade tried;
+  std::vector<NodeState> nodes;  // at its end; empty: not known then
 
+  void size_for(const RunInfo& run);
   void add(const RunPart& later);
+  /// All but its measures.
+  void count(const Stations& stations, const ExchangeObs& obs, std::uint32_t weight);
   friend bool operator==(const RunPart&, const RunPart&) = default;
 };
 
-/// How much is kept of a chain. A slice is a power of two times 1 ms long and begins at a multiple of its length; when
+/// How much is kept of a chain. A slice is as long as one of `slice_spans` and begins at a multiple of its length; when
 /// there are too many, neighbours become one. So is a part, of slices.
 struct SliceBounds {
   std::size_t slices = 0;
@@ -114,6 +152,7 @@ class Slices final : public WholeSink {
   void hold_until(Nanos when);
 
   [[nodiscard]] const RunInfo& run() const { return run_; }
+  [[nodiscard]] const Stations& stations() const { return stations_; }
   [[nodiscard]] const Filter& filter() const { return filter_; }
   [[nodiscard]] const std::vector<std::string>& topics() const { return topics_; }
   [[nodiscard]] Nanos slice_span() const { return span_; }
@@ -128,8 +167,17 @@ class Slices final : public WholeSink {
   [[nodiscard]] RunPart part(Nanos from, Nanos to) const;
   /// Nodes as the last state before `at` tells them, to within a part.
   [[nodiscard]] const std::vector<NodeState>& nodes_at(Nanos at) const;
-  /// Start of the slice of `from`, or of the first one after it (before it, backwards), in which a try failed.
-  [[nodiscard]] std::optional<Nanos> next_failure(Nanos from, bool backwards) const;
+  /// Calls f(slice) for each slice that begins in [from, to).
+  template <class F>
+  void each(Nanos from, Nanos to, F f) const {
+    for (std::size_t i = 0; i < slices_.size(); ++i) {
+      const Nanos start = (first_ + static_cast<std::int64_t>(i)) * span_;
+      if (start >= from && start < to) f(slices_[i]);
+    }
+  }
+  /// Start of the slice of `from`, or of the first one after it (before it, backwards), of which this is true.
+  [[nodiscard]] std::optional<Nanos> next(Nanos from, bool backwards,
+                                          const std::function<bool(const Slice&)>& wanted) const;
 
   friend bool operator==(const Slices& a, const Slices& b);
 
@@ -149,21 +197,22 @@ class Slices final : public WholeSink {
   [[nodiscard]] RunPart current_part() const;
   void touch(Nanos when);
   void hold(Slice& slice) const;
-  void mark_not_passed(const ExchangeObs& obs, std::size_t attempt, std::uint32_t weight);
+  void count_frames(const ExchangeObs& obs, std::uint32_t weight);
 
   Filter filter_;
   RunInfo run_;
+  Stations stations_;
   std::vector<std::string> topics_;
   SliceBounds bounds_;
   bool fixed_ = false;
-  Nanos span_ = millisecond;
+  Nanos span_ = slice_spans.front();
   std::int64_t first_ = 0;  // number of the first slice, counted from instant 0
   std::deque<Slice> slices_;
-  Nanos part_span_ = millisecond;
+  Nanos part_span_ = slice_spans.front();
   std::vector<Held> parts_;  // those before the current one, rising
   std::int64_t part_slot_ = 0;
   MeasureFold measures_;  // of the current one
-  std::vector<TryCounts> by_balancing_;
+  RunPart current_;       // all but its measures
   bool begun_ = false;
   Nanos from_ = 0;
   Nanos until_ = 0;
@@ -175,8 +224,5 @@ class Slices final : public WholeSink {
   std::int32_t board_mc_ = 0;
   std::vector<NodeState> nodes_;
 };
-
-/// The slot where an instant falls among spans of this length; below zero as well.
-inline std::int64_t slot_of(Nanos at, Nanos span) { return at >= 0 ? at / span : -((-at + span - 1) / span); }
 
 }  // namespace hopbench

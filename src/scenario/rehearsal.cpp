@@ -349,9 +349,9 @@ class Run {
 
   /// As the controller does, when it is asked whether this is the answer.
   [[nodiscard]] bool fits(const Frame& frame) const {
-    if (protocol_->topic(frame) != topic_) return false;
     Frame answer = frame;
     if (!role_on_wire()) answer.role = Role::answer;
+    if (!protocol_->may_answer(answer, topic_)) return false;
     const auto sender = roles().source.empty()
                             ? (roles().distance.empty() ? protocol_->destination(answer) : std::nullopt)
                             : protocol_->source(answer);

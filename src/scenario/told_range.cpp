@@ -92,8 +92,10 @@ std::optional<TellRange> told_range(const ChainDescription& chain, std::size_t n
 
 TellRange sayable_range(const FieldSpec& field, const Scale& scale, bool is_signed) {
   const std::uint64_t limit = FieldCode::limit_of(field);
-  const std::uint64_t lowest = is_signed ? std::uint64_t{1} << (field.bits - 1) : 0;
-  const std::uint64_t highest = is_signed ? lowest - 1 : limit;
+  // Digits reach as far down as up.
+  const bool digits = field.varies_in_width();
+  const std::uint64_t lowest = !is_signed ? 0 : digits ? ~limit + 1 : std::uint64_t{1} << (field.bits - 1);
+  const std::uint64_t highest = is_signed && !digits ? lowest - 1 : limit;
   const std::int64_t a = value_of_raw(scale, lowest, field.bits, is_signed);
   const std::int64_t b = value_of_raw(scale, highest, field.bits, is_signed);
   return {std::min(a, b), std::max(a, b)};

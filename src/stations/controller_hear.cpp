@@ -45,8 +45,7 @@ bool Controller::is_own_ask(const Frame& frame) const {
 }
 
 bool Controller::fits(const Frame& answer) const {
-  const auto topic = protocol_->topic(answer);
-  if (!topic || *topic != entries_[entry_].topic) return false;
+  if (!protocol_->may_answer(answer, entries_[entry_].topic)) return false;
   const RolesSpec& roles = protocol_->description().roles;
   const auto sender = roles.source.empty() ? (roles.distance.empty() ? protocol_->destination(answer) : std::nullopt)
                                            : protocol_->source(answer);

@@ -56,7 +56,7 @@ Node::Node(const Place& place, const Luck& luck, Desk& desk)
 void Node::take_address(std::optional<std::uint64_t> given) {
   given_address_ = given;
   address_ = given;
-  if (given) address_ = flaw_.kept_address(*given);
+  if (given) address_ = spec_->goes_by.value_or(flaw_.kept_address(*given));
 }
 
 void Node::begin() {
@@ -146,6 +146,7 @@ bool Node::knows(std::uint32_t topic) const { return topics_.empty() || contains
 
 bool Node::passes(const Frame& frame) const {
   if (protocol_->description().forward.pass_unknown_topic) return true;
+  if (!protocol_->names_topic(frame)) return true;
   const auto topic = protocol_->topic(frame);
   return topic && knows(*topic);
 }
@@ -155,7 +156,7 @@ bool Node::passes(const Frame& frame) const {
 /// answers never come back to it, and a frame with another node's address that has come past that node is its answer.
 Role Node::role_of(const Frame& frame, std::uint16_t link) const {
   const RolesSpec& roles = protocol_->description().roles;
-  if (roles.tell_role == TellRole::by_field) return frame.role;
+  if (roles.tell_role == TellRole::by_field || protocol_->shape_tells_role(frame)) return frame.role;
   const bool refuses = frame.role == Role::refusal;
   if (!table_->comes_round()) return !(*table_)[link].homeward ? Role::ask : refuses ? frame.role : Role::answer;
   const auto addressed = roles.source.empty() && roles.distance.empty() ? protocol_->destination(frame) : std::nullopt;

@@ -45,7 +45,10 @@ void find_places(const Evidence& evidence, Case& which) {
   for (const auto& [place, count] : places) order.emplace_back(count, place);
   std::sort(order.begin(), order.end(),
             [](const auto& a, const auto& b) { return a.first != b.first ? a.first > b.first : a.second < b.second; });
+  // A late answer was held up most at some station, whichever; one that is it now and then only has no part in it.
+  const std::uint64_t least = which.family == Family::late && !order.empty() ? order.front().first / 10 : 0;
   for (const auto& [count, place] : order) {
+    if (count <= least) break;
     (on_links(which.family) ? which.links : which.stations).push_back(place);
   }
 }
@@ -225,6 +228,8 @@ std::uint32_t clusters_hit(const Evidence& evidence, const Case& which) {
 
 std::uint32_t clusters_in_all(const Evidence& evidence) {
   const bool cycles = clusters_are_cycles(evidence);
+  // Of a capture without healthy exchanges those cycles are counted as well in which nothing failed.
+  if (cycles && !evidence.rates_known()) return evidence.cycles + 1;
   std::set<std::uint32_t> all;
   for (const auto& moment : evidence.moments) all.insert(cluster_of(moment, cycles));
   return static_cast<std::uint32_t>(all.size());

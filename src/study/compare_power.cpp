@@ -72,7 +72,7 @@ void add_power(Comparison& result, const std::vector<Counted>& before, const std
   for (SharePair* pair : {&result.tries, &result.exchanges}) {
     add_smallest(*pair, result.tests, result.clusters_before, result.clusters_after);
   }
-  for (auto* group : {&result.hops, &result.nodes, &result.topics, &result.balancing}) {
+  for (auto* group : {&result.outcomes, &result.hops, &result.nodes, &result.topics, &result.balancing}) {
     for (SharePair& pair : *group) {
       const std::size_t tests = pair.same_as_tries ? result.tests : group->size();
       add_smallest(pair, tests, result.clusters_before, result.clusters_after);

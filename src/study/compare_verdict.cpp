@@ -44,24 +44,6 @@ std::string what_may_hide(const Comparison& result) {
                      words::points(limits.low), words::points(limits.high), words::list(hidden, "or"));
 }
 
-/// With the level that p has to be under, and what power is asked for.
-std::string would_have_been_seen(const Comparison& result) {
-  const auto& tries = result.tries;
-  const double before = tries.before.share();
-  const std::string terms =
-      fmt::format("(power {:.0f} %, level {:.2g} %{})", 100 * compare_power, 100 * tries.level,
-                  result.tests > 1 ? fmt::format(" for each of {} tests", result.tests) : std::string());
-  std::vector<std::string> seen;
-  if (tries.smallest_rise) seen.push_back(fmt::format("a rise to {}", words::share(before + *tries.smallest_rise)));
-  if (tries.smallest_fall) seen.push_back(fmt::format("a fall to {}", words::share(before - *tries.smallest_fall)));
-  if (seen.empty()) return fmt::format("So few {} would have shown no change, however large {}.", result.unit, terms);
-  std::string text = fmt::format("{} would have been seen {}.", words::list(seen, "or"), terms);
-  text.front() = 'A';
-  if (!tries.smallest_fall && before > 0) text += " Not even a fall to nothing would have been.";
-  if (!tries.smallest_rise) text += " No rise, however large, would have been.";
-  return text;
-}
-
 /// "14 more charge cycles (14 d)", "25 min more".
 std::string clusters(const Comparison& result, std::uint64_t number) {
   const std::string span = words::long_span(static_cast<double>(result.cluster_span) * static_cast<double>(number));
@@ -116,6 +98,23 @@ void say(Comparison& result, Verdict verdict, std::string_view verdict_words, co
   result.sentence = fmt::format("{}{}{}", verdict_words, real, rest);
 }
 
+std::string would_have_been_seen(const Comparison& result) {
+  const auto& tries = result.tries;
+  const double before = tries.before.share();
+  const std::string terms =
+      fmt::format("(power {:.0f} %, level {:.2g} %{})", 100 * compare_power, 100 * tries.level,
+                  result.tests > 1 ? fmt::format(" for each of {} tests", result.tests) : std::string());
+  std::vector<std::string> seen;
+  if (tries.smallest_rise) seen.push_back(fmt::format("a rise to {}", words::share(before + *tries.smallest_rise)));
+  if (tries.smallest_fall) seen.push_back(fmt::format("a fall to {}", words::share(before - *tries.smallest_fall)));
+  if (seen.empty()) return fmt::format("So few {} would have shown no change, however large {}.", result.unit, terms);
+  std::string text = fmt::format("{} would have been seen {}.", words::list(seen, "or"), terms);
+  text.front() = 'A';
+  if (!tries.smallest_fall && before > 0) text += " Not even a fall to nothing would have been.";
+  if (!tries.smallest_rise) text += " No rise, however large, would have been.";
+  return text;
+}
+
 void decide(Comparison& result) {
   const auto& tries = result.tries;
   const auto& exchanges = result.exchanges;
@@ -132,7 +131,8 @@ void decide(Comparison& result) {
                     words::share(result.overlap)));
     return;
   }
-  const bool equal_changed = result.common_adjusted <= compare_level && result.common.difference != 0;
+  const bool equal_tested = !result.balancing.empty() && !result.equal_numbers;
+  const bool equal_changed = equal_tested && result.common_adjusted <= compare_level && result.common.difference != 0;
   const bool equal_rose = equal_changed && result.common.difference > 0;
   const bool rose = tries.rose() || exchanges.rose();
   const bool fell = (tries.changed() && !tries.rose()) || (exchanges.changed() && !exchanges.rose());
@@ -170,7 +170,7 @@ void decide(Comparison& result) {
   }
   if (fell) {
     say(result, Verdict::better, "Better", fmt::format(": {} ({}).", changed_by(main, what), by));
-    if (!result.balancing.empty() && !equal_changed) {
+    if (equal_tested && !equal_changed) {
       result.sentence +=
           " At equal numbers of cells balancing no difference is seen: it is better because fewer cells balanced at "
           "once, or at other times. If that was the change, it holds; if not, the two are not alike.";

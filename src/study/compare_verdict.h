@@ -12,6 +12,9 @@ namespace hopbench {
 /// `verdict_words`, which `rest` follows at once.
 void say(Comparison& result, Verdict verdict, std::string_view verdict_words, const std::string& rest);
 
+/// The smallest rise and the smallest fall that would have been seen, in a sentence.
+std::string would_have_been_seen(const Comparison& result);
+
 /// Fills in verdict and sentence from everything else.
 void decide(Comparison& result);
 

@@ -82,7 +82,8 @@ struct Comparison {
   std::optional<More> to_show;      // the difference that was seen; none: there is none, or it takes too many
   std::optional<More> to_rule_out;  // any that matters
   SharePair exchanges;              // not answered
-  SharePair tries;                  // that came to nothing
+  SharePair tries;                  // that failed
+  std::vector<SharePair> outcomes;  // exchanges by what became of them; what neither side had is left out
   std::vector<SharePair> hops;
   std::vector<SharePair> nodes;
   std::vector<SharePair> topics;
@@ -90,6 +91,7 @@ struct Comparison {
   CommonDifference common;           // of tries, at equal numbers of cells balancing
   double common_p = 1;               // by whole clusters
   double common_adjusted = 1;        // after Holm, with tries and exchanges
+  bool equal_numbers = false;        // both sides had the same numbers as often: `common` is no test of its own
   double overlap = 1;                // how much of the tries lies at numbers of cells balancing that both have: 0..1
   RoundTrips round_trips;
 };

@@ -38,6 +38,13 @@ std::string_view name_of(Condition condition) {
   return names[static_cast<std::size_t>(condition)];
 }
 
+std::string_view title_of(Condition condition) {
+  constexpr std::array<std::string_view, condition_count> titles{
+      "Cells balancing", "Charge current", "Warmest board",        "Drop of a supply", "Hour",
+      "Silence before",  "Reply length",   "Distance of the node", "Level changes"};
+  return titles[static_cast<std::size_t>(condition)];
+}
+
 std::string_view phrase_of(Condition condition) {
   constexpr std::array<std::string_view, condition_count> phrases{"the number of cells balancing",
                                                                   "the charge current",
@@ -99,12 +106,18 @@ std::string bin_to(Condition condition, std::size_t bin) {
   return bin_from(condition, bin + 1);
 }
 
-std::string bin_text(Condition condition, std::size_t bin) {
-  auto from = bin_from(condition, bin);
-  const auto to = bin_to(condition, bin);
-  if (from == to || (condition == Condition::charge && bin == 0)) return from;
-  return from.substr(0, from.find(' ')) + " to " + to;
+std::string range_text(Condition condition, std::size_t first, std::size_t last) {
+  const auto from = bin_from(condition, first);
+  const auto to = bin_to(condition, last);
+  if (from == to || (condition == Condition::charge && last == 0)) return from;
+  if (condition == Condition::charge && first == 1) return "up to " + to;
+  const auto unit = [](const std::string& text) { return text.substr(std::min(text.size(), text.find(' '))); };
+  const bool counted = from.front() >= '0' && from.front() <= '9' && to.front() != '-';
+  const bool alike = counted && (unit(from) == unit(to) || from == "1 cell");
+  return (alike ? from.substr(0, from.find(' ')) : from) + " to " + to;
 }
+
+std::string bin_text(Condition condition, std::size_t bin) { return range_text(condition, bin, bin); }
 
 std::uint8_t balancing_bin(std::uint32_t cells) {
   if (cells == 0) return 0;
@@ -128,8 +141,8 @@ std::uint8_t supply_bin(std::int32_t supply_mv, std::int32_t highest_mv) {
   return clamped((std::int64_t{highest_mv} - supply_mv) * 50 / highest_mv);
 }
 
-std::uint8_t hour_bin(Nanos since_begin) {
-  const Nanos hours = since_begin / (3600 * second) % 24;
+std::uint8_t hour_bin(Nanos since_midnight) {
+  const Nanos hours = since_midnight / (3600 * second) % 24;
   return static_cast<std::uint8_t>(hours < 0 ? hours + 24 : hours);
 }
 

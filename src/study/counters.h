@@ -2,6 +2,7 @@
 // controller can read them, and they say into which node frames arrive damaged.
 #pragma once
 
+#include <algorithm>
 #include <cstdint>
 #include <vector>
 
@@ -16,6 +17,12 @@ struct NodeCounters {
   std::uint64_t damaged = 0;   // the same
   std::uint64_t restarts = 0;  // times that its counters, or the time since its start, went back
 };
+
+/// Whether any node told its counters: to ask for them is no advice any more. Null: it is not known.
+inline bool told_already(const std::vector<NodeCounters>* counters) {
+  return counters != nullptr &&
+         std::any_of(counters->begin(), counters->end(), [](const NodeCounters& each) { return each.told > 0; });
+}
 
 /// Reads answers whose topic has the quantities frames_heard and check_failures. Counters that went back have begun
 /// anew (one that went round would be taken for that, too).

@@ -4,8 +4,10 @@
 
 #include <array>
 #include <cstdint>
+#include <optional>
 #include <vector>
 
+#include "measure/histogram.h"
 #include "seen/observation.h"
 #include "study/bursts.h"
 #include "study/conditions.h"
@@ -139,11 +141,25 @@ struct EntryEvidence {
   std::array<Spans, 8> turn_around{};  // at its node, of answers in time, by cells balancing (bins 0..7)
 };
 
+/// Every try, also those that a thinned capture holds in sums only.
+struct AskedOf {
+  std::uint64_t tries = 0;
+  std::uint64_t failures = 0;
+};
+
+/// How long a station had frames inside before it put them, or an answer to them, on its next hop: ns, of all that it
+/// did put there, in time or not.
+struct Held {
+  Histogram passing{5, 41};
+  Histogram answering{5, 41};
+};
+
 struct Evidence {
   RunInfo run;
   Sight sight = Sight::controller_only;
   Nanos from = 0;
   Nanos until = 0;
+  std::optional<Nanos> wall_zero;  // wall clock, since 1970 UTC, when the run's clock stood at 0; none: it is not known
   Nanos block_span = 0;
   std::uint64_t exchanges = 0;
   std::uint64_t tries = 0;
@@ -163,10 +179,17 @@ struct Evidence {
   Bursts bursts;                      // of all tries, sample or not
   std::vector<LinkEvidence> links;
   std::vector<EntryEvidence> entries;
-  std::vector<Spans> relays;  // by station: from a frame's end to the start of its next hop
+  std::vector<AskedOf> nodes;       // as RunInfo.nodes
+  std::vector<std::string> topics;  // in the order of their first entry
+  std::vector<AskedOf> by_topic;    // as topics
+  std::vector<Spans> relays;  // by station: from a frame's end to the start of its next hop, of tries answered in time
+  std::vector<Held> held;     // by station
   std::vector<Moment> moments;
   std::vector<std::array<std::uint32_t, bin_count>> payloads;  // tries, by moment and payload_bin
   std::vector<std::array<std::uint64_t, bin_count>> gaps;      // tries, by block and gap_bin
+  /// By block and length_bin of the reply, or, of what failed, of the last one with the same entry.
+  std::vector<std::array<std::uint64_t, bin_count>> length_tries;
+  std::vector<std::array<std::uint64_t, bin_count>> length_failures;
   std::vector<std::vector<std::uint32_t>> asked;  // tries, by block and entry; empty with very many entries
   std::vector<TwinFrames> twins;                  // in order; the first of them, if there are very many
   std::vector<Incident> incidents;                // in the order in which exchanges closed
@@ -180,6 +203,8 @@ struct Evidence {
 
   /// Healthy exchanges are there to compare with, all of them or samples. If not, only totals are known.
   [[nodiscard]] bool rates_known() const { return tallied == 0 || samples > 0; }
+  /// Hour of the day by the wall clock if that is known, else of 24 since the capture began.
+  [[nodiscard]] std::uint8_t hour_at(Nanos at) const { return hour_bin(wall_zero ? *wall_zero + at : at - from); }
   /// Of a condition that is told; others are always known.
   [[nodiscard]] bool is_known(Condition condition) const {
     const auto place = static_cast<std::size_t>(condition);

@@ -45,12 +45,24 @@ constexpr std::size_t most_twins = 1U << 16U;
 void EvidenceFold::begin(const RunInfo& run) {
   evidence_ = Evidence{};
   evidence_.run = run;
+  evidence_.wall_zero = wall_zero_;
   evidence_.sight = sight_of(run);
   bursts_.begin(run.nodes.size(), run.entries.size());
   evidence_.block_span = first_block_span;
   evidence_.links.resize(run.links.size());
   evidence_.entries.resize(run.entries.size());
+  evidence_.nodes.assign(run.nodes.size(), {});
+  topic_of_entry_.clear();
+  for (const auto& entry : run.entries) {
+    auto& topics = evidence_.topics;
+    const auto found = std::find(topics.begin(), topics.end(), entry.topic);
+    topic_of_entry_.push_back(static_cast<std::size_t>(found - topics.begin()));
+    if (found == topics.end()) topics.push_back(entry.topic);
+  }
+  evidence_.by_topic.assign(evidence_.topics.size(), {});
+  turned_by_topic_.assign(evidence_.topics.size(), {});
   evidence_.relays.resize(run.nodes.size());
+  evidence_.held.assign(run.nodes.size(), {});
   evidence_.off_starts.assign(run.nodes.size(), 0);
   evidence_.off_told.assign(run.nodes.size(), false);
   evidence_.off_by_supply.assign(run.nodes.size(), {});
@@ -81,6 +93,7 @@ void EvidenceFold::begin(const RunInfo& run) {
   charging_ = false;
   started_ = false;
   incidents_seen_ = 0;
+  early_.clear();
   moment_of_key_.clear();
   last_key_ = ~std::uint64_t{0};
 }
@@ -195,6 +208,8 @@ void EvidenceFold::join_blocks() {
   evidence_.block_span *= 2;
   for (auto& moment : evidence_.moments) moment.block /= 2;
   join_pairs(evidence_.gaps);
+  join_pairs(evidence_.length_tries);
+  join_pairs(evidence_.length_failures);
   join_pairs(evidence_.asked);
   coarsen_moments();
 }
@@ -246,7 +261,7 @@ std::uint32_t EvidenceFold::moment_at(Nanos at) {
   moment.charge = around.charge;
   moment.temperature = around.temperature;
   moment.supply = around.supply;
-  moment.hour = hour_bin(at - evidence_.from);
+  moment.hour = evidence_.hour_at(at);
   // Bins are below 32 or unknown; blocks below 256. Cycles beyond 2^20 share their places.
   const auto five = [](std::uint8_t bin) { return static_cast<std::uint64_t>(bin == unknown_bin ? 63 : bin); };
   const std::uint64_t key = five(moment.balancing) | five(moment.charge) << 6U | five(moment.temperature) << 12U |
@@ -345,27 +360,13 @@ void EvidenceFold::collided(std::uint16_t link, Nanos start) {
   }
 }
 
-/// Turn-around at the node and hand-over at the stations between, of a try that was answered in time.
-void EvidenceFold::count_times(const ExchangeObs& obs, std::size_t attempt) {
-  hand_overs(obs, attempt, [&](const HopRow& row, const HopRow& before) {
-    const auto station = sender_of_[row.link];
-    const Nanos took = row.start - before.end;
-    if (row.answering && !before.answering) {
-      if (obs.entry < evidence_.entries.size()) {
-        const auto cells = bins_at(row.start).balancing;
-        evidence_.entries[obs.entry].turn_around[cells == unknown_bin ? 0 : std::min<std::size_t>(cells, 7)].add(took);
-      }
-    } else if (station != no_station) {
-      evidence_.relays[station].add(took);
-    }
-  });
-  const auto& rows = obs.rows;
-  const auto last = std::find_if(rows.rbegin(), rows.rend(), [&](const HopRow& row) {
-    return row.attempt == attempt && row.copy == 0 && row.link < receiver_of_.size();
-  });
-  if (last != rows.rend() && last->answering && obs.entry < evidence_.entries.size()) {
-    evidence_.entries[obs.entry].chars = last->chars;
-  }
+void EvidenceFold::remember_early(const ExchangeObs& obs, std::size_t attempt) {
+  constexpr std::uint64_t usual_from = 16;
+  if (early_.size() >= most_early) return;
+  auto stays = stays_of(obs, attempt);
+  const bool known = std::all_of(stays.begin(), stays.end(),
+                                 [&](const Stay& stay) { return usual_stay(stay, obs.entry).count >= usual_from; });
+  if (!known) early_.push_back({incidents_seen_, std::move(stays)});
 }
 
 void EvidenceFold::keep(Incident incident) {
@@ -458,7 +459,9 @@ void EvidenceFold::exchange(const ExchangeObs& obs) {
     bursts_.said(obs.entry, obs.asked.size(), obs.answered.size());
 
   bool answered = false;
+  const auto failed_before = evidence_.failures;
   for (std::size_t attempt = 0; attempt < tries; ++attempt) {
+    count_held(obs, attempt);
     Outcome outcome = obs.outcome;
     if (attempt < obs.attempts.size() && (attempt + 1 < obs.attempts.size() || obs.outcome == Outcome::answered)) {
       outcome = obs.attempts[attempt].outcome;
@@ -488,48 +491,19 @@ void EvidenceFold::exchange(const ExchangeObs& obs) {
                                ? good_before_row(obs, incident)
                                : std::exchange(good, 0);
     latest_.push_back(incident);
+    if (incident.ending == Ending::late) remember_early(obs, attempt);
     keep(incident);
   }
+  count_asked(obs, tries, evidence_.failures - failed_before);
+  count_lengths(obs, evidence_.moments[moment].block, bins[static_cast<std::size_t>(Condition::length)], tries,
+                evidence_.failures - failed_before);
   // An answer may be taken that came for none of the tries.
   if (obs.outcome == Outcome::answered && !answered) bursts_.answered(asked(obs, tries), obs.decided);
   count_rows(obs, weight);
 }
 
-void EvidenceFold::tally(const Tally& tally) {
-  bursts_.cut(tally.from, tally.to);
-  evidence_.tallied += tally.exchanges;
-  if (!started_) evidence_.from = evidence_.until = tally.from;
-  started_ = true;
-  evidence_.until = std::max(evidence_.until, tally.to);
-  // What was last heard on a link, or went well, is in it.
-  std::fill(heard_until_.begin(), heard_until_.end(), not_yet);
-  Measures measures;
-  if (!Measures::parse(tally.measures, measures) || measures.links.size() != evidence_.links.size() ||
-      measures.nodes.size() != good_with_node_.size()) {
-    return;
-  }
-  const auto failed = [](const ExchangeMeasures& of) { return of.tries - std::min(of.tries, of[Outcome::answered]); };
-  const auto more = [](std::uint32_t& good, std::uint64_t by) {
-    if (good != ~0U) good = static_cast<std::uint32_t>(std::min<std::uint64_t>(good + by, ~0U - 1));
-  };
-  evidence_.exchanges += measures.all.asked;
-  evidence_.exchanges_failed += measures.all.asked - std::min(measures.all.asked, measures.all[Outcome::answered]);
-  evidence_.tries += measures.all.tries;
-  evidence_.failures += failed(measures.all);
-  if (one_silence_) more(good_with_node_[0], measures.all[Outcome::answered]);
-  for (std::size_t i = 0; i < measures.nodes.size() && !one_silence_; ++i) {
-    more(good_with_node_[i], measures.nodes[i][Outcome::answered]);
-  }
-  for (std::size_t i = 0; i < measures.links.size() && evidence_.sight != Sight::controller_only; ++i) {
-    auto& link = evidence_.links[i];
-    link.frames += measures.links[i].frames_in;
-    for (std::size_t s = 0; s < symptom_count; ++s) link.symptoms[s] += measures.links[i].symptoms[s];
-    link.symptoms[symptom_count] += measures.links[i].unknown_symptoms();
-    more(good_on_link_[i], measures.links[i].frames_out);
-  }
-}
-
 void EvidenceFold::end(Nanos until) {
+  find_delays_anew();
   evidence_.until = std::max(evidence_.until, until);
   bursts_.end(until);
   evidence_.bursts = bursts_.bursts();

@@ -28,6 +28,8 @@ class EvidenceFold final : public Observer {
   /// `most`: failures that are kept, at least 2.
   explicit EvidenceFold(std::size_t most = most_incidents) : most_(most) {}
 
+  /// The wall clock, since 1970 UTC, when the run's clock stood at 0. Before begin().
+  void know_wall_clock(Nanos at_zero) { wall_zero_ = at_zero; }
   void begin(const RunInfo& run) override;
   void exchange(const ExchangeObs& obs) override;
   void stray(const Stray&) override { ++evidence_.strays; }
@@ -78,11 +80,29 @@ class EvidenceFold final : public Observer {
   std::uint8_t said_by(const ExchangeObs& obs);
   void count_rows(const ExchangeObs& obs, std::uint64_t weight);
   void count_times(const ExchangeObs& obs, std::size_t attempt);
+  void count_held(const ExchangeObs& obs, std::size_t attempt);
+  void count_asked(const ExchangeObs& obs, std::uint64_t tries, std::uint64_t failures);
+  void count_lengths(const ExchangeObs& obs, std::uint32_t block, std::uint8_t expected, std::uint64_t tries,
+                     std::uint64_t failures);
   Nanos silence_before(const ExchangeObs& obs, const HopRow& row) const;
   Incident incident_of(const ExchangeObs& obs, std::size_t attempt) const;
   void hand_overs(const ExchangeObs& obs, std::size_t attempt,
                   const std::function<void(const HopRow&, const HopRow&)>& tell) const;
-  void find_delay(const ExchangeObs& obs, Incident& incident) const;
+  /// How long a late try was inside a station, in the order in which it went.
+  struct Stay {
+    std::uint16_t station = no_station;
+    std::uint16_t link = no_link;  // out of it
+    bool answering = false;        // what came out
+    bool turned = false;           // an answer to what came in
+    Nanos took = 0;
+  };
+  [[nodiscard]] std::vector<Stay> stays_of(const ExchangeObs& obs, std::size_t attempt) const;
+  /// What a stay usually takes, of tries answered in time: of an answer with the same entry, or, if none of it was in
+  /// time, of the same topic.
+  [[nodiscard]] Spans usual_stay(const Stay& stay, std::uint32_t entry) const;
+  void find_delay(const std::vector<Stay>& stays, Incident& incident) const;
+  void remember_early(const ExchangeObs& obs, std::size_t attempt);
+  void find_delays_anew();
   std::uint32_t good_before_row(const ExchangeObs& obs, const Incident& incident);
   /// The station at the far end of a link, the controller last.
   [[nodiscard]] std::size_t ear_of(std::uint16_t link) const {
@@ -95,6 +115,7 @@ class EvidenceFold final : public Observer {
   [[nodiscard]] std::uint16_t node_named(const std::string& name) const;
 
   std::size_t most_;
+  std::optional<Nanos> wall_zero_;
   Evidence evidence_;
   std::vector<Incident> latest_;
   Bins latest_bins_{};
@@ -102,6 +123,8 @@ class EvidenceFold final : public Observer {
   std::vector<std::uint16_t> sender_of_;       // by link: node, no_station the controller
   std::vector<std::uint16_t> receiver_of_;     // by link
   std::vector<std::uint32_t> hops_to_;         // by node
+  std::vector<std::size_t> topic_of_entry_;    // index into Evidence.topics
+  std::vector<Spans> turned_by_topic_;         // turn-around, whichever node
   std::vector<std::uint32_t> good_on_link_;    // since the last bad one
   std::vector<Nanos> heard_until_;             // by station, the controller last: on any link into it
   std::vector<std::uint32_t> good_with_node_;  // by node, last those without one
@@ -132,7 +155,14 @@ class EvidenceFold final : public Observer {
     std::array<Span, 8> rows{};
     std::size_t next = 0;
   };
-  std::vector<Recent> recent_;                       // by link
+  std::vector<Recent> recent_;  // by link
+  /// Late tries from before it was known how long they usually take; looked at again at the end.
+  struct Early {
+    std::uint64_t serial = 0;  // of the incident
+    std::vector<Stay> stays;
+  };
+  static constexpr std::size_t most_early = 256;
+  std::vector<Early> early_;
   mutable std::vector<const HopRow*> into_station_;  // while rows of one try are gone through
   std::uint64_t last_key_ = ~std::uint64_t{0};
   std::uint32_t last_moment_ = 0;

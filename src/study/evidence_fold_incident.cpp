@@ -42,30 +42,48 @@ void EvidenceFold::hand_overs(const ExchangeObs& obs, std::size_t attempt,
   }
 }
 
-void EvidenceFold::find_delay(const ExchangeObs& obs, Incident& incident) const {
-  hand_overs(obs, incident.attempt, [&](const HopRow& row, const HopRow& before) {
-    const auto station = sender_of_[row.link];
-    const auto took = static_cast<double>(row.start - before.end);
-    double usual = 0;
-    if (row.answering && !before.answering) {
-      if (obs.entry < evidence_.entries.size()) {
-        Spans all;
-        for (const auto& spans : evidence_.entries[obs.entry].turn_around) {
-          all.count += spans.count;
-          all.sum += spans.sum;
-        }
-        usual = all.mean();
-      }
-    } else if (station != no_station) {
-      usual = evidence_.relays[station].mean();
-    }
-    const auto excess = static_cast<Nanos>(took - usual);
-    if (excess <= incident.excess) return;
-    incident.excess = excess;
-    incident.station = station;
-    incident.link = row.link;
-    incident.answering = row.answering;
+std::vector<EvidenceFold::Stay> EvidenceFold::stays_of(const ExchangeObs& obs, std::size_t attempt) const {
+  std::vector<Stay> stays;
+  hand_overs(obs, attempt, [&](const HopRow& row, const HopRow& before) {
+    stays.push_back(
+        {sender_of_[row.link], row.link, row.answering, row.answering && !before.answering, row.start - before.end});
   });
+  return stays;
+}
+
+Spans EvidenceFold::usual_stay(const Stay& stay, std::uint32_t entry) const {
+  if (!stay.turned) return stay.station != no_station ? evidence_.relays[stay.station] : Spans{};
+  Spans all;
+  if (entry >= evidence_.entries.size()) return all;
+  for (const auto& spans : evidence_.entries[entry].turn_around) {
+    all.count += spans.count;
+    all.sum += spans.sum;
+  }
+  return all.count > 0 ? all : turned_by_topic_[topic_of_entry_[entry]];
+}
+
+void EvidenceFold::find_delay(const std::vector<Stay>& stays, Incident& incident) const {
+  for (const auto& stay : stays) {
+    const auto excess = static_cast<Nanos>(static_cast<double>(stay.took) - usual_stay(stay, incident.entry).mean());
+    if (excess <= incident.excess) continue;
+    incident.excess = excess;
+    incident.station = stay.station;
+    incident.link = stay.link;
+    incident.answering = stay.answering;
+  }
+}
+
+/// Before anything was usual the longest stay looked like a delay, wherever it was.
+void EvidenceFold::find_delays_anew() {
+  for (const auto& each : early_) {
+    const auto at = each.serial / evidence_.one_incident_in;
+    if (each.serial % evidence_.one_incident_in != 0 || at >= evidence_.incidents.size()) continue;
+    auto& incident = evidence_.incidents[at];
+    incident.excess = 0;
+    incident.station = incident.link = no_station;
+    incident.answering = false;
+    find_delay(each.stays, incident);
+  }
 }
 
 /// On the row's link, frames of the same exchange included.
@@ -124,7 +142,7 @@ Incident EvidenceFold::incident_of(const ExchangeObs& obs, std::size_t attempt) 
   switch (outcome) {
     case Outcome::late:
       incident.ending = Ending::late;
-      find_delay(obs, incident);
+      find_delay(stays_of(obs, attempt), incident);
       return incident;
     case Outcome::refused:
       incident.ending = Ending::refused;

@@ -53,12 +53,13 @@ std::string spread_of(const Evidence& evidence, const Case& which) {
   const auto runs = runs_of(evidence, which);
   if (runs.longest <= 1) return text + ", each by itself";
   const auto several = runs.count - runs.alone;
-  return text + fmt::format(", {}{} of two or more; at most {} failures and {} in one run",
+  return text + fmt::format(", {}{} of two or more; at most {} failures{} in one run",
                             runs.alone == 0 ? "" : words::counted(runs.alone, "single failure") + " and ",
-                            words::counted(several, "run"), words::count(runs.longest), words::span(runs.longest_span));
+                            words::counted(several, "run"), words::count(runs.longest),
+                            runs.longest_span > 0 ? " and " + words::span(runs.longest_span) : "");
 }
 
-CaseFinding finding_of(const Evidence& evidence, Reality reality, CasePart part) {
+CaseFinding finding_of(const Evidence& evidence, Reality reality, bool counters_told, CasePart part) {
   CaseFinding finding;
   auto& which = part.which;
   finding.failures = which.incidents.size() * evidence.one_incident_in;
@@ -70,6 +71,7 @@ CaseFinding finding_of(const Evidence& evidence, Reality reality, CasePart part)
   finding.symptoms = symptoms_of(evidence, which);
   finding.spread = spread_of(evidence, which);
   finding.when = whens_of(evidence, which);
+  finding.held_up = held_up(evidence, which);
   const bool at_controller = evidence.sight == Sight::controller_only;
   finding.candidates = std::move(part.judged.candidates);
   finding.tied = part.judged.tied;
@@ -116,7 +118,7 @@ CaseFinding finding_of(const Evidence& evidence, Reality reality, CasePart part)
                                      words::long_span(static_cast<double>(evidence.until - evidence.from) * factor));
   }
   if (looked_at >= least && at_controller && finding.tied > 1) {
-    finding.next = told_apart_by(evidence);
+    finding.next = told_apart_by(evidence, counters_told);
   } else if (looked_at >= least) {
     finding.next = next_step(evidence, which, finding.candidates, finding.tied);
   }
@@ -165,6 +167,39 @@ std::string held_against(const Reproduced* reproduced) {
       reproduced->runs);
 }
 
+/// Conditions without a test, by the reason.
+std::string untested_of(const Evidence& evidence, const Whens& when) {
+  if (!evidence.rates_known()) return "No condition could be tested, since rates by condition are not known.";
+  std::string text;
+  for (const auto& [standing, reason] :
+       {std::pair{Standing::never_other, "the same throughout"},
+        std::pair{Standing::too_few, "too few failures to compare"}, std::pair{Standing::not_known, "not known"}}) {
+    if (standing == Standing::not_known && evidence.as_told) continue;  // told by themselves, with the reason
+    std::vector<std::string> names;
+    for (const auto& each : when.looked_at) {
+      if (each.standing == standing) names.emplace_back(phrase_of(each.condition));
+    }
+    if (!names.empty()) text += fmt::format("{}{} ({})", text.empty() ? "" : "; ", words::list(names), reason);
+  }
+  return text.empty() ? text : fmt::format("Not tested: {}.", text);
+}
+
+std::string headline_of(const Evidence& evidence, Reality reality) {
+  const auto length = evidence.until - evidence.from;
+  std::string text = fmt::format("{}: {} of {} failed", at_top(reality), words::count(evidence.failures),
+                                 counted(evidence.tries, "try", "tries"));
+  if (evidence.tries >= least_trials && evidence.failures <= evidence.tries) {
+    const auto share = share_of(evidence.failures, evidence.tries);
+    const auto high = words::share(share->high);
+    text += evidence.failures == 0
+                ? fmt::format(" (at most {})", high)
+                : fmt::format(", {} (95 % interval {} to {})", words::share(share->value),
+                              words::share(share->low).substr(0, words::share(share->low).size() - 2), high);
+  }
+  text += fmt::format(", in {}", words::counted(evidence.exchanges, "exchange"));
+  return text + (length > 0 ? fmt::format(" over {}.", words::span(length)) : ".");
+}
+
 }  // namespace
 
 Explanation explain(const Evidence& evidence, Reality reality, const std::vector<NodeCounters>* counters,
@@ -172,16 +207,11 @@ Explanation explain(const Evidence& evidence, Reality reality, const std::vector
   Explanation out;
   out.reality = reality;
   out.sight = evidence.sight;
-  out.headline = fmt::format("{}: {} with {} in {}; {} came to nothing", at_top(reality),
-                             words::counted(evidence.exchanges, "exchange"), counted(evidence.tries, "try", "tries"),
-                             words::span(evidence.until - evidence.from), counted(evidence.failures, "try", "tries"));
-  if (evidence.tries >= least_trials) {
-    out.headline += ", " + words::share_with_limits(evidence.failures, evidence.tries);
-  }
-  out.headline += '.';
+  out.headline = headline_of(evidence, reality);
   if (anything_simulated(reality)) out.cautions.emplace_back(caution_of(reality));
   out.vantage = vantage_sentence(evidence);
   if (evidence.sight == Sight::controller_only && evidence.failures > 0) out.vantage += held_against(kept.reproduced);
+  out.rates = rates_of(evidence);
   const auto outstanding = standing_out(evidence);
   out.where = where_of(evidence, outstanding, counters);
   Case all;
@@ -199,10 +229,9 @@ Explanation explain(const Evidence& evidence, Reality reality, const std::vector
   out.doubtful = evidence.doubtful;
   if (evidence.as_told) out.told_note = told_note(evidence);
   if (!any_known && !evidence.as_told)
-    out.when_note += " The capture tells nothing of balancing, charge, heat or supply.";
-  if (out.when.could_not > 0)
-    out.when_note += fmt::format(" {} could not be tested for want of failures or of anything to compare with.",
-                                 words::counted(out.when.could_not, "condition"));
+    out.when_note += " The capture tells nothing of balancing, charge, temperature or supply.";
+  if (out.when.tested > 1) out.when_note += fmt::format(" p is corrected for {} conditions (Holm).", out.when.tested);
+  if (const auto untested = untested_of(evidence, out.when); !untested.empty()) out.when_note += " " + untested;
   auto cases = cases_of(evidence, outstanding);
   std::uint64_t left = 0;
   for (auto& each : cases) {
@@ -211,15 +240,17 @@ Explanation explain(const Evidence& evidence, Reality reality, const std::vector
       continue;
     }
     for (auto& part : parted(evidence, kept, std::move(each)))
-      out.cases.push_back(finding_of(evidence, reality, std::move(part)));
+      out.cases.push_back(finding_of(evidence, reality, told_already(counters), std::move(part)));
   }
   std::stable_sort(out.cases.begin(), out.cases.end(),
                    [](const CaseFinding& a, const CaseFinding& b) { return a.failures > b.failures; });
   // What the place says already needs no saying by distance or length.
   if (!out.cases.empty() && out.cases.front().which.placed && 2 * out.cases.front().failures > evidence.failures) {
-    std::erase_if(out.when.found, [](const When& when) {
+    const auto of_nodes = [](const When& when) {
       return when.condition == Condition::distance || when.condition == Condition::length;
-    });
+    };
+    std::erase_if(out.when.found, of_nodes);
+    std::erase_if(out.when.looked_at, of_nodes);
   }
   if (left > 0) {
     out.cautions.push_back(fmt::format("Of other kinds there {} {} failure{}, not told of.", left == 1 ? "is" : "are",

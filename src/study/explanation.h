@@ -13,6 +13,8 @@
 #include "study/common.h"
 #include "study/counters.h"
 #include "study/exhibits.h"
+#include "study/held_up.h"
+#include "study/rates.h"
 #include "study/when.h"
 #include "study/where.h"
 
@@ -25,6 +27,7 @@ struct CaseFinding {
   std::string symptoms;  // what was seen, counted
   std::string spread;    // over time
   Whens when;
+  std::vector<HeldUp> held_up;        // late answers: which stations held frames, and for how long
   std::vector<Candidate> candidates;  // best first; empty: nothing fits
   std::size_t tied = 0;               // the first so many cannot be told apart
   std::vector<Rejected> rejected;
@@ -41,9 +44,10 @@ struct Explanation {
   Sight sight = Sight::controller_only;
   std::string headline;
   std::string vantage;  // what it supports
+  Rates rates;          // failed tries by what held and what was asked
   Where where;
   Whens when;                             // of all failures together
-  std::string when_note;                  // units, what could not be tested
+  std::string when_note;                  // what counts as independent, what could not be tested
   bool as_told = false;                   // conditions were read from the traffic
   std::array<Known, told_count> known{};  // balancing, charge, temperature, supply
   std::string told_note;                  // on the age of conditions read from the traffic; else empty

@@ -89,13 +89,12 @@ Advice next_step(const Evidence& evidence, const Case& which, const std::vector<
   return {std::move(all.text), all.near_battery};
 }
 
-Advice told_apart_by(const Evidence& evidence) {
+Advice told_apart_by(const Evidence& evidence, bool counters_told) {
   const auto& nodes = evidence.run.nodes;
   const auto middle = nodes.empty() ? std::string{"a node"} : nodes[nodes.size() / 2];
   return {
-      fmt::format("To tell them apart: ask the nodes for their counters of bad frames and restarts, and take a capture "
-                  "with an isolated tap in the middle of the chain, before {}.",
-                  middle),
+      fmt::format("To tell them apart: {}take a capture with an isolated tap in the middle of the chain, before {}.",
+                  counters_told ? "" : "ask the nodes for their counters of bad frames and restarts, and ", middle),
       true};
 }
 

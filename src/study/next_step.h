@@ -14,7 +14,7 @@ namespace hopbench {
 Advice next_step(const Evidence& evidence, const Case& which, const std::vector<Candidate>& candidates,
                  std::size_t tied);
 
-/// What would tell apart what a controller cannot.
-Advice told_apart_by(const Evidence& evidence);
+/// What would tell apart what a controller cannot. `counters_told`: nodes are asked for their counters as it is.
+Advice told_apart_by(const Evidence& evidence, bool counters_told);
 
 }  // namespace hopbench

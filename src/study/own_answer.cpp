@@ -22,6 +22,11 @@ bool heard_its_answer(Outcome outcome) {
   return false;
 }
 
+bool answers_topic(const Protocol& protocol, const Frame& ask, const Frame& answer) {
+  const auto topic = protocol.topic(ask);
+  return topic ? protocol.may_answer(answer, *topic) : !protocol.topic(answer);
+}
+
 }  // namespace
 
 bool read_answer(const Protocol& protocol, std::span<const std::uint8_t> content, Frame& answer) {
@@ -34,7 +39,7 @@ bool read_answer(const Protocol& protocol, std::span<const std::uint8_t> content
 
 bool own_answer(const Protocol& protocol, const ExchangeObs& obs, const Frame& ask, Frame& answer) {
   return !obs.ambiguous && heard_its_answer(obs.outcome) && read_answer(protocol, obs.answered, answer) &&
-         answer.role == Role::answer && protocol.topic(answer) == protocol.topic(ask) &&
+         answer.role == Role::answer && answers_topic(protocol, ask, answer) &&
          protocol.exchange(answer) == protocol.exchange(ask);
 }
 

@@ -41,6 +41,8 @@ double failed(const ExchangeMeasures& measures) {
 void Cluster::add(const Cluster& other) {
   count_in(exchanges, other.exchanges.trials, other.exchanges.hits);
   count_in(tries, other.tries.trials, other.tries.hits);
+  for (std::size_t i = 0; i < outcomes.size(); ++i)
+    count_in(outcomes[i], other.outcomes[i].trials, other.outcomes[i].hits);
   add_all(links, other.links);
   add_all(nodes, other.nodes);
   add_all(topics, other.topics);
@@ -118,6 +120,8 @@ void TallyFold::count(Cluster& cluster, const ExchangeObs& obs) const {
   for (const auto& attempt : obs.attempts) hits += attempt.outcome == Outcome::answered ? 0 : 1;
   count_in(cluster.exchanges, 1, obs.outcome == Outcome::answered ? 0 : 1);
   count_in(cluster.tries, tries, hits);
+  for (std::size_t i = 0; i < outcome_count; ++i)
+    count_in(cluster.outcomes[i], 1, static_cast<std::size_t>(obs.outcome) == i ? 1 : 0);
   if (obs.node < cluster.nodes.size()) count_in(cluster.nodes[obs.node], tries, hits);
   if (obs.entry < topic_of_entry_.size()) count_in(cluster.topics[topic_of_entry_[obs.entry]], tries, hits);
   if (balancing_ < bin_count) count_in(cluster.balancing[balancing_], tries, hits);
@@ -172,6 +176,8 @@ void TallyFold::tally(const Tally& tally) {
   const auto tries = static_cast<double>(measures.all.tries);
   count_in(sum.exchanges, asked, asked - static_cast<double>(measures.all[Outcome::answered]));
   count_in(sum.tries, tries, failed(measures.all));
+  for (std::size_t i = 0; i < outcome_count; ++i)
+    count_in(sum.outcomes[i], asked, static_cast<double>(measures.all.outcomes[i]));
   for (std::size_t i = 0; i < sum.links.size(); ++i) {
     const auto in = static_cast<double>(measures.links[i].frames_in);
     count_in(sum.links[i], in, in - static_cast<double>(measures.links[i].frames_out));

@@ -3,6 +3,7 @@
 
 #include <array>
 #include <cstdint>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -14,13 +15,14 @@ namespace hopbench {
 
 /// What was counted in one cluster: a charge cycle, or a block of time.
 struct Cluster {
-  Counted exchanges;                           // hits: not answered
-  Counted tries;                               // hits: came to nothing
-  std::vector<Counted> links;                  // as RunInfo.links: frames that were good when they were put on it
-  std::vector<Counted> nodes;                  // as RunInfo.nodes: tries
-  std::vector<Counted> topics;                 // as Tallies.topics: tries
-  std::array<Counted, bin_count> balancing{};  // tries by cells balancing, in bins; unknown ones are in none
-  Histogram round_trips{6, 41};                // 64 buckets for each doubling
+  Counted exchanges;                              // hits: not answered
+  Counted tries;                                  // hits: failed
+  std::array<Counted, outcome_count> outcomes{};  // exchanges; hits: with this outcome
+  std::vector<Counted> links;                     // as RunInfo.links: frames that were good when they were put on it
+  std::vector<Counted> nodes;                     // as RunInfo.nodes: tries
+  std::vector<Counted> topics;                    // as Tallies.topics: tries
+  std::array<Counted, bin_count> balancing{};     // tries by cells balancing, in bins; unknown ones are in none
+  Histogram round_trips{6, 41};                   // 64 buckets for each doubling
 
   void add(const Cluster& other);
 };
@@ -35,12 +37,13 @@ struct Tallies {
   Nanos from = 0;
   Nanos until = 0;
   std::uint32_t cycles_begun = 0;
-  std::uint64_t tallied = 0;     // exchanges that came in sums, without a record of their own
-  std::uint64_t unreadable = 0;  // of those: in nothing else here
-  std::uint64_t missing = 0;     // spans that nothing was recorded of
-  Known balancing;               // of exchanges with a record of their own
-  bool as_told = false;          // cells balancing were read from the traffic
-  std::uint64_t doubtful = 0;    // exchanges that a late port may have decided: in nothing else here
+  std::uint64_t tallied = 0;            // exchanges that came in sums, without a record of their own
+  std::uint64_t unreadable = 0;         // of those: in nothing else here
+  std::uint64_t missing = 0;            // spans that nothing was recorded of
+  Known balancing;                      // of exchanges with a record of their own
+  bool as_told = false;                 // cells balancing were read from the traffic
+  std::uint64_t doubtful = 0;           // exchanges that a late port may have decided: in nothing else here
+  std::optional<std::uint64_t> run_id;  // which run it is of, if its head tells
 
   /// Joins blocks until they are this long (a power of two times the span that they have).
   void join_blocks(Nanos span);

@@ -1,7 +1,5 @@
 #include "study/when.h"
 
-#include <fmt/format.h>
-
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -10,7 +8,8 @@
 
 #include "judge/holm.h"
 #include "judge/logistic.h"
-#include "study/words.h"
+#include "judge/power.h"
+#include "study/when_words.h"
 
 namespace hopbench {
 namespace {
@@ -40,82 +39,6 @@ Trend hour_trend(std::vector<Tried> rows) {
   return best;
 }
 
-struct Counts {
-  std::array<double, bin_count> tries{};
-  std::array<double, bin_count> failures{};
-  double all = 0;
-};
-
-Counts by_bin(const std::vector<Tried>& rows) {
-  Counts counts;
-  for (const auto& row : rows) {
-    const auto bin = static_cast<std::size_t>(row.value) % bin_count;
-    counts.tries[bin] += row.tries;
-    counts.failures[bin] += row.failures;
-    counts.all += row.tries;
-  }
-  return counts;
-}
-
-std::string rate(double failures, double tries) {
-  const auto whole = [](double value) { return static_cast<std::uint64_t>(std::llround(value)); };
-  return words::share_with_limits(whole(failures), whole(tries));
-}
-
-/// The worst six hours in a row against the others.
-std::string hours(const Counts& counts) {
-  std::size_t worst = 0;
-  double worst_rate = -1;
-  std::array<double, 4> best{};
-  for (std::size_t from = 0; from < 24; ++from) {
-    double tries = 0;
-    double failures = 0;
-    double all_tries = 0;
-    double all_failures = 0;
-    for (std::size_t i = 0; i < 24; ++i) {
-      const auto hour = (from + i) % 24;
-      all_tries += counts.tries[hour];
-      all_failures += counts.failures[hour];
-      if (i >= 6) continue;
-      tries += counts.tries[hour];
-      failures += counts.failures[hour];
-    }
-    if (tries <= 0 || failures / tries <= worst_rate) continue;
-    worst_rate = failures / tries;
-    worst = from;
-    best = {failures, tries, all_failures - failures, all_tries - tries};
-  }
-  return fmt::format("{} of tries from {:02}:00 to {:02}:00, {} at other hours", rate(best[0], best[1]), worst,
-                     (worst + 6) % 24, rate(best[2], best[3]));
-}
-
-/// Two halves: bins up to where about half of all tries are, and the rest.
-std::string halves(Condition condition, const Counts& counts) {
-  std::array<double, 2> tries{};
-  std::array<double, 2> failures{};
-  std::size_t low_bin = 0;
-  std::size_t high_bin = 0;
-  bool low = true;
-  for (std::size_t bin = 0; bin < bin_count; ++bin) {
-    if (counts.tries[bin] <= 0) continue;
-    if (low && tries[0] > 0 && (tries[0] + counts.tries[bin] > 0.75 * counts.all || tries[0] > 0.5 * counts.all)) {
-      low = false;
-      high_bin = bin;
-    }
-    tries[low ? 0 : 1] += counts.tries[bin];
-    failures[low ? 0 : 1] += counts.failures[bin];
-    if (low) low_bin = bin;
-  }
-  if (tries[1] <= 0) return "";
-  return fmt::format("{} of tries up to {}, {} from {} on", rate(failures[0], tries[0]), bin_to(condition, low_bin),
-                     rate(failures[1], tries[1]), bin_from(condition, high_bin));
-}
-
-bool is_state(Condition condition) {
-  return condition == Condition::balancing || condition == Condition::charge || condition == Condition::temperature ||
-         condition == Condition::supply;
-}
-
 bool only_rises(Condition condition) {
   return condition == Condition::balancing || condition == Condition::charge || condition == Condition::supply;
 }
@@ -131,25 +54,6 @@ bool says_nothing_new(const Evidence& evidence, const Case& which, Condition con
   }
   const bool about_nodes = condition == Condition::length || condition == Condition::distance;
   return about_nodes && which.placed && which.family != Family::wire;
-}
-
-std::string sentence_of(const Evidence& evidence, const When& when, const Counts& counts) {
-  const bool cycles = clusters_are_cycles(evidence) && (is_state(when.condition) || when.condition == Condition::hour ||
-                                                        when.condition == Condition::payload);
-  const char* unit = cycles ? "charge cycles" : "blocks of time";
-  const auto test =
-      fmt::format("trend over {} {}, p {} after Holm", when.trend.clusters, unit, words::chance(when.adjusted_p));
-  if (when.condition == Condition::hour) return fmt::format("By the hour: {} ({}).", hours(counts), test);
-  return fmt::format("{} as {} rises: {} ({}).", when.trend.t > 0 ? "More frequent" : "Rarer",
-                     phrase_of(when.condition), halves(when.condition, counts), test);
-}
-
-std::vector<std::string> phrases(const std::vector<When>& all, Confounding confounding) {
-  std::vector<std::string> names;
-  for (const auto& when : all) {
-    if (is_state(when.condition) && when.confounding == confounding) names.emplace_back(phrase_of(when.condition));
-  }
-  return names;
 }
 
 /// By a logistic fit with all the others in, which gets by where no two tries were alike in them: whether `which` still
@@ -185,14 +89,6 @@ bool holds_in_fit(const Evidence& evidence, const Case& which, const std::vector
          deviance_chance(without.deviance - with.deviance) <= level;
 }
 
-/// The one of balancing and charge that is not told, if the other is, or the first of them that might matter to others.
-std::optional<Condition> untold_beside(const Evidence& evidence, Condition condition) {
-  for (const auto other : {Condition::charge, Condition::balancing}) {
-    if (other != condition && !evidence.is_known(other)) return other;
-  }
-  return std::nullopt;
-}
-
 /// Conditions of state with an effect, each at equal values of each other one.
 void part(const Evidence& evidence, const Case& which, std::vector<When>& all) {
   for (std::size_t index = 0; index < all.size(); ++index) {
@@ -206,66 +102,84 @@ void part(const Evidence& evidence, const Case& which, std::vector<When>& all) {
       const auto trend = trend_of(tabulate(evidence, which, when.condition, {other.condition}));
       if (trend.tested && (trend.p > gone_above || trend.t * when.trend.t < 0)) {
         holds = false;
+        if (when.confounding != Confounding::borrowed) when.beside.clear();
         when.confounding = Confounding::borrowed;
+        when.beside.push_back(other.condition);
       } else if (!trend.tested || trend.p > level) {
         holds = false;
-        if (when.confounding != Confounding::borrowed) when.confounding = Confounding::cannot_tell;
+        if (when.confounding == Confounding::borrowed) continue;
+        when.confounding = Confounding::cannot_tell;
+        when.beside.push_back(other.condition);
       }
     }
     if (!holds && when.confounding == Confounding::cannot_tell) holds = holds_in_fit(evidence, which, all, index);
-    if (holds && others) when.confounding = Confounding::holds;
+    if (holds && others) {
+      when.confounding = Confounding::holds;
+      when.beside.clear();
+      for (const auto& other : all) {
+        if (is_state(other.condition) && other.condition != when.condition) when.beside.push_back(other.condition);
+      }
+    }
     // What nobody told may be what it moves with.
-    if (untold_beside(evidence, when.condition) && when.confounding != Confounding::borrowed)
+    if (const auto untold = untold_beside(evidence, when.condition);
+        untold && when.confounding != Confounding::borrowed) {
+      if (when.confounding != Confounding::cannot_tell) when.beside.clear();
       when.confounding = Confounding::cannot_tell;
+      when.beside.push_back(*untold);
+    }
+  }
+  const bool any_holds = std::any_of(all.begin(), all.end(), [](const When& when) {
+    return is_state(when.condition) && when.confounding == Confounding::holds;
+  });
+  for (auto& when : all) {
+    // What each explains of the other nobody can tell.
+    when.standing = when.confounding == Confounding::borrowed ? any_holds ? Standing::explained : Standing::not_apart
+                    : when.confounding == Confounding::cannot_tell ? Standing::not_apart
+                                                                   : Standing::proven;
   }
 }
 
-Advice untold_of(const Evidence& evidence, const std::vector<When>& all) {
-  std::vector<std::string> open;
-  std::optional<Condition> untold;
-  for (const auto& when : all) {
-    const auto beside = is_state(when.condition) ? untold_beside(evidence, when.condition) : std::nullopt;
-    if (!beside || when.confounding == Confounding::borrowed) continue;
-    untold = beside;
-    open.emplace_back(phrase_of(when.condition));
-  }
-  if (!untold) return {};
-  return {
-      fmt::format("Nobody told {}, so whether {} {} by {} cannot be told from this capture; change one and leave the "
-                  "others, for example charge once with balancing disabled. {}",
-                  phrase_of(*untold), words::list(open), open.size() == 1 ? "matters" : "matter",
-                  open.size() == 1 ? "itself" : "themselves", watch_cells()),
-      true};
+/// How many more clusters would prove what was seen, at the level that Holm asks where it asks most.
+std::optional<std::uint64_t> more_to_prove(const When& when, double level_of_one) {
+  constexpr std::uint64_t most_times = 20;
+  const std::uint64_t clusters = when.trend.clusters;
+  const auto all = clusters_to_show(when.trend.t, clusters, {level_of_one, 0.8}, clusters * most_times);
+  if (!all) return std::nullopt;
+  return std::max<std::uint64_t>(1, *all - std::min(*all, clusters));
 }
 
-Advice together_of(const Evidence& evidence, const std::vector<When>& all) {
-  if (auto untold = untold_of(evidence, all); !untold.text.empty()) return untold;
-  std::vector<std::string> names;
-  for (const auto& when : all) {
-    if (is_state(when.condition)) names.emplace_back(phrase_of(when.condition));
+/// Why there was no test.
+Standing why_not(const Evidence& evidence, Condition condition, const std::vector<Tried>& rows) {
+  if (!evidence.is_known(condition)) return Standing::not_known;
+  const bool varies =
+      std::any_of(rows.begin(), rows.end(), [&](const Tried& row) { return row.value != rows.front().value; });
+  return rows.empty() ? Standing::not_known : varies ? Standing::too_few : Standing::never_other;
+}
+
+void judge_one(When& when, double level_of_one) {
+  // Less often at the top of charge than before it, for example, says nothing that the other way round does not.
+  if (only_rises(when.condition) && when.trend.t < 0) {
+    when.standing = Standing::falls;
+    return;
   }
-  if (names.size() < 2) return {};
-  const auto holds = phrases(all, Confounding::holds);
-  const auto borrowed = phrases(all, Confounding::borrowed);
-  const auto open = phrases(all, Confounding::cannot_tell);
-  std::string text = fmt::format("These move together here: {}.", words::list(names));
-  if (!holds.empty())
-    text += fmt::format(" Where the others are equal, {} still {}.", words::list(holds),
-                        holds.size() == 1 ? "matters" : "matter");
-  if (!borrowed.empty() && !holds.empty()) {
-    text += fmt::format(" The effect of {} is gone where the others are equal.", words::list(borrowed));
+  if (when.adjusted_p > level) {
+    when.standing = Standing::not_proven;
+    when.more_clusters = more_to_prove(when, level_of_one);
+    return;
   }
-  if (open.empty() && !holds.empty()) return {text, false};
-  const auto& which = open.empty() ? borrowed : open;
-  text += fmt::format(
-      " Whether {} {} by {} cannot be told from this capture; change one and leave the others, for example charge once "
-      "with balancing disabled. {}",
-      words::list(which), which.size() == 1 ? "matters" : "matter", which.size() == 1 ? "itself" : "themselves",
-      watch_cells());
-  return {text, true};
+  // Beyond chance, but too little to act on: frames are a little longer or shorter under some conditions.
+  const double ratio = when.trend.ratio;
+  const bool small = when.condition != Condition::hour && ratio < least_ratio && ratio > 1 / least_ratio;
+  when.standing = small ? Standing::small : Standing::proven;
 }
 
 }  // namespace
+
+std::string_view name_of(Standing standing) {
+  constexpr std::array<std::string_view, 9> names{"proven",     "not_told_apart", "explained", "small",    "falls",
+                                                  "not_proven", "never_other",    "too_few",   "not_known"};
+  return names[static_cast<std::size_t>(standing)];
+}
 
 std::string_view name_of(Confounding confounding) {
   switch (confounding) {
@@ -283,7 +197,6 @@ std::string_view name_of(Confounding confounding) {
 
 Whens whens_of(const Evidence& evidence, const Case& which) {
   Whens whens;
-  std::vector<When> all;
   std::vector<double> p;
   for (const auto condition : tested) {
     if (says_nothing_new(evidence, which, condition)) continue;
@@ -291,31 +204,33 @@ Whens whens_of(const Evidence& evidence, const Case& which) {
     when.condition = condition;
     const auto rows = tabulate(evidence, which, condition, {});
     when.trend = condition == Condition::hour ? hour_trend(rows) : trend_of(rows);
-    if (!when.trend.tested) {
+    if (when.trend.tested) {
+      ++whens.tested;
+      if (condition != Condition::payload) p.push_back(when.trend.p);
+    } else {
       ++whens.could_not;
-      continue;
+      when.standing = why_not(evidence, condition, rows);
     }
-    if (condition != Condition::payload) p.push_back(when.trend.p);
-    all.push_back(when);
+    whens.looked_at.push_back(std::move(when));
   }
-  whens.tested = all.size();
-  // Payload comes last of those that are tested.
-  auto adjusted = holm(p);
-  for (double& each : adjusted) each = std::min(1.0, each / (1 - payload_share));
-  if (all.size() > p.size()) adjusted.push_back(std::min(1.0, all.back().trend.p / payload_share));
-  for (std::size_t i = 0; i < all.size(); ++i) {
-    if (adjusted[i] > level) continue;
-    // Less often at the top of charge than before it, for example, says nothing that the other way round does not.
-    if (only_rises(all[i].condition) && all[i].trend.t < 0) continue;
-    // Beyond chance, but too little to act on: frames are a little longer or shorter under some conditions.
-    const double ratio = all[i].trend.ratio;
-    if (all[i].condition != Condition::hour && ratio < least_ratio && ratio > 1 / least_ratio) continue;
-    all[i].adjusted_p = adjusted[i];
-    all[i].sentence = sentence_of(evidence, all[i], by_bin(tabulate(evidence, which, all[i].condition, {})));
-    whens.found.push_back(all[i]);
+  const auto adjusted = holm(p);
+  std::size_t next = 0;
+  for (auto& when : whens.looked_at) {
+    if (!when.trend.tested) continue;
+    const bool payload = when.condition == Condition::payload;
+    const double share = payload ? payload_share : 1 - payload_share;
+    when.adjusted_p = std::min(1.0, (payload ? when.trend.p : adjusted[next++]) / share);
+    // Both directions of the clock's face count.
+    const double directions = when.condition == Condition::hour ? 2 : 1;
+    judge_one(when, level * share / (payload ? 1 : static_cast<double>(p.size())) / directions);
+    if (when.standing == Standing::proven) whens.found.push_back(when);
   }
   part(evidence, which, whens.found);
-  whens.together = together_of(evidence, whens.found);
+  for (const auto& when : whens.found) {
+    const auto same = [&](const When& each) { return each.condition == when.condition; };
+    *std::find_if(whens.looked_at.begin(), whens.looked_at.end(), same) = when;
+  }
+  put_in_words(evidence, which, whens);
   return whens;
 }
 

@@ -42,8 +42,8 @@ std::vector<NodeFinding> nodes_in(const Evidence& evidence) {
     if (findings.size() == 3) break;
     NodeFinding finding{excess.node, excess.alike, excess.adjusted_p, {}};
     finding.sentence = fmt::format(
-        "{} fails more often than the nodes before and after it that are asked the same: {}; with the others {} (p {} "
-        "after Holm over {} nodes, by blocks of {}). It is {} or what only its frames meet.",
+        "{} fails more often than the nodes before and after it that are asked the same: {}; with the others {} (p {}, "
+        "corrected for {} nodes, by blocks of {}). It is {} or what only its frames meet.",
         nodes[excess.node], of_tries(excess.failed, excess.asked), of_tries(excess.others_failed, excess.others_asked),
         words::chance(excess.adjusted_p), excesses.tested, words::span(excesses.block), nodes[excess.node]);
     if (!excess.alike.empty()) {
@@ -87,7 +87,7 @@ std::vector<std::string> counted(const Evidence& evidence, const std::vector<Nod
     if (sentences.size() == 3) break;
     const auto& each = counters[outlier.index];
     sentences.push_back(fmt::format(
-        "{} counted {} damaged of {} frames that came to it, {} (p {} after Holm over {} nodes): they are damaged on "
+        "{} counted {} damaged of {} frames that came to it, {} (p {}, corrected for {} nodes): they are damaged on "
         "the hop "
         "into it, or before it if what comes before passes bad frames on.",
         evidence.run.nodes[outlier.index], words::count(each.damaged), words::count(each.damaged + each.heard),
@@ -95,8 +95,8 @@ std::vector<std::string> counted(const Evidence& evidence, const std::vector<Nod
         hits.size()));
   }
   if (sentences.empty() && damaged > 0) {
-    sentences.push_back(
-        fmt::format("Nodes counted {} damaged frames in all; none of them stands out.", words::count(damaged)));
+    sentences.push_back(fmt::format("Nodes counted {} damaged frames in all; none counted more than the others.",
+                                    words::count(damaged)));
   }
   if (damaged == 0) {
     sentences.emplace_back(
@@ -125,17 +125,17 @@ Where where_of(const Evidence& evidence, const std::vector<StandOut>& outstandin
     const auto& link = evidence.links[each.link];
     HopFinding hop{each.link, link.bad(), link.frames, each.adjusted_p, {}};
     hop.sentence = fmt::format(
-        "{} stands out: {} of {} frames not heard well, {}; {}.", words::hop(evidence.run, each.link),
+        "{} loses more than the others: {} of {} frames not heard well, {}; {}.", words::hop(evidence.run, each.link),
         words::count(hop.lost), words::count(hop.frames), words::share_with_limits(hop.lost, hop.frames),
         each.adjusted_p > 0
-            ? fmt::format("p {} after Holm over {} hops", words::chance(hop.adjusted_p), evidence.links.size())
+            ? fmt::format("p {}, corrected for {} hops", words::chance(hop.adjusted_p), evidence.links.size())
             : in_one_stretch(evidence, each));
     hop.sentence.front() = 'H';
     where.hops.push_back(std::move(hop));
   }
   if (evidence.failures == 0) return where;
   if (evidence.sight != Sight::controller_only) {
-    if (outstanding.empty()) where.sentences.emplace_back("No hop stands out from the others.");
+    if (outstanding.empty()) where.sentences.emplace_back("No hop loses more than the others.");
     return where;
   }
   const bool ring = in_one_silence(evidence);
@@ -152,8 +152,8 @@ Where where_of(const Evidence& evidence, const std::vector<StandOut>& outstandin
                "comes out."
              : "On which hop cannot be told: nodes far and near fail about equally often.");
     where.next = {
-        "To tell: have nodes asked for their own counters of bad frames, or listen in the middle of the chain with an "
-        "isolated tap.",
+        fmt::format("To tell: {}listen in the middle of the chain with an isolated tap.",
+                    told_already(counters) ? "" : "have nodes asked for their own counters of bad frames, or "),
         true};
   }
   for (auto& sentence : stretch_sentences(evidence)) where.sentences.push_back(std::move(sentence));

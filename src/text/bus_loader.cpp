@@ -7,6 +7,8 @@
 #include <charconv>
 #include <utility>
 
+#include "base/counted.h"
+#include "bus/crc_models.h"
 #include "bus/misfits.h"
 #include "bus/protocol.h"
 #include "scenario/quantity.h"
@@ -66,6 +68,13 @@ FieldSpec field_from(const text::Field& field, const Spot& spot) {
   result.copied_from_ask = field.copied_from_ask();
   result.present_if = field.present_if();
   result.present_value = field.present_value();
+  if (field.has_in_answers()) result.in_answers = field.in_answers();
+  result.up_to_digits = field.up_to_digits();
+  result.decimals = field.decimals();
+  if (result.varies_in_width()) {
+    result.bits = 64;
+    if (field.has_bits()) spot.in("bits").say("a number of as many digits as it takes has no width; drop bits");
+  }
   return result;
 }
 
@@ -96,25 +105,49 @@ Layout layout_from(const Items& items, const Spot& spot, std::string_view name) 
   return result;
 }
 
+void crc_from(const text::Crc& crc, const Spot& spot, CrcModel& model) {
+  if (!crc.model().empty()) {
+    for (const char* leaf : {"width", "poly", "init", "refin", "refout", "xorout"}) {
+      if (spot.has(leaf)) spot.in(leaf).say("a model by its name says this already; drop it, or drop model");
+    }
+    if (const NamedCrc* named = crc_named(crc.model())) {
+      model = named->model;
+      return;
+    }
+    std::vector<std::string> known;
+    for (const NamedCrc& each : named_crcs()) {
+      known.emplace_back(each.name);
+      if (!each.other_name.empty()) known.emplace_back(each.other_name);
+    }
+    spot.in("model").say(
+        fmt::format("there is no CRC model {}{}", in_quotes(crc.model()), suggestion(crc.model(), known)));
+    model.poly = 1;  // nothing more is to be said about it
+    return;
+  }
+  if (crc.has_width()) model.width = crc.width();
+  model.poly = crc.poly();
+  model.init = crc.init();
+  model.refin = crc.refin();
+  model.refout = crc.refout();
+  model.xorout = crc.xorout();
+}
+
 CheckSpec check_from(const text::Check& check, const Spot& spot) {
   CheckSpec result;
   check_name(spot, check.name(), "check");
   result.name = check.name();
   result.kind = static_cast<SumKind>(check.kind());
   if (result.kind == SumKind::crc) {
-    if (!check.has_crc()) spot.say("a check of kind CRC needs its model: crc { width: 16 poly: ... }");
+    if (!check.has_crc())
+      spot.say("a check of kind CRC needs its model: crc { model: \"CRC-16/MODBUS\" } or crc { width: 16 poly: ... }");
     if (check.has_bits()) spot.in("bits").say("a check of kind CRC has its width in crc { width: ... }, not in bits");
   } else if (check.has_crc()) {
     spot.in("crc").say(fmt::format("a check of kind {} has no crc model", text::Check::Kind_Name(check.kind())));
   }
-  const text::Crc& crc = check.crc();
-  if (crc.has_width()) result.crc.width = crc.width();
-  result.crc.poly = crc.poly();
-  result.crc.init = crc.init();
-  result.crc.refin = crc.refin();
-  result.crc.refout = crc.refout();
-  result.crc.xorout = crc.xorout();
+  if (check.has_crc()) crc_from(check.crc(), spot.in("crc"), result.crc);
+  if (result.kind == SumKind::fletcher || result.kind == SumKind::fletcher_256) result.bits = 16;
   if (check.has_bits()) result.bits = check.bits();
+  result.digits = static_cast<Digits>(check.digits());
   result.little_endian = check.little_endian();
   result.over_text = check.over_text();
   if (too_many(spot, "covers", check.covers_size(), most_parts)) return result;
@@ -127,6 +160,9 @@ PartSpec part_from(const text::Part& part, const Spot& spot) {
   if (part.has_field()) result.field = field_from(part.field(), spot.in("field"));
   if (part.has_check()) result.check = check_from(part.check(), spot.in("check"));
   result.payload = part.has_payload();
+  result.block_bytes = part.payload().block_bytes();
+  if (part.payload().has_block_check())
+    result.block_check = check_from(part.payload().block_check(), spot.in("payload").in("block_check"));
   if (part.what_case() == text::Part::WHAT_NOT_SET)
     spot.say("a part is a field { ... }, a check { ... } or payload {}");
   return result;
@@ -207,12 +243,25 @@ TopicSpec topic_from(const text::Topic& topic, const Spot& spot) {
   check_name(spot, topic.name(), "topic");
   result.name = topic.name();
   result.code = topic.code();
+  if (topic.has_answer_code()) result.answer_code = topic.answer_code();
+  result.ask_shape = topic.ask_shape();
+  result.answer_shape = topic.answer_shape();
   if (topic.has_changes()) result.changes = topic.changes();
   result.ask = layout_from(topic.ask(), spot, "ask");
   result.answer = layout_from(topic.answer(), spot, "answer");
   result.first_field = topic.first_field();
   result.count_field = topic.count_field();
   result.values_group = topic.values_group();
+  return result;
+}
+
+ShapeSpec shape_from(const text::Shape& shape, const Spot& spot) {
+  ShapeSpec result;
+  check_name(spot, shape.name(), "shape");
+  result.name = shape.name();
+  if (too_many(spot, "part", shape.part_size(), most_parts)) return result;
+  for (int i = 0; i < shape.part_size(); ++i) result.parts.push_back(part_from(shape.part(i), spot.in("part", i)));
+  if (shape.has_role()) result.role = static_cast<Role>(shape.role());
   return result;
 }
 
@@ -231,7 +280,7 @@ RegisterSpec register_from(const text::Register& span, const Spot& spot) {
 }
 
 static_assert(static_cast<int>(Digits::hex_text) == text::Field::HEX_TEXT);
-static_assert(static_cast<int>(SumKind::exclusive_or) == text::Check::EXCLUSIVE_OR);
+static_assert(static_cast<int>(SumKind::fletcher_256) == text::Check::FLETCHER_256);
 static_assert(static_cast<int>(FramingKind::silence) == text::Framing::SILENCE);
 static_assert(static_cast<int>(Role::notice) == text::RoleCode::NOTICE);
 static_assert(static_cast<int>(TellRole::by_pending_ask) == text::Roles::BY_PENDING_ASK);
@@ -239,8 +288,9 @@ static_assert(static_cast<int>(CheckRepair::untouched) == text::Forward::UNTOUCH
 static_assert(static_cast<int>(Unclaimed::last_node_stops_it) == text::Forward::LAST_NODE_STOPS_IT);
 
 /// Struct members whose name in the text is another.
-constexpr std::array<std::pair<std::string_view, std::string_view>, 8> other_names{{
+constexpr std::array<std::pair<std::string_view, std::string_view>, 9> other_names{{
     {"parts", "part"},
+    {"shapes", "shape"},
     {"topics", "topic"},
     {"registers", "register"},
     {"fields", "field"},
@@ -267,8 +317,10 @@ void check_range_of(const FieldSpec& field, const Scale& scale, bool is_signed, 
   if (range.least <= plausible->most && range.most >= plausible->least) return;
   const std::string_view unit = quantities()[static_cast<std::size_t>(*quantity)].unit;
   const std::string behind = unit.empty() ? "" : fmt::format(" {}", unit);
-  spot.say(fmt::format("{} bits hold {} to {}{}, and {} is {} to {}{}; make it wider or give it a scale", field.bits,
-                       range.least, range.most, behind, name, plausible->least, plausible->most, behind));
+  const std::string room =
+      field.varies_in_width() ? counted(field.up_to_digits, "digit") : fmt::format("{} bits", field.bits);
+  spot.say(fmt::format("{} hold {} to {}{}, and {} is {} to {}{}; make it wider or give it a scale", room, range.least,
+                       range.most, behind, name, plausible->least, plausible->most, behind));
 }
 
 void check_ranges(const BusDescription& bus, const Spot& root) {
@@ -325,10 +377,12 @@ BusDescription bus_from(const text::Bus& bus, const Spot& spot) {
   result.line = line_from(bus.line(), spot.in("line"));
   result.framing = framing_from(bus.framing());
   if (too_many(spot, "part", bus.part_size(), most_parts) || too_many(spot, "topic", bus.topic_size(), most_topics) ||
+      too_many(spot, "shape", bus.shape_size(), most_parts) ||
       too_many(spot, "register", bus.register__size(), most_registers)) {
     return result;
   }
   for (int i = 0; i < bus.part_size(); ++i) result.parts.push_back(part_from(bus.part(i), spot.in("part", i)));
+  for (int i = 0; i < bus.shape_size(); ++i) result.shapes.push_back(shape_from(bus.shape(i), spot.in("shape", i)));
   result.roles = roles_from(bus.roles(), spot.in("roles"));
   result.forward = forward_from(bus.forward(), spot.in("forward"));
   for (int i = 0; i < bus.topic_size(); ++i) result.topics.push_back(topic_from(bus.topic(i), spot.in("topic", i)));

@@ -195,7 +195,7 @@ KindSpec kind_from(const text::Kind& kind, const Spot& spot, const BusDescriptio
   }
   for (int i = 0; i < kind.measured_topics_size(); ++i) {
     const std::string& topic = kind.measured_topics(i);
-    check_topic(spot.in("measured_topics", i), topic, bus);
+    check_topic(spot.in("measured_topics", i), topic, bus, result.topics);
     const bool known =
         result.topics.empty() || std::find(result.topics.begin(), result.topics.end(), topic) != result.topics.end();
     if (!known) spot.in("measured_topics", i).say(fmt::format("{} is not among this kind's topics", in_quotes(topic)));

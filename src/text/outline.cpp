@@ -45,9 +45,22 @@ class TokenErrors : public pb::io::ErrorCollector {
   bool any_ = false;
 };
 
-std::vector<std::string> field_names(const pb::Descriptor& message) {
+/// Names of the fields that can still be given, beside those of which there are so many already.
+std::vector<std::string> field_names(const pb::Descriptor& message, const std::map<int, int>& counts) {
+  const auto given = [&](const FieldDescriptor& field) {
+    const auto count = counts.find(field.number());
+    return count != counts.end() && count->second > 0;
+  };
   std::vector<std::string> names;
-  for (int i = 0; i < message.field_count(); ++i) names.push_back(message.field(i)->name());
+  for (int i = 0; i < message.field_count(); ++i) {
+    const FieldDescriptor& field = *message.field(i);
+    bool taken = !field.is_repeated() && given(field);
+    const auto* choice = field.real_containing_oneof();
+    for (int other = 0; choice != nullptr && other < choice->field_count(); ++other) {
+      taken = taken || given(*choice->field(other));
+    }
+    if (!taken) names.push_back(field.name());
+  }
   return names;
 }
 
@@ -170,7 +183,7 @@ class Walk {
         return false;
       }
       reporter_->say(name_place, fmt::format("{} has no field {}{}", message.name(), in_quotes(name),
-                                             suggestion(name, field_names(message))));
+                                             suggestion(name, field_names(message, counts))));
       return skip_value();
     }
     int& count = counts[field->number()];

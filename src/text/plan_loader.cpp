@@ -126,7 +126,9 @@ class Arguments {
       spot.in("field").say(fmt::format("the ask of {} has no field that takes a value", topic.name));
     } else if (slot == slots.end()) {
       std::vector<std::string> known;
-      for (const Slot& s : slots) known.push_back(s.name);
+      for (const Slot& s : slots) {
+        if (!given_.contains(s.name)) known.push_back(s.name);  // none is given twice
+      }
       spot.in("field").say(fmt::format("the ask of {} has no field {} that takes a value{}", topic.name,
                                        in_quotes(argument.field()), suggestion(argument.field(), known)));
     } else if (!given_.insert(argument.field()).second) {

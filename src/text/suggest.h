@@ -12,7 +12,7 @@ namespace hopbench {
 /// added, changed, or two neighbours swapped; case does not count), one or two for short names. Empty if none is.
 std::string nearest(std::string_view name, std::span<const std::string> candidates);
 
-/// "; did you mean X?" if a candidate is near, else "; known are A, B, C" (cut after a few), else "".
+/// "; did you mean X?" if a candidate is near, else "; known are A, B, C", all of them, else "".
 std::string suggestion(std::string_view name, std::span<const std::string> candidates);
 
 /// Text in quotes, cut if long, with control characters replaced: safe to put into a message.

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <string>
+#include <vector>
 
 #include "bus/description.h"
 #include "text/outline.h"
@@ -9,6 +10,8 @@
 namespace hopbench {
 
 /// Tells if a topic is not on the bus. `bus` may be null where it could not be loaded.
-void check_topic(const Spot& spot, const std::string& topic, const BusDescription* bus);
+/// Only topics `among` these are suggested; any if there are none.
+void check_topic(const Spot& spot, const std::string& topic, const BusDescription* bus,
+                 const std::vector<std::string>& among = {});
 
 }  // namespace hopbench

@@ -136,7 +136,7 @@ json::object checks_json(const BudgetReport& report) {
   json::object object;
   json::array& lengths = object["lengths"].emplace_array();
   for (const CheckedLength& each : checks.lengths) {
-    const CheckSpec& check = *report.bus.parts[each.part].check;
+    const CheckSpec& check = check_at(report.bus, each.shape, each.part);
     lengths.push_back(json::object{{"check", check.name},
                                    {"kind", kind_of_check(check)},
                                    {"frame_bytes", each.frame_bytes},

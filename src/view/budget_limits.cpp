@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "base/counted.h"
+#include "bus/frame_plan.h"
 #include "scenario/link_table.h"
 #include "view/budget_sections.h"
 #include "view/number_text.h"
@@ -62,24 +63,33 @@ std::string range_text(std::size_t a, std::size_t b) {
   return a == b ? grouped(a) : fmt::format("{} to {}", grouped(a), grouped(b));
 }
 
+using CheckPlace = std::pair<std::size_t, std::size_t>;  // shape and part
+
+/// A check by its name, and by its shape if that is not the first.
+std::string check_name(const BudgetReport& report, const CheckPlace& place) {
+  const std::string& name = check_at(report.bus, place.first, place.second).name;
+  return place.first == 0 ? name : fmt::format("{} ({})", name, report.bus.shapes[place.first - 1].name);
+}
+
 /// A line for each distance, and a warning where two wrong bits may pass.
-std::string check_lines(const BudgetReport& report, std::size_t part, std::string& warnings) {
+std::string check_lines(const BudgetReport& report, const CheckPlace& place, std::string& warnings) {
   std::vector<const CheckedLength*> lengths;
   for (const CheckedLength& each : report.budget.checks.lengths) {
-    if (each.part == part) lengths.push_back(&each);
+    if (CheckPlace(each.shape, each.part) == place) lengths.push_back(&each);
   }
-  const CheckSpec& check = *report.bus.parts[part].check;
+  const CheckSpec& check = check_at(report.bus, place.first, place.second);
+  const std::string name = check_name(report, place);
   std::string out;
   for (std::size_t i = 0; i < lengths.size();) {
     std::size_t to = i + 1;
     while (to < lengths.size() && distance_text(*lengths[to]) == distance_text(*lengths[i])) ++to;
     const bool weak = lengths[i]->distance <= 2 && !lengths[i]->at_least;
     const std::string frames = range_text(lengths[i]->frame_bytes, lengths[to - 1]->frame_bytes);
-    out += fmt::format("{} {}{}{:>12}{:>14}{:>18}\n", weak ? '!' : ' ', fitted(check.name, 16),
-                       fitted(kind_of_check(check), 18), frames, range_text(lengths[i]->bits, lengths[to - 1]->bits),
-                       distance_text(*lengths[i]));
+    out +=
+        fmt::format("{} {}{}{:>12}{:>14}{:>18}\n", weak ? '!' : ' ', fitted(name, 16), fitted(kind_of_check(check), 18),
+                    frames, range_text(lengths[i]->bits, lengths[to - 1]->bits), distance_text(*lengths[i]));
     if (weak) {
-      warnings += budget_line("! ", fmt::format("2 wrong bits can pass {} in frames of {} bytes.", check.name, frames));
+      warnings += budget_line("! ", fmt::format("2 wrong bits can pass {} in frames of {} bytes.", name, frames));
     }
     i = to;
   }
@@ -159,21 +169,22 @@ std::string budget_clocks(const BudgetReport& report) {
 std::string budget_checks(const BudgetReport& report) {
   const BusChecks& checks = report.budget.checks;
   std::string out = "\nChecks: fewer wrong bits than the Hamming distance never pass\n";
-  std::vector<std::size_t> parts;
+  std::vector<CheckPlace> parts;
   for (const CheckedLength& each : checks.lengths) {
-    if (std::find(parts.begin(), parts.end(), each.part) == parts.end()) parts.push_back(each.part);
+    const CheckPlace place(each.shape, each.part);
+    if (std::find(parts.begin(), parts.end(), place) == parts.end()) parts.push_back(place);
   }
   if (parts.empty()) return out + budget_line("! ", "The bus has no check. Damage goes unnoticed.");
   out += fmt::format("  {:<34}{:>12}{:>14}{:>18}\n", "check", "frame bytes", "covered bits", "Hamming distance");
   std::string warnings;
-  for (const std::size_t part : parts) out += check_lines(report, part, warnings);
+  for (const CheckPlace& place : parts) out += check_lines(report, place, warnings);
   out += warnings;
-  for (const std::size_t part : parts) {
-    if (parts.size() < 2) break;
-    const std::string names = listed(CheckBudget(report.bus).covered_by_it_alone(part));
-    if (!names.empty()) {
-      out += budget_line("  ", fmt::format("Only {} covers {}.", report.bus.parts[part].check->name, names));
-    }
+  for (const CheckPlace& place : parts) {
+    const auto of_shape =
+        std::count_if(parts.begin(), parts.end(), [&](const CheckPlace& other) { return other.first == place.first; });
+    if (of_shape < 2 || !parts_of(report.bus, place.first)[place.second].check) continue;
+    const std::string names = listed(CheckBudget(report.bus, place.first).covered_by_it_alone(place.second));
+    if (!names.empty()) out += budget_line("  ", fmt::format("Only {} covers {}.", check_name(report, place), names));
   }
   if (!checks.unchecked.empty()) {
     out += budget_line("! ", fmt::format("No check covers {}.", listed(checks.unchecked)));

@@ -104,6 +104,7 @@ std::string compare_json(const Comparison& comparison, const Tallies& before, co
   document["power"] = std::move(missing);
   document["exchanges"] = share_pair(comparison.exchanges);
   document["tries"] = share_pair(comparison.tries);
+  document["outcomes"] = pairs(comparison.outcomes);
   document["hops"] = pairs(comparison.hops);
   document["nodes"] = pairs(comparison.nodes);
   document["topics"] = pairs(comparison.topics);
@@ -115,6 +116,7 @@ std::string compare_json(const Comparison& comparison, const Tallies& before, co
   equal["p_by_clusters"] = comparison.common_p;
   equal["p_adjusted"] = comparison.common_adjusted;
   equal["overlap"] = comparison.overlap;
+  equal["equal_numbers"] = comparison.equal_numbers;
   document["at_equal_balancing"] = comparison.balancing.empty() ? json::value(nullptr) : json::value(std::move(equal));
   json::object trips;
   json::array levels;

@@ -3,16 +3,21 @@
 #include <algorithm>
 #include <cmath>
 
+#include "study/compare_verdict.h"
 #include "study/words.h"
 #include "view/compare_report.h"
 #include "view/number_text.h"
 #include "view/paragraph.h"
+#include "view/rate_text.h"
+#include "view/value_columns.h"
 
 namespace hopbench {
 namespace {
 
-constexpr std::size_t name_width = 32;
 constexpr std::size_t most_listed = 12;
+constexpr std::size_t least_name = 12;
+
+std::string line(std::size_t indent, const std::string& text) { return paragraph(indent, "", text, report_width); }
 
 /// "1 block of 30 min", "6 charge cycles". `unit`: as of several.
 std::string clusters_text(std::size_t clusters, const std::string& unit) {
@@ -22,40 +27,94 @@ std::string clusters_text(std::size_t clusters, const std::string& unit) {
 }
 
 std::string side_text(const char* which, const Tallies& tallies, std::size_t clusters, const std::string& unit) {
+  const auto length = tallies.until - tallies.from;
   return paragraph(0, fmt::format("{:<8}", which),
-                   fmt::format("{}, seed {} ({}): {} over {}; {}", tallies.run.scenario, tallies.run.seed,
+                   fmt::format("{}, seed {} ({}): {}{}; {}", tallies.run.scenario, tallies.run.seed,
                                in_passing(reality_of(tallies.run)),
                                words::counted(static_cast<std::uint64_t>(tallies.all.exchanges.trials), "exchange"),
-                               words::span(tallies.until - tallies.from), clusters_text(clusters, unit)));
+                               length > 0 ? " over " + words::span(length) : "", clusters_text(clusters, unit)),
+                   report_width);
 }
 
-std::string count_of(Counted counts) {
+/// "12,345", or, where there is no room for that, "12.3 M".
+std::string number_of(double number, bool brief) {
+  if (brief && number >= 1e6) return fmt::format("{:.3g} M", number / 1e6);
+  return grouped(static_cast<std::uint64_t>(std::llround(number)));
+}
+
+std::string count_of(Counted counts, bool brief) {
   if (counts.trials <= 0) return "-";
-  return fmt::format("{} of {}", grouped(static_cast<std::uint64_t>(std::llround(counts.hits))),
-                     grouped(static_cast<std::uint64_t>(std::llround(counts.trials))));
+  return fmt::format("{} of {}", number_of(counts.hits, brief), number_of(counts.trials, brief));
 }
 
-std::string row(const SharePair& pair) {
-  std::string name = fitted(pair.name, name_width);
+/// Of all tables alike, so that figures stand under each other.
+struct Columns {
+  std::size_t name = least_name;
+  std::size_t before = 6;
+  std::size_t after = 5;
+
+  static constexpr std::size_t points = 8;
+  static constexpr std::size_t chance = 8;
+  static constexpr std::size_t verdict = 6;
+  static constexpr std::size_t between = 7;  // two to the left, then one each
+
+  bool brief = false;  // millions, since all digits would not fit
+
+  void fit(const SharePair& pair) {
+    before = std::max(before, count_of(pair.before, brief).size());
+    after = std::max(after, count_of(pair.after, brief).size());
+  }
+  [[nodiscard]] std::size_t but_name() const { return before + after + points + chance + verdict + between; }
+};
+
+Columns columns_for(const Comparison& comparison, bool brief = false) {
+  Columns columns;
+  columns.brief = brief;
+  for (const SharePair* pair : {&comparison.tries, &comparison.exchanges}) columns.fit(*pair);
+  for (const auto* group :
+       {&comparison.outcomes, &comparison.balancing, &comparison.hops, &comparison.nodes, &comparison.topics}) {
+    for (const auto& pair : *group) columns.fit(pair);
+  }
+  if (!brief && columns.but_name() + least_name > report_width) return columns_for(comparison, true);
+  columns.name = std::max(least_name, report_width - std::min(report_width, columns.but_name()));
+  return columns;
+}
+
+std::string short_chance(double p) { return p < 0.0001 ? "<0.0001" : words::chance(p); }
+
+std::string put_in(const Columns& columns, const std::string& name, const std::string& before, const std::string& after,
+                   const std::string& points, const std::string& p, const char* verdict) {
+  const auto fits = shortened(name, columns.name);
+  std::string text =
+      fmt::format("  {}{} {:>{}} {:>{}} {:>{}} {:>{}} {}", fits,
+                  std::string(columns.name - std::min(columns.name, characters_in(fits)), ' '), before, columns.before,
+                  after, columns.after, points, Columns::points, p, Columns::chance, verdict);
+  text.erase(text.find_last_not_of(' ') + 1);
+  return text + "\n";
+}
+
+std::string row(const SharePair& pair, const Columns& columns) {
   const bool both = pair.before.trials > 0 && pair.after.trials > 0;
-  const std::string difference =
-      both ? fmt::format("{} ({} to {})", words::points(pair.difference.value), words::points(pair.difference.low),
-                         words::points(pair.difference.high))
-           : "-";
-  return fmt::format("  {} {:>20} {:>20}  {:<29} {:>12} {}\n", name, count_of(pair.before), count_of(pair.after),
-                     difference, both ? words::chance(pair.adjusted) : "-",
-                     !pair.changed() ? ""
-                     : pair.rose()   ? "worse"
-                                     : "better");
+  return put_in(columns, pair.name, count_of(pair.before, columns.brief), count_of(pair.after, columns.brief),
+                both ? words::points(pair.difference.value) : "-", both ? short_chance(pair.adjusted) : "-",
+                !pair.changed() ? ""
+                : pair.rose()   ? "worse"
+                                : "better");
 }
 
-std::string heading(const std::string& title) {
-  return fmt::format("\n{}{:>{}} {:>20}  {:<29} {:>12}\n", title, "before", name_width + 23 - title.size(), "after",
-                     "points (95 % limits)", "p");
+/// "Difference: -0.47 points (95 % interval -0.56 to -0.39)".
+std::string interval_line(const char* what, const SharePair& pair) {
+  return line(2, fmt::format("{}: {} points (95 % interval {} to {}).", what, words::points(pair.difference.value),
+                             words::points(pair.difference.low), words::points(pair.difference.high)));
+}
+
+std::string heading(const std::string& title, const Columns& columns) {
+  const auto text = put_in(columns, title, "before", "after", "points", "p", "");
+  return "\n" + text.substr(2, columns.name) + "  " + text.substr(2 + columns.name);
 }
 
 /// Those that became worse, those that became better, then those with most failures, up to so many.
-std::string group_text(const char* title, const std::vector<SharePair>& group) {
+std::string group_text(const char* title, const std::vector<SharePair>& group, const Columns& columns) {
   if (group.empty()) return "";
   std::vector<const SharePair*> order;
   for (const auto& pair : group) {
@@ -67,7 +126,7 @@ std::string group_text(const char* title, const std::vector<SharePair>& group) {
     if (a->changed() != b->changed()) return a->changed();
     return a->before.hits + a->after.hits > b->before.hits + b->after.hits;
   });
-  std::string out = heading(title);
+  std::string out = heading(title, columns);
   std::size_t listed = 0;
   std::size_t more = 0;
   std::size_t better = 0;
@@ -78,54 +137,72 @@ std::string group_text(const char* title, const std::vector<SharePair>& group) {
       if (pair->changed()) ++(pair->rose() ? worse : better);
       continue;
     }
-    out += row(*pair);
+    out += row(*pair, columns);
     ++listed;
   }
-  if (more > 0) out += fmt::format("  {} more, of these {} better and {} worse\n", more, better, worse);
+  if (more > 0) out += fmt::format("  {} more, of these {} better and {} worse\n", grouped(more), better, worse);
   return out;
+}
+
+std::string round_trips_text(const RoundTrips& trips, const Columns& columns) {
+  if (trips.levels.empty()) return {};
+  const auto line_of = [&](const std::string& name, const std::string& before, const std::string& after) {
+    return put_in(columns, name, before, after, "", "", "");
+  };
+  const auto head = line_of("Round trip", "before", "after");
+  std::string out = "\n" + head.substr(2, columns.name) + "  " + head.substr(2 + columns.name);
+  for (const auto& level : trips.levels) {
+    const auto name = level.share >= 1     ? std::string("longest")
+                      : level.share == 0.5 ? std::string("median")
+                                           : fmt::format("{:.4g} %", 100 * level.share);
+    out += line_of(name, short_span(level.before), short_span(level.after));
+  }
+  return out + line(2, fmt::format("Farthest apart at {}: by {} of them (p {}).", short_span(trips.apart_at),
+                                   words::share(trips.apart), words::chance(trips.p)));
+}
+
+std::string whole_text(const Comparison& comparison, const Columns& columns) {
+  std::string out = heading("As a whole", columns) + row(comparison.tries, columns);
+  if (!comparison.exchanges.same_as_tries) out += row(comparison.exchanges, columns);
+  out += interval_line("Tries", comparison.tries);
+  if (comparison.exchanges.same_as_tries) {
+    out += line(2, "Exchanges not answered are the same: none was tried twice.");
+  } else {
+    out += interval_line("Exchanges", comparison.exchanges);
+  }
+  const bool said = comparison.verdict == Verdict::no_difference || comparison.verdict == Verdict::cannot_say;
+  if (!said && comparison.tries.level > 0) out += line(2, would_have_been_seen(comparison));
+  return out;
+}
+
+std::string balancing_text(const Comparison& comparison, const Columns& columns) {
+  if (comparison.balancing.empty()) return {};
+  std::string out = heading("By cells balancing", columns);
+  for (const auto& pair : comparison.balancing) out += row(pair, columns);
+  if (comparison.equal_numbers) return out + line(2, "Both sides had the same numbers of cells balancing as often.");
+  return out + line(2, fmt::format("At equal numbers: {} points (p {}).", words::points(comparison.common.difference),
+                                   words::chance(comparison.common_adjusted)));
 }
 
 }  // namespace
 
 std::string compare_text(const Comparison& comparison, const Tallies& before, const Tallies& after) {
-  std::string out = paragraph(0, "", comparison.sentence) + "\n";
+  const auto columns = columns_for(comparison);
+  std::string out = line(0, comparison.sentence) + "\n";
   out += side_text("before", before, comparison.clusters_before, comparison.unit);
   out += side_text("after", after, comparison.clusters_after, comparison.unit);
-  out += heading("As a whole");
-  out += row(comparison.tries);
-  if (comparison.exchanges.same_as_tries) {
-    out += "  exchanges not answered: the same, none was tried twice\n";
-  } else {
-    out += row(comparison.exchanges);
-  }
-  if (!comparison.balancing.empty()) {
-    out += heading("By cells balancing");
-    for (const auto& pair : comparison.balancing) out += row(pair);
-    out += fmt::format("  at equal numbers: {} points, p {}\n", words::points(comparison.common.difference),
-                       words::chance(comparison.common_adjusted));
-  }
-  out += group_text("By hop", comparison.hops);
-  out += group_text("By node", comparison.nodes);
-  out += group_text("By topic", comparison.topics);
-  const auto& trips = comparison.round_trips;
-  if (!trips.levels.empty()) {
-    out += fmt::format("\nRound trips{:>{}} {:>20}\n", "before", name_width + 23 - 11, "after");
-    for (const auto& level : trips.levels) {
-      const auto name = level.share >= 1 ? std::string("all of them, no longer than")
-                                         : fmt::format("{:.4g} % no longer than", 100 * level.share);
-      out += fmt::format("  {} {:>20} {:>20}\n", fitted(name, name_width), short_span(level.before),
-                         short_span(level.after));
-    }
-    out += fmt::format("  farthest apart at {}: by {} of them, p {}\n", short_span(trips.apart_at),
-                       words::share(trips.apart), words::chance(trips.p));
-  }
+  out += whole_text(comparison, columns);
+  out += group_text("By outcome (exchanges)", comparison.outcomes, columns);
+  out += balancing_text(comparison, columns);
+  out += group_text("By hop", comparison.hops, columns);
+  out += group_text("By node", comparison.nodes, columns);
+  out += group_text("By topic", comparison.topics, columns);
+  out += round_trips_text(comparison.round_trips, columns);
   out += "\nMind\n";
-  for (const auto& caution : comparison.cautions) out += paragraph(2, "", caution);
-  out += paragraph(2, "",
-                   fmt::format("Failed: no good answer in time. Limits and p take whole {} as what is independent; "
-                               "p of hops, nodes and topics are after Holm.",
-                               comparison.unit));
-  return out;
+  for (const auto& caution : comparison.cautions) out += line(2, caution);
+  return out + line(2, fmt::format("Failed: no good answer in time. Intervals and p take whole {} as what is "
+                                   "independent; p of outcomes, hops, nodes and topics are corrected (Holm).",
+                                   comparison.unit));
 }
 
 }  // namespace hopbench

@@ -3,6 +3,7 @@
 #include <cmath>
 
 #include "view/explain_report.h"
+#include "view/file_trouble.h"
 #include "view/json_text.h"
 
 namespace hopbench {
@@ -27,6 +28,20 @@ void put_advice(json::object& object, const char* key, const Advice& advice) {
   object["caution"] = advice.near_battery ? json::value(battery_caution()) : json::value(nullptr);
 }
 
+json::object looked_at(const When& when) {
+  json::object object;
+  object["condition"] = name_of(when.condition);
+  object["standing"] = name_of(when.standing);
+  object["trend"] = trend(when.trend);
+  object["adjusted_p"] = when.trend.tested ? json::value(when.adjusted_p) : json::value(nullptr);
+  object["more_clusters"] = when.more_clusters ? json::value(*when.more_clusters) : json::value(nullptr);
+  json::array beside;
+  for (const auto other : when.beside) beside.emplace_back(name_of(other));
+  object["beside"] = std::move(beside);
+  object["sentence"] = when.sentence;
+  return object;
+}
+
 json::object whens(const Whens& all) {
   json::array array;
   for (const auto& when : all.found) {
@@ -40,6 +55,9 @@ json::object whens(const Whens& all) {
   }
   json::object object;
   object["conditions"] = std::move(array);
+  json::array every;
+  for (const auto& when : all.looked_at) every.push_back(looked_at(when));
+  object["looked_at"] = std::move(every);
   put_advice(object, "together", all.together);
   object["not_tested"] = all.could_not;
   return object;
@@ -111,7 +129,34 @@ json::value bursts(const std::optional<Runs>& found) {
   return object;
 }
 
-json::object common(const CaseFinding& finding) {
+json::value damage(const std::optional<DamagePlace>& found) {
+  if (!found) return nullptr;
+  json::object object;
+  object["byte"] = found->at == 0 ? json::value(nullptr) : json::value(found->at);
+  object["from_end"] = found->from_end;
+  object["in"] = whole(found->in);
+  object["of"] = whole(found->of);
+  object["bit"] = found->bit ? json::value(*found->bit) : json::value(nullptr);
+  object["bit_in"] = whole(found->bit_in);
+  object["p"] = found->p;
+  return object;
+}
+
+json::array strange(const std::vector<StrangeAnswers>& all, const RunInfo& run) {
+  json::array list;
+  for (const StrangeAnswers& each : all) {
+    json::object object;
+    object["asked"] = each.asked < run.nodes.size() ? run.nodes[each.asked] : "";
+    object["other"] = each.other < run.nodes.size() ? run.nodes[each.other] : "";
+    object["told_by"] = each.by_place ? "place" : "address";
+    object["in"] = whole(each.in);
+    object["of"] = whole(each.of);
+    list.push_back(std::move(object));
+  }
+  return list;
+}
+
+json::object common(const CaseFinding& finding, const RunInfo& run) {
   const Common& found = finding.common_rules;
   json::object object;
   object["sentences"] = texts(finding.common);
@@ -137,7 +182,36 @@ json::object common(const CaseFinding& finding) {
   object["onset"] = edge(found.rhythm.onset);
   object["end"] = edge(found.rhythm.end);
   object["bursts"] = bursts(found.rhythm.bursts);
+  object["damage"] = damage(found.damage);
+  object["strange_answers"] = strange(found.strange, run);
   return object;
+}
+
+/// What is missing of the capture, and so of every number.
+json::object damage_object(const CaptureDamage& damage) {
+  const auto missing = records_missing(damage.bytes_skipped, damage.records_missing);
+  json::object object;
+  object["in_the_middle"] = damage.in_the_middle();
+  object["bytes_skipped"] = whole(damage.bytes_skipped);
+  object["records_missing"] = missing ? whole(*missing) : json::value(nullptr);
+  object["files"] = whole(damage.bad_segments());
+  return object;
+}
+
+json::array held_up(const std::vector<HeldUp>& rows) {
+  json::array array;
+  for (const auto& row : rows) {
+    json::object one;
+    one["station"] = row.station;
+    one["answering"] = row.answering;
+    one["late"] = whole(row.late);
+    one["frames"] = whole(row.frames);
+    one["median_ns"] = row.median;
+    one["p99_ns"] = row.most;
+    one["longest_ns"] = row.longest;
+    array.push_back(std::move(one));
+  }
+  return array;
 }
 
 json::object case_object(const CaseFinding& finding, const RunInfo& run, Sight sight) {
@@ -155,6 +229,7 @@ json::object case_object(const CaseFinding& finding, const RunInfo& run, Sight s
   object["seen"] = finding.symptoms;
   object["spread"] = finding.spread;
   object["when"] = whens(finding.when);
+  object["held_up"] = held_up(finding.held_up);
   json::array candidates;
   for (std::size_t i = 0; i < finding.candidates.size(); ++i) {
     const auto& candidate = finding.candidates[i];
@@ -177,7 +252,7 @@ json::object case_object(const CaseFinding& finding, const RunInfo& run, Sight s
   }
   object["rejected"] = std::move(rejected);
   object["mixture"] = finding.mixture;
-  object["common"] = common(finding);
+  object["common"] = common(finding, run);
   object["verdict"] = finding.verdict;
   object["not_enough"] = finding.not_enough.empty() ? json::value(nullptr) : json::value(finding.not_enough);
   put_advice(object, "next", finding.next);
@@ -186,7 +261,8 @@ json::object case_object(const CaseFinding& finding, const RunInfo& run, Sight s
 
 }  // namespace
 
-std::string explain_json(const Explanation& explanation, const RunInfo& run, const CauseCounts* causes) {
+std::string explain_json(const Explanation& explanation, const RunInfo& run, const CauseCounts* causes,
+                         const CaptureDamage* damage) {
   json::object document;
   document["schema"] = "hopbench.explanation/1";
   document["scenario"] = run.scenario;
@@ -195,6 +271,9 @@ std::string explain_json(const Explanation& explanation, const RunInfo& run, con
   document["simulated"] = anything_simulated(explanation.reality);
   document["vantage"] = name_of(explanation.sight);
   document["headline"] = explanation.headline;
+  document["damage"] = damage == nullptr ? json::value(nullptr) : json::value(damage_object(*damage));
+  document["rates"] = rates_json(explanation.rates);
+  document["rates_unknown"] = explanation.rates.unknown;
   json::object where;
   where["sentences"] = texts(explanation.where.sentences);
   put_advice(where, "next", explanation.where.next);

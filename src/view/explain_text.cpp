@@ -13,13 +13,17 @@
 namespace hopbench {
 namespace {
 
+std::string line(std::size_t indent, const std::string& lead, const std::string& text) {
+  return paragraph(indent, lead, text, report_width);
+}
+
 /// Puts the caution before the first advice that brings hands near a battery, and before no other.
 class Caution {
  public:
   std::string before(std::size_t indent, const char* label, const Advice& advice) {
     if (said_ || !advice.near_battery) return {};
     said_ = true;
-    return paragraph(indent, label, std::string(battery_caution()));
+    return line(indent, label, std::string(battery_caution()));
   }
 
  private:
@@ -38,79 +42,100 @@ std::string rejected_text(const std::vector<Rejected>& rejected) {
   }
   std::string out;
   for (const auto& [fact, names] : by_fact) {
-    out += paragraph(4, "rejected ", fmt::format("{}: {}", words::list(names, "and"), fact));
+    out += line(4, "rejected ", fmt::format("{}: {}", words::list(names, "and"), fact));
+  }
+  return out;
+}
+
+/// Which stations held late answers up, and for how long they have frames inside.
+std::string held_up_text(const std::vector<HeldUp>& rows) {
+  if (rows.empty()) return {};
+  const auto put = [](const char* label, const std::string& where, const std::string& late, const std::string& frames,
+                      const std::string& median, const std::string& most, const std::string& longest) {
+    return fmt::format("    {:<9}{:<22} {:>6} {:>11} {:>8} {:>8} {:>8}\n", label, where, late, frames, median, most,
+                       longest);
+  };
+  std::string out = put("held up", "time inside", "late", "frames", "median", "99 %", "longest");
+  for (const auto& row : rows) {
+    const std::string what = row.answering ? ", answering" : ", passing on";
+    out += put("", shortened(row.station, 22 - what.size()) + what, grouped(row.late), grouped(row.frames),
+               short_span(row.median), short_span(row.most), short_span(row.longest));
+  }
+  return out;
+}
+
+/// What failures of this kind go with, and what they may go with: too little is proven to leave that out.
+std::string when_text(const Whens& whens) {
+  constexpr double worth_saying = 0.05;
+  constexpr int most_said = 2;
+  std::string out;
+  int said = 0;
+  for (const auto& when : whens.looked_at) {
+    const bool hint = when.standing == Standing::not_proven && when.trend.p < worth_saying && when.trend.t > 0;
+    const bool found = when.standing == Standing::proven || when.standing == Standing::not_apart;
+    if (found || (hint && said++ < most_said)) out += line(4, "when     ", when.sentence);
   }
   return out;
 }
 
 std::string case_text(const CaseFinding& finding, std::size_t number, Caution& care) {
-  std::string out = paragraph(0, fmt::format("{:<3} ", std::to_string(number) + "."), finding.title);
-  if (!finding.symptoms.empty()) out += paragraph(4, "seen     ", finding.symptoms);
-  out += paragraph(4, "spread   ", finding.spread);
-  for (const auto& when : finding.when.found) {
-    if (when.confounding != Confounding::borrowed) out += paragraph(4, "when     ", when.sentence);
-  }
+  std::string out = line(0, fmt::format("{:<3} ", std::to_string(number) + "."), finding.title);
+  if (!finding.symptoms.empty()) out += line(4, "seen     ", finding.symptoms);
+  out += line(4, "spread   ", finding.spread);
+  out += held_up_text(finding.held_up);
+  out += when_text(finding.when);
   const auto& together = finding.when.together;
   out += care.before(4, "caution  ", together);
-  if (!together.text.empty()) out += paragraph(4, "together ", together.text);
-  if (!finding.mixture.empty()) out += paragraph(4, "mixture  ", finding.mixture);
-  for (const auto& sentence : finding.common) out += paragraph(4, "common   ", sentence);
-  if (!finding.not_enough.empty()) out += paragraph(4, "note     ", finding.not_enough);
-  out += paragraph(4, "verdict  ", finding.verdict);
+  if (!together.text.empty()) out += line(4, "together ", together.text);
+  if (!finding.mixture.empty()) out += line(4, "mixture  ", finding.mixture);
+  for (const auto& sentence : finding.common) out += line(4, "common   ", sentence);
+  if (!finding.not_enough.empty()) out += line(4, "note     ", finding.not_enough);
+  out += line(4, "verdict  ", finding.verdict);
   const auto& next = finding.next;
   for (std::size_t i = 1; !next.text.empty() && i < std::min<std::size_t>(finding.candidates.size(), 4); ++i) {
     const auto& candidate = finding.candidates[i];
     const auto name = words::spaced(name_of(candidate.mechanism));
-    out += paragraph(4, i < finding.tied ? "as well  " : "less so  ",
-                     fmt::format("{}: {}{}{}", name, candidate.evidence,
-                                 candidate.against.empty() ? "" : "; against: ", candidate.against));
+    out += line(4, "also     ",
+                fmt::format("{} likely: {}. For: {}.{}", i < finding.tied ? "as" : "less", name, candidate.evidence,
+                            candidate.against.empty() ? "" : fmt::format(" Against: {}.", candidate.against)));
   }
   out += rejected_text(finding.rejected);
   out += care.before(4, "caution  ", next);
-  if (!next.text.empty()) out += paragraph(4, "next     ", next.text);
+  if (!next.text.empty()) out += line(4, "next     ", next.text);
   return out;
 }
 
 }  // namespace
 
-std::string explain_text(const Explanation& explanation, const RunInfo& run, const CauseCounts* causes) {
+std::string explain_text(const Explanation& explanation, const RunInfo& run, const CauseCounts* causes, Bars bars) {
   Caution care;
-  std::string out = paragraph(0, "", fmt::format("{}, seed {}", run.scenario, run.seed));
-  out += paragraph(0, "", explanation.headline);
-  out += paragraph(0, "", explanation.vantage);
+  std::string out = line(0, "", fmt::format("{}, seed {}", run.scenario, run.seed));
+  out += line(0, "", explanation.headline);
+  out += line(0, "", explanation.vantage);
+  out += "\n" + rates_text(explanation.rates, bars);
   out += "\nWhere\n";
-  for (const auto& sentence : explanation.where.sentences) out += paragraph(2, "", sentence);
-  for (const auto& hop : explanation.where.hops) out += paragraph(2, "", hop.sentence);
+  for (const auto& sentence : explanation.where.sentences) out += line(2, "", sentence);
+  for (const auto& hop : explanation.where.hops) out += line(2, "", hop.sentence);
   const auto& tell_more = explanation.where.next;
   out += care.before(2, "Caution: ", tell_more);
-  if (!tell_more.text.empty()) out += paragraph(2, "", tell_more.text);
-  out += "\nWhen\n";
-  for (const auto& when : explanation.when.found) {
-    if (when.confounding != Confounding::borrowed || explanation.cases.size() != 1)
-      out += paragraph(2, "", when.sentence);
+  if (!tell_more.text.empty()) out += line(2, "", tell_more.text);
+  out += "\nConditions\n";
+  if (explanation.cases.size() > 1)
+    out += line(2, "", "All failures together. Each kind is looked at by itself below.");
+  for (const auto& when : explanation.when.looked_at) {
+    if (!when.sentence.empty()) out += line(2, "", when.sentence);
   }
   const auto& together = explanation.when.together;
   out += care.before(2, "Caution: ", together);
-  if (!together.text.empty()) out += paragraph(2, "", together.text);
-  if (explanation.when.found.empty()) {
-    const bool cases_differ =
-        explanation.cases.size() > 1 || std::any_of(explanation.cases.begin(), explanation.cases.end(),
-                                                    [](const CaseFinding& each) { return !each.when.found.empty(); });
-    out += paragraph(2, "",
-                     explanation.when.tested == 0 ? "No condition could be tested."
-                     : !cases_differ
-                         ? "Failures go with none of the conditions that could be tested."
-                         : "All failures taken together go with none of the conditions that could be tested. Each case "
-                           "below is looked at by itself.");
-  }
-  out += paragraph(2, "", explanation.when_note);
-  if (!explanation.told_note.empty()) out += paragraph(2, "", explanation.told_note);
+  if (!together.text.empty()) out += line(2, "", together.text);
+  out += line(2, "", explanation.when_note);
+  if (!explanation.told_note.empty()) out += line(2, "", explanation.told_note);
   out += "\nWhat it looks like\n";
-  if (explanation.cases.empty()) out += paragraph(2, "", "Nothing failed.");
+  if (explanation.cases.empty()) out += line(2, "", "Nothing failed.");
   for (std::size_t i = 0; i < explanation.cases.size(); ++i) out += case_text(explanation.cases[i], i + 1, care);
   if (!explanation.cautions.empty()) {
     out += "\nMind\n";
-    for (const auto& caution : explanation.cautions) out += paragraph(2, "", caution);
+    for (const auto& caution : explanation.cautions) out += line(2, "", caution);
   }
   if (causes != nullptr) {
     out += explanation.doubtful > 0 ? "\nWhat the simulation did (not used above; with the exchanges left out there)\n"

@@ -25,4 +25,17 @@ std::string file_trouble(const CaptureDamage& damage) {
   return text;
 }
 
+std::optional<std::uint64_t> records_missing(std::uint64_t bytes_skipped, std::uint64_t records_missing) {
+  if (bytes_skipped > 0 && records_missing == 0) return std::nullopt;
+  return records_missing;
+}
+
+std::string skipped_text(std::uint64_t bytes_skipped, std::uint64_t missing) {
+  if (bytes_skipped == 0 && missing == 0) return {};
+  const auto bytes = counted(bytes_skipped, "byte") + " skipped";
+  const auto known = records_missing(bytes_skipped, missing);
+  if (!known) return bytes + ", how many records they held cannot be told";
+  return fmt::format("{}, at least {} missing", bytes, counted(*known, "record"));
+}
+
 }  // namespace hopbench

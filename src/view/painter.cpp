@@ -56,6 +56,16 @@ attr_t attributes(Ink ink, bool colour, short& pair) {
   return A_NORMAL;
 }
 
+/// A click with the first button; the wheel as keys.
+std::optional<Press> press_of_mouse() {
+  MEVENT event;
+  if (::getmouse(&event) != OK) return std::nullopt;
+  if ((event.bstate & (BUTTON1_PRESSED | BUTTON1_CLICKED)) != 0) return Press{Key::click, 0, event.x, event.y};
+  if ((event.bstate & BUTTON4_PRESSED) != 0) return Press{Key::up, 0};
+  if ((event.bstate & BUTTON5_PRESSED) != 0) return Press{Key::down, 0};
+  return std::nullopt;
+}
+
 std::optional<Press> press_of(int kind, wint_t key) {
   if (kind == KEY_CODE_YES) {
     switch (key) {
@@ -77,6 +87,8 @@ std::optional<Press> press_of(int kind, wint_t key) {
         return Press{Key::end, 0};
       case KEY_ENTER:
         return Press{Key::enter, 0};
+      case KEY_MOUSE:
+        return press_of_mouse();
       case KEY_BACKSPACE:
         return Press{Key::backspace, 0};
       default:
@@ -127,6 +139,8 @@ std::unique_ptr<Painter> Painter::open(const Wishes& wishes, std::string& why) {
   ::keypad(::stdscr, TRUE);
   ::set_escdelay(25);
   ::curs_set(0);
+  ::mousemask(BUTTON1_PRESSED | BUTTON1_CLICKED | BUTTON4_PRESSED | BUTTON5_PRESSED, nullptr);
+  ::mouseinterval(0);
   painter->terminal_->ascii = wishes.ascii || std::string_view(::nl_langinfo(CODESET)) != "UTF-8";
   painter->terminal_->colour = wishes.colour && ::has_colors() && ::start_color() == OK;
   if (painter->terminal_->colour) {

@@ -88,17 +88,25 @@ char to_ascii(char32_t glyph) {
       return '[';
     case U'▏':
       return ']';
-    case U'█':
-    case U'▇':
-    case U'▆':
-      return '#';
-    case U'▅':
-    case U'▄':
-    case U'▃':
-      return '+';
-    case U'▂':
+    case U'▲':
+      return '^';
+    // Levels, the lowest first.
     case U'▁':
-      return '_';
+      return '1';
+    case U'▂':
+      return '2';
+    case U'▃':
+      return '3';
+    case U'▄':
+      return '4';
+    case U'▅':
+      return '5';
+    case U'▆':
+      return '6';
+    case U'▇':
+      return '7';
+    case U'█':
+      return '8';
     case U'°':
       return ' ';
     default:

@@ -4,43 +4,58 @@
 #include <boost/json/object.hpp>
 
 #include "view/json_text.h"
-#include "view/weave.h"
+#include "view/map_cells.h"
 
 namespace hopbench {
 
 namespace json = boost::json;
 
-std::string weave_json(const Picture& picture, Nanos from, Nanos span, std::span<const RowSlice> rows) {
+std::string map_json(const Picture& picture, Nanos from, Nanos span, std::span<const TimeColumn> columns) {
   json::object document;
-  document["schema"] = "hopbench.weave/1";
+  document["schema"] = "hopbench.map/1";
   put_reality(document, reality_of(picture.run()));
   document["scenario"] = picture.run().scenario;
   document["filter"] = picture.slices().filter().text(picture.run());
-  document["rows_of_ns"] = span;
+  document["column_ns"] = span;
   json::array array;
-  for (std::size_t i = 0; i < rows.size(); ++i) {
-    const auto& slice = rows[i].slice;
+  for (std::size_t i = 0; i < columns.size(); ++i) {
+    const auto& slice = columns[i].slice;
     json::object object;
     object["from_ns"] = from + span * static_cast<Nanos>(i);
-    object["read"] = rows[i].read;
+    object["read"] = columns[i].read == ReadState::all    ? "all"
+                     : columns[i].read == ReadState::some ? "in part"
+                                                          : "not yet";
     object["exchanges"] = slice.exchanges;
-    object["tries"] = slice.tries;
-    object["failed"] = slice.failed_tries;
+    object["tries"] = slice.tried.all();
+    object["failed"] = slice.tried.failed();
     object["missing"] = missing_words(slice.missing);
     object["cells_balancing"] = slice.known ? json::value(slice.cells_balancing) : json::value(nullptr);
     json::array links;
-    for (const auto& cell : slice.links) {
+    for (std::size_t index = 0; index < slice.links.size(); ++index) {
+      const auto cell = slice.links[index];
       json::object link;
-      link["frames"] = cell.frames;
-      link["bad"] = cell.bad;
-      link["never_came"] = cell.never_came;
-      link["seen"] = mark_words(cell.marks);
+      link["frames"] = cell.frames();
+      link["lost"] = cell.bad();
+      link["seen"] = seen_words(cell, "check");
       links.push_back(std::move(link));
     }
     object["hops"] = std::move(links);
+    json::array stations;
+    for (std::size_t node = 0; node < slice.tried.stations.size(); ++node) {
+      const auto& cell = slice.tried.stations[node];
+      json::object station;
+      station["name"] = node < picture.run().nodes.size() ? picture.run().nodes[node] : "controller";
+      station["tries"] = cell.tries;
+      station["failed"] = cell.failed;
+      for (std::size_t trouble = 0; trouble < station_trouble_count; ++trouble) {
+        station[word_of(static_cast<StationTrouble>(trouble))] = cell.troubles[trouble];
+      }
+      stations.push_back(std::move(station));
+    }
+    object["stations"] = std::move(stations);
     array.push_back(std::move(object));
   }
-  document["rows"] = std::move(array);
+  document["columns"] = std::move(array);
   return json_text(document);
 }
 

@@ -8,8 +8,8 @@
 
 namespace hopbench {
 
-/// Schema hopbench.weave/1: rows of time by hops.
-std::string weave_json(const Picture& picture, Nanos from, Nanos span, std::span<const RowSlice> rows);
+/// Schema hopbench.map/1: columns of time by hops and stations.
+std::string map_json(const Picture& picture, Nanos from, Nanos span, std::span<const TimeColumn> columns);
 /// Schema hopbench.journey/1: one exchange, frame by frame.
 std::string journey_json(const JourneyScene& scene);
 

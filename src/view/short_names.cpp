@@ -1,68 +1,65 @@
 #include "view/short_names.h"
 
 #include <algorithm>
-#include <set>
+#include <map>
 
 #include "base/plain_text.h"
-#include "view/number_text.h"
+#include "view/screen.h"
 
 namespace hopbench {
 namespace {
 
-bool continues(char c) { return (static_cast<unsigned char>(c) & 0xc0U) == 0x80U; }
+using Text = std::u32string;
 
-/// Where each character of the text begins, and where the last one ends.
-std::vector<std::size_t> borders_of(const std::string& text) {
-  std::vector<std::size_t> borders;
-  for (std::size_t i = 0; i < text.size(); ++i) {
-    if (!continues(text[i])) borders.push_back(i);
+/// One way to cut a name: what is kept before the gap and the rest from its end, or a stretch from its middle.
+struct Cut {
+  bool middle = false;
+  std::size_t from = 0;  // characters kept before the gap; where the stretch begins
+};
+
+Text cut_by(const Text& name, Cut cut, std::size_t width) {
+  if (name.size() <= width) return name;
+  if (!cut.middle) return name.substr(0, cut.from) + U'~' + name.substr(name.size() - (width - 1 - cut.from));
+  const auto from = std::min(cut.from, name.size() - (width - 1));
+  return U'~' + name.substr(from, width - 1);
+}
+
+/// Names that look like another one.
+std::size_t alike(const std::vector<Text>& all, Cut cut, std::size_t width) {
+  std::map<Text, const Text*> seen;
+  std::size_t count = 0;
+  for (const auto& name : all) {
+    const auto [place, fresh] = seen.emplace(cut_by(name, cut, width), &name);
+    if (!fresh && *place->second != name) ++count;
   }
-  borders.push_back(text.size());
-  return borders;
-}
-
-/// With `tail` of its last characters.
-std::string cut(const std::string& name, std::size_t width, std::size_t tail) {
-  const auto borders = borders_of(name);
-  const std::size_t characters = borders.size() - 1;
-  if (characters <= width) return name;
-  return name.substr(0, borders[width - 1 - tail]) + "~" + name.substr(borders[characters - tail]);
-}
-
-std::vector<std::string> all_cut(const std::vector<std::string>& names, std::size_t width, std::size_t tail) {
-  std::vector<std::string> out;
-  for (const std::string& name : names) out.push_back(cut(name, width, tail));
-  return out;
+  return count;
 }
 
 }  // namespace
 
 std::vector<std::string> short_names(const std::vector<std::string>& names, std::size_t width) {
-  std::vector<std::string> plain;
-  bool long_ones = false;
-  for (const std::string& name : names) {
-    plain.push_back(harmless(name));
-    long_ones = long_ones || characters_in(plain.back()) > width;
-  }
+  constexpr std::size_t farthest = 64;
   width = std::max<std::size_t>(width, 3);
-  if (!long_ones) return plain;
-  // From the even cut on to ever longer ends, then to ever shorter ones.
-  std::vector<std::size_t> tails;
-  for (std::size_t tail = (width - 1) / 2; tail < width; ++tail) tails.push_back(tail);
-  for (std::size_t tail = (width - 1) / 2; tail-- > 0;) tails.push_back(tail);
-  const std::size_t wanted = std::set<std::string>(plain.begin(), plain.end()).size();
-  std::vector<std::string> best;
-  std::size_t most = 0;
-  for (const std::size_t tail : tails) {
-    auto tried = all_cut(plain, width, tail);
-    const std::size_t different = std::set<std::string>(tried.begin(), tried.end()).size();
-    if (different > most) {
-      most = different;
-      best = std::move(tried);
-    }
-    if (most == wanted) break;
+  std::vector<Text> all;
+  std::size_t longest = 0;
+  for (const auto& name : names) {
+    all.push_back(code_points(harmless(name)));
+    longest = std::max(longest, all.back().size());
   }
-  return best;
+  Cut best{false, (width - 1) / 2};
+  std::size_t least = alike(all, best, width);
+  const auto consider = [&](Cut cut) {
+    if (least == 0) return;
+    const auto count = alike(all, cut, width);
+    if (count >= least) return;
+    least = count;
+    best = cut;
+  };
+  for (std::size_t head = 0; head < width; ++head) consider({false, head});
+  for (std::size_t from = 1; from < std::min(longest, farthest); ++from) consider({true, from});
+  std::vector<std::string> shortened;
+  for (const auto& name : all) shortened.push_back(utf8(cut_by(name, best, width)));
+  return shortened;
 }
 
 }  // namespace hopbench

@@ -1,4 +1,4 @@
-// Names that are too long for their place.
+// Names cut to a width without becoming the same.
 #pragma once
 
 #include <cstddef>
@@ -7,9 +7,8 @@
 
 namespace hopbench {
 
-/// Each of the names as harmless() shows it, in at most `width` characters (at least 3). What is longer is cut in the
-/// middle, where "~" stands then: names mostly differ at their ends. All are cut at the same place, chosen so that as
-/// many as can be stay different.
+/// harmless(), each at most `width` characters wide. Names that are too long lose their middle ("pump~rack-17"), or
+/// another part if that leaves more of them different.
 std::vector<std::string> short_names(const std::vector<std::string>& names, std::size_t width);
 
 }  // namespace hopbench

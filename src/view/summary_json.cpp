@@ -6,6 +6,7 @@
 
 #include "judge/limits.h"
 #include "seen/reality.h"
+#include "view/file_trouble.h"
 #include "view/json_text.h"
 #include "view/summary.h"
 #include "view/summary_parts.h"
@@ -238,7 +239,8 @@ std::string summary_json(const Summary& summary) {
   if (summary.capture.any()) {
     auto& capture = document["capture"].emplace_object();
     capture["bytes_skipped"] = whole(summary.capture.bytes_skipped);
-    capture["records_missing"] = whole(summary.capture.records_missing);
+    const auto missing = records_missing(summary.capture.bytes_skipped, summary.capture.records_missing);
+    capture["records_missing"] = missing ? whole(*missing) : boost::json::value(nullptr);
     capture["files_missing"] = whole(summary.capture.files_missing);
     capture["files_misplaced"] = whole(summary.capture.files_misplaced);
     capture["files_cut"] = whole(summary.capture.files_cut);

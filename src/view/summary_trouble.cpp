@@ -17,10 +17,13 @@ std::string trouble_text(const Summary& summary) {
   if (files.bad_segments() > 0)
     out += paragraph(0, "", fmt::format("The capture is damaged: {}.", file_trouble(files)));
   if (capture.bytes_skipped > 0 || capture.records_missing > 0) {
-    out += paragraph(0, "",
-                     fmt::format("The capture is damaged: {} {} skipped and at least {} {} missing.",
-                                 counted(capture.bytes_skipped, "byte"), were(capture.bytes_skipped),
-                                 counted(capture.records_missing, "record"), are(capture.records_missing)));
+    const auto missing = records_missing(capture.bytes_skipped, capture.records_missing);
+    out += paragraph(
+        0, "",
+        fmt::format("The capture is damaged: {} {} skipped{}.", counted(capture.bytes_skipped, "byte"),
+                    were(capture.bytes_skipped),
+                    missing ? fmt::format(" and at least {} {} missing", counted(*missing, "record"), are(*missing))
+                            : ", and how many records they held cannot be told"));
   }
   if (capture.causes_unreadable > 0) {
     out += paragraph(0, "",

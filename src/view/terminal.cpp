@@ -19,4 +19,13 @@ bool is_terminal(int file) { return ::isatty(file) == 1 && variable("TERM") != "
 
 bool colour_wanted(int file) { return is_terminal(file) && variable("NO_COLOR").empty(); }
 
+bool writes_utf8() {
+  for (const char* name : {"LC_ALL", "LC_CTYPE", "LANG"}) {
+    const auto locale = variable(name);
+    if (locale.empty()) continue;
+    return locale.find("UTF-8") != std::string_view::npos || locale.find("utf8") != std::string_view::npos;
+  }
+  return false;
+}
+
 }  // namespace hopbench

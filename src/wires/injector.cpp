@@ -76,8 +76,13 @@ bool Injector::strikes(Armed& armed, std::uint64_t place_hash, Nanos at, std::ui
   if (spec.leg == LegFilter::answers && !parcel.passport.key.answering) return false;
   if (spec.kind != FaultClass::memory && !names(spec.nodes, node)) return false;
   if (!spec.topics.empty()) {
+    // An answer that names no topic may be one to any of those whose answers look so.
     const auto topic = protocol_->topic(parcel.frame);
-    if (!topic || !names(armed.topics, *topic)) return false;
+    const auto answers = [&](std::uint32_t each) { return protocol_->may_answer(parcel.frame, each); };
+    const bool named =
+        topic ? names(armed.topics, *topic)
+              : !protocol_->names_topic(parcel.frame) && std::any_of(armed.topics.begin(), armed.topics.end(), answers);
+    if (!named) return false;
   }
   if (armed.threshold != always && draw(stream(armed, Purpose::fault_strike, place_hash, parcel.passport.key),
                                         parcel.passport.key.turn, 0) >= armed.threshold) {

@@ -14,6 +14,7 @@ void keep_frame(Archive& archive, Frame& frame) {
   auto role = static_cast<std::uint8_t>(frame.role);
   archive.number("role", role, std::uint8_t{0}, static_cast<std::uint8_t>(Role::notice));
   frame.role = static_cast<Role>(role);
+  archive.number("shape", frame.shape);
   archive.all("field", frame.field, [&](std::uint64_t& field) { archive.number("field", field); });
   keep_content(archive, "payload", frame.payload);
 }

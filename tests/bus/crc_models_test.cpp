@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "bus/crc.h"
+#include "bus/crc_models.h"
 #include "support/catch.h"
 
 using hopbench::Crc;
@@ -98,6 +99,25 @@ TEST_CASE("every model of the catalogue gives its check value") {
     INFO(row.name);
     CHECK(Crc(row.model).of(digits()) == row.check);
   }
+}
+
+TEST_CASE("models by name are those of the catalogue") {
+  std::size_t published = 0;
+  for (const hopbench::NamedCrc& named : hopbench::named_crcs()) {
+    INFO(named.name);
+    CHECK(Crc(named.model).of(digits()) == named.check);
+    CHECK(hopbench::crc_named(named.name) == &named);
+    if (!named.other_name.empty()) CHECK(hopbench::crc_named(named.other_name) == &named);
+    for (const Published& row : catalogue()) {
+      if (row.name != named.name) continue;
+      ++published;
+      CHECK(row.model == named.model);
+      CHECK(row.check == named.check);
+    }
+  }
+  CHECK(published == catalogue().size() - 3);  // three bear a maker's name
+  CHECK(hopbench::crc_named("CRC-16/NOWHERE") == nullptr);
+  CHECK(hopbench::crc_named("") == nullptr);
 }
 
 TEST_CASE("a codeword fed in whole leaves the published residue") {

@@ -60,7 +60,23 @@ CheckSpec random_check(const std::string& name) {
   CheckSpec check;
   check.name = name;
   check.little_endian = drawn_one_in(2);
-  switch (drawn(0, 4)) {
+  switch (drawn(0, 8)) {
+    case 5:
+      check.kind = SumKind::ones_sum;
+      check.bits = std::array{8U, 16U, 32U}[drawn(0, 2)];
+      break;
+    case 6:
+      check.kind = SumKind::negated_ones_sum;
+      check.bits = std::array{8U, 16U, 32U}[drawn(0, 2)];
+      break;
+    case 7:
+      check.kind = SumKind::fletcher;
+      check.bits = std::array{16U, 32U}[drawn(0, 1)];
+      break;
+    case 8:
+      check.kind = SumKind::fletcher_256;
+      check.bits = 16;
+      break;
     case 0:
       check.kind = SumKind::sum;
       check.bits = std::array{5U, 7U, 8U, 16U, 32U}[drawn(0, 4)];
@@ -78,7 +94,46 @@ CheckSpec random_check(const std::string& name) {
                    drawn_one_in(2), drawn_one_in(2),        drawn_bits(width)};
     }
   }
+  const auto digits = static_cast<Digits>(drawn(0, 6));
+  if (digits == Digits::hex_text && check.width() <= 32) {
+    check.digits = digits;
+    check.little_endian = check.little_endian && check.width() % 8 == 0;
+  }
+  const std::uint32_t most = digits == Digits::bcd ? 53 : 26;
+  if ((digits == Digits::bcd || digits == Digits::decimal_text) && check.width() <= most) {
+    check.digits = digits;
+    check.little_endian = false;
+  }
   return check;
+}
+
+/// A further shape, told from the first by its first byte; with a payload or without.
+void add_shape(BusDescription& bus) {
+  const bool sized = bus.framing.kind == FramingKind::sized;
+  if (!sized) bus.parts.insert(bus.parts.begin(), buses::part(buses::constant("lead", 8, drawn_bits(8))));
+  const std::uint64_t lead = *bus.parts.front().field->constant;
+  ShapeSpec shape;
+  shape.name = "other";
+  shape.parts.push_back(buses::part(buses::constant("other_lead", 8, lead ^ drawn(1, 255))));
+  const bool payload = drawn_one_in(2);
+  for (const PartSpec& part : bus.parts) {
+    if (!part.field) continue;
+    const std::string& name = part.field->name;
+    if ((name == "size" && payload) || name == "role" || name == "passes") shape.parts.push_back(part);
+  }
+  if (payload) shape.parts.push_back(buses::payload_part());
+  shape.parts.push_back(buses::part(random_check("other_check")));
+  if (!sized || bus.framing.header_check.empty()) bus.shapes.push_back(shape);
+}
+
+/// Sends the payload in blocks with a check each.
+void part_in_blocks(BusDescription& bus) {
+  for (PartSpec& part : bus.parts) {
+    if (!part.payload) continue;
+    part.block_bytes = static_cast<std::uint32_t>(drawn(1, 20));
+    part.block_check = random_check("block");
+  }
+  bus.framing.size_unit = 1;
 }
 
 /// Forwards a whole byte of the header, so that any check can follow.
@@ -161,6 +216,8 @@ BusDescription random_bus(FramingKind kind) {
       }
       break;
   }
+  if (kind != FramingKind::fixed && drawn_one_in(3)) part_in_blocks(bus);
+  if (kind != FramingKind::fixed && drawn_one_in(3)) add_shape(bus);
   bus.roles.role_field = "role";
   bus.roles.role_codes = {{Role::ask, 1}, {Role::answer, 2}};
   add_forwarding(bus);
@@ -170,20 +227,45 @@ BusDescription random_bus(FramingKind kind) {
   return bus;
 }
 
+namespace {
+
+/// Index into Frame::field: fields in the order in which they first appear.
+std::size_t place_of(const BusDescription& bus, const std::string& name) {
+  std::vector<std::string> names;
+  const auto add = [&](const std::vector<PartSpec>& parts) {
+    for (const PartSpec& part : parts) {
+      if (part.field && std::find(names.begin(), names.end(), part.field->name) == names.end())
+        names.push_back(part.field->name);
+    }
+  };
+  add(bus.parts);
+  for (const ShapeSpec& shape : bus.shapes) add(shape.parts);
+  return static_cast<std::size_t>(std::find(names.begin(), names.end(), name) - names.begin());
+}
+
+}  // namespace
+
 Frame random_frame(const Protocol& protocol, std::size_t longest_payload) {
   const FramingSpec& framing = protocol.description().framing;
   Frame frame;
   for (int attempt = 0; attempt < 100; ++attempt) {
-    std::size_t slot = 0;
-    for (const PartSpec& part : protocol.description().parts) {
+    const BusDescription& bus = protocol.description();
+    frame = {};
+    frame.shape = static_cast<std::uint8_t>(drawn(0, bus.shapes.size()));
+    const auto& parts = frame.shape == 0 ? bus.parts : bus.shapes[frame.shape - 1].parts;
+    bool payload = false;
+    for (const PartSpec& part : parts) {
+      payload = payload || part.payload;
       if (!part.field) continue;
+      const std::size_t slot = place_of(bus, part.field->name);
       const std::uint64_t limit = FieldCode::limit_of(*part.field);
       const auto any = *rc::gen::arbitrary<std::uint64_t>();
-      frame.field[slot++] = part.field->constant         ? *part.field->constant
-                            : limit == ~std::uint64_t{0} ? any
-                                                         : any % (limit + 1);
+      frame.field[slot] = part.field->constant         ? *part.field->constant
+                          : limit == ~std::uint64_t{0} ? any
+                                                       : any % (limit + 1);
     }
     std::size_t bytes = std::min(drawn(0, longest_payload), protocol.most_payload());
+    if (!payload) bytes = 0;
     if (framing.kind == FramingKind::fixed) bytes = protocol.most_payload();
     frame.payload.assign(random_bytes(bytes));
     Content content;

@@ -2,7 +2,9 @@
 
 #include <boost/math/distributions/binomial.hpp>
 #include <boost/math/distributions/normal.hpp>
+#include <boost/math/distributions/students_t.hpp>
 #include <cmath>
+#include <random>
 
 #include "support/catch.h"
 
@@ -73,4 +75,45 @@ TEST_CASE("a change of the stated size is seen about as often as stated") {
       CHECK(seen == Approx(0.8).margin(0.03));
     }
   }
+}
+
+TEST_CASE("as many clusters are asked for as tables of the t test for one mean say") {
+  // J. Cohen's effect sizes for one mean (or paired differences), two-sided at 5 %, power 80 %: d = 0.2, 0.5 and 0.8
+  // take 199, 34 and 15 (as R's power.t.test with type = "one.sample" gives: 198.15, 33.37, 14.30; from memory).
+  const auto of = [](double d) { return clusters_to_show(d * 10, 100, {0.05, 0.8}, 100'000); };  // t = d * sqrt(100)
+  CHECK(of(0.2) == 199U);
+  CHECK(of(0.5) == 34U);
+  CHECK(of(-0.5) == 34U);
+  CHECK(of(0.8) == 15U);
+  CHECK_FALSE(of(0));
+  CHECK_FALSE(clusters_to_show(0.1, 10, {0.05, 0.8}, 1000));  // it takes more than that
+  CHECK_FALSE(clusters_to_show(3, 1, {}, 1000));
+}
+
+TEST_CASE("so many clusters do show it as often as was asked") {
+  // 11 clusters that showed t = 2.2; scores from a normal law with that effect, tested as trend_of() tests them.
+  const double effect = 2.2 / std::sqrt(11.0);
+  const auto needed = clusters_to_show(2.2, 11, {0.01, 0.8}, 1000);
+  REQUIRE(needed);
+  std::mt19937 draw(11);
+  std::normal_distribution<double> score(effect, 1);
+  const boost::math::students_t_distribution<double> student(static_cast<double>(*needed) - 1);
+  const double limit = boost::math::quantile(boost::math::complement(student, 0.005));
+  int shown = 0;
+  constexpr int rounds = 4000;
+  for (int round = 0; round < rounds; ++round) {
+    double sum = 0;
+    double squares = 0;
+    for (std::uint64_t i = 0; i < *needed; ++i) {
+      const double one = score(draw);
+      sum += one;
+      squares += one * one;
+    }
+    const double n = static_cast<double>(*needed);
+    const double deviation = std::sqrt((squares - sum * sum / n) / (n - 1));
+    if (std::abs(sum / n) / (deviation / std::sqrt(n)) > limit) ++shown;
+  }
+  // Four standard errors of a share of 0.8 in 4000 are 2.5 points; a cluster less or more is some 2 points.
+  CHECK(shown / double{rounds} > 0.775);
+  CHECK(shown / double{rounds} < 0.85);
 }

@@ -269,3 +269,74 @@ TEST_CASE("clusters are joined in pairs, and nothing is lost") {
     CHECK(sum.round_trips.count() == 4500);
   }
 }
+
+TEST_CASE("equal numbers of cells balancing are no second look at the same thing") {
+  // Both sides have each number as often; what fails where is drawn. Never a word of equal numbers then, and no test.
+  const auto key = Luck(5).stream(name_hash("equal numbers"), Purpose::permutation, 0);
+  for (std::uint64_t round = 0; round < 60; ++round) {
+    std::uint64_t drawn = 0;
+    const auto side = [&] {
+      auto made = Made(0);
+      made.tallies.cycles_begun = 12;
+      const auto failures = [&] { return static_cast<double>(below(40, draw(key, round, drawn++))); };
+      for (int i = 0; i < 12; ++i) {
+        const double at_a = failures();
+        made.cycle(at_a, failures(), i % 2 == 0 ? 1 : 8);
+      }
+      return made;
+    };
+    const auto before = side();
+    const auto after = side();
+    const auto comparison = compare(before.tallies, after.tallies, {});
+    CAPTURE(round, comparison.sentence);
+    CHECK(comparison.balancing.size() == 2);
+    CHECK(comparison.equal_numbers);
+    CHECK(comparison.sentence.find("equal numbers") == std::string::npos);
+    CHECK(comparison.common_adjusted == comparison.tries.adjusted);
+  }
+}
+
+TEST_CASE("each outcome has a row, and none of them decides the verdict") {
+  const auto side = [](double lost, double late) {
+    auto made = Made(0);
+    made.tallies.cycles_begun = 10;
+    for (int i = 0; i < 10; ++i) {
+      made.cycle(lost + late + i % 3, 0);
+      auto& cycle = made.tallies.cycles.back();
+      for (auto& outcome : cycle.outcomes) outcome.trials = cycle.exchanges.trials;
+      cycle.outcomes[static_cast<std::size_t>(Outcome::lost)].hits = lost + i % 3;
+      cycle.outcomes[static_cast<std::size_t>(Outcome::late)].hits = late;
+    }
+    return made;
+  };
+  const auto comparison = compare(side(20, 0).tallies, side(2, 18).tallies, {});
+  REQUIRE(comparison.outcomes.size() == 2);
+  CHECK(comparison.outcomes[0].name == "late");
+  CHECK(comparison.outcomes[0].rose());
+  CHECK(comparison.outcomes[1].name == "lost");
+  CHECK(comparison.outcomes[1].changed());
+  CHECK_FALSE(comparison.outcomes[1].rose());
+  CHECK(comparison.verdict == Verdict::no_difference);
+}
+
+TEST_CASE("two parts of one run are not called two runs with one seed") {
+  auto first = of(10, some);
+  auto second = of(10, some);
+  first.tallies.run.seed = second.tallies.run.seed = 4;
+  const auto says = [&](const std::string& what) {
+    const auto cautions = compare(first.tallies, second.tallies, {}).cautions;
+    return std::any_of(cautions.begin(), cautions.end(),
+                       [&](const std::string& each) { return each.find(what) != std::string::npos; });
+  };
+  first.tallies.run_id = 7;
+  second.tallies.run_id = 8;
+  CHECK(says("the same seed"));
+  second.tallies.run_id = 7;
+  first.tallies.until = 10 * hopbench::second;
+  second.tallies.from = 10 * hopbench::second;
+  second.tallies.until = 20 * hopbench::second;
+  CHECK_FALSE(says("the same seed"));
+  CHECK(says("parts of one run"));
+  second.tallies.from = 5 * hopbench::second;
+  CHECK(says("some of the same time"));
+}

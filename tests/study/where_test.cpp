@@ -98,3 +98,17 @@ TEST_CASE("in a ring without counters the place cannot be told, and what would t
   CHECK(seen.explanation.where.next.text.find("isolated tap") != std::string::npos);
   CHECK(seen.explanation.where.next.near_battery);
 }
+
+TEST_CASE("nodes that are asked for their counters need not be asked for them") {
+  for (const bool asked : {false, true}) {
+    CAPTURE(asked);
+    // In a line without a step, and with nothing that a node counts.
+    const auto seen = from_controller(
+        chain_text("RING", R"(hop { into: "controller" bit_error: "2e-4" })", asked ? counters_asked : ""));
+    REQUIRE_FALSE(seen.explanation.cases.empty());
+    std::string advice = seen.explanation.where.next.text;
+    for (const auto& each : seen.explanation.cases) advice += each.next.text;
+    CHECK(advice.find("isolated tap") != std::string::npos);
+    CHECK((advice.find("counters") != std::string::npos) == !asked);
+  }
+}

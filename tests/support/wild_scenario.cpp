@@ -4,6 +4,7 @@
 #include <string>
 #include <utility>
 
+#include "bus/check_plan.h"
 #include "support/buses.h"
 #include "support/dice.h"
 
@@ -196,6 +197,83 @@ BusDescription small_bus(Dice& dice) {
   return bus;
 }
 
+/// Another check, by its kind or by how it stands on the wire.
+void change_check(Dice& dice, BusDescription& bus) {
+  CheckSpec& check = *bus.parts.back().check;
+  const std::size_t before = CheckPlan::bytes_of(check);
+  switch (dice.up_to(4)) {
+    case 0:
+      check.kind = SumKind::negated_ones_sum;
+      check.bits = 16;
+      break;
+    case 1:
+      check.kind = SumKind::fletcher;
+      check.bits = 16;
+      break;
+    case 2:
+      check.kind = SumKind::exclusive_or;
+      check.bits = 8;
+      break;
+    default:
+      break;
+  }
+  check.digits = dice.of<Digits>({Digits::binary, Digits::hex_text, Digits::decimal_text, Digits::bcd});
+  const std::size_t after = CheckPlan::bytes_of(check);
+  bus.framing.size_plus += static_cast<std::int64_t>(after) - static_cast<std::int64_t>(before);
+}
+
+/// Asks for "health" go in a frame of their own shape, without a payload.
+void add_short_asks(BusDescription& bus) {
+  const bool sized = bus.framing.kind == FramingKind::sized;
+  if (!sized) bus.parts.insert(bus.parts.begin(), part(constant("long_lead", 8, 0x5A)));
+  ShapeSpec shape;
+  shape.name = "short";
+  shape.parts = {part(constant("short_lead", 8, 0x59))};
+  for (const PartSpec& each : bus.parts) {
+    const bool own =
+        each.payload ||
+        (each.field && (each.field->name == "size" || each.field->name == "marker" || each.field->name == "long_lead"));
+    if (!own) shape.parts.push_back(each);
+  }
+  bus.shapes = {shape};
+  for (TopicSpec& each : bus.topics) {
+    if (each.name == "health") each.ask_shape = "short";
+  }
+}
+
+/// Frames as other buses have them. Draws of its own, so that all else stays as it was.
+void vary_frames(std::uint64_t number, BusDescription& bus) {
+  Dice dice("wild frames", number);
+  if (dice.one_in(3)) change_check(dice, bus);
+  const bool fixed = bus.framing.kind == FramingKind::fixed;
+  if (!fixed && dice.one_in(4)) {
+    for (PartSpec& each : bus.parts) {
+      if (!each.payload) continue;
+      each.block_bytes = static_cast<std::uint32_t>(dice.between(1, 9));
+      each.block_check.emplace();
+      each.block_check->name = "block";
+      each.block_check->crc = {.width = 8, .poly = 0x07};
+    }
+  }
+  if (!fixed && dice.one_in(4)) add_short_asks(bus);
+  if (dice.one_in(2)) {
+    for (TopicSpec& each : bus.topics) {
+      if (each.name != "digits") continue;
+      FieldSpec heard = quantity("heard_so_far", 64, "frames_heard");
+      heard.digits = Digits::decimal_text;
+      heard.up_to_digits = 9;
+      FieldSpec board = quantity("board", 64, "board_temp_mc", "m°C");
+      board.digits = Digits::decimal_text;
+      board.up_to_digits = 6;
+      board.decimals = 3;
+      board.is_signed = true;
+      each.answer.push_back(item(heard));
+      each.answer.push_back(item(constant("comma", 8, ',')));
+      each.answer.push_back(item(board));
+    }
+  }
+}
+
 /// Topics of some bus that change nothing, with what they have to be asked with.
 PlanEntry some_entry(Dice& dice, const RandomScenario& made, std::uint16_t node) {
   const ChainDescription& chain = made.chain;
@@ -250,6 +328,7 @@ RandomScenario wild_scenario(std::uint64_t number) {
   chain.name = "wild " + std::to_string(number);
   if (!dice.one_in(4)) {
     made.bus = small_bus(dice);
+    vary_frames(number, made.bus);
     for (KindSpec& kind : chain.kinds) {
       kind.topics.clear();
       if (dice.one_in(6)) kind.topics = {"readings", "enrol"};

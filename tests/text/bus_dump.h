@@ -36,7 +36,8 @@ class BusDump {
 
   void field(const FieldSpec& f) {
     line(" field", f.name, f.bits, f.little_endian, f.is_signed, number(f.digits), f.unit, maybe(f.constant),
-         f.sent_only, f.quantity, f.copied_from_ask, f.present_if, f.present_value);
+         f.sent_only, f.quantity, f.copied_from_ask, f.present_if, f.present_value, maybe(f.in_answers), f.up_to_digits,
+         f.decimals);
     scale(f.scale);
   }
   void layout(const std::string& what, const Layout& items) {
@@ -51,7 +52,7 @@ class BusDump {
   }
   void check(const CheckSpec& c) {
     line(" check", c.name, number(c.kind), c.crc.width, c.crc.poly, c.crc.init, c.crc.refin, c.crc.refout, c.crc.xorout,
-         c.bits, c.little_endian, c.over_text);
+         c.bits, c.little_endian, number(c.digits), c.over_text);
     for (const std::string& name : c.covers) line("  covers", name);
   }
   void framing(const FramingSpec& f) {
@@ -69,20 +70,31 @@ class BusDump {
     for (const auto& [reason, code] : r.refusal_codes) line(" reason", reason, code);
     layout("refusal", r.refusal);
   }
+  void parts_of(const std::vector<PartSpec>& parts) {
+    for (const PartSpec& part : parts) {
+      line("part", part.payload, part.block_bytes);
+      if (part.field) field(*part.field);
+      if (part.check) check(*part.check);
+      if (part.block_check) check(*part.block_check);
+    }
+  }
   void whole(const BusDescription& bus) {
     line("bus", bus.name, bus.line.baud, bus.line.data_bits, number(bus.line.parity), bus.line.stop_half_bits);
     framing(bus.framing);
     for (const PartSpec& part : bus.parts) {
-      line("part", part.payload);
-      if (part.field) field(*part.field);
-      if (part.check) check(*part.check);
+      parts_of({part});
+    }
+    for (const ShapeSpec& shape : bus.shapes) {
+      line("shape", shape.name, shape.role ? number(*shape.role) : -1);
+      parts_of(shape.parts);
     }
     roles(bus.roles);
     line("forward", number(bus.forward.repair), number(bus.forward.unclaimed), bus.forward.broadcast_answered,
          bus.forward.least_gap_char_tenths, bus.forward.pass_unknown_topic);
     for (const RewriteSpec& rewrite : bus.forward.rewrite) line(" rewrite", rewrite.field, rewrite.add);
     for (const TopicSpec& topic : bus.topics) {
-      line("topic", topic.name, topic.code, topic.changes, topic.first_field, topic.count_field, topic.values_group);
+      line("topic", topic.name, topic.code, maybe(topic.answer_code), topic.ask_shape, topic.answer_shape,
+           topic.changes, topic.first_field, topic.count_field, topic.values_group);
       layout(" ask", topic.ask);
       layout(" answer", topic.answer);
     }

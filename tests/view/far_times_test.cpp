@@ -69,6 +69,7 @@ TEST_CASE("the inspector finds failures at both ends of the time that a capture 
                                 Key::enter, Key::escape, Key::end, Key::page_down, Key::home, Key::page_up}) {
             press(key);
           }
+          for (const char32_t key : U"HLdDszv") press(Key::character, key == 0 ? U'q' : key);
         }
       }
     }

@@ -36,16 +36,16 @@ std::unique_ptr<Picture> opened(const std::string& path) {
   return picture;
 }
 
-/// Ranges anywhere, as long as a screen of rows of any length: median and longest, in ms.
+/// Ranges anywhere, as long as a screen of columns of any length: median and longest, in ms.
 void bench_ranges(Picture& picture) {
   const auto luck = Luck(1).stream(name_hash("bench_inspect"), Purpose::test, 0);
   std::vector<double> ms;
   for (std::uint64_t i = 0; i < looks; ++i) {
-    Nanos span = millisecond << below(26, draw(luck, i, 0));
+    const Nanos span = column_spans[below(24, draw(luck, i, 0))];
     const auto all = static_cast<std::uint64_t>(picture.until());
     const Nanos from = slot_of(static_cast<Nanos>(below(all, draw(luck, i, 1))), span) * span;
     ms.push_back(1e3 * seconds([&] {
-                   (void)picture.rows(from, span, 45);
+                   (void)picture.columns(from, span, 45);
                    (void)picture.part(from, from + 45 * span);
                  }));
   }
