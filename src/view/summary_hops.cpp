@@ -156,6 +156,7 @@ class HopTable {
     for (std::size_t i = 0; i < names_.size(); ++i) {
       std::string& cell = table_.rows()[i].cells[names_column];
       cell = names_[i].instead;
+      if (characters_in(cell) > room) cell.resize(std::min(cell.size(), cell.find(':')));
       if (!cell.empty()) continue;
       // Where one is short the other one has more room.
       const std::size_t both = room - arrow;
