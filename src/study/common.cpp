@@ -114,8 +114,8 @@ std::vector<Facet> facets_of(const Evidence& evidence, const CaseSample& sample,
   add(FacetId::reply_byte, 6).known_from = content.replies_known_from;
   if (rows) {
     add(FacetId::frame_byte, 6);
-    add(FacetId::byte_at, 7);
-    add(FacetId::byte_pair, 7);
+    add(FacetId::byte_at, 10);
+    add(FacetId::byte_pair, 12);
   }
   std::vector<std::int64_t> since;
   for (const Specimen* each : sample.specimens()) since.push_back(std::max<Nanos>(0, each->at - evidence.from));
