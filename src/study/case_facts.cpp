@@ -15,23 +15,6 @@
 namespace hopbench {
 namespace {
 
-Effect effect_of(const Evidence& evidence, const Case& which, Condition condition) {
-  Effect effect;
-  effect.unknown = !evidence.rates_known();
-  effect.not_told = !evidence.is_known(condition);
-  if (effect.unknown || effect.not_told) return effect;
-  effect.never_held = std::none_of(evidence.moments.begin(), evidence.moments.end(), [&](const Moment& moment) {
-    const auto bin = moment.bin(condition);
-    return bin != 0 && bin != unknown_bin;
-  });
-  effect.alone = trend_of(tabulate(evidence, which, condition, {}));
-  std::vector<Condition> others;
-  if (condition != Condition::balancing) others.push_back(Condition::balancing);
-  if (condition != Condition::charge) others.push_back(Condition::charge);
-  effect.at_equal = trend_of(tabulate(evidence, which, condition, others));
-  return effect;
-}
-
 /// Whether damage keeps step with a ripple: its phases against those of all frames on the same links.
 void find_ripple(const Evidence& evidence, const Case& which, CaseFacts& facts) {
   constexpr double least_expected = 3;
@@ -111,7 +94,7 @@ void find_silence(const Evidence& evidence, const Case& which, const LinkEvidenc
   const auto after = silences_of(evidence, which);
   if (after.size() < 20 || link.frames <= link.bad()) return;
   const Nanos from = after[after.size() / 40];
-  const auto good = static_cast<double>(link.frames - link.bad());
+  const auto good = static_cast<double>(link.frames - link.bad());  // failures of other cases are none
   const auto& sample = link.good_after.sample;
   if (sample.empty()) return;
   const auto long_ones =
@@ -276,6 +259,26 @@ double stickiness(const Evidence& evidence, const Case& which) {
   return all > 0 ? std::max(0.0, again - by_chance) / all : 0;
 }
 
+/// Hops that have some of it, if four or more have and none of them most; else 0.
+std::size_t everywhere(const Evidence& evidence, const Case& which) {
+  constexpr std::size_t least_hops = 4;
+  constexpr double least_there = 3;
+  std::map<std::uint16_t, double> episodes;
+  double all = 0;
+  for (const auto i : which.incidents) {
+    const Incident& incident = evidence.incidents[i];
+    if (incident.good_before <= good_within) continue;
+    ++episodes[incident.link];
+    ++all;
+  }
+  std::size_t hops = 0;
+  for (const auto& [link, count] : episodes) {
+    if (2 * count > all) return 0;
+    if (count >= least_there) ++hops;
+  }
+  return hops >= least_hops ? hops : 0;
+}
+
 /// The first link, with no other damage on it than the case's.
 LinkEvidence link_of(const Evidence& evidence, const Case& which) {
   LinkEvidence link = evidence.links[which.links.front()];
@@ -353,7 +356,7 @@ CaseFacts facts_of(const Evidence& evidence, const Case& which) {
         find_worn_out(evidence, evidence.links[which.links.front()], facts);
     }
     if (which.links.front() < evidence.links.size() && evidence.rates_known()) {
-      find_silence(evidence, which, link_of(evidence, which), facts);
+      find_silence(evidence, which, evidence.links[which.links.front()], facts);
     }
     std::tie(facts.sender, facts.receiver) = paces_at(evidence, which, which.links.front());
   }
@@ -366,6 +369,7 @@ CaseFacts facts_of(const Evidence& evidence, const Case& which) {
     const auto& link = evidence.links[which.links.front()];
     if (link.bad() > 0) facts.recovered = static_cast<double>(link.recovered) / static_cast<double>(link.bad());
     if (evidence.rates_known()) facts.by_bits = by_bits(link_of(evidence, which));
+    facts.everywhere = everywhere(evidence, which);
   }
   facts.parity = share(Symptom::parity) * facts.n;
   facts.bad_check = share(Symptom::check) * facts.n;

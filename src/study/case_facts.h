@@ -6,33 +6,11 @@
 #include <optional>
 
 #include "study/cases.h"
+#include "study/effect.h"
 #include "study/pace.h"
 #include "study/runs.h"
 
 namespace hopbench {
-
-/// A condition by itself and at equal others.
-struct Effect {
-  Trend alone;
-  Trend at_equal;           // charge for balancing, balancing for charge, both for the others
-  bool unknown = false;     // there is nothing healthy to compare with
-  bool not_told = false;    // nobody told the condition
-  bool never_held = false;  // told, and none of it at any time
-
-  /// It goes with failures, and does not only move together with the other one.
-  [[nodiscard]] bool holds() const { return is_rise(at_equal); }
-  /// Seen alone; at equal others it was not to be tested.
-  [[nodiscard]] bool unparted() const { return rises() && !at_equal.tested; }
-  [[nodiscard]] bool rises() const { return is_rise(alone); }
-
- private:
-  /// Beyond chance, and enough to matter: what is asked, and so how long frames are, changes a little with conditions.
-  /// What is many times as frequent need not be quite as sure.
-  static bool is_rise(const Trend& trend) {
-    if (!trend.tested || trend.t <= 0) return false;
-    return (trend.p < 0.001 && trend.ratio > 1.5) || (trend.p < 0.01 && trend.ratio > 3);
-  }
-};
 
 struct CaseFacts {
   double n = 0;                                   // incidents kept
@@ -74,12 +52,14 @@ struct CaseFacts {
   InARow runs;
   /// Log likelihood of the damage by length of frame if every bit is as likely to be hit, less that if every frame is.
   std::optional<double> by_bits;
-  double link_frames = 0;   // on the first link
-  double link_bad = 0;      // not heard well, of these
-  double recovered = 0;     // on the first link: share of what was not heard well that the next station heard well
-  double parity = 0;        // incidents with a parity error
-  double bad_check = 0;     // and with all characters well, but a bad check
-  bool has_parity = false;  // the line has a parity bit
+  /// On several hops alike, failures close together on one counted once: most of it is on none of them.
+  std::size_t everywhere = 0;  // hops; 0: it has a place
+  double link_frames = 0;      // on the first link
+  double link_bad = 0;         // not heard well, of these
+  double recovered = 0;        // on the first link: share of what was not heard well that the next station heard well
+  double parity = 0;           // incidents with a parity error
+  double bad_check = 0;        // and with all characters well, but a bad check
+  bool has_parity = false;     // the line has a parity bit
 };
 
 CaseFacts facts_of(const Evidence& evidence, const Case& which);

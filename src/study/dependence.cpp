@@ -154,6 +154,13 @@ bool told_before(Mechanism mechanism, FacetId facet) {
   }
 }
 
+/// Lengths at which nothing passed, of some of the failures only: damage has made these frames as long as that.
+bool spoiled(const Rule& rule) {
+  constexpr double most = 0.6;
+  return rule.failed_in == rule.in &&
+         static_cast<double>(rule.failed_in) < most * static_cast<double>(rule.failed_in + rule.failed_out);
+}
+
 /// Where frames are hit by their length, so is whatever goes along with length; and what lasts goes along with order.
 /// A rule of several parts rejects only if none of them may be: one may have come along with another.
 bool may_be(Mechanism mechanism, const Rule& rule, const Looked& at) {
@@ -171,6 +178,9 @@ bool may_be(Mechanism mechanism, const Rule& rule, const Looked& at) {
       return true;  // conditions come round
     }
     if (told_before(mechanism, part.facet)) return true;
+    if (kind == FacetGroup::length && spoiled(rule)) return true;
+    // What befalls one plan entry only does so once in as many exchanges as the plan goes round in.
+    if (kind == FacetGroup::counting && at.facts.one_entry > 0.9 && may.contains(FacetGroup::place)) return true;
     if (may.contains(kind) || (kind == FacetGroup::place && passes_edges(at))) return true;
     const bool with_length = kind == FacetGroup::length || kind == FacetGroup::place || kind == FacetGroup::content ||
                              kind == FacetGroup::order || kind == FacetGroup::load;

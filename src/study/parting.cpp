@@ -10,6 +10,7 @@
 #include <utility>
 
 #include "study/controller_judge.h"
+#include "study/second_look.h"
 #include "study/signatures.h"
 #include "study/words.h"
 
@@ -215,6 +216,7 @@ void Parting::part(Case which, std::string what, int depth) {
     }
   }
   if (fits(whole) || depth >= deepest || which.incidents.size() < 2 * least_part) {
+    look_again(evidence, which, in_common, whole);
     found.push_back({std::move(which), std::move(whole), std::move(in_common), std::move(what)});
     return;
   }
@@ -253,6 +255,7 @@ void Parting::part(Case which, std::string what, int depth) {
   for (std::size_t i = 0; i < std::min(most_tried, possible.size()); ++i) {
     if (halve(std::move(possible[i].second), what, depth + 1, named(whole))) return;
   }
+  look_again(evidence, which, in_common, whole);
   found.push_back({std::move(which), std::move(whole), std::move(in_common), std::move(what)});
 }
 

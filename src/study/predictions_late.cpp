@@ -16,6 +16,7 @@ struct LateFacts {
   double between = 0;  // at a station between
   double excess = 0;   // ns, on average
   double hasty = 0;    // given up sooner than most answers take
+  double nowhere = 0;  // took no longer than usual anywhere, or its answer was not seen to come
   bool same = false;   // held up for the same time whenever it was: what was put in looks so, work does not
   // Late tries per try at the case's station: of topics that tell of cells, and of others.
   double measured = 0;
@@ -39,6 +40,7 @@ LateFacts late_facts(const Evidence& evidence, const Case& which) {
     const auto& incident = evidence.incidents[i];
     excess.add(incident.excess);
     if (static_cast<double>(incident.waited) < 0.9 * evidence.round_trips.mean()) facts.hasty += 1 / n;
+    if (incident.excess <= 0) facts.nowhere += 1 / n;
     if (incident.excess > millisecond) (incident.station == incident.node ? facts.at_node : facts.between) += 1 / n;
     if (incident.entry < evidence.entries.size()) late[measures(incident.entry)] += evidence.one_incident_in;
   }
@@ -67,9 +69,10 @@ LateFacts late_facts(const Evidence& evidence, const Case& which) {
   return facts;
 }
 
-constexpr std::array<LateForm, 5> all_forms{{
+constexpr std::array<LateForm, 6> all_forms{{
     {Mechanism::measurement, {0.85, 1}, {0, 0.1}, {0, 0.15}, 0.9, 0.1, 0.35, 0.5, 0.5},
     {Mechanism::busy_node, {0, 1}, {0, 1}, {0, 0.15}, 0.06, 0.05, 0.35, 0.1, 0.1},
+    {Mechanism::busy_node, {0.85, 1}, {0, 0.1}, {0, 0.15}, 0.06, 0.05, 0.35, 0.1, 0.1},
     {Mechanism::injected, {0, 1}, {0, 1}, {0, 0.15}, 0.2, 0.85, 0.03, 0.1, 0.15},
     {Mechanism::controller, {0, 1}, {0, 1}, {0.5, 1}, 0.1, 0.3, 0.05, 0.1, 0.1},
     {Mechanism::controller, {0, 0.2}, {0, 0.2}, {0, 0.6}, 0.1, 0.2, 0.05, 0.2, 0.2},
@@ -87,14 +90,22 @@ std::vector<Hypothesis> of_late(const Looked& at) {
   const auto length = trend_of(tabulate(e, at.which, Condition::length, {}));
   const bool longer = length.tested && length.t > 0 && length.p < 0.01;
   const bool every_time = f.entry_rate > 0.9;
+  const bool one_entry = f.one_entry > 0.9 && e.entries.size() >= 4;
   std::vector<Hypothesis> all;
   for (const auto& form : late_forms()) {
     if (form.mechanism == Mechanism::injected && e.run.faults.empty()) continue;
     Hypothesis h(form.mechanism);
-    h.share(
-        late.at_node * f.n, f.n, form.at_node,
-        fmt::format("were held up at the node asked, by {} on average", words::span(static_cast<Nanos>(late.excess))));
-    h.share(late.between * f.n, f.n, form.between, "were held up at a station between");
+    // What befalls one plan entry only is nothing of the controller's: then an answer came too late to be counted with
+    // its ask, and nobody knows where it was.
+    if (one_entry) {
+      h.fact(true, form.mechanism == Mechanism::controller ? 0.05 : 0.5, "they are of one plan entry");
+    }
+    if (!one_entry || late.nowhere < 0.9) {
+      h.share(late.at_node * f.n, f.n, form.at_node,
+              fmt::format("were held up at the node asked, by {} on average",
+                          words::span(static_cast<Nanos>(late.excess))));
+      h.share(late.between * f.n, f.n, form.between, "were held up at a station between");
+    }
     h.share(late.hasty * f.n, f.n, form.hasty,
             fmt::format("were given up sooner than answers take on average ({})",
                         words::span(static_cast<Nanos>(e.round_trips.mean()))));

@@ -9,14 +9,34 @@
 namespace hopbench {
 namespace {
 
+/// What strikes at random strikes as often with a condition as without it, in proportion to what is tried.
+bool at_random(Mechanism mechanism) {
+  return mechanism == Mechanism::bit_noise || mechanism == Mechanism::bursts || mechanism == Mechanism::contact;
+}
+
+/// How many failures there were while there was none of the condition. This is as sure as failures are many, where a
+/// trend over few charge cycles would not show.
+void expect_without(Hypothesis& hypothesis, const Effect& effect, bool depends, const char* what) {
+  const double z = effect.tries_without;
+  constexpr double least = 0.02;  // of the tries, with or without
+  if (z < least || z > 1 - least || (!depends && !at_random(hypothesis.mechanism()))) return;
+  constexpr double apart = 1.7;    // odds: what is tried, and how long frames are, changes with conditions
+  constexpr double astray = 0.25;  // conditions are told late
+  const double odds = z / (1 - z);
+  const Allowed allowed =
+      depends ? Allowed{0, astray * z} : Allowed{odds / apart / (1 + odds / apart), odds * apart / (1 + odds * apart)};
+  hypothesis.share(effect.without, effect.episodes, allowed,
+                   fmt::format("happened without {} ({} of the tries were made then)", what, words::share(z)));
+}
+
 /// A mechanism that does not depend on a condition is rejected where failures surely do; one that comes with it, where
-/// it never held.
+/// it never held. Nothing speaks against it where nobody knows.
 void expect(Hypothesis& hypothesis, const Effect& effect, double chance, const char* what, const char* never_held) {
   const bool depends = chance > 0.8;
   if (effect.unknown) return;
+  if (!effect.not_told) expect_without(hypothesis, effect, depends, what);
   if (effect.not_told || !effect.alone.tested) {
     hypothesis.never(depends && effect.never_held, never_held);
-    if (depends) hypothesis.fact(false, 0.92, fmt::format("whether failures rise with {} is not known", what));
     return;
   }
   const bool borrowed = effect.at_equal.tested && !effect.holds();

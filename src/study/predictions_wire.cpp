@@ -71,13 +71,20 @@ std::vector<WireForm> wire_forms() {
   all.push_back({M::charger, none, none, hardly, {0.08, 0.9}, {0, 0.3}, by_chance, seldom, {0, 0.6}});
   all.back().ripple = 0.5;
   all.back().with.charge = 0.99;
+  // Where few frames of the many that meet it fail, those are hit once.
+  all.push_back({M::charger, none, none, hardly, {0.08, 0.26}, {0, 0.1}, by_chance, seldom, {0, 0.6}});
+  all.back().ripple = 0.5;
+  all.back().with.charge = 0.99;
   all.push_back({M::bleed_edges, none, none, hardly, {0.08, 0.9}, {0, 0.3}, any, seldom, {0, 0.8}});
   all.back().with.balancing = 0.92;
   all.push_back({M::bleed_edges, none, none, hardly, {0.08, 0.9}, {0, 0.3}, by_chance, seldom, {0, 0.6}});
   all.back().with.balancing = 0.99;
+  all.push_back({M::bleed_edges, none, none, hardly, {0.08, 0.26}, {0, 0.1}, by_chance, seldom, {0, 0.6}});
+  all.back().with.balancing = 0.99;
   // What is said matters; it adds up from hop to hop; it only just kills some, at their last bits; every frame is hit.
-  all.push_back({M::pulse_width, none, {0, 0.3}, hardly, {0.3, 1}, any, any, any, {0, 0.95}, 0.4, 1});
-  all.push_back({M::pulse_width, none, {0, 0.3}, hardly, {0.3, 1}, any, any, any, any, 0.3, 0.3, 0.01, 1});
+  all.push_back({M::pulse_width, none, {0, 0.3}, hardly, any, any, any, any, {0, 0.95}, 0.4, 1});
+  all.push_back({M::pulse_width, none, {0, 0.3}, hardly, any, any, any, {0.1, 1}, any, 0.3, 0.4});
+  all.push_back({M::pulse_width, none, {0, 0.3}, hardly, any, any, any, any, any, 0.3, 0.3, 0.01, 1});
   all.push_back({M::pulse_width, none, none, hardly, {0.95, 1}, any, by_chance, any, {0, 0.6}, 0.05, 0.4});
   all.push_back({M::pulse_width, none, none, hardly, {0.95, 1}, any, {0.02, 1}, any, {0.3, 0.95}, 0.3, 0.4});
   all.push_back({M::pulse_width, none, none, hardly, {0.95, 1}, any, {0.85, 1}, any, {0.85, 1}, 0.1});
@@ -88,6 +95,10 @@ std::vector<WireForm> wire_forms() {
   all.push_back({M::busy_node, seldom, any, {0.03, 1}, seldom, any, any, any, {0, 0.6}, 0.1, 0.1});
   all.back().with.balancing = 0.4;
   all.push_back({M::controller, seldom, any, {0.03, 1}, seldom, any, any, any, {0, 0.6}, 0.1, 0.1});
+  // Characters are lost and the next ones are not: nobody marks that, where it is the end of the frame that is lost.
+  all.push_back({M::busy_node, none, {0.85, 1}, hardly, seldom, any, by_chance, any, {0, 0.6}, 0.1, 0.1});
+  all.back().with.balancing = 0.4;
+  all.push_back({M::controller, none, {0.85, 1}, hardly, seldom, any, by_chance, any, {0, 0.6}, 0.1, 0.1});
   all.push_back({M::room, seldom, any, {0.03, 1}, seldom, any, any, seldom, any, 0.3, 0.97});
   all.push_back({M::room, seldom, {0.8, 1}, hardly, seldom, any, {0.85, 1}, seldom, {0.85, 1}, 0.3, 0.3});
   for (const auto mechanism : {M::supply, M::watchdog, M::injected}) {
@@ -98,6 +109,24 @@ std::vector<WireForm> wire_forms() {
   }
   all.push_back({M::injected, none, none, hardly, {0.08, 1}, {0, 0.6}, by_chance, seldom, any, 0.1});
   all.push_back({M::injected, {0.97, 1}, none, hardly, any, any, by_chance, seldom, any, 0.1});
+  for (auto& form : all) {
+    switch (form.mechanism) {
+      case M::bit_noise:
+      case M::charger:
+      case M::bleed_edges:
+      case M::pulse_width:
+        form.everywhere = 0.5;
+        break;
+      case M::injected:
+        if (form.off < 0.5) form.everywhere = 0.5;  // a station that is off is at one place
+        break;
+      case M::clock:
+        form.everywhere = 0.3;
+        break;
+      default:
+        break;
+    }
+  }
   return all;
 }
 
@@ -110,9 +139,11 @@ Allowed framing_of(const CaseFacts& f, const WireForm& form) {
   return {form.framing.low, 1 - std::pow(1 - form.framing.high, hits)};
 }
 
-void expect_symptoms(Hypothesis& h, const CaseFacts& f, const WireForm& form) {
+void expect_symptoms(Hypothesis& h, const CaseFacts& f, const WireForm& form, bool part) {
   const double damaged = f.damaged * f.n;
-  h.share(f.gone * f.n, f.n, form.gone, "were not heard at all");
+  Allowed gone = form.gone;
+  if (part && gone.high > 0.9) gone.high = 1;  // what came damaged may be another part's
+  h.share(f.gone * f.n, f.n, gone, "were not heard at all");
   h.share(f.cut * f.n, f.n, form.cut, "were cut short");
   h.share(f.share[static_cast<std::size_t>(Symptom::overrun)] * f.n, f.n, form.overrun, "are marked as overrun");
   h.never(form.overrun.low > 0 && f.n >= 50 && f.share[static_cast<std::size_t>(Symptom::overrun)] <= 0,
@@ -127,12 +158,12 @@ void expect_symptoms(Hypothesis& h, const CaseFacts& f, const WireForm& form) {
 void expect_order(Hypothesis& h, const Looked& at, const WireForm& form) {
   if (is_sample(at.evidence)) return;  // what came between is not kept
   const auto& f = at.facts;
+  const auto& link = at.evidence.links[at.which.links.front()];
   const bool chance = form.straight.high < 0;
   const double often = std::min(1.0, std::max(0.04, 2.5 * f.runs.by_chance));
   h.share(f.runs.second_ones * f.n, f.n, chance ? Allowed{0, often} : form.straight,
           "failed straight after another frame on the same hop");
   if (chance && at.which.links.size() == 1 && !at.which.part && !is_sample(at.evidence) && f.link_rate < 0.5) {
-    const auto& link = at.evidence.links[at.which.links.front()];
     const auto hits = at.which.incidents.size();
     if (hits >= 20 && hits <= link.frames) {
       h.tested(few_runs(hits, link.frames, f.runs.count),
@@ -140,7 +171,8 @@ void expect_order(Hypothesis& h, const Looked& at, const WireForm& form) {
                            words::counted(f.runs.count, "run")));
     }
   }
-  const bool long_run = f.runs.longest_span > 2 * second && f.runs.longest >= 3 && f.link_rate < nearly_all;
+  const bool hardly_any_pass = static_cast<double>(link.bad()) >= nearly_all * static_cast<double>(link.frames);
+  const bool long_run = f.runs.longest_span > 2 * second && f.runs.outlasts_others() && !hardly_any_pass;
   h.fact(long_run, form.long_run,
          long_run ? fmt::format("nothing came through for {}", words::span(f.runs.longest_span))
                   : fmt::format("the longest failure lasts {}", words::span(f.runs.longest_span)));
@@ -176,7 +208,7 @@ void expect_pace(Hypothesis& h, const Looked& at, const WireForm& form) {
 /// from one frame to the next, or it would take several in a row.
 void expect_edges(Hypothesis& h, const Looked& at) {
   const auto& f = at.facts;
-  if (f.link_frames <= 0 || f.n < 50 || f.gone < 0.5) return;
+  if (at.which.part || f.link_frames <= 0 || f.n < 50 || f.gone < 0.5) return;  // parts may have lost their edges
   double length = 0;
   for (const auto i : at.which.incidents) {
     const auto& incident = at.evidence.incidents[i];
@@ -218,12 +250,18 @@ void expect_places(Hypothesis& h, const Looked& at, const WireForm& form) {
              ? fmt::format("frames pass {} well, and {:.0f} % of those that go further fail, on several hops alike",
                            words::counted(f.worn_out, "hop"), 100 * f.worn_out_rate)
              : "failures do not add up from hop to hop");
+  if (f.everywhere > 0) {
+    h.fact(true, form.everywhere, fmt::format("it happens on {} alike", words::counted(f.everywhere, "hop")));
+  }
   h.share(f.recovered * f.link_bad, f.link_bad, form.recovered, "of them were heard well by the next station");
 }
 
 void expect_ripple(Hypothesis& h, const Looked& at, const WireForm& form) {
   const auto& f = at.facts;
   if (!at.evidence.rates_known()) return;  // nothing healthy to compare with
+  // What hangs on content or distance keeps step with the plan, and so may with anything.
+  constexpr double much = 0.4;
+  if (f.worn_out > 0 || f.link_rate > much || hangs_on_content(f)) return;
   const bool in_step = f.ripple_p < 1e-4;
   h.fact(in_step, form.ripple,
          in_step ? fmt::format("the damage keeps step with a ripple of {} Hz{} (p {})", f.ripple_hz,
@@ -250,14 +288,15 @@ std::vector<Hypothesis> on_wire(const Looked& at) {
   std::vector<Hypothesis> all;
   for (const auto& form : wire_forms()) {
     if (form.mechanism == Mechanism::injected && at.evidence.run.faults.empty()) continue;
-    const bool own_receiver = form.overrun.low > 0;
+    const bool own_receiver =
+        form.mechanism == Mechanism::busy_node || form.mechanism == Mechanism::controller || form.overrun.low > 0;
     if (own_receiver && (station == no_station) != (form.mechanism == Mechanism::controller)) continue;
     if (form.mechanism == Mechanism::room && station == no_station) continue;
     Hypothesis h(form.mechanism);
     constexpr double least = 0.11;
     h.leaves({form.gone.high < least, form.cut.high < least, form.overrun.high < least,
               form.framing.high<0.2, form.framing.low> 0.84});
-    expect_symptoms(h, f, form);
+    expect_symptoms(h, f, form, at.which.part);
     expect_order(h, at, form);
     expect_places(h, at, form);
     expect_pace(h, at, form);
@@ -273,14 +312,17 @@ std::vector<Hypothesis> on_wire(const Looked& at) {
     }
     if (form.mechanism == Mechanism::cable && !is_sample(at.evidence)) {
       const bool in_few_runs = f.runs.count <= 6;
-      h.fact(in_few_runs, 0.9, fmt::format("failures come in {}", words::counted(f.runs.count, "run")));
+      // What comes and goes as often as that is a contact.
+      constexpr std::uint64_t often = 50;
+      h.fact(in_few_runs, f.runs.count > often ? 0.999 : 0.9,
+             fmt::format("failures come in {}", words::counted(f.runs.count, "run")));
     }
     const bool opens = form.mechanism == Mechanism::contact || form.mechanism == Mechanism::cable;
     if (opens && !is_sample(at.evidence)) expect_edges(h, at);
     if (form.mechanism == Mechanism::contact && !is_sample(at.evidence)) {
       // Common practice, no source: a contact that stays open for long is a cable that is broken.
       constexpr Nanos no_contact = 20 * second;
-      if (f.runs.longest_span > no_contact && f.runs.longest >= 3)
+      if (f.runs.longest_span > no_contact && f.runs.outlasts_others())
         h.fact(true, 0.002, fmt::format("nothing came through for {}", words::span(f.runs.longest_span)));
       const bool in_few_runs = f.runs.count <= 6;
       if (in_few_runs)

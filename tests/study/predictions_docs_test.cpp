@@ -88,6 +88,7 @@ std::vector<std::pair<std::string, double>> facts_of(const WireForm& form) {
           {"clock", form.pace},
           {"ripple", form.ripple},
           {"off", form.off},
+          {"everywhere", form.everywhere},
           {"charge", form.with.charge},
           {"balancing", form.with.balancing},
           {"temperature", form.with.temperature}};

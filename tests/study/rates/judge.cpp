@@ -54,6 +54,14 @@ bool hangs_on_balancing(Mechanism mechanism) {
          mechanism == M::measurement || mechanism == M::supply;
 }
 
+/// Why explain does not name it.
+std::string rejection_of(Mechanism mechanism, const CaseFinding& finding) {
+  for (const Rejected& each : finding.rejected) {
+    if (each.mechanism == mechanism) return fmt::format(" rejected itself: {} (p {:.1g});", each.fact, each.p);
+  }
+  return {};
+}
+
 bool says_balancing(const Explanation& explanation) {
   return std::any_of(explanation.when.found.begin(), explanation.when.found.end(), [](const When& when) {
     return when.condition == Condition::balancing && when.confounding != Confounding::borrowed &&
@@ -77,13 +85,13 @@ std::vector<Mechanism> named_first(const CaseFinding& finding) {
 }
 
 std::string named_in(const CaseFinding& finding) {
-  std::string text = finding.title + ":";
+  std::string text = finding.title + " (" + finding.symptoms + "; " + finding.spread + "):";
   if (!finding.mixture.empty()) text += " [" + finding.mixture + "]";
   if (finding.candidates.empty()) text += " like none of these";
   for (std::size_t i = 0; i < finding.candidates.size(); ++i) {
     const Candidate& each = finding.candidates[i];
-    text += fmt::format(" {}{} ({}{}{});", i < finding.tied ? "" : "also ", name_of(each.mechanism), each.evidence,
-                        each.against.empty() ? "" : " / against: ", each.against);
+    text += fmt::format(" {}{} {:.1f} ({}{}{});", i < finding.tied ? "" : "also ", name_of(each.mechanism), each.score,
+                        each.evidence, each.against.empty() ? "" : " / against: ", each.against);
   }
   return text;
 }
@@ -125,7 +133,7 @@ CaseJudgement judge(const HiddenCase& hidden, const CaseRun& run, const Explanat
       judgement.in_all = finding.which.incidents.size();
       judgement.verdict = verdict_of(each.mechanism, finding, judgement.mine, most, eyes);
       judgement.group = named_first(finding).size();
-      judgement.named = named_in(finding);
+      judgement.named = named_in(finding) + rejection_of(each.mechanism, finding);
       judgement.truth = truth_of(run, evidence, finding.which);
       judged[best] = true;
     }

@@ -1,0 +1,49 @@
+#include "study/effect.h"
+
+#include <algorithm>
+#include <vector>
+
+namespace hopbench {
+namespace {
+
+/// How much of it happened while there was none of a condition, against how much was tried then.
+void count_without(const Evidence& evidence, const Case& which, Condition condition, Effect& effect) {
+  double tries = 0;
+  double without = 0;
+  for (const Moment& moment : evidence.moments) {
+    const auto bin = moment.bin(condition);
+    if (bin == unknown_bin) continue;
+    tries += static_cast<double>(moment.tries);
+    if (bin == 0) without += static_cast<double>(moment.tries);
+  }
+  if (tries > 0) effect.tries_without = without / tries;
+  for (const auto i : which.incidents) {
+    const Incident& incident = evidence.incidents[i];
+    const auto bin = evidence.moments[incident.moment].bin(condition);
+    if (bin == unknown_bin || incident.good_before <= good_within) continue;
+    ++effect.episodes;
+    if (bin == 0) ++effect.without;
+  }
+}
+
+}  // namespace
+
+Effect effect_of(const Evidence& evidence, const Case& which, Condition condition) {
+  Effect effect;
+  effect.unknown = !evidence.rates_known();
+  effect.not_told = !evidence.is_known(condition);
+  if (effect.unknown || effect.not_told) return effect;
+  effect.never_held = std::none_of(evidence.moments.begin(), evidence.moments.end(), [&](const Moment& moment) {
+    const auto bin = moment.bin(condition);
+    return bin != 0 && bin != unknown_bin;
+  });
+  count_without(evidence, which, condition, effect);
+  effect.alone = trend_of(tabulate(evidence, which, condition, {}));
+  std::vector<Condition> others;
+  if (condition != Condition::balancing) others.push_back(Condition::balancing);
+  if (condition != Condition::charge) others.push_back(Condition::charge);
+  effect.at_equal = trend_of(tabulate(evidence, which, condition, others));
+  return effect;
+}
+
+}  // namespace hopbench
