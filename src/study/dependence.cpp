@@ -177,7 +177,11 @@ bool may_be(Mechanism mechanism, const Rule& rule, const Looked& at) {
 }  // namespace
 
 void expect_rules(std::vector<Hypothesis>& all, const Looked& at, const Common& common) {
-  if (common.rules.empty()) return;
+  // Of a few runs any description may be true by chance, however many failures there are in them.
+  constexpr std::uint64_t least_runs = 8;
+  if (common.rules.empty() ||
+      (at.which.family == Family::wire && at.facts.runs.count > 0 && at.facts.runs.count < least_runs))
+    return;
   const auto& rule = common.rules.front();
   const bool counts =
       rule.p < rule_chance && lift_of(rule) >= rule_lift &&
