@@ -33,6 +33,8 @@ void Tap::keep(const ExchangeObs& obs, const ExchangeTruth* truth) {
   copy_.seen.rows = copy_.rows;
   copy_.seen.asked = copy_.asked;
   copy_.seen.answered = copy_.answered;
+  copy_.seen.replied = {};
+  copy_.seen.damage = {};  // a healthy one has none
 }
 
 void Tap::exchange(const ExchangeObs& obs, const ExchangeTruth* truth) {

@@ -34,8 +34,10 @@ Trace& Traces::open(std::uint32_t entry, std::uint64_t turn, std::uint16_t node,
   trace->row_over.clear();
   trace->row_truths.clear();
   trace->strikes.clear();
+  trace->damage.clear();
   trace->asked.clear();
   trace->answered.clear();
+  trace->replied.clear();
   open_.push_back(std::move(trace));
   return *open_.back();
 }
@@ -106,6 +108,22 @@ void Traces::resolve_row(std::uint64_t number, std::uint32_t row, Symptom sympto
   if (trace == nullptr || row >= trace->rows.size()) return;
   trace->rows[row].symptom = symptom;
   trace->row_state[row] = 2;
+}
+
+void Traces::row_damaged(std::uint64_t number, const RowDamage& damage) {
+  Trace* trace = find(number);
+  if (trace != nullptr && damage.row < trace->rows.size()) trace->damage.push_back(damage);
+}
+
+void Traces::answer_heard(std::uint64_t number, std::uint32_t row, const Content& content) {
+  Trace* trace = find(number);
+  if (trace == nullptr || row >= trace->rows.size()) return;
+  const HopRow& heard = trace->rows[row];
+  if (!heard.answering || heard.inherited) return;
+  const auto before = std::any_of(trace->rows.begin(), trace->rows.begin() + row, [&](const HopRow& each) {
+    return each.answering && each.attempt == heard.attempt && each.copy == heard.copy;
+  });
+  if (!before) trace->replied = content;
 }
 
 void Traces::row_over(std::uint64_t number, std::uint32_t row) {
@@ -205,6 +223,10 @@ void Traces::put_rows_in_order(Trace& trace) {
     if (trace.row_state[i] == 0) trace.rows[i].symptom = Symptom::nothing;
     if (trace.row_state[i] == 1) trace.rows[i].symptom = Symptom::too_short;
   }
+  const auto whole = [&](const RowDamage& each) {
+    return trace.rows[each.row].symptom == Symptom::none || trace.rows[each.row].inherited;
+  };
+  std::erase_if(trace.damage, whole);
   // Rows were added as frames set out, which two ways of running may interleave differently at equal times.
   // Mostly they are in order.
   bool in_order = true;
@@ -216,6 +238,10 @@ void Traces::put_rows_in_order(Trace& trace) {
     return std::tuple(a.row, a.cause, a.fault, a.bit) < std::tuple(b.row, b.cause, b.fault, b.bit);
   });
   std::sort(trace.strikes.begin(), trace.strikes.end());
+  std::stable_sort(trace.damage.begin(), trace.damage.end(),
+                   [](const RowDamage& a, const RowDamage& b) { return a.row < b.row; });
+  const auto same_row = [](const RowDamage& a, const RowDamage& b) { return a.row == b.row; };
+  trace.damage.erase(std::unique(trace.damage.begin(), trace.damage.end(), same_row), trace.damage.end());
 }
 
 void Traces::sort_rows(Trace& trace) {
@@ -236,6 +262,8 @@ void Traces::sort_rows(Trace& trace) {
   trace.rows.swap(sorted_);
   std::erase_if(trace.row_truths, [&](const RowTruth& truth) { return place_[truth.row] == left_out; });
   for (RowTruth& truth : trace.row_truths) truth.row = place_[truth.row];
+  std::erase_if(trace.damage, [&](const RowDamage& damage) { return place_[damage.row] == left_out; });
+  for (RowDamage& damage : trace.damage) damage.row = place_[damage.row];
 }
 
 void Traces::tell(const Trace& trace, Nanos now) {
@@ -254,6 +282,8 @@ void Traces::tell(const Trace& trace, Nanos now) {
   seen.rows = trace.rows;
   seen.asked = trace.asked.view();
   seen.answered = trace.answered.view();
+  if (never_came_well(seen.outcome)) seen.replied = trace.replied.view();
+  seen.damage = trace.damage;
   truths_.clear();
   for (const TryNotes& notes : trace.notes) truths_.push_back(notes.truth);
   const ExchangeTruth truth{trace.row_truths, truths_, trace.strikes};

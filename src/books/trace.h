@@ -48,8 +48,10 @@ struct Trace {
   std::vector<bool> row_over;           // not on its way any more
   std::vector<RowTruth> row_truths;
   std::vector<FaultStrike> strikes;
+  std::vector<RowDamage> damage;
   Content asked;
   Content answered;
+  Content replied;  // by the last answer that came well over its first hop
 
   [[nodiscard]] bool is_decided() const { return decided != never; }
 };
@@ -97,6 +99,10 @@ class Traces {
   std::uint32_t add_row(std::uint64_t number, const HopRow& row);
   void resolve_row(std::uint64_t number, std::uint32_t row, Symptom symptom);
   void row_heard_something(std::uint64_t number, std::uint32_t row);
+  /// What came out of the link first differs from what went in there. Counts if the row turns out damaged.
+  void row_damaged(std::uint64_t number, const RowDamage& damage);
+  /// An answer with this content was heard well. Counts if that was on its first hop.
+  void answer_heard(std::uint64_t number, std::uint32_t row, const Content& content);
   /// Its frame has passed the link. A row that is still on its way when the record is closed is left out: nobody knows
   /// yet.
   void row_over(std::uint64_t number, std::uint32_t row);

@@ -77,6 +77,23 @@ bool Protocol::forward_bytes(Content& content) const {
   return true;
 }
 
+void Protocol::undo_forward(Content& content) const {
+  const FramePlan& plan = plan_->frame;
+  if (plan.rewrites.empty() || content.size() < plan.zones.front + plan.zones.back) return;
+  const Content before = content;
+  for (const RewritePlan& rewrite : plan.rewrites) {
+    RewritePlan back = rewrite;
+    back.add = static_cast<decltype(back.add)>(-rewrite.add);
+    back.counts_down = false;
+    const SlotPlan& slot = plan.slots[rewrite.slot];
+    const auto found = plan.load(slot, content.view());
+    if (!found) continue;
+    std::uint64_t raw = *found;
+    if (rewritten(back, slot.code.limit(), raw) == Step::change) plan.store(slot, content.view(), raw);
+  }
+  mend_checks(plan, plan_->description.forward.repair, before, content);
+}
+
 bool Protocol::overwrite(Content& content, std::size_t place, std::uint64_t raw) const {
   const FramePlan& plan = plan_->shapes[plan_->shape_of(content.view())];
   if (!plan.has(place < plan.slots.size() ? place : no_index) || content.size() < plan.zones.front + plan.zones.back)

@@ -213,6 +213,10 @@ class Protocol {
   /// too short to have the fields at all (content is then as it was).
   [[nodiscard]] bool forward_bytes(Content& content) const;
 
+  /// Content as it was before forward_bytes() made it what it is, checks mended the same way. Where a field was spared
+  /// or cannot be found it stays as it is.
+  void undo_forward(Content& content) const;
+
   /// Puts `raw` into the header field at this place of Frame::field, in content as heard. Checks that change with
   /// forwarding are mended as forward_bytes() mends them; the others stay as they were. Returns false, and does
   /// nothing, if the content is too short.

@@ -70,7 +70,13 @@ class Speller {
     part.name = std::move(name);
     part.bit = bit;
     part.bits = bits;
+    take_bytes(part);
     return part;
+  }
+
+  void take_bytes(SpelledPart& part) const {
+    const std::size_t end = std::min((part.bit + part.bits + 7) / 8, content_.size());
+    for (std::size_t byte = part.bit / 8; byte < end; ++byte) part.bytes.push_back(content_[byte]);
   }
 
   /// The frame stops before the part does.
@@ -185,6 +191,7 @@ class Speller {
       check.name = spec.block_check->name + "[" + std::to_string(number) + "]";
       check.bit = 8 * (from + at + block);
       check.bits = 8 * check_bytes;
+      take_bytes(check);
       if (left > check_bytes) {
         judge_check(plan_.blocks->check.stands_at(sent.data() + at + block),
                     plan_.blocks->check.value_of(sent.subspan(at, block)), *spec.block_check, check);
@@ -222,48 +229,79 @@ class Speller {
                                                            : bus_.topics[*spelled_.topic].ask;
     const LayoutPlan plan(layout, spelled_.role == Role::answer ? &ask : nullptr);
     std::size_t at = 0;
-    plan.read(payload, true, [&](std::size_t item, std::size_t number, std::uint32_t turn, std::uint64_t raw) {
-      const ItemPlan& place = plan.items()[item];
-      const FieldPlan& field = place.fields[number];
-      std::string name = field.spec->name;
-      if (place.group != nullptr) name = place.group->name + "[" + std::to_string(turn) + "]." + name;
-      const std::size_t width =
-          field.code.varies ? field.code.bits_at(payload.data(), at, 8 * payload.size() - at) : field.code.bits;
-      SpelledPart& part = add(SpelledPart::What::value, std::move(name), bit_in_content(at, from), width);
-      part.raw = raw;
-      const std::int64_t value = field.value(raw);
-      if (value != static_cast<std::int64_t>(raw) || !field.spec->unit.empty()) part.value = value;
-      part.unit = field.spec->unit;
-      at += width;
-      return true;
-    });
-    what_is_left(layout, payload, at, from);
+    Place last;
+    const bool whole =
+        plan.read(payload, true, [&](std::size_t item, std::size_t number, std::uint32_t turn, std::uint64_t raw) {
+          const ItemPlan& place = plan.items()[item];
+          const FieldPlan& field = place.fields[number];
+          std::string name = field.spec->name;
+          if (place.group != nullptr) name = place.group->name + "[" + std::to_string(turn) + "]." + name;
+          const std::size_t width =
+              field.code.varies ? field.code.bits_at(payload.data(), at, 8 * payload.size() - at) : field.code.bits;
+          SpelledPart& part = add(SpelledPart::What::value, std::move(name), bit_in_content(at, from), width);
+          const auto own = payload.subspan(at / 8, (at + width + 7) / 8 - at / 8);
+          part.bytes.assign(own.begin(), own.end());
+          last = {item, number, turn, true};
+          part.raw = raw;
+          const std::int64_t value = field.value(raw);
+          if (value != static_cast<std::int64_t>(raw) || !field.spec->unit.empty()) part.value = value;
+          part.unit = field.spec->unit;
+          at += width;
+          return true;
+        });
+    const std::string next = whole ? "" : next_after(plan, last);
+    what_is_left(payload, at, from, next);
   }
 
-  /// Payload bytes behind the last value that could be read, and values that are missing.
-  void what_is_left(const Layout& layout, std::span<const std::uint8_t> payload, std::size_t at, std::size_t from) {
-    Frame frame = spelled_.frame;
-    frame.role = spelled_.role;
-    frame.payload.assign(payload);
-    const bool fits =
-        protocol_.read(frame, frame.role == Role::ask ? Protocol::Side::ask : Protocol::Side::answer, seen_);
-    const std::size_t left = 8 * payload.size() - at;
-    if (fits) {
-      if (left > 0) rest(bit_in_content(at, from), left, "");  // filling of a fixed length
-      return;
+  /// A value of the payload.
+  struct Place {
+    std::size_t item = 0;
+    std::size_t field = 0;
+    std::uint32_t turn = 0;
+    bool any = false;  // false: before the first
+  };
+
+  /// Name of the value that should come behind `last`, with what it must be if it is a constant.
+  static std::string next_after(const LayoutPlan& plan, Place last) {
+    const auto& items = plan.items();
+    if (last.any) {
+      const bool more_fields = last.field + 1 < items[last.item].fields.size();
+      if (more_fields) {
+        ++last.field;
+      } else {
+        last.field = 0;
+        // A group that did not come to its end goes on with another turn of it.
+        if (items[last.item].group != nullptr) {
+          ++last.turn;
+        } else {
+          ++last.item;
+          last.turn = 0;
+        }
+      }
     }
-    std::string wrong = left > 0 ? "does not fit: " : "the payload ends here: ";
-    wrong += payload_trouble(layout, payload, at);
-    rest(bit_in_content(at, from), left, wrong);
+    if (last.item >= items.size()) return "";
+    const ItemPlan& item = items[last.item];
+    const FieldSpec& field = *item.fields[last.field].spec;
+    std::string name = field.name;
+    if (item.group != nullptr) name = item.group->name + "[" + std::to_string(last.turn) + "]." + name;
+    if (field.constant) name += ", which is always " + in_hex(*field.constant, field.bits);
+    return name;
   }
 
-  /// What stops the reading of a payload at this bit.
-  [[nodiscard]] static std::string payload_trouble(const Layout& layout, std::span<const std::uint8_t> payload,
-                                                   std::size_t at) {
+  /// Payload bytes behind the last value that could be read. `next`: the value that should come and does not.
+  void what_is_left(std::span<const std::uint8_t> payload, std::size_t at, std::size_t from, const std::string& next) {
     const std::size_t left = 8 * payload.size() - at;
-    if (layout.empty()) return "this payload has no bytes";
-    if (left == 0) return "more values should come";
-    return "the values of this payload end before it, or what stands here is none of them";
+    std::string wrong;
+    if (!next.empty()) {
+      wrong = left > 0 ? "should be " + next + ", and cannot be read as that" : "ends before " + next;
+    } else if (left > 0 && bus_.framing.kind != FramingKind::fixed) {
+      wrong = "the payload is over: " + counted_bytes(left / 8) + " too many";
+    }
+    if (left == 0 && wrong.empty()) return;
+    const std::size_t first = spelled_.parts.size();
+    rest(bit_in_content(at, from), left, wrong);
+    const auto own = payload.subspan(at / 8);
+    spelled_.parts[first].bytes.assign(own.begin(), own.end());
   }
 
   [[nodiscard]] std::string names_no_topic() const {
@@ -285,7 +323,6 @@ class Speller {
   std::size_t end_;
   std::vector<std::size_t> places_of_plain_;  // of each payload byte that stands in blocks
   Content plain_;
-  std::vector<PayloadValue> seen_;
 };
 
 bool tells_role(const Protocol& protocol, const Frame& frame) {

@@ -20,6 +20,8 @@ struct SpelledPart {
   std::string name;     // "to", "cells[3].cell"; of a block's check with the block's number
   std::size_t bit = 0;  // where it begins in the content, from the top bit of the first byte
   std::size_t bits = 0;
+  std::vector<std::uint8_t>
+      bytes;  // its own and those that it shares; a value may stand on both sides of a block's check
   std::optional<std::uint64_t> raw;       // none if it is cut off, or one of its digits is none
   std::optional<std::int64_t> value;      // by its scale and sign, if that makes a difference
   std::string unit;                       // of the value

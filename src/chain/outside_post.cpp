@@ -322,6 +322,11 @@ void OutsidePost::take_over(Asked& asked, const Trace& trace) {
     truth.row += first_row;
     asked.row_truths.push_back(truth);
   }
+  for (RowDamage damage : trace.damage) {
+    damage.row += first_row;
+    asked.damage.push_back(damage);
+  }
+  if (!trace.replied.empty()) asked.replied = trace.replied;
   asked.strikes.insert(asked.strikes.end(), trace.strikes.begin(), trace.strikes.end());
   const TryNotes& notes = trace.notes.front();
   if (asked.notes.truth.cause == Cause::none) asked.notes.truth = notes.truth;
@@ -509,6 +514,8 @@ void OutsidePost::assembled(const AssembledExchange& exchange) {
   rows_.clear();
   row_truths_.clear();
   strikes_.clear();
+  damage_.clear();
+  replied_.clear();
   outcome_ = exchange.outcome;
   for (std::size_t i = 0; i < exchange.tries.size(); ++i) {
     const AssembledTry& tried = exchange.tries[i];
@@ -528,6 +535,11 @@ void OutsidePost::assembled(const AssembledExchange& exchange) {
       truth.row += first_row;
       if (!rows_[truth.row].inherited || !asked.damaged) row_truths_.push_back(truth);
     }
+    for (RowDamage damage : asked.damage) {
+      damage.row += first_row;
+      if (!rows_[damage.row].inherited) damage_.push_back(damage);
+    }
+    if (!asked.replied.empty()) replied_ = asked.replied;
     for (FaultStrike strike : asked.strikes) {
       strike.attempt = static_cast<std::uint8_t>(i);
       strikes_.push_back(strike);
@@ -552,10 +564,12 @@ void OutsidePost::assembled(const AssembledExchange& exchange) {
   seen.outcome = outcome_;
   seen.ambiguous = exchange.ambiguous;
   seen.attempts = attempts_;
-  sort_rows(rows_, row_truths_);
+  sort_rows(rows_, damage_, row_truths_);
   seen.rows = rows_;
   seen.asked = exchange.asked.view();
   seen.answered = exchange.everyone ? std::span<const std::uint8_t>{} : exchange.answered.view();
+  if (never_came_well(seen.outcome)) seen.replied = replied_.view();
+  seen.damage = damage_;
   seen.port_late = lateness_of(exchange, exchange.decided);
   seen.doubtful = lateness_may_decide(seen, time_out_);
   const ExchangeTruth truth{row_truths_, truths_, strikes_};

@@ -61,6 +61,8 @@ class OutsidePost final : public LinkEnd, public Actor, public TraceTaker, publi
     std::vector<HopRow> rows;
     std::vector<RowTruth> row_truths;
     std::vector<FaultStrike> strikes;
+    std::vector<RowDamage> damage;
+    Content replied;
     TryNotes notes;
     bool damaged = false;        // when it was sent
     std::uint64_t question = 0;  // fingerprint of its payload
@@ -143,6 +145,8 @@ class OutsidePost final : public LinkEnd, public Actor, public TraceTaker, publi
   std::vector<HopRow> rows_;
   std::vector<RowTruth> row_truths_;
   std::vector<FaultStrike> strikes_;
+  std::vector<RowDamage> damage_;
+  Content replied_;
   Outcome outcome_ = Outcome::lost;
   Nanos round_trip_ = -1;
 };

@@ -31,8 +31,10 @@ Repeater::Repeater(Works& works, const Links& links, const Posts& posts, Control
   duties_ = std::any_of(posts.begin(), posts.end(), has_duties);
   controller_duties_ = !controller_->processor().idle() || works.chain.controller.wrap.bits != 0;
   sleepers_ = std::any_of(posts.begin(), posts.end(), sleeps);
+  const auto misled = [](const NodeSpec& node) { return node.goes_by.has_value(); };
   spoilers_ = std::any_of(posts.begin(), posts.end(),
-                          [](const auto& post) { return spoils_answers(post->station().kind().flaw.mistake); });
+                          [](const auto& post) { return spoils_answers(post->station().kind().flaw.mistake); }) ||
+              std::any_of(works.chain.nodes.begin(), works.chain.nodes.end(), misled);
   periods_.resize(links.size());
   settle_times_.resize(posts.size());
   take_up_surroundings();

@@ -26,7 +26,7 @@ struct StateKind {
   std::array<std::uint8_t, 4> magic;
   std::uint32_t version;
 };
-inline constexpr StateKind state_of_chain{{'h', 'b', 's', 't'}, 3};
+inline constexpr StateKind state_of_chain{{'h', 'b', 's', 't'}, 4};
 
 /// The state with all of that around it.
 std::vector<std::uint8_t> wrap_state(const StateKind& kind, const StateHead& head, std::span<const std::uint8_t> state);

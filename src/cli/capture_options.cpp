@@ -22,28 +22,32 @@ bool refuse(const std::string& what) {
 }  // namespace
 
 void add_capture_options(CLI::App& command, CaptureOptions& options) {
-  command.add_option("--capture", options.file, "Record to this file, which must not exist")
+  command.add_option("--capture", options.file, "Record to this new file, e.g. run.hbcap (default: record nothing)")
       ->type_name("FILE")
       ->check([](const std::string& name) { return name.empty() ? "a file name is wanted" : ""; });
   command
       .add_option("--rotate", options.rotate,
-                  "Go on in a further file (FILE.0001, ...) when one has this size, e.g. 256MB")
+                  "Go on in a further file (FILE.0001, ...) when one has this size, e.g. 256MB (default: one file)")
       ->type_name("SIZE");
   auto* thin = command
                    .add_option("--keep-one-in", options.keep_one_in,
-                               "Of the healthy exchanges record one in N, and of the others what they come to; 0: "
-                               "none of them")
+                               "Record one in N healthy exchanges whole and count the rest, e.g. 20 (default: all; "
+                               "0: none)")
                    ->type_name("N");
-  command.add_option("--around", options.around, "With --keep-one-in: and K before and after each that is not healthy")
+  command
+      .add_option("--around", options.around,
+                  "Record K exchanges before and after each that is not healthy, with --keep-one-in (default: 3)")
       ->type_name("K")
       ->needs(thin)
       ->capture_default_str();
   command
-      .add_option("--at-most", options.at_most,
-                  "Keep the capture within this size: the fuller it gets, the more comes as tallies only")
+      .add_option(
+          "--at-most", options.at_most,
+          "Keep the capture within this size, e.g. 1GB: the fuller it is, the more is only counted (default: no limit)")
       ->type_name("SIZE");
   command
-      .add_option("--ack-fd", options.ack_fd, "Tell on this descriptor how many records are written and synced so far")
+      .add_option("--ack-fd", options.ack_fd,
+                  "Write to descriptor N how many records are synced so far, e.g. 3 (default: nowhere)")
       ->type_name("N");
 }
 

@@ -13,7 +13,7 @@
 #include <vector>
 
 #include "cli/commands.h"
-#include "cli/progress_line.h"
+#include "cli/progress_steps.h"
 #include "cli/say.h"
 #include "cli/scenario_file.h"
 #include "cli/threads_option.h"
@@ -212,14 +212,12 @@ ExitCode coexist(const CoexistOptions& options) {
   const TrialGround ground{protocol, maker, options.seed.value_or(chain.seed), unread_limit(*scenario)};
 
   const EndSignals signals;
-  ProgressLine line;
+  StepProgress progress("trials");
   Workers workers(threads_or_all(options.threads));
   const Coexistence found = coexistence(
       ground, plan, workers, [] { return EndSignals::came(); },
-      [&](std::size_t done, std::size_t total) {
-        line.show(fmt::format("{} of {} trials", grouped(done), grouped(total)));
-      });
-  line.clear();
+      [&](std::size_t done, std::size_t total) { progress.at(done, total); });
+  progress.clear();
   if (found.stopped) {
     say_line("hopbench: interrupted; nothing can be said of half the trials\n");
     return exit_incomplete;
@@ -265,7 +263,7 @@ void add_coexist(CLI::App& app, int& exit_code) {
       ->capture_default_str();
   command->add_option("--longest", options->longest, "Nodes of the longest chain; otherwise as in the scenario")
       ->check(CLI::Range(std::size_t{1}, longest_order));
-  command->add_option("--seed", options->seed, "Seed instead of the scenario's");
+  command->add_option("--seed", options->seed, "Use this random seed, e.g. 7 (default: the scenario's)");
   auto* json = command->add_flag("--json", options->json, "One JSON document");
   command->add_flag("--tap", options->tap, "Test Anything Protocol instead of the table")->excludes(json);
   command->add_option("--junit", options->junit, "Write a JUnit report as well")->type_name("FILE");

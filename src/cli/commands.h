@@ -31,6 +31,7 @@ void add_capture(CLI::App& app, int& exit_code);
 void add_explain(CLI::App& app, int& exit_code);
 void add_compare(CLI::App& app, int& exit_code);
 void add_inspect(CLI::App& app, int& exit_code);
+void add_new(CLI::App& app, int& exit_code);
 void add_shrink(CLI::App& app, int& exit_code);
 void add_sweep(CLI::App& app, int& exit_code);
 void add_soak(CLI::App& app, int& exit_code);

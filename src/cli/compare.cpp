@@ -63,7 +63,8 @@ ExitCode run_compare(const Options& options) {
 
 void add_compare(CLI::App& app, int& exit_code) {
   auto options = std::make_shared<Options>();
-  auto* command = app.add_subcommand("compare", "Tell whether a chain does better after a change than before it");
+  auto* command =
+      app.add_subcommand("compare", "Decide whether a chain loses fewer replies after a change than before it");
   command->add_option("before", options->before, "Capture from before the change")->required()->type_name("FILE");
   command->add_option("after", options->after, "Capture from after it")->required()->type_name("FILE");
   command->add_flag("--json", options->json, "Print the comparison as JSON");

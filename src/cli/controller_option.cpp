@@ -54,9 +54,10 @@ CLI::Option* add_controller_option(CLI::App& command, std::string& controller, s
   // Checked when all options were read, and so by no command forgotten.
   option->check([&command](const std::string&) { return ignored_edit(command); }, "", "");
   command
-      .add_option("--hang-after", hang_after,
-                  "With --controller: give it up when it keeps time standing still for this long by the computer's "
-                  "clock (default: 30s; never: wait for ever, for a debugger)")
+      .add_option(
+          "--hang-after", hang_after,
+          "Give up the program of --controller when it keeps time standing still for this long by the computer's "
+          "clock (default: 30s; never: wait for ever, for a debugger)")
       ->type_name("DURATION")
       ->needs(option);
   return option;

@@ -15,6 +15,7 @@
 #include "cli/listeners.h"
 #include "cli/mechanism_options.h"
 #include "cli/port_options.h"
+#include "cli/run_length.h"
 #include "cli/say.h"
 #include "cli/scenario_file.h"
 #include "port/real_time.h"
@@ -31,6 +32,7 @@ struct EmulateOptions {
   std::string run_for;
   std::optional<std::uint64_t> seed;
   bool json = false;
+  bool all = false;
   bool every_byte = false;
 };
 
@@ -62,7 +64,7 @@ ExitCode emulate_at_port(const EmulateOptions& options, Nanos until, std::option
     say_of_port(why);
     return exit_trouble;
   }
-  Listeners listeners;
+  Listeners listeners(round_entry(scenario->chain));
   if (!listeners.record_to(options.capture,
                            {random_run_id(), scenario->scenario_text, scenario->bus_text, this_build(wall_clock_now())},
                            plan)) {
@@ -89,7 +91,7 @@ ExitCode emulate_at_port(const EmulateOptions& options, Nanos until, std::option
   if (end.why == RealTimeEnd::Why::port_gone) say_of_port(fmt::format("{}: the port is gone", opened->place));
   chain.finish(session.lateness());
   const bool whole = listeners.capture_is_whole();
-  listeners.print_summary(options.json);
+  listeners.print_summary(options.json, options.all);
   return exit_code_of(end, until != never, whole);
 }
 
@@ -107,7 +109,7 @@ ExitCode emulate(const EmulateOptions& options) {
         options.mechanisms.any()) {
       return bad_input("emulate: --again takes scenario, seed, duration and time-out from the capture; leave them out");
     }
-    return emulate_again({options.again, options.capture, options.json, way});
+    return emulate_again({options.again, options.capture, options.json, options.all, way});
   }
   if (options.scenario.empty()) return bad_input("emulate: give a scenario");
   Nanos until = never;
@@ -125,18 +127,20 @@ ExitCode emulate(const EmulateOptions& options) {
 
 void add_emulate(CLI::App& app, int& exit_code) {
   auto options = std::make_shared<EmulateOptions>();
-  auto* command = app.add_subcommand("emulate", "Put the simulated chain at a port, for a real controller to ask");
-  command->add_option("scenario", options->scenario, "Scenario file; its plan is not used, the controller is yours");
+  auto* command = app.add_subcommand("emulate", "Let a real controller talk to the simulated chain through a port");
+  command->add_option("scenario", options->scenario, "Scenario file; its plan is not used");
   add_port_options(*command, options->port);
-  command->add_option("--again", options->again, "Run the session in this capture again, in virtual time")
+  command->add_option("--again", options->again, "Repeat the session in this capture in virtual time, e.g. ring.hbcap")
       ->type_name("CAPTURE");
-  command->add_option("--seed", options->seed, "Seed instead of the scenario's");
-  command->add_option("--for", options->run_for, "End after this time, e.g. 90s; without it: at Ctrl-C")
+  command->add_option("--seed", options->seed, "Use this random seed, e.g. 7 (default: the scenario's)");
+  command->add_option("--for", options->run_for, "End after this time, e.g. 90s (default: at Ctrl-C)")
       ->type_name("DURATION");
   add_mechanism_options(*command, options->mechanisms);
   add_capture_options(*command, options->capture);
   command->add_flag("--json", options->json, "Print the summary as JSON");
-  command->add_flag("--every-byte", options->every_byte, "Send every character through the simulated receivers");
+  command->add_flag("--all", options->all, "Show a row for each hop and node (default: healthy ones share one)");
+  command->add_flag("--every-byte", options->every_byte,
+                    "Send every character through the simulated receivers: the same results, slower");
   command->callback([options, &exit_code] { exit_code = emulate(*options); });
 }
 

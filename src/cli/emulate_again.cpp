@@ -9,6 +9,7 @@
 #include "cli/build_info.h"
 #include "cli/listeners.h"
 #include "cli/mechanism_options.h"
+#include "cli/run_length.h"
 #include "cli/say.h"
 #include "record/byte_source.h"
 #include "record/capture_reader.h"
@@ -88,7 +89,7 @@ ExitCode emulate_again(const AgainOptions& options) {
   if (!scenario) return exit_bad_input;
   apply_written(*scenario);
 
-  Listeners listeners;
+  Listeners listeners(round_entry(scenario->chain));
   if (!listeners.record_to(options.capture, {head.run_id, head.scenario_text, head.bus_text, this_build(0)}, plan)) {
     return exit_trouble;
   }
@@ -106,7 +107,7 @@ ExitCode emulate_again(const AgainOptions& options) {
     say_line("hopbench: {}: damaged, {} bytes skipped; what came in there is missing from the run\n", options.from,
              damage.bytes_skipped);
   }
-  listeners.print_summary(options.json);
+  listeners.print_summary(options.json, options.all);
   return listeners.capture_is_whole() && !damage.in_the_middle() ? exit_done : exit_incomplete;
 }
 

@@ -13,6 +13,7 @@ struct AgainOptions {
   std::string from;  // the capture
   CaptureOptions capture;
   bool json = false;
+  bool all = false;
   Way way = Way::events;
 };
 

@@ -11,7 +11,7 @@
 
 #include "cli/commands.h"
 #include "cli/controller_option.h"
-#include "cli/progress_line.h"
+#include "cli/progress_steps.h"
 #include "cli/read_capture.h"
 #include "cli/say.h"
 #include "cli/threads_option.h"
@@ -51,6 +51,8 @@ struct Read {
 ExitCode read_all(const ExplainOptions& options, Read& read) {
   read.scenario = scenario_in(options.capture);
   if (read.scenario) read.protocol = std::make_unique<Protocol>(read.scenario->bus);
+  const Nanos began_at = read.scenario ? read.scenario->chain.start.at : 0;
+  if (const auto wall = wall_clock_in(options.capture, began_at)) read.evidence.know_wall_clock(*wall);
   AtController shut(read.specimens, read.protocol.get());
   AsTold open(read.specimens, read.protocol.get(), TakeTold::on_real_chain);
   Observed door(options.vantage == "controller" ? static_cast<Observer&>(shut) : open);
@@ -72,12 +74,11 @@ std::optional<Reproduced> simulated(const Read& read, unsigned threads) {
     return Reproduced{};
   }
   const EndSignals signals;
-  ProgressLine line;
+  StepProgress progress("simulations");
   auto reproduced = reproduce_all(
       *read.protocol, read.scenario->chain, plan_for(evidence, threads_or_all(threads)),
-      [] { return EndSignals::came(); },
-      [&](std::size_t done, std::size_t runs) { line.show(fmt::format("{} of {} simulations", done, runs)); });
-  line.clear();
+      [] { return EndSignals::came(); }, [&](std::size_t done, std::size_t runs) { progress.at(done, runs); });
+  progress.clear();
   if (reproduced.stopped) return std::nullopt;
   return reproduced;
 }
@@ -112,7 +113,7 @@ ExitCode run_explain(const ExplainOptions& options, unsigned threads) {
 void add_explain(CLI::App& app, int& exit_code) {
   auto options = std::make_shared<ExplainOptions>();
   auto what_if = std::make_shared<WhatIfOptions>();
-  auto* command = app.add_subcommand("explain", "Tell where, when and why replies go missing, from a capture");
+  auto* command = app.add_subcommand("explain", "Find out from a capture where, when and why replies go missing");
   command->add_option("capture", options->capture, "Capture file; with --what-if a scenario")
       ->required()
       ->type_name("FILE");
@@ -128,15 +129,20 @@ void add_explain(CLI::App& app, int& exit_code) {
                                   "Run the scenario without each of its mechanisms, and with each alone");
   study->excludes(vantage)->excludes(quick);
   const char* const group = "With --what-if";
-  command->add_option("--seed", what_if->seed, "Seed instead of the scenario's")->needs(study)->group(group);
-  auto* span = command->add_option("--for", what_if->span, "Length of each run; otherwise as the scenario says, or 1h")
+  command->add_option("--seed", what_if->seed, "Use this random seed, e.g. 7 (default: the scenario's)")
+      ->needs(study)
+      ->group(group);
+  auto* span = command
+                   ->add_option("--for", what_if->span,
+                                "Make each run this long, e.g. 2d (default: run_for of the scenario, or 1h)")
                    ->type_name("DURATION")
                    ->needs(study)
                    ->group(group);
-  auto* exchanges = command->add_option("--exchanges", what_if->exchanges, "Length of each run in exchanges")
-                        ->excludes(span)
-                        ->needs(study)
-                        ->group(group);
+  auto* exchanges =
+      command->add_option("--exchanges", what_if->exchanges, "Make each run N exchanges long, e.g. 100000")
+          ->excludes(span)
+          ->needs(study)
+          ->group(group);
   for (auto* option : add_edit_options(*command, what_if->edits)) option->needs(study)->group(group);
   add_controller_option(*command, what_if->controller, what_if->hang_after)
       ->needs(study)

@@ -10,36 +10,16 @@
 #include "cli/say.h"
 #include "text/field_docs.h"
 #include "text/suggest.h"
+#include "view/paragraph.h"
 
 namespace hopbench {
 namespace {
 
-constexpr std::size_t width = 100;
 constexpr std::size_t most_places = 4;
 
 struct FieldOptions {
   std::string name;
 };
-
-/// `text` with `indent` spaces before each line, broken between words.
-std::string wrapped(std::string_view text, std::size_t indent) {
-  std::string result;
-  std::string line(indent, ' ');
-  std::size_t filled = 0;
-  while (!text.empty()) {
-    const std::size_t end = text.find(' ');
-    const std::string_view word = text.substr(0, end);
-    text = end == std::string_view::npos ? std::string_view{} : text.substr(end + 1);
-    if (filled > 0 && line.size() + 1 + word.size() > width) {
-      result += line + "\n";
-      line.assign(indent, ' ');
-      filled = 0;
-    }
-    if (filled++ > 0) line += ' ';
-    line += word;
-  }
-  return result + line + "\n";
-}
 
 std::string type_line(const FieldDoc& doc) {
   return doc.repeated ? doc.type + "; can be given several times" : doc.type;
@@ -47,14 +27,15 @@ std::string type_line(const FieldDoc& doc) {
 
 void print_one(const FieldDoc& doc) {
   fmt::print("{}  ({})\n", doc.paths.front(), type_line(doc));
-  fmt::print("{}", wrapped(doc.comment, 4));
-  for (const auto& [name, comment] : doc.values) fmt::print("{}", wrapped(fmt::format("{}: {}", name, comment), 6));
+  fmt::print("{}", paragraph(4, "", doc.comment));
+  for (const auto& [name, comment] : doc.values)
+    fmt::print("{}", paragraph(6, "", fmt::format("{}: {}", name, comment)));
   if (doc.paths.size() > 1) {
     std::string also;
     for (std::size_t i = 1; i < doc.paths.size() && i <= most_places; ++i) also += (i == 1 ? "" : ", ") + doc.paths[i];
     if (doc.paths.size() - 1 > most_places)
       also += fmt::format(" and {} more places", doc.paths.size() - 1 - most_places);
-    fmt::print("{}", wrapped("Also: " + also + ".", 4));
+    fmt::print("{}", paragraph(4, "", "Also: " + also + "."));
   }
   fmt::print("\n");
 }
@@ -65,13 +46,13 @@ std::string_view first_sentence(std::string_view comment) { return comment.subst
 void print_all() {
   fmt::print(
       "{}\n",
-      wrapped("Fields of a scenario and of a bus description by their paths; hopbench field NAME tells all about "
-              "one, by its path or the last part of it.",
-              0));
+      paragraph(0, "",
+                "Fields of a scenario and of a bus description by their paths; hopbench field NAME tells all about "
+                "one, by its path or the last part of it."));
   for (const FieldDoc& doc : field_docs()) {
     std::string sentence{first_sentence(doc.comment)};
     if (!sentence.empty() && sentence.back() != '.' && sentence.back() != ':') sentence += '.';
-    fmt::print("{}\n{}", doc.paths.front(), wrapped(sentence, 4));
+    fmt::print("{}\n{}", doc.paths.front(), paragraph(4, "", sentence));
   }
 }
 
@@ -97,7 +78,8 @@ int run_field(const FieldOptions& options) {
 
 void add_field(CLI::App& app, int& exit_code) {
   auto options = std::make_shared<FieldOptions>();
-  CLI::App* command = app.add_subcommand("field", "Tell what a field of a scenario or bus description means");
+  CLI::App* command =
+      app.add_subcommand("field", "Explain a field of a scenario or bus description: meaning, unit, range, default");
   command->add_option("NAME", options->name,
                       "Name or path of a field (time_out, controller.retries) or of a value (LOSS); all if left out");
   command->callback([options, &exit_code] { exit_code = run_field(*options); });

@@ -11,7 +11,7 @@
 #include <string>
 #include <vector>
 
-#include "base/counted.h"
+#include "bus/bits.h"
 #include "bus/crc_models.h"
 #include "cli/commands.h"
 #include "cli/say.h"
@@ -45,7 +45,7 @@ struct FrameOptions {
 };
 
 int print_checks() {
-  fmt::print("{:<26} {:>5}  {:<18} {:<18}\n", "model", "width", "check value", "also called");
+  fmt::print("{:<26} {:>5}  {:<18} {}\n", "model", "width", "check value", "also called");
   for (const NamedCrc& each : named_crcs()) {
     const std::string check = fmt::format("{:#0{}x}", each.check, (each.model.width + 3) / 4 + 2);
     std::string line = fmt::format("{:<26} {:>5}  {:<18} {}", each.name, each.model.width, check, each.other_name);
@@ -137,6 +137,26 @@ std::vector<std::string> names_of_values(const TopicSpec& topic) {
     }
   }
   return names;
+}
+
+/// The first given number that has no room in a field of its name; empty if all have.
+std::string too_large(const TopicSpec& topic, const StandIn::Given& given) {
+  std::string what;
+  const auto look = [&](const FieldSpec& field) {
+    const auto found = given.find(field.name);
+    const FieldCode code(field);
+    for (std::size_t i = 0; found != given.end() && what.empty() && i < found->second.size(); ++i) {
+      if (code.has_room_for(static_cast<std::uint64_t>(found->second[i]))) continue;
+      what = fmt::format("{} holds raw numbers of 0 to {}, not {}", field.name, code.limit(), found->second[i]);
+    }
+  };
+  for (const Layout* layout : {&topic.ask, &topic.answer}) {
+    for (const LayoutItem& item : *layout) {
+      if (item.field) look(*item.field);
+      for (std::size_t f = 0; item.group && f < item.group->fields.size(); ++f) look(item.group->fields[f]);
+    }
+  }
+  return what;
 }
 
 std::string why_not(Refusal reason) {
@@ -232,6 +252,7 @@ int print_made(const Protocol& protocol, const FrameOptions& options) {
     if (std::find(known.begin(), known.end(), name) == known.end())
       return bad_input("topic " + spec.name + " has no value " + in_quotes(name) + suggestion(name, known));
   }
+  if (const std::string what = too_large(spec, given); !what.empty()) return bad_input(what);
   StandIn values(given, spec);
   const Role role = role_named(options.role).value_or(Role::ask);
   std::string why;
@@ -249,8 +270,8 @@ int print_made(const Protocol& protocol, const FrameOptions& options) {
   for (const auto& [name, value] : values.taken())
     taken += fmt::format("{}{}={}", taken.empty() ? "" : " ", name, value);
   if (!taken.empty())
-    say_line("{}",
-             paragraph(0, "", "Not given, so taken: " + taken + ". Give others with --value NAME=NUMBER.", columns));
+    fmt::print(stderr, "{}",
+               paragraph(0, "", "Not given, so taken: " + taken + ". Give others with --value NAME=NUMBER.", columns));
   return exit_done;
 }
 

@@ -27,8 +27,9 @@ namespace {
 
 using Clock = std::chrono::steady_clock;
 
-constexpr auto frame_time = std::chrono::milliseconds(50);    // at most 20 redraws a second
-constexpr auto reading_time = std::chrono::milliseconds(25);  // of these at most so long for reading on
+constexpr auto frame_time = std::chrono::milliseconds(50);        // at most 20 redraws a second
+constexpr auto idle_frame_time = std::chrono::milliseconds(250);  // while all of a capture is read and nobody moves
+constexpr auto reading_time = std::chrono::milliseconds(25);      // of these at most so long for reading on
 constexpr std::size_t records_at_a_time = 200;
 
 struct Options {
@@ -90,7 +91,7 @@ void look(Painter& painter, Picture& picture, Inspector& inspector) {
     if (changed && now >= next_paint) {
       painter.paint(inspector.compose());
       changed = false;
-      next_paint = now + frame_time;
+      next_paint = now + (inspector.live() ? frame_time : idle_frame_time);
     }
     // While there is more to read keys are only looked for; a capture that may grow is looked at again soon; otherwise
     // there are only keys to wait for.
@@ -143,10 +144,11 @@ ExitCode run_inspect(const Options& options) {
 
 void add_inspect(CLI::App& app, int& exit_code) {
   auto options = std::make_shared<Options>();
-  auto* command = app.add_subcommand("inspect", "Look at a capture on the terminal, hop by hop, as it grows");
+  auto* command = app.add_subcommand("inspect", "Show a capture on the terminal, hop by hop");
   command->add_option("capture", options->capture, "Capture file")->required()->type_name("FILE");
-  command->add_flag("--follow", options->follow, "Go along with a capture that is still being written");
-  command->add_flag("--ascii", options->ascii, "Draw with ASCII only");
+  command->add_flag("--follow", options->follow,
+                    "Follow a capture that is still being written (default: stay where it stands)");
+  command->add_flag("--ascii", options->ascii, "Draw with ASCII only (default: as the locale allows)");
   command->add_flag("--no-index", options->no_index, "Neither read the index beside the capture nor leave one");
   command->callback([options, &exit_code] { exit_code = run_inspect(*options); });
 }

@@ -5,7 +5,6 @@
 
 #include <cerrno>
 #include <cstdio>
-#include <cstdlib>
 #include <cstring>
 #include <utility>
 
@@ -13,10 +12,11 @@
 #include "record/byte_size.h"
 #include "record/new_file.h"
 #include "view/summary.h"
+#include "view/terminal.h"
 
 namespace hopbench {
 
-Listeners::Listeners() : all_{&fold_, &causes_} {}
+Listeners::Listeners(const std::string& round_entry) : rounds_(round_entry), all_{&fold_, &causes_, &rounds_} {}
 
 bool Listeners::record_to(const CaptureOptions& options, CaptureOrigin origin, WritePlan plan) {
   if (options.file.empty()) return true;
@@ -64,12 +64,12 @@ bool Listeners::capture_is_whole() {
   return whole;
 }
 
-void Listeners::print_summary(bool json) const {
+void Listeners::print_summary(bool json, bool all_rows) const {
   const Summary summary{
-      fold_.run(), fold_.measures(), causes_.counts().known ? &causes_.counts() : nullptr, {}, fold_.coverage()};
-  const char* no_colour = std::getenv("NO_COLOR");
-  const bool colour = isatty(STDOUT_FILENO) != 0 && (no_colour == nullptr || *no_colour == '\0');
-  fmt::print("{}", json ? summary_json(summary) : summary_table(summary, TableStyle{colour}));
+      fold_.run(), fold_.measures(),   causes_.counts().known ? &causes_.counts() : nullptr, {}, fold_.coverage(),
+      1,           &rounds_.measures()};
+  const TableStyle style{colour_wanted(STDOUT_FILENO), all_rows};
+  fmt::print("{}", json ? summary_json(summary) : summary_table(summary, style));
   std::fflush(stdout);
 }
 

@@ -9,6 +9,7 @@
 #include "measure/causes.h"
 #include "measure/fan_out.h"
 #include "measure/measures.h"
+#include "measure/rounds.h"
 #include "measure/thinner.h"
 #include "record/ack_lines.h"
 #include "record/capture_writer.h"
@@ -17,7 +18,8 @@ namespace hopbench {
 
 class Listeners {
  public:
-  Listeners();
+  /// `round_entry`: name of the plan entry that tells rounds (see measure/rounds.h); empty: none.
+  explicit Listeners(const std::string& round_entry);
   Listeners(const Listeners&) = delete;
   Listeners& operator=(const Listeners&) = delete;
 
@@ -31,12 +33,14 @@ class Listeners {
   /// Waits until the capture is written. Says so on stderr if records are missing from the capture,
   /// or may be. Returns false then.
   [[nodiscard]] bool capture_is_whole();
-  /// The summary on stdout, as a table or as JSON.
-  void print_summary(bool json) const;
+  /// The summary on stdout, as a table or as JSON. `all_rows`: a row for each hop and node, also where many are
+  /// healthy.
+  void print_summary(bool json, bool all_rows) const;
 
  private:
   MeasureFold fold_;
   CauseFold causes_;
+  RoundFold rounds_;
   std::string capture_path_;
   std::optional<AckLines> ack_;
   std::optional<CaptureWriter> capture_;

@@ -1,23 +1,28 @@
 // The hopbench program: finds the command, runs it, returns its exit code.
+#include <unistd.h>
+
 #include <algorithm>
 #include <charconv>
 #include <csignal>
 #include <cstdint>
 #include <cstdio>
 #include <exception>
+#include <memory>
 #include <string>
 #include <vector>
 
 #include "cli/commands.h"
+#include "cli/help_format.h"
 #include "cli/say.h"
 #include "text/suggest.h"
+#include "view/page.h"
 
 namespace {
 
 constexpr const char* about =
-    "hopbench: a bench for chains of battery monitoring nodes.\n"
-    "It runs a chain that a scenario describes, in virtual time, and tells on which hop replies go missing and what\n"
-    "was seen there. Begin with `hopbench check SCENARIO` and `hopbench run SCENARIO`.";
+    "hopbench: a test bench for daisy chains of battery monitoring nodes.\n"
+    "It runs the chain that a scenario describes and shows on which hop replies go missing, and why. Begin with "
+    "`hopbench new chain.txtpb` and `hopbench run chain.txtpb`.";
 
 constexpr const char* exit_codes =
     "Exit codes:\n"
@@ -54,11 +59,13 @@ void refuse_signs(CLI::App& app) {
 
 int run(int argc, char** argv) {
   CLI::App app{about, "hopbench"};
+  app.formatter(std::make_shared<hopbench::HelpFormat>());
   app.set_version_flag("--version", std::string{"hopbench " HOPBENCH_VERSION});
   app.footer(exit_codes);
   app.require_subcommand(1);
 
   int exit_code = hopbench::exit_done;
+  hopbench::add_new(app, exit_code);
   hopbench::add_check(app, exit_code);
   hopbench::add_field(app, exit_code);
   hopbench::add_frame(app, exit_code);
@@ -98,6 +105,7 @@ int main(int argc, char** argv) {
   std::signal(SIGPIPE, SIG_IGN);
   // A file that may not grow is an error of the write, to be told like a full disk.
   std::signal(SIGXFSZ, SIG_IGN);
+  hopbench::set_page_width(hopbench::columns_of(STDOUT_FILENO));
   try {
     const int exit_code = run(argc, argv);
     if (std::fflush(stdout) == 0 && std::ferror(stdout) == 0) return exit_code;

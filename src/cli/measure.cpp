@@ -13,9 +13,11 @@
 
 #include "cli/commands.h"
 #include "cli/read_capture.h"
+#include "cli/run_length.h"
 #include "cli/say.h"
 #include "cli/series_file.h"
 #include "measure/fan_out.h"
+#include "measure/rounds.h"
 #include "record/named_parts.h"
 #include "seen/reality.h"
 #include "view/number_text.h"
@@ -28,18 +30,26 @@ namespace {
 struct MeasureOptions {
   std::vector<std::string> captures;
   bool json = false;
+  bool all = false;
   SeriesOptions series;
 };
 
 /// One capture, measured.
 struct Measured {
+  explicit Measured(const std::string& round_entry) : rounds(round_entry) {}
   MeasureFold fold;
   CauseFold causes;
+  RoundFold rounds;
   CaptureDamage damage;
 };
 
+std::string round_entry_in(const std::string& path) {
+  const auto scenario = scenario_in(path);
+  return scenario ? round_entry(scenario->chain) : std::string();
+}
+
 ExitCode read_one(const std::string& path, Measured& measured) {
-  FanOut all{&measured.fold, &measured.causes};
+  FanOut all{&measured.fold, &measured.causes, &measured.rounds};
   CaptureRead read;
   const auto code = read_capture(path, all, read);
   measured.damage = read.damage;
@@ -93,17 +103,18 @@ bool misses_files_between(const std::string& path, const std::optional<FilePlace
   return true;
 }
 
-ExitCode measure(const std::vector<std::string>& captures, bool as_document) {
+ExitCode measure(const std::vector<std::string>& captures, bool as_document, bool all_rows) {
   std::deque<Measured> all;
   Measures measures;
   CauseCounts causes;
+  RoundMeasures rounds;
   Coverage coverage;
   CaptureNote note;
   bool in_the_middle = false;
   std::vector<CaptureDamage> damages;
   std::optional<FilePlace> before;
   for (std::size_t i = 0; i < captures.size(); ++i) {
-    auto& one = all.emplace_back();
+    auto& one = all.emplace_back(round_entry_in(captures[i]));
     const auto& first = all.front();
     if (const auto code = read_one(captures[i], one); code != exit_done) return code;
     if (const auto why = i == 0 ? std::string() : difference(first, one); !why.empty()) {
@@ -122,6 +133,7 @@ ExitCode measure(const std::vector<std::string>& captures, bool as_document) {
     in_the_middle = misses_files_between(captures[i], before, place) || in_the_middle;
     before = place;
     measures.merge(one.fold.measures());
+    rounds.merge(one.rounds.measures());
     if (i == 0) {
       causes = one.causes.counts();
     } else {
@@ -140,8 +152,9 @@ ExitCode measure(const std::vector<std::string>& captures, bool as_document) {
     damages.push_back(one.damage);
   }
   const Summary summary{all.front().fold.run(), measures, causes.known ? &causes : nullptr, note, coverage,
-                        captures.size()};
-  fmt::print("{}", as_document ? summary_json(summary) : summary_table(summary, {colour_wanted(STDOUT_FILENO)}));
+                        captures.size(),        &rounds};
+  fmt::print("{}",
+             as_document ? summary_json(summary) : summary_table(summary, {colour_wanted(STDOUT_FILENO), all_rows}));
   std::fflush(stdout);
   for (std::size_t i = 0; i < damages.size(); ++i)
     tell_damage(captures[i], damages[i], "what failed in a row goes on across what is missing");
@@ -153,14 +166,15 @@ ExitCode measure(const std::vector<std::string>& captures, bool as_document) {
 void add_measure(CLI::App& app, int& exit_code) {
   auto options = std::make_shared<MeasureOptions>();
   auto* command =
-      app.add_subcommand("measure", "Tell what became of a run, or of several of the same chain, from captures");
+      app.add_subcommand("measure", "Print the summary of a run, or of several of the same chain, from captures");
   command->add_option("captures", options->captures, "Capture files")->required()->type_name("FILE");
   command->add_flag("--json", options->json, "Print the summary as JSON");
+  command->add_flag("--all", options->all, "Show a row for each hop and node (default: healthy ones share one)");
   auto* series = command->add_option("--series", options->series.path,
-                                     "Also write what was measured over time to this file, which must not exist, as "
-                                     "comma-separated values; of one capture only");
+                                     "Write a row of comma-separated values for each step to this new file, e.g. "
+                                     "run.csv; of one capture only");
   series->type_name("FILE");
-  command->add_option("--step", options->series.step, "With --series: length of a row, 1s to 10d (default: 10min)")
+  command->add_option("--step", options->series.step, "Make a row of --series this long: 1s to 10d (default: 10min)")
       ->type_name("DURATION")
       ->needs(series);
   command->callback([options, &exit_code] {
@@ -172,7 +186,7 @@ void add_measure(CLI::App& app, int& exit_code) {
       exit_code = exit_bad_input;
       return;
     }
-    exit_code = measure(captures, options->json);
+    exit_code = measure(captures, options->json, options->all);
     if (options->series.path.empty() || (exit_code != exit_done && exit_code != exit_incomplete)) return;
     if (const auto code = write_series(captures.front(), options->series); code != exit_done) exit_code = code;
   });

@@ -32,13 +32,16 @@ std::optional<std::vector<Mechanism>> named(const std::vector<std::string>& name
 }  // namespace
 
 void add_mechanism_options(CLI::App& command, MechanismOptions& options) {
-  command.add_option("--without", options.without, "Do without this mechanism; may be given several times")
+  command
+      .add_option("--without", options.without,
+                  "Switch this mechanism off, e.g. contact; several times for several (default: none)")
       ->type_name("NAME")
       ->expected(1)
       ->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);
   command
-      .add_option("--only", options.only,
-                  "Do without all mechanisms but this and balancing; may be given several times")
+      .add_option(
+          "--only", options.only,
+          "Switch off all mechanisms but this and balancing, e.g. clock; several times for several (default: none)")
       ->type_name("NAME")
       ->expected(1)
       ->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);

@@ -39,23 +39,25 @@ Nanos linger_of(const Protocol& protocol) {
 }
 
 std::vector<CLI::Option*> add_port_options(CLI::App& command, PortOptions& options) {
-  auto* pty =
+  auto* pty = command
+                  .add_option("--pty", options.pty,
+                              "Make a pseudo-terminal, and this link to it for the controller to open, e.g. chain")
+                  ->type_name("LINK");
+  auto* socket = command
+                     .add_option("--socket", options.socket,
+                                 "Make a Unix socket here for the controller to connect to, e.g. chain.socket")
+                     ->type_name("PATH");
+  auto* serial =
       command
-          .add_option("--pty", options.pty, "Make a pseudo-terminal, and this link to it for the controller to open")
-          ->type_name("LINK");
-  auto* socket =
-      command.add_option("--socket", options.socket, "Make a Unix socket here for the controller to connect to")
-          ->type_name("PATH");
-  auto* serial = command.add_option("--serial", options.serial, "Use this serial port; read docs/safety.md first")
-                     ->type_name("DEVICE");
-  auto* time_out =
-      command
-          .add_option(
-              "--time-out", options.time_out,
-              "How long your controller waits for an answer, from the end of its ask (default: not known), e.g. 150ms")
-          ->type_name("DURATION");
-  auto* send =
-      command.add_flag(send_option, options.permissions.send, "With --serial: the chain may send on this real port");
+          .add_option("--serial", options.serial, "Use this serial port, e.g. /dev/ttyUSB0; read docs/safety.md first")
+          ->type_name("DEVICE");
+  auto* time_out = command
+                       .add_option("--time-out", options.time_out,
+                                   "State how long your controller waits for an answer from the end of its ask, e.g. "
+                                   "150ms (default: not known)")
+                       ->type_name("DURATION");
+  auto* send = command.add_flag(send_option, options.permissions.send,
+                                "Allow the chain to send on the port of --serial (default: refuse)");
   auto* inject = command.add_flag(inject_option, options.permissions.inject, inject_help);
   return {pty, socket, serial, time_out, send, inject};
 }

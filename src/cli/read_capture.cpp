@@ -2,15 +2,23 @@
 
 #include <fmt/format.h>
 
+#include <unistd.h>
+
+#include <algorithm>
+#include <chrono>
 #include <cstdio>
 #include <optional>
 #include <vector>
 
+#include "cli/progress_steps.h"
 #include "cli/say.h"
+#include "measure/fan_out.h"
 #include "record/from_head.h"
+#include "seen/ignoring_sink.h"
 #include "text/scenario.h"
 #include "view/file_trouble.h"
 #include "view/number_text.h"
+#include "view/terminal.h"
 
 namespace hopbench {
 
@@ -33,6 +41,48 @@ std::optional<RunInfo> head_of_a_later_file(const std::string& path) {
   return std::nullopt;
 }
 
+/// How far into its capture a reader is, for a person who waits.
+class ReadWatch final : public IgnoringSink {
+ public:
+  ReadWatch(const std::string& path, Nanos until)
+      : path_(path), until_(until), began_(Clock::now()), next_(began_ + show_every) {}
+
+  void exchange(const ExchangeObs& obs, const ExchangeTruth*) override {
+    if (++seen_ % 1024 == 0) at(obs.closed);
+  }
+  [[nodiscard]] std::uint64_t whole_from() const override { return ~std::uint64_t{0}; }
+  void again(std::span<const ExchangeObs>, std::span<const Repeat> repeats) override {
+    if (!repeats.empty()) at(repeats.back().start);
+  }
+  void tally(const Tally& tally) override { at(tally.to); }
+
+ private:
+  using Clock = std::chrono::steady_clock;
+  static constexpr auto show_every = std::chrono::milliseconds(250);
+
+  void at(Nanos now) {
+    if (!line_.shows() || Clock::now() < next_) return;
+    next_ = Clock::now() + show_every;
+    const double share = static_cast<double>(now) / static_cast<double>(std::max<Nanos>(1, until_));
+    line_.show(fmt::format("{}: read {} of {}{}", path_, long_span(now), long_span(until_),
+                           time_left(share, Clock::now() - began_)));
+  }
+
+  std::string path_;
+  Nanos until_;
+  Clock::time_point began_;
+  Clock::time_point next_;
+  std::uint64_t seen_ = 0;
+  ProgressLine line_;
+};
+
+/// The last instant that a capture tells of, looked up without reading it through.
+Nanos end_of(const std::string& path) {
+  std::string why;
+  const auto capture = open_capture(path, why);
+  return capture ? capture->latest().value_or(0) : 0;
+}
+
 }  // namespace
 
 ExitCode read_capture(const std::string& path, Sink& sink, CaptureRead& read) {
@@ -42,7 +92,9 @@ ExitCode read_capture(const std::string& path, Sink& sink, CaptureRead& read) {
     say_line("hopbench: {}: {}\n", path, why);
     return exit_trouble;
   }
-  FromHead head(sink);
+  ReadWatch watch(path, is_terminal(STDERR_FILENO) ? end_of(path) : 0);
+  FanOut both{&sink, &watch};
+  FromHead head(both);
   if (const auto run = head_of_a_later_file(path)) head.know(*run);
   replay(*capture, head);
   read.run = head.run();
@@ -88,6 +140,20 @@ std::unique_ptr<Protocol> bus_of(const std::string& path, const std::string& sce
   std::vector<Problem> problems;
   const auto scenario = load_recorded({path, scenario_text}, stored_bus(bus_text), problems);
   return scenario ? std::make_unique<Protocol>(scenario->bus) : nullptr;
+}
+
+std::optional<Nanos> wall_clock_in(const std::string& path, Nanos began_at) {
+  std::string why;
+  const auto capture = open_capture(path, why);
+  if (!capture) return std::nullopt;
+  constexpr int soon = 8;  // it is the second record of a capture
+  Record record;
+  for (int i = 0; i < soon && capture->next(record); ++i) {
+    if (record.kind != RecordKind::build) continue;
+    const Nanos started = record.build.wall_start;
+    return started != 0 && is_instant(started) ? std::optional(started - began_at) : std::nullopt;
+  }
+  return std::nullopt;
 }
 
 std::optional<Scenario> scenario_in(const std::string& path) {

@@ -39,6 +39,10 @@ std::unique_ptr<Protocol> bus_in(const std::string& path);
 /// The scenario that the capture at `path` was taken of, and its bus; none if its head does not hold it.
 std::optional<Scenario> scenario_in(const std::string& path);
 
+/// The wall clock (since 1970, UTC) when the clock of the capture's run stood at 0; none if it ran in virtual time, or
+/// if that cannot be read. `began_at`: where the run's clock stood at its start.
+std::optional<Nanos> wall_clock_in(const std::string& path, Nanos began_at);
+
 /// What a head that could not be read comes from, in a few words.
 const char* why_no_capture(const CaptureDamage& damage);
 

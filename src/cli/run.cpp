@@ -33,6 +33,7 @@ struct RunOptions {
   EditOptions edits;
   MechanismOptions mechanisms;
   bool json = false;
+  bool all = false;
   bool every_byte = false;
   std::string controller;
   std::string hang_after;
@@ -127,7 +128,7 @@ ExitCode run_with_controller(const RunOptions& options, const Scenario& scenario
   if (!why.empty()) say_line("hopbench: {}\n", why);
   if (end.why == GrantedEnd::Why::no_controller) return exit_trouble;
   const bool whole = listeners.capture_is_whole();
-  listeners.print_summary(options.json);
+  listeners.print_summary(options.json, options.all);
   return exit_code_of(end, whole);
 }
 
@@ -146,7 +147,7 @@ ExitCode run(const RunOptions& options) {
   const auto controller = read_controller(options.controller, options.hang_after);
   if (!controller) return exit_bad_input;
 
-  Listeners listeners;
+  Listeners listeners(round_entry(scenario->chain));
   // Of two programs the runs are two.
   const auto run_id = run_id_of(scenario->scenario_text + options.controller, scenario->bus_text, seed);
   if (!listeners.record_to(options.capture, {run_id, scenario->scenario_text, scenario->bus_text, this_build(0)},
@@ -174,7 +175,7 @@ ExitCode run(const RunOptions& options) {
       chain.finish({});
     }
   }
-  listeners.print_summary(options.json);
+  listeners.print_summary(options.json, options.all);
   const bool whole = listeners.capture_is_whole();
   switch (finish) {
     case Finish::stuck:
@@ -197,20 +198,24 @@ ExitCode run(const RunOptions& options) {
 
 void add_run(CLI::App& app, int& exit_code) {
   auto options = std::make_shared<RunOptions>();
-  auto* command = app.add_subcommand("run", "Run a scenario in virtual time and tell what became of it");
+  auto* command = app.add_subcommand("run", "Run a scenario in virtual time and show on which hops replies go missing");
   command->add_option("scenario", options->scenario, "Scenario file")->required();
-  command->add_option("--seed", options->seed, "Seed instead of the scenario's");
+  command->add_option("--seed", options->seed, "Use this random seed, e.g. 7 (default: the scenario's)");
   auto* span =
-      command->add_option("--for", options->span, "Run for this long, e.g. 80d; otherwise as the scenario says, or 1h")
+      command
+          ->add_option("--for", options->span, "Run for this long, e.g. 80d (default: run_for of the scenario, or 1h)")
           ->type_name("DURATION");
-  auto* exchanges = command->add_option("--exchanges", options->exchanges, "Run until this many exchanges are closed");
+  auto* exchanges =
+      command->add_option("--exchanges", options->exchanges, "Run until N exchanges are closed, e.g. 1000");
   exchanges->excludes(span);
   add_edit_options(*command, options->edits);
   add_mechanism_options(*command, options->mechanisms);
   add_capture_options(*command, options->capture);
   add_controller_option(*command, options->controller, options->hang_after)->excludes(exchanges);
   command->add_flag("--json", options->json, "Print the summary as JSON");
-  command->add_flag("--every-byte", options->every_byte, "Send every character through the simulated receivers");
+  command->add_flag("--all", options->all, "Show a row for each hop and node (default: healthy ones share one)");
+  command->add_flag("--every-byte", options->every_byte,
+                    "Send every character through the simulated receivers: the same results, slower");
   command->callback([options, &exit_code] { exit_code = run(*options); });
 }
 

@@ -22,4 +22,11 @@ Nanos length_of_run(Nanos asked, const ChainDescription& chain) {
   return chain.run_for > 0 ? chain.run_for : 3600 * second;
 }
 
+std::string round_entry(const ChainDescription& chain) {
+  for (const PlanEntry& entry : chain.controller.plan) {
+    if (entry.every <= 1) return entry.name;
+  }
+  return {};
+}
+
 }  // namespace hopbench

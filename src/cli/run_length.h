@@ -13,5 +13,7 @@ namespace hopbench {
 std::optional<Nanos> read_for(const std::string& text);
 /// `asked`, or if that is 0 as the scenario says, or an hour.
 Nanos length_of_run(Nanos asked, const ChainDescription& chain);
+/// Name of the plan entry that tells rounds: the first that is asked in every one. Empty if there is none.
+std::string round_entry(const ChainDescription& chain);
 
 }  // namespace hopbench

@@ -21,6 +21,7 @@
 #include "seen/reality.h"
 #include "study/shrink.h"
 #include "view/number_text.h"
+#include "view/paragraph.h"
 
 namespace hopbench {
 namespace {
@@ -38,18 +39,11 @@ struct ShrinkOptions {
   std::string hang_after;
 };
 
-/// One after the other, in lines of at most a hundred characters.
+/// One after the other, in lines.
 void print_list(const char* head, const std::vector<std::string>& names) {
-  constexpr std::size_t width = 100;
-  fmt::print("{} {}:", head, names.size());
-  std::size_t column = width;
-  for (std::size_t i = 0; i < names.size(); ++i) {
-    const std::string name = harmless(names[i]) + (i + 1 < names.size() ? "," : "");
-    const bool breaks = column + 1 + name.size() > width;
-    fmt::print("{}{}", breaks ? "\n  " : " ", name);
-    column = (breaks ? 2 : column + 1) + name.size();
-  }
-  fmt::print("\n");
+  std::string all;
+  for (const std::string& name : names) all += (all.empty() ? "" : ", ") + name;
+  fmt::print("{} {}:\n{}", head, names.size(), paragraph(2, "", all));
 }
 
 ExitCode shrink_scenario(const ShrinkOptions& options) {
@@ -85,6 +79,7 @@ ExitCode shrink_scenario(const ShrinkOptions& options) {
   const Reality reality = plan.in_seat ? Reality::simulated_chain : Reality::simulated;
   const EndSignals signals;
   ProgressLine line;
+  line.show("looking whether the first run shows it");
   const Shrunk shrunk = shrink(
       *scenario, plan, [] { return EndSignals::came(); },
       [&](std::size_t units, Nanos span) {
@@ -98,8 +93,9 @@ ExitCode shrink_scenario(const ShrinkOptions& options) {
   }
   switch (shrunk.end) {
     case Shrunk::End::never_held:
-      fmt::print("{}: in {} of {}, seed {}, this does not come about: {}\n", at_top(reality), long_span(plan.span),
-                 harmless(scenario->chain.name), plan.seed, harmless(options.keep));
+      fmt::print("{}", paragraph(0, "",
+                                 fmt::format("{}: in {} of {}, seed {}, this does not come about: {}", at_top(reality),
+                                             long_span(plan.span), scenario->chain.name, plan.seed, options.keep)));
       return exit_failed;
     case Shrunk::End::cannot_name:
       return bad_input("--keep: \"on hop\": it is not one station that this hop leads into; write \"into STATION\"");
@@ -122,9 +118,12 @@ ExitCode shrink_scenario(const ShrinkOptions& options) {
   print_list("Kept", shrunk.kept);
   const std::string begins =
       shrunk.begins_after > 0 ? fmt::format(", begun after {}", format_duration(shrunk.begins_after)) : "";
-  fmt::print("{}: {} still does it, in {}{} and {} exchanges, seed {} ({} runs tried):\n  {}\n", at_top(reality),
-             harmless(options.output), format_duration(shrunk.run_for), begins, grouped(shrunk.exchanges), plan.seed,
-             grouped(shrunk.runs), harmless(options.keep));
+  fmt::print("{}  {}\n",
+             paragraph(0, "",
+                       fmt::format("{}: {} still does it, in {}{} and {}, seed {} ({} tried):", at_top(reality),
+                                   options.output, format_duration(shrunk.run_for), begins,
+                                   counted(shrunk.exchanges, "exchange"), plan.seed, counted(shrunk.runs, "run"))),
+             harmless(options.keep));
   if (shrunk.end == Shrunk::End::stopped) {
     say_line("hopbench: interrupted; more might be left out\n");
     return exit_incomplete;
@@ -137,15 +136,20 @@ ExitCode shrink_scenario(const ShrinkOptions& options) {
 
 void add_shrink(CLI::App& app, int& exit_code) {
   auto options = std::make_shared<ShrinkOptions>();
-  auto* command = app.add_subcommand("shrink", "Find the smallest scenario that still has a property");
+  auto* command =
+      app.add_subcommand("shrink", "Cut a scenario down to the smallest one that still shows a stated failure");
   command->add_option("scenario", options->scenario, "Scenario file")->required();
-  command->add_option("--keep", options->keep, "What it has to go on doing, e.g. \"lost > 0 at a7\"")
+  command->add_option("--keep", options->keep, "Keep this true, e.g. \"lost > 0 at a7\"")
       ->type_name("PROPERTY")
       ->required();
-  command->add_option("-o,--output", options->output, "File for the smallest scenario")->type_name("FILE")->required();
-  command->add_flag("--force", options->force, "Replace what is there under the name of -o");
-  command->add_option("--seed", options->seed, "Seed instead of the scenario's");
-  command->add_option("--for", options->span, "Length of the first run; otherwise as the scenario says, or 1h")
+  command->add_option("-o,--output", options->output, "Write the smallest scenario to this file, e.g. small.txtpb")
+      ->type_name("FILE")
+      ->required();
+  command->add_flag("--force", options->force, "Replace the file of -o if it is there (default: refuse)");
+  command->add_option("--seed", options->seed, "Use this random seed, e.g. 7 (default: the scenario's)");
+  command
+      ->add_option("--for", options->span,
+                   "Make the first run this long, e.g. 2h (default: run_for of the scenario, or 1h)")
       ->type_name("DURATION");
   add_edit_options(*command, options->edits);
   add_controller_option(*command, options->controller, options->hang_after);

@@ -171,7 +171,7 @@ ExitCode soak(const SoakOptions& options) {
 void add_soak(CLI::App& app, int& exit_code) {
   auto options = std::make_shared<SoakOptions>();
   auto* command = app.add_subcommand("soak", "Test a chain for weeks against what its scenario requires");
-  auto* scenario = command->add_option("scenario", options->scenario, "Scenario file; it has a requirement");
+  auto* scenario = command->add_option("scenario", options->scenario, "Scenario file with a requirement");
   auto* span = command
                    ->add_option("--for", options->span,
                                 "Test for at most this long, e.g. 80d (default: run_for of the scenario, or 1h)")
@@ -190,7 +190,7 @@ void add_soak(CLI::App& app, int& exit_code) {
       command->add_option("--resume", options->resume, "Go on with the soak in this folder")->type_name("DIR");
   auto* save_every = command
                          ->add_option("--save-every", options->save_every,
-                                      "Save the state this often, of the computer's time, e.g. 10s")
+                                      "Save the state this often, by the computer's clock, e.g. 10s")
                          ->type_name("DURATION")
                          ->capture_default_str();
   auto* at_most =
@@ -205,7 +205,7 @@ void add_soak(CLI::App& app, int& exit_code) {
       ->add_option("--metrics", options->metrics, "Answer collectors of figures over HTTP there, e.g. 127.0.0.1:9300")
       ->type_name("ADDRESS:PORT");
   auto* plan =
-      command->add_flag("--plan", options->plan, "Do not test; tell how long a test takes for which statement");
+      command->add_flag("--plan", options->plan, "Print how long a test takes for which statement, and test nothing");
   command->add_flag("--json", options->json, "Print the verdict as JSON");
   // What a soak was begun with it keeps.
   for (auto* each : {scenario, span, full, seed, edits[0], edits[1], controller, dir, at_most, plan})

@@ -15,7 +15,7 @@
 
 #include "cli/commands.h"
 #include "cli/controller_option.h"
-#include "cli/progress_line.h"
+#include "cli/progress_steps.h"
 #include "cli/run_length.h"
 #include "cli/say.h"
 #include "cli/scenario_file.h"
@@ -117,17 +117,15 @@ void make_runs(const Scenario& scenario, const SweepPlan& plan, const std::strin
                const std::vector<std::size_t>& missing, std::size_t there, const std::function<bool()>& stop,
                Workers& workers, SweepStore& store) {
   const BusFinder buses = buses_beside(path);
-  ProgressLine line;
+  StepProgress shown("runs");
   const std::size_t all = there + missing.size();
   const auto job = [&](std::size_t i, const StopAsked& unneeded) {
     if (auto run = make_sweep_run(scenario, plan, missing[i], buses, unneeded)) store.put(missing[i], run->bytes());
   };
-  const auto progress = [&](std::size_t done, std::size_t) {
-    line.show(fmt::format("{} of {} runs", grouped(there + done), grouped(all)));
-  };
+  const auto progress = [&](std::size_t done, std::size_t) { shown.at(there + done, all); };
   workers.each(
       missing.size(), job, [&] { return stop() || store.error() != 0; }, progress);
-  line.clear();
+  shown.clear();
 }
 
 ExitCode run_sweep(const SweepOptions& options) {
@@ -195,31 +193,34 @@ void add_sweep(CLI::App& app, int& exit_code) {
   auto options = std::make_shared<SweepOptions>();
   auto* command = app.add_subcommand("sweep", "Run a scenario over a grid of values and seeds");
   auto* scenario = command->add_option("scenario", options->scenario, "Scenario file");
-  auto* vary =
-      command
-          ->add_option("--vary", options->vary,
-                       "Field and its values, e.g. controller.retries=0,1,2 or \"baud=9600..76800 x2\"; several "
-                       "make a grid")
-          ->type_name("FIELD=VALUES")
-          ->expected(1)
-          ->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);
-  auto* seeds =
-      command->add_option("--seeds", options->seeds, "Runs of each point, each with the next seed (default: 1)");
-  auto* first = command->add_option("--from-seed", options->first_seed, "The first seed (default: the scenario's)");
-  auto* span =
-      command->add_option("--for", options->span, "Length of each run, e.g. 2d; otherwise as the scenario says, or 1h")
-          ->type_name("DURATION");
+  auto* vary = command
+                   ->add_option("--vary", options->vary,
+                                "Give a field these values, e.g. controller.retries=0,1,2 or \"baud=9600..76800 x2\"; "
+                                "several make a grid")
+                   ->type_name("FIELD=VALUES")
+                   ->expected(1)
+                   ->multi_option_policy(CLI::MultiOptionPolicy::TakeAll);
+  auto* seeds = command->add_option("--seeds", options->seeds,
+                                    "Run each point N times, each with the next random seed (default: 1), e.g. 5");
+  auto* first = command->add_option("--from-seed", options->first_seed,
+                                    "Begin with this random seed, e.g. 7 (default: the scenario's)");
+  auto* span = command
+                   ->add_option("--for", options->span,
+                                "Make each run this long, e.g. 2d (default: run_for of the scenario, or 1h)")
+                   ->type_name("DURATION");
   auto edits = add_edit_options(*command, options->edits);
   auto* controller = add_controller_option(*command, options->controller, options->hang_after);
   auto* out = command
-                  ->add_option("--out", options->out,
-                               "Folder that keeps each finished run; the same command goes on from there")
+                  ->add_option(
+                      "--out", options->out,
+                      "Keep each finished run in this folder; the same command goes on from there (default: keep none)")
                   ->type_name("DIR");
-  auto* shard = command->add_option("--shard", options->shard, "Make only every N-th run, from the I-th on, e.g. 1/3")
-                    ->type_name("I/N");
+  auto* shard =
+      command
+          ->add_option("--shard", options->shard, "Make only every N-th run, from the I-th on, e.g. 1/3 (default: all)")
+          ->type_name("I/N");
   auto* threads = add_threads_option(*command, options->threads);
-  command
-      ->add_option("--merge", options->merge, "Instead of running: put together what these folders keep of one sweep")
+  command->add_option("--merge", options->merge, "Put together what these folders keep of one sweep, and run nothing")
       ->type_name("DIR")
       ->expected(1, -1);
   const std::vector<CLI::Option*> of_runs{scenario, vary,       seeds, first, span,   edits[0],

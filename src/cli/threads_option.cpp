@@ -6,7 +6,7 @@
 namespace hopbench {
 
 CLI::Option* add_threads_option(CLI::App& command, unsigned& threads) {
-  return command.add_option("--threads", threads, "Runs at the same time; otherwise one for each core")
+  return command.add_option("--threads", threads, "Run N at the same time, e.g. 2 (default: one for each core)")
       ->check(CLI::Range(1, 256));
 }
 

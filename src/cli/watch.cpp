@@ -2,9 +2,11 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <atomic>
 #include <csignal>
 
+#include "cli/progress_steps.h"
 #include "view/number_text.h"
 
 namespace hopbench {
@@ -43,7 +45,11 @@ EndSignals::~EndSignals() {
 bool EndSignals::came() { return signal_came; }
 
 Watch::Watch(Nanos span, std::uint64_t exchanges, bool throws)
-    : span_(span), wanted_(exchanges), throws_(throws), next_(std::chrono::steady_clock::now() + show_every) {}
+    : span_(span),
+      wanted_(exchanges),
+      throws_(throws),
+      began_(std::chrono::steady_clock::now()),
+      next_(began_ + show_every) {}
 
 void Watch::exchange(const ExchangeObs& obs, const ExchangeTruth*) {
   ++seen_;
@@ -61,10 +67,16 @@ void Watch::again(std::span<const ExchangeObs> /*models*/, std::span<const Repea
 void Watch::at(Nanos now) {
   if (!line_.shows() || std::chrono::steady_clock::now() < next_) return;
   next_ = std::chrono::steady_clock::now() + show_every;
+  const auto took = std::chrono::steady_clock::now() - began_;
+  const double seconds = std::chrono::duration_cast<std::chrono::duration<double>>(took).count();
+  const double share = wanted_ != 0 ? static_cast<double>(seen_) / static_cast<double>(wanted_)
+                                    : static_cast<double>(now) / static_cast<double>(std::max<Nanos>(1, span_));
   const auto far = wanted_ != 0
                        ? fmt::format("{} of {} exchanges, {}", grouped(seen_), grouped(wanted_), long_span(now))
                        : fmt::format("{} of {}, {} exchanges", long_span(now), long_span(span_), grouped(seen_));
-  line_.show(far);
+  line_.show(fmt::format("{}, {} a second{}", far,
+                         grouped(static_cast<std::uint64_t>(static_cast<double>(seen_) / seconds)),
+                         time_left(share, took)));
 }
 
 }  // namespace hopbench

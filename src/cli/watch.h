@@ -50,6 +50,7 @@ class Watch final : public IgnoringSink {
   std::uint64_t seen_ = 0;
   bool throws_;
   ProgressLine line_;
+  std::chrono::steady_clock::time_point began_;
   std::chrono::steady_clock::time_point next_;
 };
 

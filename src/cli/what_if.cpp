@@ -2,7 +2,7 @@
 #include "cli/what_if.h"
 #include "cli/commands.h"
 #include "cli/controller_option.h"
-#include "cli/progress_line.h"
+#include "cli/progress_steps.h"
 #include "cli/run_length.h"
 #include "cli/say.h"
 #include "cli/scenario_file.h"
@@ -47,11 +47,11 @@ int what_if_command(const WhatIfOptions& options) {
 
   const EndSignals signals;
   const Protocol protocol(scenario->bus);
-  ProgressLine line;
+  StepProgress progress("runs");
   const WhatIf found = what_if(
       protocol, scenario->chain, plan, [] { return EndSignals::came(); },
-      [&](std::size_t done, std::size_t runs) { line.show(fmt::format("{} of {} runs", done, runs)); });
-  line.clear();
+      [&](std::size_t done, std::size_t runs) { progress.at(done, runs); });
+  progress.clear();
   switch (found.end) {
     case RunEnd::stopped:
       say_line("hopbench: interrupted; nothing can be said of half the runs\n");

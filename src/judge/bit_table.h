@@ -11,17 +11,18 @@ namespace hopbench {
 
 /// One of the things that are compared.
 struct Compared {
-  bool hit = false;         // one of those to be set apart from the others
-  bool held_out = false;    // in the half that is not searched, on which is tested what the search found
-  double weight = 1;        // how many such things it stands for, above 0
-  std::uint32_t bunch = 0;  // hits of one bunch may be one event, and count as one trial
-  std::uint32_t block = 0;  // of time: what changes slowly is one trial within it
+  bool hit = false;          // one of those to be set apart from the others
+  bool held_out = false;     // in the half that is not searched, on which is tested what the search found
+  double weight = 1;         // how many such things it stands for, above 0
+  std::uint32_t bunch = 0;   // hits of one bunch may be one event, and count as one trial
+  std::uint32_t block = 0;   // of time: what changes slowly is one trial within it
+  std::uint32_t window = 0;  // of time, so short that what changes slowly is the same for all items in it
 };
 
 /// What is true of some items.
 struct Trait {
   std::uint32_t facet = 0;  // traits of one facet are answers to one question
-  std::uint32_t rank = 0;   // of equal descriptions that of the lower rank is told
+  std::uint32_t rank = 0;   // of about equal descriptions that of the lower rank is told
   std::uint32_t kin = 0;    // not 0: of all with this number a description has one at most
   bool slow = false;        // it changes slowly in time, so that items near each other are no trials of their own
 };

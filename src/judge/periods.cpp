@@ -15,11 +15,16 @@ namespace {
 
 constexpr std::size_t least_events = 12;
 constexpr std::size_t least_cycles = 6;  // with events in them
+constexpr std::size_t least_known_cycles = 4;
+constexpr double known_arcs = 24;        // that any of the known periods is cut into
 constexpr double most_stretches = 1024;  // of the span: events within one are one episode
 constexpr double near_share = 256;
 constexpr double least_near = 100;
 constexpr std::size_t most_places = 1U << 17U;
 constexpr std::size_t most_peaks = 10;
+constexpr std::size_t most_combs = 6;
+constexpr std::size_t comb_teeth = 8;
+constexpr double comb_share = 0.6;  // of the most that any comb holds
 constexpr int most_multiple = 12;
 constexpr std::size_t most_folded = 400;                 // events; of others five times as many
 constexpr std::array<double, 3> shares{0.5, 0.9, 0.98};  // of the events that an arc holds
@@ -174,7 +179,8 @@ double law_near(const Periodic& period, std::span<const double> events, std::spa
   return std::max(period.others_in, (in + 0.5) / (all + 1));
 }
 
-void test(Periodic& period, std::span<const double> events, std::span<const double> others, double span, double tried) {
+void test(Periodic& period, std::span<const double> events, std::span<const double> others, double span, double tried,
+          std::size_t enough_cycles = least_cycles) {
   const double apart = span / most_stretches;
   double began = -1e300;
   double last = -1e300;
@@ -191,11 +197,45 @@ void test(Periodic& period, std::span<const double> events, std::span<const doub
     if (cycle != last_cycle) ++cycles;
     last_cycle = cycle;
   }
-  if (period.in == 0 || cycles < least_cycles) return;
+  if (period.in == 0 || cycles < enough_cycles) return;
   const boost::math::binomial_distribution<double> law(static_cast<double>(period.episodes),
                                                        law_near(period, events, others, span / near_share));
   const double p = boost::math::cdf(boost::math::complement(law, static_cast<double>(period.in) - 1));
   period.p = std::min(1.0, p * tried);
+}
+
+struct Peak {
+  double power = 0;
+  std::size_t at = 0;
+};
+
+/// Where the spectrum's power is higher than on both sides, the highest first.
+std::vector<Peak> peaks_of(const std::vector<double>& power, std::size_t first) {
+  std::vector<Peak> peaks;
+  for (std::size_t i = first; i + 1 < power.size(); ++i) {
+    if (power[i] > power[i - 1] && power[i] >= power[i + 1]) peaks.push_back({power[i], i});
+  }
+  std::stable_sort(peaks.begin(), peaks.end(), [](const Peak& a, const Peak& b) { return a.power > b.power; });
+  return peaks;
+}
+
+/// A short event once a period has hundreds of harmonics of about the same power, and which of them is the highest is a
+/// matter of chance. The lowest frequencies whose first multiples hold about as much as those of any other.
+std::vector<Peak> combs_of(const std::vector<double>& power, std::size_t first) {
+  std::vector<double> held(power.size(), 0);
+  for (std::size_t i = first; i < power.size(); ++i) {
+    for (std::size_t tooth = 1; tooth <= comb_teeth && i * tooth + tooth / 2 < power.size(); ++tooth) {
+      const auto from = power.begin() + static_cast<std::ptrdiff_t>(i * tooth - tooth / 2);
+      held[i] += *std::max_element(from, from + static_cast<std::ptrdiff_t>(2 * (tooth / 2) + 1));
+    }
+  }
+  std::vector<Peak> combs = peaks_of(held, first);
+  if (combs.empty()) return combs;
+  const double enough = comb_share * combs.front().power;
+  std::erase_if(combs, [&](const Peak& each) { return each.power < enough; });
+  std::sort(combs.begin(), combs.end(), [](const Peak& a, const Peak& b) { return a.at < b.at; });
+  if (combs.size() > most_combs) combs.resize(most_combs);
+  return combs;
 }
 
 }  // namespace
@@ -219,18 +259,12 @@ std::optional<Periodic> period_of(std::span<const double> events, std::span<cons
   put(events, 1);
   put(others, -1);
   transform(spectrum);
-  struct Peak {
-    double power = 0;
-    std::size_t at = 0;
-  };
-  std::vector<Peak> peaks;
-  // From a quarter of the span on: eight steps of half a turn.
-  for (std::size_t i = 8; i < places; ++i) {
-    const double power = std::norm(spectrum[i]);
-    if (power > std::norm(spectrum[i - 1]) && power >= std::norm(spectrum[i + 1])) peaks.push_back({power, i});
-  }
-  std::stable_sort(peaks.begin(), peaks.end(), [](const Peak& a, const Peak& b) { return a.power > b.power; });
+  std::vector<double> power;
+  for (std::size_t i = 0; i <= places; ++i) power.push_back(std::norm(spectrum[i]));
+  constexpr std::size_t slowest = 8;  // a quarter of the span: eight steps of half a turn
+  std::vector<Peak> peaks = peaks_of(power, slowest);
   if (peaks.size() > most_peaks) peaks.resize(most_peaks);
+  for (const Peak& each : combs_of(power, slowest)) peaks.push_back(each);
   const double tried = static_cast<double>(places) * most_multiple * static_cast<double>(shares.size());
 
   const auto few_events = thinned(events, most_folded);
@@ -249,6 +283,29 @@ std::optional<Periodic> period_of(std::span<const double> events, std::span<cons
       best_gain = gain;
       best = found;
     }
+  }
+  return best;
+}
+
+std::optional<Periodic> period_among(std::span<const double> lengths, std::span<const double> events,
+                                     std::span<const double> others, double begin, double end) {
+  const double span = end - begin;
+  if (events.size() < least_events || others.size() < least_events || span <= 0) return std::nullopt;
+  const auto few_events = thinned(events, most_folded);
+  const auto few_others = thinned(others, 5 * most_folded);
+  Trial trial(few_events, few_others, begin);
+  std::optional<Periodic> best;
+  double best_gain = 0;
+  const double tried = static_cast<double>(lengths.size() * shares.size()) * known_arcs;
+  for (const double length : lengths) {
+    if (length > span / static_cast<double>(least_known_cycles)) continue;
+    double gain = 0;
+    Periodic found = trial.at(length, gain);
+    if (gain <= best_gain || found.width > length / 2) continue;
+    test(found, events, others, span, tried, least_known_cycles);
+    if (found.p >= period_level) continue;
+    best_gain = gain;
+    best = found;
   }
   return best;
 }

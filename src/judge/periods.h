@@ -27,7 +27,8 @@ inline constexpr double period_level = 0.001;
 /// Candidates come from a spectrum: how much more events gather at one phase of a period than others do (the statistic
 /// of Lord Rayleigh for events; A. Schuster 1898, N. R. Lomb 1976 and J. D. Scargle 1982 for its law), by a fast
 /// Fourier transform over frequencies up to 1 / `shortest`. A sharp event once a period has harmonics of about the same
-/// power, so that multiples of each candidate are tried as well. Each is judged by the arc of the phase that holds most
+/// power, so that the lowest frequencies whose harmonics hold most are candidates too, and multiples of each candidate
+/// are tried as well. Each is judged by the arc of the phase that holds most
 /// events for the others that it holds: of a multiple the events fill several arcs, of a fraction the arc holds more
 /// others. The arc is tested by a binomial law, an episode being one trial, and corrected (Bonferroni) for all
 /// frequencies, multiples and arcs.
@@ -35,6 +36,9 @@ inline constexpr double period_level = 0.001;
 /// Events and others in rising order, between `begin` and `end`. Periods above a quarter of that are not looked for.
 std::optional<Periodic> period_of(std::span<const double> events, std::span<const double> others, double begin,
                                   double end, double shortest);
+/// The same of these periods only, as they are: those of clocks, say. Few are looked at, so that few events suffice.
+std::optional<Periodic> period_among(std::span<const double> lengths, std::span<const double> events,
+                                     std::span<const double> others, double begin, double end);
 
 /// The same period with the arc that fits these events best.
 Periodic fitted(const Periodic& period, std::span<const double> events, std::span<const double> others, double begin);

@@ -17,8 +17,8 @@ constexpr double least_gain_a_hit = 0.08;
 constexpr double least_gain_more = 3;
 /// Less than this for each hit tells hardly anything: that short frames are hit less often than long ones, say.
 constexpr double least_gain_at_all = 0.15;
-/// Descriptions whose gain differs by less are equal, and the one of lower rank is told.
-constexpr double hardly_less = 0.99;
+/// Nats for each hit that a trait of the next rank must add.
+constexpr double least_gain_a_rank = 0.02;
 constexpr std::size_t most_tries = 3;  // descriptions that are tested before the search is given up
 
 struct Description {
@@ -127,23 +127,20 @@ class Beam {
   std::uint64_t tried_ = 0;
 };
 
-/// The smallest that separates well: one more trait must add much.
-std::optional<Description> chosen(const std::vector<std::vector<Description>>& levels,
+/// The smallest and plainest that separates well: one more trait must add much, and so must one of a higher rank.
+std::optional<Description> chosen(const std::vector<std::vector<Description>>& levels, double hits,
                                   const std::vector<std::vector<std::uint32_t>>& refused) {
   std::optional<Description> best;
+  double most = 0;
   for (const auto& level : levels) {
-    const Description* of_level = nullptr;
     for (const Description& each : level) {
       if (std::find(refused.begin(), refused.end(), each.traits) != refused.end()) continue;
-      if (of_level == nullptr) {
-        of_level = &each;
-      } else if (each.gain >= hardly_less * level.front().gain && each.rank < of_level->rank) {
-        of_level = &each;
-      }
-    }
-    if (of_level == nullptr) continue;
-    if (!best || of_level->gain - best->gain > least_gain_a_hit * of_level->in.hits + least_gain_more) {
-      best = *of_level;
+      const auto traits = static_cast<double>(each.traits.size());
+      const double price = least_gain_a_hit * traits + least_gain_a_rank * static_cast<double>(each.rank);
+      const double worth = each.gain - price * hits - least_gain_more * traits;
+      if (best && worth <= most) continue;
+      best = each;
+      most = worth;
     }
   }
   return best;
@@ -207,7 +204,7 @@ Subgroups subgroups_of(const BitTable& table) {
     std::vector<std::vector<std::uint32_t>> refused;
     Subgroup found;
     for (std::size_t tries = 0; tries < most_tries && found.traits.empty(); ++tries) {
-      const auto best = chosen(levels, refused);
+      const auto best = chosen(levels, beam.hits(), refused);
       if (!best || best->gain < least_gain_at_all * beam.hits() ||
           result.tested + 6 > static_cast<std::uint64_t>(Search::most_tests))
         break;

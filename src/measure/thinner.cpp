@@ -27,6 +27,8 @@ struct Thinner::Held {
   std::vector<HopRow> rows;
   std::vector<std::uint8_t> asked;     // or what a stray or an arrival is made of
   std::vector<std::uint8_t> answered;  // or an arrival's flags
+  std::vector<std::uint8_t> replied;
+  std::vector<RowDamage> damage;
   std::vector<RowTruth> row_truth;
   std::vector<AttemptTruth> attempt_truth;
   std::vector<FaultStrike> strikes;
@@ -46,10 +48,14 @@ struct Thinner::Held {
     rows.assign(from.rows.begin(), from.rows.end());
     asked.assign(from.asked.begin(), from.asked.end());
     answered.assign(from.answered.begin(), from.answered.end());
+    replied.assign(from.replied.begin(), from.replied.end());
+    damage.assign(from.damage.begin(), from.damage.end());
     obs.attempts = attempts;
     obs.rows = rows;
     obs.asked = asked;
     obs.answered = answered;
+    obs.replied = replied;
+    obs.damage = damage;
     has_truth = truth != nullptr;
     row_truth.clear();
     attempt_truth.clear();

@@ -71,7 +71,8 @@ void get_histogram(Histogram& times, VarintReader& in) {
 
 void put_tried(const TriesMade& tried, VarintWriter& out) {
   put_counts(tried.by_outcome, out);
-  for (const auto& cell : tried.stations) {
+  for (std::size_t i = 0; i < tried.stations.size(); ++i) {
+    const auto cell = tried.stations[i];
     out.put(cell.tries);
     out.put(cell.failed);
     put_counts(cell.troubles, out);
@@ -80,10 +81,12 @@ void put_tried(const TriesMade& tried, VarintWriter& out) {
 
 void get_tried(TriesMade& tried, VarintReader& in) {
   get_counts(tried.by_outcome, in);
-  for (auto& cell : tried.stations) {
+  for (std::size_t i = 0; i < tried.stations.size(); ++i) {
+    StationCell cell;
     cell.tries = static_cast<std::uint32_t>(in.get(~0U));
     cell.failed = static_cast<std::uint32_t>(in.get(~0U));
     get_counts(cell.troubles, in);
+    tried.stations.set(i, cell);
   }
 }
 
@@ -97,7 +100,7 @@ void put_slice(const Slice& slice, VarintWriter& out) {
     out.put(wide(slice.charge_ma));
     out.put(wide(slice.board_mc));
   }
-  for (const auto& cell : slice.links) put_counts(cell.seen, out);
+  for (std::size_t i = 0; i < slice.links.size(); ++i) put_counts(slice.links[i].seen, out);
 }
 
 Nanos get_span(VarintReader& in) {
@@ -127,7 +130,11 @@ void get_slice(Slice& slice, VarintReader& in) {
     slice.charge_ma = get_int(in);
     slice.board_mc = get_int(in);
   }
-  for (auto& cell : slice.links) get_counts(cell.seen, in);
+  for (std::size_t i = 0; i < slice.links.size(); ++i) {
+    LinkCell cell;
+    get_counts(cell.seen, in);
+    slice.links.set(i, cell);
+  }
 }
 
 void put_nodes(const std::vector<NodeState>& nodes, VarintWriter& out) {

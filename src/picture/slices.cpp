@@ -14,12 +14,8 @@ constexpr std::size_t most_part_rows = 4096;
 /// Of a window, which may reach beyond any run.
 Nanos believed(Nanos at) { return std::clamp<Nanos>(at, -farthest_instant, farthest_instant); }
 
-void raise(std::uint32_t& count, std::uint64_t by) {
-  count = static_cast<std::uint32_t>(std::min<std::uint64_t>(count + std::min<std::uint64_t>(by, ~0U), ~0U));
-}
-
 template <std::size_t N>
-void raise(std::array<std::uint32_t, N>& counts, const std::array<std::uint32_t, N>& by) {
+void raise_all(std::array<std::uint32_t, N>& counts, const std::array<std::uint32_t, N>& by) {
   for (std::size_t i = 0; i < N; ++i) raise(counts[i], by[i]);
 }
 
@@ -32,31 +28,32 @@ std::uint64_t total(const std::array<std::uint32_t, N>& counts) {
 
 std::uint64_t LinkCell::frames() const { return total(seen); }
 
-void LinkCell::add(const LinkCell& other) { raise(seen, other.seen); }
+void LinkCell::add(const LinkCell& other) { raise_all(seen, other.seen); }
 
 void StationCell::add(const StationCell& other) {
   raise(tries, other.tries);
   raise(failed, other.failed);
-  raise(troubles, other.troubles);
+  raise_all(troubles, other.troubles);
 }
 
 std::uint64_t TriesMade::all() const { return total(by_outcome); }
 
 void TriesMade::add(const TriesMade& other) {
-  raise(by_outcome, other.by_outcome);
-  if (stations.size() < other.stations.size()) stations.resize(other.stations.size());
-  for (std::size_t i = 0; i < other.stations.size(); ++i) stations[i].add(other.stations[i]);
+  raise_all(by_outcome, other.by_outcome);
+  stations.add(other.stations);
 }
 
 void TriesMade::count(const ExchangeObs& obs, std::uint32_t weight) {
-  for (const auto& each : obs.attempts) raise(by_outcome[place_of(each.outcome)], weight);
-  auto& station = stations[std::min<std::size_t>(obs.node, stations.size() - 1)];
-  raise(station.tries, std::uint64_t{obs.attempts.size()} * weight);
-  for (const auto& each : obs.attempts) raise(station.failed, each.outcome == Outcome::answered ? 0 : weight);
+  const auto station = std::min<std::size_t>(obs.node, stations.size() - 1);
+  stations.raise_usual(station, std::uint64_t{obs.attempts.size()} * weight);
+  for (const auto& each : obs.attempts) {
+    raise(by_outcome[place_of(each.outcome)], weight);
+    if (each.outcome != Outcome::answered) raise(stations.other(station).failed, weight);
+  }
 }
 
 void TriesMade::count(StationTrouble trouble, std::uint16_t station, std::uint32_t weight) {
-  raise(stations[station].troubles[static_cast<std::size_t>(trouble)], weight);
+  raise(stations.other(station).troubles[static_cast<std::size_t>(trouble)], weight);
 }
 
 void TriesMade::count(const Measures& counts) {
@@ -65,13 +62,14 @@ void TriesMade::count(const Measures& counts) {
   raise(by_outcome[outcome_count], counts.all.tries - std::min(counts.all.tries, counts.all.asked));
   for (std::size_t i = 0; i < stations.size() && i < counts.nodes.size(); ++i) {
     const auto& node = counts.nodes[i];
-    auto& cell = stations[i];
-    raise(cell.tries, node.tries);
+    StationCell cell;
     raise(cell.failed, node.tries - std::min(node.tries, node[Outcome::answered]));
     raise(cell.troubles[static_cast<std::size_t>(StationTrouble::refused)],
           node[Outcome::refused] + node[Outcome::truncated]);
     raise(cell.troubles[static_cast<std::size_t>(StationTrouble::stale)],
           node[Outcome::stale] + node[Outcome::wrong] + node[Outcome::mismatched]);
+    stations.raise_usual(i, node.tries);
+    if (!cell.is_usual()) stations.other(i).add(cell);
   }
 }
 
@@ -81,8 +79,7 @@ void Slice::size_for(const RunInfo& run) {
 }
 
 void Slice::add(const Slice& other) {
-  if (links.size() < other.links.size()) links.resize(other.links.size());
-  for (std::size_t i = 0; i < other.links.size(); ++i) links[i].add(other.links[i]);
+  links.add(other.links);
   tried.add(other.tried);
   raise(exchanges, other.exchanges);
   trips.merge(other.trips);
@@ -101,9 +98,10 @@ std::uint64_t troubles_at(const Slice& slice, MapPlace place) {
 
 std::uint64_t troubles_at(const TriesMade& tried, MapPlace station) {
   if (station.index >= tried.stations.size()) return 0;
+  const auto cell = tried.stations[station.index];
   std::uint64_t sum = 0;
   for (std::size_t i = 0; i < station_trouble_count; ++i) {
-    if (kind_of(static_cast<StationTrouble>(i)) == station.kind) sum += tried.stations[station.index].troubles[i];
+    if (kind_of(static_cast<StationTrouble>(i)) == station.kind) sum += cell.troubles[i];
   }
   return sum;
 }
@@ -323,7 +321,12 @@ void Slices::count_frames(const ExchangeObs& obs, std::uint32_t weight) {
       low = slot_of(when, span_) * span_;
       high = low + span_;
     }
-    if (slice != nullptr) raise(slice->links[row.link].seen[place_of(row.symptom)], weight);
+    if (slice == nullptr) continue;
+    if (row.symptom == Symptom::none) {
+      slice->links.raise_usual(row.link, weight);
+    } else {
+      raise(slice->links.other(row.link).seen[place_of(row.symptom)], weight);
+    }
   }
 }
 
@@ -347,9 +350,11 @@ void Slices::tally(const Tally& tally) {
       [&](Nanos low, Nanos high, std::uint64_t count) { slice->trips.add(low + (high - low) / 2, count); });
   for (std::size_t i = 0; i < measures.links.size(); ++i) {
     const auto& link = measures.links[i];
-    auto& cell = slice->links[i];
-    for (std::size_t s = 0; s < symptom_count; ++s) raise(cell.seen[s], link.symptoms[s]);
+    LinkCell cell;
+    for (std::size_t s = 1; s < symptom_count; ++s) raise(cell.seen[s], link.symptoms[s]);
     raise(cell.seen[symptom_count], link.unknown_symptoms());
+    slice->links.raise_usual(i, link.symptoms[0]);
+    if (!cell.is_usual()) slice->links.other(i).add(cell);
   }
 }
 

@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "measure/measures.h"
+#include "picture/calm_cells.h"
 #include "picture/filter.h"
 #include "picture/round_spans.h"
 #include "picture/troubles.h"
@@ -25,6 +26,8 @@ struct LinkCell {
   [[nodiscard]] std::uint64_t frames() const;
   [[nodiscard]] std::uint64_t bad() const { return frames() - seen[0]; }
   [[nodiscard]] std::uint32_t of(Symptom symptom) const { return seen[place_of(symptom)]; }
+  std::uint32_t& usual() { return seen[0]; }
+  [[nodiscard]] bool is_usual() const { return bad() == 0; }
   void add(const LinkCell& other);
   friend bool operator==(const LinkCell&, const LinkCell&) = default;
 };
@@ -36,6 +39,8 @@ struct StationCell {
   std::array<std::uint32_t, station_trouble_count> troubles{};  // tries that failed in it or with it
 
   [[nodiscard]] std::uint32_t of(StationTrouble trouble) const { return troubles[static_cast<std::size_t>(trouble)]; }
+  std::uint32_t& usual() { return tries; }
+  [[nodiscard]] bool is_usual() const { return failed == 0 && troubles == decltype(troubles){}; }
   void add(const StationCell& other);
   friend bool operator==(const StationCell&, const StationCell&) = default;
 };
@@ -43,7 +48,7 @@ struct StationCell {
 /// Tries, by what became of them and by station.
 struct TriesMade {
   std::array<std::uint32_t, outcome_count + 1> by_outcome{};  // by place_of() the outcome; the last: or not known
-  std::vector<StationCell> stations;                          // as RunInfo.nodes, and one more: the controller
+  CalmCells<StationCell> stations;                            // as RunInfo.nodes, and one more: the controller
 
   [[nodiscard]] std::uint64_t all() const;
   [[nodiscard]] std::uint64_t failed() const { return all() - by_outcome[place_of(Outcome::answered)]; }
@@ -65,7 +70,7 @@ inline constexpr std::uint8_t missing_thinned = 8;  // one in n stands for all
 inline constexpr std::uint8_t missing_hole = missing_gap | missing_dropped;
 
 struct Slice {
-  std::vector<LinkCell> links;  // as RunInfo.links
+  CalmCells<LinkCell> links;  // as RunInfo.links
   TriesMade tried;
   std::uint32_t exchanges = 0;
   Histogram trips{5, 41};  // round trips, ns

@@ -14,7 +14,7 @@ namespace hopbench {
 namespace {
 
 constexpr std::uint32_t format_major = 1;
-constexpr std::uint32_t format_minor = 3;
+constexpr std::uint32_t format_minor = 4;
 
 // Spans are kept as differences; damaged ones must wrap, not overflow.
 Nanos plus(Nanos a, Nanos b) {
@@ -124,6 +124,21 @@ bool read_head(const capture::Head& message, CaptureHead& head) {
   return true;
 }
 
+bool read_damage(const capture::Exchange& message, ExchangeRecord& record) {
+  record.damage.clear();
+  const auto& numbers = message.damage();
+  if (numbers.size() % 3 != 0) return false;
+  for (int i = 0; i < numbers.size(); i += 3) {
+    if (numbers[i + 1] == 0 || numbers[i + 1] > 0xffff || numbers[i + 2] > 0xff) return false;
+    const RowDamage damage{numbers[i], static_cast<std::uint16_t>(numbers[i + 1]),
+                           static_cast<std::uint8_t>(numbers[i + 2])};
+    const bool rising = record.damage.empty() || record.damage.back().row < damage.row;
+    if (!rising || damage.row >= record.rows.size()) return false;
+    record.damage.push_back(damage);
+  }
+  return true;
+}
+
 bool read_exchange(const capture::Exchange& message, RowMemo& rows, ExchangeRecord& record) {
   ExchangeObs obs;
   obs.number = message.number();
@@ -150,7 +165,8 @@ bool read_exchange(const capture::Exchange& message, RowMemo& rows, ExchangeReco
   }
   assign(record.asked, message.asked());
   assign(record.answered, message.answered());
-  return rows.rows_of(message.rows(), obs.start, record.rows);
+  assign(record.replied, message.replied());
+  return rows.rows_of(message.rows(), obs.start, record.rows) && read_damage(message, record);
 }
 
 bool read_state(const capture::State& message, StateRecord& record) {
@@ -267,6 +283,12 @@ std::span<const std::uint8_t> RecordEncoder::exchange(const ExchangeObs& obs, co
   if (message.rows() != rows) message.mutable_rows()->assign(rows);
   message.mutable_asked()->assign(chars(obs.asked), obs.asked.size());
   message.mutable_answered()->assign(chars(obs.answered), obs.answered.size());
+  message.mutable_replied()->assign(chars(obs.replied), obs.replied.size());
+  message.clear_damage();
+  for (const RowDamage& each : obs.damage) {
+    for (const std::uint32_t number : {each.row, std::uint32_t{each.at}, std::uint32_t{each.bits}})
+      message.add_damage(number);
+  }
   message.set_kept_one_in(obs.kept_one_in == 1 ? 0 : obs.kept_one_in);
   message.set_ambiguous(obs.ambiguous);
   message.set_doubtful(obs.doubtful);

@@ -41,6 +41,8 @@ class ExchangeRecord {
     obs.rows = rows;
     obs.asked = asked;
     obs.answered = answered;
+    obs.replied = replied;
+    obs.damage = damage;
     return obs;
   }
 
@@ -49,6 +51,8 @@ class ExchangeRecord {
   std::vector<HopRow> rows;
   std::vector<std::uint8_t> asked;
   std::vector<std::uint8_t> answered;
+  std::vector<std::uint8_t> replied;
+  std::vector<RowDamage> damage;
 
  private:
   friend class TruthReader;

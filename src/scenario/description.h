@@ -134,10 +134,11 @@ struct KindSpec {
 
 struct NodeSpec {
   std::string name;
-  std::size_t kind = 0;            // into ChainDescription.kinds
-  std::uint64_t address = 0;       // fixed, or the one that enrolment will offer it
-  std::optional<ClockSpec> clock;  // instead of the kind's
-  std::optional<BoardSpec> board;  // instead of the kind's
+  std::size_t kind = 0;                  // into ChainDescription.kinds
+  std::uint64_t address = 0;             // fixed, or the one that enrolment will offer it
+  std::optional<std::uint64_t> goes_by;  // in its place, if it was set to a wrong one
+  std::optional<ClockSpec> clock;        // instead of the kind's
+  std::optional<BoardSpec> board;        // instead of the kind's
   friend bool operator==(const NodeSpec&, const NodeSpec&) = default;
 };
 

@@ -81,12 +81,25 @@ struct HopRow {
   friend bool operator==(const HopRow&, const HopRow&) = default;
 };
 
+/// Where a frame was damaged on a link: what came out, held against what went in.
+struct RowDamage {
+  std::uint32_t row = 0;  // index into ExchangeObs.rows, of one that was damaged there
+  std::uint16_t at = 0;   // place of the first wrong or missing character on the wire, from 1
+  std::uint8_t bits = 0;  // of it that were turned over; 0: it did not come, or came without its stop bit
+  friend bool operator==(const RowDamage&, const RowDamage&) = default;
+};
+
 struct Attempt {
   Nanos start = 0;
   Nanos ask_end = 0;  // last edge of the ask leaving the controller
   Outcome outcome = Outcome::lost;
   friend bool operator==(const Attempt&, const Attempt&) = default;
 };
+
+/// No answer of such an exchange was heard well by the controller.
+[[nodiscard]] inline bool never_came_well(Outcome outcome) {
+  return outcome == Outcome::lost || outcome == Outcome::garbled;
+}
 
 /// One exchange, observed only. Spans and pointers are valid during the call that hands it over.
 struct ExchangeObs {
@@ -108,6 +121,9 @@ struct ExchangeObs {
   std::span<const HopRow> rows;            // by (start, link, attempt, answering, copy)
   std::span<const std::uint8_t> asked;     // content of the first ask
   std::span<const std::uint8_t> answered;  // content of the last answer heard with an outcome, if any
+  /// Where no answer came well to the controller: content of the last that came well over its first hop, if seen.
+  std::span<const std::uint8_t> replied;
+  std::span<const RowDamage> damage;  // of rows of which both ends of the link were seen, in order
 };
 
 /// Why a frame was damaged on a link.

@@ -7,7 +7,7 @@
 
 namespace hopbench {
 
-/// Puts rows into the order of ExchangeObs::rows, and truths, whose rows are indices, along with them.
-void sort_rows(std::vector<HopRow>& rows, std::vector<RowTruth>& truths);
+/// Puts rows into the order of ExchangeObs::rows, and along with them what names them by index.
+void sort_rows(std::vector<HopRow>& rows, std::vector<RowDamage>& damage, std::vector<RowTruth>& truths);
 
 }  // namespace hopbench

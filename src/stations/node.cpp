@@ -56,7 +56,7 @@ Node::Node(const Place& place, const Luck& luck, Desk& desk)
 void Node::take_address(std::optional<std::uint64_t> given) {
   given_address_ = given;
   address_ = given;
-  if (given) address_ = flaw_.kept_address(*given);
+  if (given) address_ = spec_->goes_by.value_or(flaw_.kept_address(*given));
 }
 
 void Node::begin() {

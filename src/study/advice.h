@@ -11,7 +11,7 @@ struct Advice {
   bool near_battery = false;  // hands, a cable or an instrument come near one, or the way it is charged is changed
 };
 
-/// Stands before the first advice that is near a battery. So short that it fits one line behind a label.
+/// Stands before the first advice that is near a battery. So short that it fits two lines behind a label.
 std::string_view battery_caution();
 
 /// Follows every advice to charge without balancing, or to balance without the charger. It names no voltage: those in a

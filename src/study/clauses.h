@@ -13,16 +13,16 @@ namespace hopbench {
 class Clauses {
  public:
   /// With more clauses than this the facets of the highest rank go without.
-  static constexpr std::size_t most = 4096;
+  static constexpr std::size_t most = 6144;
 
   /// Adds to `table`, whose items are the specimens that the facets were made of. Where to cut and which values to name
-  /// follows from the half that is searched. `block`: of time, and `gap` between exchanges: what of a counter changes
-  /// more slowly than blocks is slow.
+  /// follows from the half that is searched. Facets without values are of bytes: theirs are in `bytes`. `block`: of
+  /// time, and `gap` between exchanges: what of a counter changes more slowly than blocks is slow.
   Clauses(BitTable& table, const std::vector<Facet>& facets, const ContentFacets& bytes, bool rows, Nanos block,
           Nanos gap);
 
   /// Adds one more, of a facet that the constructor was given; beyond `most`, too.
-  void give(const Clause& clause) { put(clause.facet, clause, false); }
+  void give(const Clause& clause) { put(clause.facet, clause, (*all_facets_)[clause.facet].slow); }
   /// By trait of the table.
   [[nodiscard]] const std::vector<Clause>& all() const { return clauses_; }
   /// That have at least one clause.
@@ -37,7 +37,9 @@ class Clauses {
   void add_cuts(std::uint32_t facet);
   void add_bits(std::uint32_t facet);
   void add_remainders(std::uint32_t facet);
-  void add_bytes(const std::vector<HeldBytes>& sets, FacetId id, const std::vector<Facet>& facets, bool rows);
+  void add_bytes(std::uint32_t facet, const ContentFacets& bytes, bool rows);
+  void add_held(std::uint32_t facet, const std::vector<HeldBytes>& sets, const std::vector<bool>& counts);
+  void add_places(std::uint32_t facet, const std::vector<std::vector<std::uint8_t>>& frames);
 
   BitTable* table_;
   const std::vector<Facet>* all_facets_;

@@ -9,9 +9,11 @@
 
 #include "bus/protocol.h"
 #include "study/cases.h"
+#include "study/damage_place.h"
 #include "study/rhythm.h"
 #include "study/rule.h"
 #include "study/specimens.h"
+#include "study/strange_answers.h"
 #include "study/when.h"
 
 namespace hopbench {
@@ -24,6 +26,9 @@ struct Common {
   std::uint64_t tried = 0;   // descriptions
   std::uint64_t facets = 0;  // that they were made from
   Rhythm rhythm;
+  std::optional<DamagePlace> damage;
+  DamageStarts damage_starts;
+  std::vector<StrangeAnswers> strange;
   std::vector<std::string> sentences;
   std::vector<std::optional<std::uint32_t>> rule_of;  // by incident of the case: none if it falls under no rule
 };

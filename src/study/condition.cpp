@@ -141,8 +141,8 @@ std::uint8_t supply_bin(std::int32_t supply_mv, std::int32_t highest_mv) {
   return clamped((std::int64_t{highest_mv} - supply_mv) * 50 / highest_mv);
 }
 
-std::uint8_t hour_bin(Nanos since_begin) {
-  const Nanos hours = since_begin / (3600 * second) % 24;
+std::uint8_t hour_bin(Nanos since_midnight) {
+  const Nanos hours = since_midnight / (3600 * second) % 24;
   return static_cast<std::uint8_t>(hours < 0 ? hours + 24 : hours);
 }
 

@@ -18,7 +18,7 @@ enum class Condition : std::uint8_t {
   charge,       // charge current; discharge and rest count as none
   temperature,  // of the warmest board
   supply,       // of the board that is farthest below the highest that it has shown
-  hour,         // of the day, from the capture's first instant
+  hour,         // of the day by the wall clock, if the capture has one; else of 24 from its first instant
   gap,          // silence before it, as the controller hears it
   length,       // characters of the answer
   distance,     // hops to the node asked
@@ -49,7 +49,7 @@ std::uint8_t charge_bin(std::int32_t charge_ma);
 std::uint8_t temperature_bin(std::int32_t board_mc);
 /// A supply as a share of the highest: in steps of 2 %, fewer per cent in a higher bin.
 std::uint8_t supply_bin(std::int32_t supply_mv, std::int32_t highest_mv);
-std::uint8_t hour_bin(Nanos since_begin);
+std::uint8_t hour_bin(Nanos since_midnight);
 std::uint8_t gap_bin(Nanos since_last);
 std::uint8_t length_bin(std::uint32_t chars);
 std::uint8_t distance_bin(std::uint32_t hops);

@@ -1,7 +1,11 @@
 #include "study/dependence.h"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <set>
+
+#include "study/words.h"
 
 namespace hopbench {
 namespace {
@@ -24,12 +28,16 @@ FacetGroup kind_of(FacetId id) {
     case FacetId::since_frame:
     case FacetId::since_exchange:
     case FacetId::since_node:
+    case FacetId::same_node:
+    case FacetId::length_before:
       return FacetGroup::order;
     case FacetId::held:
       return FacetGroup::load;
     case FacetId::condition:
     case FacetId::sender_heat:
     case FacetId::receiver_heat:
+    case FacetId::since_start:
+    case FacetId::hour:
       return FacetGroup::condition;
     case FacetId::asked_field:
     case FacetId::asked_byte:
@@ -37,6 +45,10 @@ FacetGroup kind_of(FacetId id) {
     case FacetId::changed:
     case FacetId::reply_field:
     case FacetId::before_field:
+    case FacetId::reply_change:
+    case FacetId::frame_byte:
+    case FacetId::byte_at:
+    case FacetId::byte_pair:
       return FacetGroup::content;
     case FacetId::count:
     case FacetId::node_count:
@@ -154,7 +166,11 @@ bool spoiled(const Rule& rule) {
 bool may_be(Mechanism mechanism, const Rule& rule, const Looked& at) {
   const double lift = lift_of(rule);
   const auto may = may_depend(mechanism);
+  // Anything may begin or end while somebody looks on: the other parts decide.
+  const auto tells = [](const RulePart& part) { return part.facet != FacetId::since_start; };
+  if (std::none_of(rule.parts.begin(), rule.parts.end(), tells)) return true;
   return std::any_of(rule.parts.begin(), rule.parts.end(), [&](const RulePart& part) {
+    if (!tells(part)) return false;
     const auto kind = kind_of(part.facet);
     if (kind == FacetGroup::period && !keeps_step(at, part)) return true;
     if (kind == FacetGroup::period && (mechanism == Mechanism::clock || mechanism == Mechanism::charger ||
@@ -174,14 +190,30 @@ bool may_be(Mechanism mechanism, const Rule& rule, const Looked& at) {
   });
 }
 
+/// What hits a frame anywhere does not hit it at one place; who wakes up too late misses the beginning.
+void expect_damage(std::vector<Hypothesis>& all, const Common& common) {
+  constexpr std::uint64_t enough = 12;
+  using M = Mechanism;
+  const DamageStarts& starts = common.damage_starts;
+  const bool within = starts.known >= enough && 2 * starts.at_first < starts.known;
+  const bool placed = common.damage && 10 * common.damage->in >= 8 * common.damage->of && common.damage->at != 1;
+  for (auto& each : all) {
+    const M m = each.mechanism();
+    each.never(within && m == M::wake_up, fmt::format("damage begins at the first byte in {} of {} frames",
+                                                      words::count(starts.at_first), words::count(starts.known)));
+    const bool anywhere = m == M::bit_noise || m == M::bursts || m == M::contact || m == M::cable;
+    if (placed) each.never(anywhere, sentence_of(*common.damage, common.sampled));
+  }
+}
+
 }  // namespace
 
 void expect_rules(std::vector<Hypothesis>& all, const Looked& at, const Common& common) {
+  expect_damage(all, common);
   // Of a few runs any description may be true by chance, however many failures there are in them.
   constexpr std::uint64_t least_runs = 8;
-  if (common.rules.empty() ||
-      (at.which.family == Family::wire && at.facts.runs.count > 0 && at.facts.runs.count < least_runs))
-    return;
+  const auto runs = at.facts.runs.count;
+  if (common.rules.empty() || (at.which.family == Family::wire && runs > 0 && runs < least_runs)) return;
   const auto& rule = common.rules.front();
   const bool counts =
       rule.p < rule_chance && lift_of(rule) >= rule_lift &&

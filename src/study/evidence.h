@@ -4,6 +4,7 @@
 
 #include <array>
 #include <cstdint>
+#include <optional>
 #include <vector>
 
 #include "measure/histogram.h"
@@ -158,6 +159,7 @@ struct Evidence {
   Sight sight = Sight::controller_only;
   Nanos from = 0;
   Nanos until = 0;
+  std::optional<Nanos> wall_zero;  // wall clock, since 1970 UTC, when the run's clock stood at 0; none: it is not known
   Nanos block_span = 0;
   std::uint64_t exchanges = 0;
   std::uint64_t tries = 0;
@@ -201,6 +203,8 @@ struct Evidence {
 
   /// Healthy exchanges are there to compare with, all of them or samples. If not, only totals are known.
   [[nodiscard]] bool rates_known() const { return tallied == 0 || samples > 0; }
+  /// Hour of the day by the wall clock if that is known, else of 24 since the capture began.
+  [[nodiscard]] std::uint8_t hour_at(Nanos at) const { return hour_bin(wall_zero ? *wall_zero + at : at - from); }
   /// Of a condition that is told; others are always known.
   [[nodiscard]] bool is_known(Condition condition) const {
     const auto place = static_cast<std::size_t>(condition);

@@ -45,6 +45,7 @@ constexpr std::size_t most_twins = 1U << 16U;
 void EvidenceFold::begin(const RunInfo& run) {
   evidence_ = Evidence{};
   evidence_.run = run;
+  evidence_.wall_zero = wall_zero_;
   evidence_.sight = sight_of(run);
   bursts_.begin(run.nodes.size(), run.entries.size());
   evidence_.block_span = first_block_span;
@@ -260,7 +261,7 @@ std::uint32_t EvidenceFold::moment_at(Nanos at) {
   moment.charge = around.charge;
   moment.temperature = around.temperature;
   moment.supply = around.supply;
-  moment.hour = hour_bin(at - evidence_.from);
+  moment.hour = evidence_.hour_at(at);
   // Bins are below 32 or unknown; blocks below 256. Cycles beyond 2^20 share their places.
   const auto five = [](std::uint8_t bin) { return static_cast<std::uint64_t>(bin == unknown_bin ? 63 : bin); };
   const std::uint64_t key = five(moment.balancing) | five(moment.charge) << 6U | five(moment.temperature) << 12U |

@@ -28,6 +28,8 @@ class EvidenceFold final : public Observer {
   /// `most`: failures that are kept, at least 2.
   explicit EvidenceFold(std::size_t most = most_incidents) : most_(most) {}
 
+  /// The wall clock, since 1970 UTC, when the run's clock stood at 0. Before begin().
+  void know_wall_clock(Nanos at_zero) { wall_zero_ = at_zero; }
   void begin(const RunInfo& run) override;
   void exchange(const ExchangeObs& obs) override;
   void stray(const Stray&) override { ++evidence_.strays; }
@@ -113,6 +115,7 @@ class EvidenceFold final : public Observer {
   [[nodiscard]] std::uint16_t node_named(const std::string& name) const;
 
   std::size_t most_;
+  std::optional<Nanos> wall_zero_;
   Evidence evidence_;
   std::vector<Incident> latest_;
   Bins latest_bins_{};

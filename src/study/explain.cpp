@@ -174,6 +174,7 @@ std::string untested_of(const Evidence& evidence, const Whens& when) {
   for (const auto& [standing, reason] :
        {std::pair{Standing::never_other, "the same throughout"},
         std::pair{Standing::too_few, "too few failures to compare"}, std::pair{Standing::not_known, "not known"}}) {
+    if (standing == Standing::not_known && evidence.as_told) continue;  // told by themselves, with the reason
     std::vector<std::string> names;
     for (const auto& each : when.looked_at) {
       if (each.standing == standing) names.emplace_back(phrase_of(each.condition));

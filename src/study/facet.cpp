@@ -86,6 +86,22 @@ std::string_view name_of(FacetId id) {
       return "exchange_number";
     case FacetId::period:
       return "period";
+    case FacetId::since_start:
+      return "since_start";
+    case FacetId::hour:
+      return "hour";
+    case FacetId::same_node:
+      return "same_node_as_before";
+    case FacetId::length_before:
+      return "length_of_frame_before";
+    case FacetId::reply_change:
+      return "change_of_reply_field";
+    case FacetId::frame_byte:
+      return "frame_byte";
+    case FacetId::byte_at:
+      return "byte_at_place";
+    case FacetId::byte_pair:
+      return "byte_pair";
   }
   return "";
 }

@@ -42,6 +42,14 @@ enum class FacetId : std::uint8_t {
   turn,
   number,
   period,  // of time
+  since_start,
+  hour,           // of the day, or of 24 since the start
+  same_node,      // as the exchange before
+  length_before,  // of the frame before on the hop
+  reply_change,   // of a field, against the reply before
+  frame_byte,     // anywhere in the frame, request or reply
+  byte_at,        // at one place of it
+  byte_pair,      // two bytes, so far apart
 };
 
 std::string_view name_of(FacetId id);
@@ -57,6 +65,7 @@ struct Facet {
   bool bits = false;                 // single bits may matter
   bool counts = false;               // goes up by one: remainders may matter
   std::string label;                 // of a field
+  std::string known_from;            // how it is known, if not from the frame itself
   const FieldSpec* field = nullptr;  // its scale and unit
   std::vector<std::int64_t> values;  // by specimen; no_value: it has none
 };
@@ -69,8 +78,8 @@ struct Clause {
   std::uint32_t facet = 0;  // index
   Relation relation = Relation::is;
   std::int64_t value = 0;    // bits: which, from 0 the lowest; phase: where it begins
-  std::int64_t modulus = 0;  // remainder, phase
-  std::int64_t width = 0;    // phase
+  std::int64_t modulus = 0;  // remainder, phase; contains: place in the frame, from 1, or the second byte
+  std::int64_t width = 0;    // phase; contains: how far on the second byte stands
 };
 
 /// What it says of a value, which must not be no_value. Bytes are told by other means.

@@ -48,6 +48,8 @@ std::vector<Facet> outer_facets(const RunInfo& run, std::span<const Specimen* co
     facets.add(FacetId::hop, 1, [](const auto& each) { return each.link; }).named = true;
     facets.add(FacetId::length, 3, [](const auto& each) { return each.chars > 0 ? each.chars : no_value; });
     facets.add(FacetId::since_frame, 4, [](const auto& each) { return known(each.since_frame); });
+    facets.add(FacetId::length_before, 6,
+               [](const auto& each) { return each.chars_before > 0 ? each.chars_before : no_value; });
     facets.add(FacetId::held, 5, [](const auto& each) { return known(each.held); });
     auto& sender = facets.add(FacetId::sender_heat, 6, [](const auto& each) { return known(each.sender_heat); });
     sender.slow = true;
@@ -62,6 +64,13 @@ std::vector<Facet> outer_facets(const RunInfo& run, std::span<const Specimen* co
              [&](const auto& each) { return each.node == no_station ? no_value : std::int64_t{each.node} + 1; });
   facets.add(FacetId::node_before, 4, [&](const auto& each) { return node_of(each.node_before); }).named = true;
   facets.add(FacetId::topic_before, 4, [&](const auto& each) { return topic_of(each.entry_before); }).named = true;
+  facets
+      .add(FacetId::same_node, 4,
+           [](const auto& each) {
+             if (each.node == no_station || each.node_before == no_station) return no_value;
+             return std::int64_t{each.node == each.node_before};
+           })
+      .named = true;
   facets.add(FacetId::in_round, 5,
              [](const auto& each) { return each.in_round == ~0U ? no_value : std::int64_t{each.in_round}; });
   facets.add(FacetId::since_exchange, 4, [](const auto& each) { return known(each.since_exchange); });

@@ -24,14 +24,20 @@ using HeldBytes = std::bitset<256>;
 
 /// What frames say. Fields come from the bus description; without one there are bytes only.
 struct ContentFacets {
-  /// Fields with more than one value, at most this many of each of the three: what was asked, what was replied, and
-  /// what the plan entry's last good reply said before.
+  /// Fields with more than one value, at most this many of each: what was asked, what was replied, what the plan
+  /// entry's last good reply said before, and how much that has changed.
   static constexpr std::size_t most_fields = 48;
 
   std::vector<Facet> fields;
   std::vector<HeldBytes> asked;    // by specimen: of its request
-  std::vector<HeldBytes> replied;  // of its reply as it must have been, had nothing changed since the one before
+  std::vector<HeldBytes> replied;  // of its reply; where nobody heard it as it must have been, had nothing changed
+                                   // since the one before
+  /// By specimen: bytes of the frame on its link, as far as they are known. Of tries none.
+  std::vector<std::vector<std::uint8_t>> frames;
+  std::string replies_known_from;  // how, of those that failed
 };
-ContentFacets content_facets(const Protocol* protocol, std::span<const Specimen* const> specimens);
+/// `rows`: specimens are frames on links, else tries. `links`: of the chain.
+ContentFacets content_facets(const Protocol* protocol, std::span<const Specimen* const> specimens, bool rows,
+                             std::size_t links);
 
 }  // namespace hopbench

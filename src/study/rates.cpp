@@ -294,7 +294,8 @@ Rates rates_of(const Evidence& evidence) {
   tables.push_back(by_state(evidence, Condition::balancing, "cells balancing"));
   tables.push_back(by_state(evidence, Condition::charge, "charge current"));
   tables.push_back(by_state(evidence, Condition::temperature, "warmest board, degrees C"));
-  tables.push_back(by_state(evidence, Condition::hour, "hour, counted from the start"));
+  tables.push_back(by_state(evidence, Condition::hour,
+                            evidence.wall_zero ? "hour of the day (UTC)" : "hour, counted from the start"));
   tables.push_back(by_topic(evidence));
   tables.push_back(by_length(evidence));
   tables.push_back(by_node(evidence));

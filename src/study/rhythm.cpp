@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <set>
 
@@ -13,6 +14,9 @@ namespace hopbench {
 namespace {
 
 constexpr double level = 0.001;
+constexpr double most_others_in = 0.5;  // of what passed, in the stretch of a period
+/// What clocks and their owners go by: a day, half of it, an hour and parts of it.
+constexpr std::array<double, 7> clock_periods{86'400e9, 43'200e9, 3'600e9, 1'800e9, 900e9, 600e9, 60e9};
 constexpr double least_edge = 0.1;  // of what passed
 constexpr std::size_t edge_places = 128;
 constexpr std::uint64_t least_run = 4;  // in the longest: shorter ones may be retries
@@ -72,6 +76,7 @@ Rhythm rhythm_of(const Evidence& evidence, const Case& which, bool frames, const
   const auto span = static_cast<double>(evidence.until - evidence.from);
   const auto gap = static_cast<double>(std::max<Nanos>(1, evidence.usual_gap));
   found.in_time = period_of(times.failed, times.passed, 0, span, 4 * gap);
+  if (!found.in_time) found.in_time = period_among(clock_periods, times.failed, times.passed, 0, span);
   if (found.in_time) found.in_time = fitted(*found.in_time, times.all_failed, times.passed, 0);
   if (!numbers.failed.empty()) {
     const double last = std::max(numbers.failed.back(), numbers.passed.empty() ? 0.0 : numbers.passed.back());
@@ -84,14 +89,20 @@ Rhythm rhythm_of(const Evidence& evidence, const Case& which, bool frames, const
       found.in_frames->width = std::max(1.0, std::ceil(found.in_frames->width));
     }
   }
+  // What nearly everything does says nothing of failures.
+  const auto idle = [](const std::optional<Periodic>& period) { return period && period->others_in > most_others_in; };
+  if (idle(found.in_time)) found.in_time.reset();
+  if (idle(found.in_frames)) found.in_frames.reset();
+  // A stretch of several frames is one of time, if it is one of time as well.
+  if (found.in_time && found.in_frames && found.in_frames->width > 1) found.in_frames.reset();
   found.onset = edge_of(evidence, times, true, passed_each);
   found.end = edge_of(evidence, times, false, passed_each);
   found.bursts = bursts_of(evidence, which, frames);
   return found;
 }
 
-std::vector<std::string> sentences_of(const Rhythm& rhythm, const Case& which, bool frames, bool period_told,
-                                      bool bursts_follow) {
+std::vector<std::string> sentences_of(const Rhythm& rhythm, const Case& which, bool frames,
+                                      const ToldElsewhere& elsewhere) {
   std::vector<std::string> all;
   const char* const things = frames ? "frames" : "tries";
   const auto keep_step = [&](const Periodic& period, const std::string& stretch, const std::string& length) {
@@ -101,7 +112,7 @@ std::vector<std::string> sentences_of(const Rhythm& rhythm, const Case& which, b
         words::count(period.in), words::counted(period.episodes, "episode"), stretch, length,
         words::share(period.others_in), chance(period.p)));
   };
-  if (!period_told) {
+  if (!elsewhere.period) {
     const auto& time = rhythm.in_time;
     const auto& number = rhythm.in_frames;
     if (time && (!number || time->p <= number->p)) {
@@ -110,17 +121,17 @@ std::vector<std::string> sentences_of(const Rhythm& rhythm, const Case& which, b
       keep_step(*number, fmt::format("{}", number->width), fmt::format("{} {}", number->length, things));
     }
   }
-  if (rhythm.onset) {
+  if (rhythm.onset && !elsewhere.edges) {
     all.push_back(fmt::format("The first came {} after the capture began: {} {} passed before it ({}).",
                               words::span(rhythm.onset->at), words::count(rhythm.onset->passed), things,
                               chance(rhythm.onset->p)));
   }
-  if (rhythm.end) {
+  if (rhythm.end && !elsewhere.edges) {
     all.push_back(fmt::format("The last came {} after the capture began: {} {} passed after it ({}).",
                               words::span(rhythm.end->at), words::count(rhythm.end->passed), things,
                               chance(rhythm.end->p)));
   }
-  if (rhythm.bursts && !bursts_follow) {
+  if (rhythm.bursts && !elsewhere.bursts) {
     const Runs& runs = *rhythm.bursts;
     if (runs.runs == 1) {
       all.push_back(fmt::format("They came in one stretch: {} failures with nothing good between ({}).",

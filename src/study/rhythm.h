@@ -46,8 +46,15 @@ struct Rhythm {
 Rhythm rhythm_of(const Evidence& evidence, const Case& which, bool frames, const Placed& times, const Placed& numbers,
                  double passed_each);
 
-/// In sentences. `period_told`: a rule tells of the period.
-std::vector<std::string> sentences_of(const Rhythm& rhythm, const Case& which, bool frames, bool period_told,
-                                      bool bursts_follow);
+/// What rules tell already, or what follows from them.
+struct ToldElsewhere {
+  bool period = false;
+  bool edges = false;
+  bool bursts = false;
+};
+
+/// In sentences, without what is told elsewhere.
+std::vector<std::string> sentences_of(const Rhythm& rhythm, const Case& which, bool frames,
+                                      const ToldElsewhere& elsewhere);
 
 }  // namespace hopbench

@@ -12,10 +12,11 @@ namespace {
 
 std::string span_at(std::int64_t value) { return words::span(value); }
 
-/// A value of a field by its scale.
-std::string scaled(const Facet& facet, std::int64_t raw) {
+/// A value of a field by its scale, or a difference of two.
+std::string scaled(const Facet& facet, std::int64_t raw, bool difference = false) {
   const FieldSpec& field = *facet.field;
-  const Scale& scale = field.scale;
+  Scale scale = field.scale;
+  if (difference) scale.offset = 0;
   std::string text;
   if (scale.num == 1 && scale.den <= 1) {
     text = fmt::format("{}", raw + scale.offset);
@@ -44,7 +45,7 @@ std::string node_named(const RunInfo& run, std::int64_t node) {
   return place < run.nodes.size() ? run.nodes[place] : "?";
 }
 
-std::string value_text(const RulePart& part, const Facet* facet, const Evidence& evidence) {
+std::string value_text(const RulePart& part, const Facet& facet, const Evidence& evidence) {
   const RunInfo& run = evidence.run;
   const Clause& clause = part.clause;
   if (clause.relation == Relation::bit_set || clause.relation == Relation::bit_clear ||
@@ -73,21 +74,27 @@ std::string value_text(const RulePart& part, const Facet* facet, const Evidence&
     case FacetId::since_node:
     case FacetId::held:
     case FacetId::period:
+    case FacetId::since_start:
       return span_at(clause.value);
     case FacetId::condition:
-      return clause.relation == Relation::is ? bin_text(facet->condition, static_cast<std::size_t>(clause.value))
-                                             : bin_to(facet->condition, static_cast<std::size_t>(clause.value));
+      return clause.relation == Relation::is ? bin_text(facet.condition, static_cast<std::size_t>(clause.value))
+                                             : bin_to(facet.condition, static_cast<std::size_t>(clause.value));
     case FacetId::sender_heat:
     case FacetId::receiver_heat:
       return clause.relation == Relation::is ? bin_text(Condition::temperature, static_cast<std::size_t>(clause.value))
                                              : bin_to(Condition::temperature, static_cast<std::size_t>(clause.value));
     case FacetId::asked_byte:
     case FacetId::reply_byte:
+    case FacetId::frame_byte:
+    case FacetId::byte_at:
+    case FacetId::byte_pair:
       return fmt::format("0x{:02X}", clause.value);
     case FacetId::asked_field:
     case FacetId::reply_field:
     case FacetId::before_field:
-      return scaled(*facet, clause.value);
+      return scaled(facet, clause.value);
+    case FacetId::reply_change:
+      return scaled(facet, clause.value, true);
     default:
       return std::to_string(clause.value);
   }
@@ -137,7 +144,19 @@ std::string silence_words(const RulePart& part, const std::string& where) {
   return fmt::format("after a silence of more than {} {}", part.value, where);
 }
 
-std::string words_of(const RulePart& part, const Facet* facet, const std::vector<RulePart>& all) {
+std::string hour_words(const RulePart& part, const std::string& of) {
+  const auto hour = part.clause.value;
+  switch (part.clause.relation) {
+    case Relation::at_most:
+      return fmt::format("up to {:02}:59 of each day ({})", hour, of);
+    case Relation::more_than:
+      return fmt::format("from {:02}:00 of each day ({})", hour + 1, of);
+    default:
+      return fmt::format("from {:02}:00 to {:02}:59 of each day ({})", hour, hour, of);
+  }
+}
+
+std::string words_of(const RulePart& part, const Facet& facet, const std::vector<RulePart>& all) {
   const Clause& clause = part.clause;
   const bool no = clause.relation == Relation::is_not;
   const char* const to = leg_is(all, 0) ? "to" : leg_is(all, 1) ? "of" : "with";
@@ -182,7 +201,7 @@ std::string words_of(const RulePart& part, const Facet* facet, const std::vector
                  ? fmt::format("held for at most {} by the station before", part.value)
                  : fmt::format("held for more than {} by the station before", part.value);
     case FacetId::condition: {
-      std::string name(phrase_of(facet->condition));
+      std::string name(phrase_of(facet.condition));
       return fmt::format("while {} is {}", name, against(part));
     }
     case FacetId::sender_heat:
@@ -190,15 +209,38 @@ std::string words_of(const RulePart& part, const Facet* facet, const std::vector
     case FacetId::receiver_heat:
       return fmt::format("while the receiver's board is {}", against(part));
     case FacetId::asked_field:
-      return number_words(part, fmt::format("{} in the request", facet->label));
+      return number_words(part, fmt::format("{} in the request", facet.label));
     case FacetId::reply_field:
-      return number_words(part, fmt::format("{} in the reply (known from retries)", facet->label));
+      return number_words(part, fmt::format("{} in the reply ({})", facet.label, facet.known_from));
     case FacetId::before_field:
-      return number_words(part, fmt::format("{} in the node's reply before", facet->label));
+      return number_words(part, fmt::format("{} in the node's reply before", facet.label));
     case FacetId::asked_byte:
       return fmt::format("with the byte {} in the request", part.value);
     case FacetId::reply_byte:
-      return fmt::format("with the byte {} in the reply (worked out from the reply before)", part.value);
+      return fmt::format("with the byte {} in the reply ({})", part.value, facet.known_from);
+    case FacetId::frame_byte:
+      return fmt::format("with the byte {} in the frame", part.value);
+    case FacetId::byte_at:
+      return fmt::format("with {} as byte {} of the frame", part.value, clause.modulus);
+    case FacetId::byte_pair:
+      return fmt::format("with the bytes {} and, {} on, 0x{:02X} in the frame", part.value,
+                         words::counted(static_cast<std::uint64_t>(clause.width), "byte"), clause.modulus);
+    case FacetId::reply_change:
+      return fmt::format("with {} changed by {} since the reply before ({})", facet.label,
+                         clause.relation == Relation::more_than ? "more than " + part.value : against(part),
+                         facet.known_from);
+    case FacetId::since_start:
+      return fmt::format("{} {} after the capture began", clause.relation == Relation::more_than ? "from" : "up to",
+                         part.value);
+    case FacetId::hour:
+      return hour_words(part, facet.known_from);
+    case FacetId::same_node:
+      return clause.value == 1 ? "right after an exchange with the same node"
+                               : "right after an exchange with another node";
+    case FacetId::length_before:
+      return clause.relation == Relation::more_than
+                 ? fmt::format("right after a frame longer than {} characters on the hop", part.value)
+                 : fmt::format("right after a frame of {} characters on the hop", against(part));
     case FacetId::changed:
       return clause.relation == Relation::at_most ? "with a reply that says the same as the one before"
                                                   : "with a reply that says something new";
@@ -226,10 +268,8 @@ std::string of_which(std::uint64_t part, std::uint64_t all) {
 
 }  // namespace
 
-void say_part(RulePart& part, const Facet* facet, const Evidence& evidence, const std::vector<RulePart>& all) {
-  if (facet != nullptr) {
-    part.label = facet->id == FacetId::condition ? std::string(name_of(facet->condition)) : facet->label;
-  }
+void say_part(RulePart& part, const Facet& facet, const Evidence& evidence, const std::vector<RulePart>& all) {
+  part.label = facet.id == FacetId::condition ? std::string(name_of(facet.condition)) : facet.label;
   part.value = value_text(part, facet, evidence);
   part.words = words_of(part, facet, all);
 }

@@ -66,6 +66,8 @@ void tidy(text::Scenario& scenario) {
   remove_if(*controller.mutable_poll(), [&](text::Poll& poll) { return only_known(*poll.mutable_nodes(), stations); });
   remove_if(*scenario.mutable_battery()->mutable_tap(),
             [&](const text::Tap& tap) { return !stations.contains(tap.node()); });
+  remove_if(*scenario.mutable_wrong_address(),
+            [&](const text::WrongAddress& wrong) { return !stations.contains(wrong.node()); });
   if (scenario.has_begins()) {
     remove_if(*scenario.mutable_begins()->mutable_standing(), [&](text::Standing& standing) {
       const auto node = std::find_if(scenario.nodes().begin(), scenario.nodes().end(),

@@ -55,6 +55,8 @@ void AtController::exchange(const ExchangeObs& obs) {
   ExchangeObs shut = obs;
   shut.outcome = told(obs.outcome);
   shut.rows = rows_;
+  shut.replied = {};
+  shut.damage = {};
   shut.attempts = attempts_;
   told_.exchange(shut);
 }

@@ -1,6 +1,7 @@
 #include "study/specimens.h"
 
 #include <algorithm>
+#include <utility>
 
 namespace hopbench {
 namespace {
@@ -69,6 +70,7 @@ void SpecimenFold::begin(const RunInfo& run) {
   }
   heard_until_.assign(run.links.size(), unknown_span);
   frames_.assign(run.links.size(), 0);
+  chars_before_.assign(run.links.size(), 0);
   tries_.assign(run.nodes.size() + 1, 0);
   asked_at_.assign(run.nodes.size() + 1, unknown_span);
   last_said_.assign(std::min(run.entries.size(), EvidenceFold::most_entries), {});
@@ -83,6 +85,7 @@ void SpecimenFold::begin(const RunInfo& run) {
 void SpecimenFold::hole() {
   std::fill(heard_until_.begin(), heard_until_.end(), unknown_span);
   std::fill(asked_at_.begin(), asked_at_.end(), unknown_span);
+  std::fill(chars_before_.begin(), chars_before_.end(), std::uint16_t{0});
   for (auto& said : last_said_) said.clear();
   entry_before_ = no_entry;
   node_before_ = no_station;
@@ -118,8 +121,21 @@ std::shared_ptr<const Said> SpecimenFold::said_in(const ExchangeObs& obs) {
   said->asked.assign(obs.asked.begin(), obs.asked.end());
   if (obs.outcome == Outcome::answered) said->answered.assign(obs.answered.begin(), obs.answered.end());
   if (obs.entry < last_said_.size()) said->before = last_said_[obs.entry];
+  said->replied.assign(obs.replied.begin(), obs.replied.end());
+  const bool strange =
+      obs.outcome == Outcome::mismatched || obs.outcome == Outcome::wrong || obs.outcome == Outcome::stale;
+  if (strange) said->came.assign(obs.answered.begin(), obs.answered.end());
   said_ = std::move(said);
   return said_;
+}
+
+std::uint16_t SpecimenFold::answerer_of(const ExchangeObs& obs, std::size_t attempt) const {
+  for (const HopRow& row : obs.rows) {
+    if (row.answering && row.attempt == attempt && row.copy == 0 && row.link < sender_of_.size()) {
+      return sender_of_[row.link];
+    }
+  }
+  return no_station;
 }
 
 void SpecimenFold::exchange(const ExchangeObs& obs) {
@@ -154,10 +170,17 @@ void SpecimenFold::take_rows(const ExchangeObs& obs, const Specimen& whole) {
   if (evidence_->evidence().sight == Sight::controller_only) return;
   const auto asked = asked_of(obs.entry, obs.turn);
   const HopRow* last = nullptr;
-  for (const HopRow& row : obs.rows) {
+  std::uint16_t hops = 0;
+  auto damage = obs.damage.begin();
+  for (std::uint32_t place = 0; place < obs.rows.size(); ++place) {
+    const HopRow& row = obs.rows[place];
     if (row.link >= frames_.size() || row.copy != 0) continue;
     const HopRow* const before = last;
     last = &row;
+    const bool goes_on = before != nullptr && before->attempt == row.attempt && before->answering == row.answering;
+    hops = goes_on ? static_cast<std::uint16_t>(hops + 1) : std::uint16_t{0};
+    while (damage != obs.damage.end() && damage->row < place) ++damage;
+    const std::uint16_t chars_before = std::exchange(chars_before_[row.link], row.chars);
     const Nanos heard = heard_until_[row.link];
     heard_until_[row.link] = std::max(heard, row.end);
     const auto count = frames_[row.link]++;
@@ -180,11 +203,16 @@ void SpecimenFold::take_rows(const ExchangeObs& obs, const Specimen& whole) {
     one.answering = row.answering;
     one.chars = row.chars;
     one.count = count;
+    one.hops = hops;
+    one.chars_before = chars_before;
+    if (damage != obs.damage.end() && damage->row == place) {
+      one.damaged_at = damage->at;
+      one.damaged_bits = damage->bits;
+    }
     if (!failed_before_ && row.attempt == 0 && heard != unknown_span) {
       one.since_frame = std::max<Nanos>(0, row.start - heard);
     }
-    if (before != nullptr && sender_of_[row.link] != no_station && before->attempt == row.attempt &&
-        before->answering == row.answering && receiver_of_[before->link] == sender_of_[row.link]) {
+    if (goes_on && sender_of_[row.link] != no_station && receiver_of_[before->link] == sender_of_[row.link]) {
       if (row.start >= before->end) one.held = row.start - before->end;
     }
     one.sender_heat = evidence_->heat_at(sender_of_[row.link], row.start);
@@ -216,6 +244,7 @@ void SpecimenFold::take_tries(const ExchangeObs& obs, const Specimen& whole) {
     one.attempt = static_cast<std::uint8_t>(attempt);
     one.count = count;
     one.node_count = node_count;
+    if (evidence_->evidence().sight == Sight::every_hop) one.answerer = answerer_of(obs, attempt);
     if (attempt > 0) one.since_exchange = one.since_node = unknown_span;
     one.said = said_in(obs);
     cabinet.put(place, std::move(one), worth_);
@@ -227,8 +256,11 @@ void SpecimenFold::keep_up(const ExchangeObs& obs) {
   node_before_ = obs.node < asked_at_.size() - 1 ? obs.node : no_station;
   failed_before_ = obs.outcome != Outcome::answered;
   if (obs.node < asked_at_.size()) asked_at_[obs.node] = obs.start;
-  if (obs.outcome == Outcome::answered && obs.entry < last_said_.size()) {
+  if (obs.entry >= last_said_.size()) return;
+  if (obs.outcome == Outcome::answered) {
     last_said_[obs.entry].assign(obs.answered.begin(), obs.answered.end());
+  } else if (!obs.replied.empty()) {  // it died on its way: some hop has heard it
+    last_said_[obs.entry].assign(obs.replied.begin(), obs.replied.end());
   }
 }
 

@@ -18,7 +18,9 @@ namespace hopbench {
 struct Said {
   std::vector<std::uint8_t> asked;
   std::vector<std::uint8_t> answered;  // of this exchange, if it was answered in the end
-  std::vector<std::uint8_t> before;    // the last good answer of its plan entry before it
+  std::vector<std::uint8_t> before;    // the last good answer of its plan entry before it, as far as it came
+  std::vector<std::uint8_t> replied;   // of this exchange, as it was on its first hop, if it came no further
+  std::vector<std::uint8_t> came;      // what came to the controller well and was no good answer
 };
 
 inline constexpr std::uint32_t no_entry = 0xffffffff;
@@ -43,7 +45,12 @@ struct Specimen {
   std::uint16_t link = no_link;  // of a try: none
   std::uint16_t node = no_station;
   std::uint16_t node_before = no_station;  // of the exchange before it
+  std::uint16_t answerer = no_station;     // of a try: who put an answer on the line, if that was seen
   std::uint16_t chars = 0;
+  std::uint16_t chars_before = 0;  // of the frame before it on the link; 0: not known
+  std::uint16_t hops = 0;          // that it has come before this one
+  std::uint16_t damaged_at = 0;    // first wrong character, from 1; 0: not known
+  std::uint8_t damaged_bits = 0;   // of it
   std::uint8_t attempt = 0;
   std::uint8_t sender_heat = unknown_bin;
   std::uint8_t receiver_heat = unknown_bin;
@@ -111,6 +118,7 @@ class SpecimenFold final : public Observer {
   void take_rows(const ExchangeObs& obs, const Specimen& whole);
   void take_tries(const ExchangeObs& obs, const Specimen& whole);
   [[nodiscard]] std::shared_ptr<const Said> said_in(const ExchangeObs& obs);
+  [[nodiscard]] std::uint16_t answerer_of(const ExchangeObs& obs, std::size_t attempt) const;
   void keep_up(const ExchangeObs& obs);
   [[nodiscard]] const Incident* incident_of(std::size_t attempt) const;
 
@@ -119,6 +127,7 @@ class SpecimenFold final : public Observer {
   std::vector<std::uint16_t> receiver_of_;
   std::vector<Nanos> heard_until_;                    // by link; unknown_span: not known
   std::vector<std::uint32_t> frames_;                 // by link
+  std::vector<std::uint16_t> chars_before_;           // by link; 0: not known
   std::vector<std::uint32_t> tries_;                  // by node, last without
   std::vector<Nanos> asked_at_;                       // by node
   std::vector<std::vector<std::uint8_t>> last_said_;  // by entry

@@ -25,6 +25,7 @@
 #include "text/suggest.h"
 #include "text/trip_checks.h"
 #include "text/values.h"
+#include "text/wrong_addresses.h"
 
 namespace hopbench {
 namespace {
@@ -143,6 +144,7 @@ class Loader {
     }
     if (!reporter_.empty() || bus() == nullptr) return;
     check_addresses(chain, loaded.spots, *bus());
+    read_wrong_addresses(message_, root, *bus(), chain);
     check_forwarding(chain, root, *bus());
     check_name_hashes(chain, root);
     result_.requirements = requirements_from(message_, root, chain);

@@ -36,10 +36,15 @@ std::string side_text(const char* which, const Tallies& tallies, std::size_t clu
                    report_width);
 }
 
-std::string count_of(Counted counts) {
+/// "12,345", or, where there is no room for that, "12.3 M".
+std::string number_of(double number, bool brief) {
+  if (brief && number >= 1e6) return fmt::format("{:.3g} M", number / 1e6);
+  return grouped(static_cast<std::uint64_t>(std::llround(number)));
+}
+
+std::string count_of(Counted counts, bool brief) {
   if (counts.trials <= 0) return "-";
-  return fmt::format("{} of {}", grouped(static_cast<std::uint64_t>(std::llround(counts.hits))),
-                     grouped(static_cast<std::uint64_t>(std::llround(counts.trials))));
+  return fmt::format("{} of {}", number_of(counts.hits, brief), number_of(counts.trials, brief));
 }
 
 /// Of all tables alike, so that figures stand under each other.
@@ -53,22 +58,25 @@ struct Columns {
   static constexpr std::size_t verdict = 6;
   static constexpr std::size_t between = 7;  // two to the left, then one each
 
+  bool brief = false;  // millions, since all digits would not fit
+
   void fit(const SharePair& pair) {
-    before = std::max(before, count_of(pair.before).size());
-    after = std::max(after, count_of(pair.after).size());
+    before = std::max(before, count_of(pair.before, brief).size());
+    after = std::max(after, count_of(pair.after, brief).size());
   }
+  [[nodiscard]] std::size_t but_name() const { return before + after + points + chance + verdict + between; }
 };
 
-Columns columns_for(const Comparison& comparison) {
+Columns columns_for(const Comparison& comparison, bool brief = false) {
   Columns columns;
+  columns.brief = brief;
   for (const SharePair* pair : {&comparison.tries, &comparison.exchanges}) columns.fit(*pair);
   for (const auto* group :
        {&comparison.outcomes, &comparison.balancing, &comparison.hops, &comparison.nodes, &comparison.topics}) {
     for (const auto& pair : *group) columns.fit(pair);
   }
-  const std::size_t rest =
-      columns.before + columns.after + Columns::points + Columns::chance + Columns::verdict + Columns::between;
-  columns.name = std::max(least_name, report_width - std::min(report_width, rest));
+  if (!brief && columns.but_name() + least_name > report_width) return columns_for(comparison, true);
+  columns.name = std::max(least_name, report_width - std::min(report_width, columns.but_name()));
   return columns;
 }
 
@@ -87,7 +95,7 @@ std::string put_in(const Columns& columns, const std::string& name, const std::s
 
 std::string row(const SharePair& pair, const Columns& columns) {
   const bool both = pair.before.trials > 0 && pair.after.trials > 0;
-  return put_in(columns, pair.name, count_of(pair.before), count_of(pair.after),
+  return put_in(columns, pair.name, count_of(pair.before, columns.brief), count_of(pair.after, columns.brief),
                 both ? words::points(pair.difference.value) : "-", both ? short_chance(pair.adjusted) : "-",
                 !pair.changed() ? ""
                 : pair.rose()   ? "worse"

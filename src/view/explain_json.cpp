@@ -129,7 +129,34 @@ json::value bursts(const std::optional<Runs>& found) {
   return object;
 }
 
-json::object common(const CaseFinding& finding) {
+json::value damage(const std::optional<DamagePlace>& found) {
+  if (!found) return nullptr;
+  json::object object;
+  object["byte"] = found->at == 0 ? json::value(nullptr) : json::value(found->at);
+  object["from_end"] = found->from_end;
+  object["in"] = whole(found->in);
+  object["of"] = whole(found->of);
+  object["bit"] = found->bit ? json::value(*found->bit) : json::value(nullptr);
+  object["bit_in"] = whole(found->bit_in);
+  object["p"] = found->p;
+  return object;
+}
+
+json::array strange(const std::vector<StrangeAnswers>& all, const RunInfo& run) {
+  json::array list;
+  for (const StrangeAnswers& each : all) {
+    json::object object;
+    object["asked"] = each.asked < run.nodes.size() ? run.nodes[each.asked] : "";
+    object["other"] = each.other < run.nodes.size() ? run.nodes[each.other] : "";
+    object["told_by"] = each.by_place ? "place" : "address";
+    object["in"] = whole(each.in);
+    object["of"] = whole(each.of);
+    list.push_back(std::move(object));
+  }
+  return list;
+}
+
+json::object common(const CaseFinding& finding, const RunInfo& run) {
   const Common& found = finding.common_rules;
   json::object object;
   object["sentences"] = texts(finding.common);
@@ -155,6 +182,8 @@ json::object common(const CaseFinding& finding) {
   object["onset"] = edge(found.rhythm.onset);
   object["end"] = edge(found.rhythm.end);
   object["bursts"] = bursts(found.rhythm.bursts);
+  object["damage"] = damage(found.damage);
+  object["strange_answers"] = strange(found.strange, run);
   return object;
 }
 
@@ -223,7 +252,7 @@ json::object case_object(const CaseFinding& finding, const RunInfo& run, Sight s
   }
   object["rejected"] = std::move(rejected);
   object["mixture"] = finding.mixture;
-  object["common"] = common(finding);
+  object["common"] = common(finding, run);
   object["verdict"] = finding.verdict;
   object["not_enough"] = finding.not_enough.empty() ? json::value(nullptr) : json::value(finding.not_enough);
   put_advice(object, "next", finding.next);

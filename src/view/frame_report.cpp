@@ -1,5 +1,7 @@
 #include "view/frame_report.h"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 
 namespace hopbench {
@@ -17,6 +19,28 @@ std::size_t before_content(const FramingSpec& framing) {
 
 bool is_stuffed(FramingKind kind) {
   return kind == FramingKind::cobs || kind == FramingKind::slip || kind == FramingKind::hdlc;
+}
+
+std::string bytes_text(const std::vector<std::uint8_t>& bytes) {
+  std::string text;
+  for (const std::uint8_t byte : bytes) text += fmt::format("{}{:02x}", text.empty() ? "" : " ", byte);
+  return text;
+}
+
+/// Why nothing can be read of these characters.
+std::string trouble_of(const FramingSpec& framing, const FrameLook& look) {
+  if (is_stuffed(framing.kind)) {
+    return look.damage == Damage::too_short ? "the boundary that ends a frame does not come" : "the stuffing is broken";
+  }
+  if (framing.kind != FramingKind::marked) return "no frame begins here";
+  const auto& start = framing.start;
+  const bool begins = look.wire.size() >= start.size() && std::equal(start.begin(), start.end(), look.wire.begin());
+  if (!begins) return "the marker that begins a frame, " + bytes_text(start) + ", does not come";
+  const auto& end = framing.end;
+  const bool ends = look.wire.size() >= end.size() && std::equal(end.rbegin(), end.rend(), look.wire.rbegin());
+  if (!ends && !end.empty()) return "the marker that ends a frame, " + bytes_text(end) + ", does not come";
+  return framing.hex_text ? "between the markers stand other characters than pairs of digits 0-9 and A-F"
+                          : "what stands between the markers is no frame";
 }
 
 FrameLook look_at_finding(const Protocol& protocol, const Finding& finding, const std::vector<std::uint8_t>& all,
@@ -40,6 +64,7 @@ FrameLook look_at_finding(const Protocol& protocol, const Finding& finding, cons
     }
   }
   if (look.has_content) look.spelled = spelled_out(protocol, look.content, role);
+  if (!look.has_content) look.trouble = trouble_of(framing, look);
   return look;
 }
 
@@ -87,6 +112,7 @@ std::vector<FrameLook> frames_in(const Protocol& protocol, const std::vector<std
     const FramingSpec& framing = protocol.description().framing;
     rest.has_content = !is_stuffed(framing.kind) && framing.kind != FramingKind::marked;
     if (rest.has_content) rest.spelled = spelled_out(protocol, rest.content, role);
+    if (!rest.has_content) rest.trouble = trouble_of(framing, rest);
     looks.push_back(std::move(rest));
   }
   return looks;

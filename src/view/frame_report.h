@@ -19,6 +19,7 @@ struct FrameLook {
   std::vector<std::uint8_t> content;
   bool has_content = true;  // false: its framing is broken, so nothing between the boundaries can be read
   Damage damage = Damage::none;
+  std::string trouble;  // what is wrong with the framing, if that is why there is no content
 };
 
 /// Bytes as they come off a line, one run after another with a pause after each, read as a receiver reads them.

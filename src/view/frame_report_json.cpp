@@ -26,15 +26,13 @@ constexpr const char* role_names[] = {"ask", "answer", "refusal", "notice"};
 constexpr const char* damage_names[] = {"none", "check", "too_short", "too_long", "malformed"};
 constexpr const char* part_kinds[] = {"field", "value", "check", "rest"};
 
-json::object part_json(const SpelledPart& part, std::span<const std::uint8_t> content) {
-  const std::size_t first = std::min(part.bit / 8, content.size());
-  const std::size_t end = std::min((part.bit + part.bits + 7) / 8, content.size());
+json::object part_json(const SpelledPart& part) {
   json::object object;
   object["kind"] = part_kinds[static_cast<std::size_t>(part.what)];
   object["name"] = part.name;
   object["bit"] = part.bit;
   object["bits"] = part.bits;
-  object["bytes"] = hex_of(content.subspan(first, end > first ? end - first : 0));
+  object["bytes"] = hex_of(part.bytes);
   object["raw"] = or_null(part.raw);
   object["value"] = or_null(part.value);
   object["unit"] = part.unit;
@@ -59,6 +57,7 @@ std::string frames_json(const Protocol& protocol, const std::vector<FrameLook>& 
     object["damage"] = damage_names[static_cast<std::size_t>(look.damage)];
     object["wrong_at"] = or_null(wrong_at(protocol, look));
     if (!look.has_content) {
+      object["trouble"] = look.trouble;
       frames.push_back(std::move(object));
       continue;
     }
@@ -68,7 +67,7 @@ std::string frames_json(const Protocol& protocol, const std::vector<FrameLook>& 
     object["topic"] = spelled.topic ? json::value(bus.topics[*spelled.topic].name) : json::value(nullptr);
     object["shape"] = spelled.shape == 0 ? "" : bus.shapes[spelled.shape - 1].name;
     json::array& parts = object["parts"].emplace_array();
-    for (const SpelledPart& part : spelled.parts) parts.push_back(part_json(part, look.content));
+    for (const SpelledPart& part : spelled.parts) parts.push_back(part_json(part));
     frames.push_back(std::move(object));
   }
   return json_text(document);

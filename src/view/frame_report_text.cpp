@@ -105,12 +105,10 @@ std::string bits_text(const SpelledPart& part) {
   return from == to ? fmt::format("bit {}", from) : fmt::format("bits {}..{}", from, to);
 }
 
-std::string part_rows(const SpelledPart& part, std::span<const std::uint8_t> content, std::size_t before) {
+std::string part_rows(const SpelledPart& part, std::size_t before) {
   const std::size_t first = part.bit / 8;
-  const std::size_t end = std::min((part.bit + part.bits + 7) / 8, content.size());
-  const auto bytes = first < end ? content.subspan(first, end - first) : std::span<const std::uint8_t>{};
   // Fields that share a byte show it once.
-  const std::string shown = first + 1 == before && end == before ? "" : hex_of(bytes, bytes_in_row);
+  const std::string shown = part.bytes.size() == 1 && first + 1 == before ? "" : hex_of(part.bytes, bytes_in_row);
   const std::string verdict =
       part.what == SpelledPart::What::check && part.raw && part.wrong.empty() ? "good" : bits_text(part);
   std::string name =
@@ -140,11 +138,13 @@ std::string frame_text(const Protocol& protocol, const FrameLook& look) {
   }
   const std::string text = as_text(look.wire);
   if (!text.empty() && text.size() <= columns - 2) out += "  " + text + "\n";
-  if (!look.has_content) return out;
+  if (!look.has_content) {
+    return out + paragraph(2, "", fmt::format("Nothing can be read: {}.", look.trouble), columns);
+  }
   out += fmt::format("\n  byte  {:<{}} {} value\n", "bytes", 3 * bytes_in_row + 2, fitted("part", name_width));
   std::size_t before = 0;
   for (const SpelledPart& part : look.spelled.parts) {
-    out += part_rows(part, look.content, before);
+    out += part_rows(part, before);
     before = std::min((part.bit + part.bits + 7) / 8, look.content.size());
   }
   out += '\n';

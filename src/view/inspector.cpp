@@ -15,7 +15,7 @@ namespace hopbench {
 namespace {
 
 constexpr std::uint64_t exchanges_a_column = 4;  // of a capture that grows, at first
-constexpr Nanos most_days = 9;                   // told of side by side
+constexpr std::int64_t most_days = 9;            // told of side by side
 
 }  // namespace
 
@@ -24,7 +24,10 @@ Inspector::Inspector(Picture& picture, const Protocol* protocol, std::vector<Not
 
 std::size_t Inspector::columns() const { return std::max<std::size_t>(1, map_layout(width_, height_, 1, 0).columns); }
 
-MapLayout Inspector::layout() const { return map_layout(width_, height_, rows_.size(), other_days().size()); }
+MapLayout Inspector::layout() const {
+  const auto days = static_cast<std::size_t>(days_told().count);
+  return map_layout(width_, height_, rows_.size(), days == 0 ? 0 : days + 2);
+}
 
 const MapRow* Inspector::cursor_row() const { return cursor_row_ < rows_.size() ? &rows_[cursor_row_] : nullptr; }
 
@@ -255,20 +258,27 @@ std::string Inspector::check_word() const {
   return crc ? "CRC" : "checksum";
 }
 
-std::vector<std::string> Inspector::other_days() const {
+Inspector::DayRange Inspector::days_told() const {
   const Nanos length = picture_.until() - picture_.from();
+  const bool fits = span_ < one_day && span_ % picture_.slices().slice_span() == 0;
+  if (length <= one_day || !fits || cursor_row() == nullptr) return {};
+  const auto begin = slot_of(picture_.from(), one_day);
+  const auto end = slot_of(picture_.until() - 1, one_day) + 1;
+  const auto count = std::min<std::int64_t>(most_days, end - begin);
+  return {std::clamp(slot_of(cursor_time(), one_day) - count / 2, begin, end - count), count};
+}
+
+std::vector<std::string> Inspector::other_days() const {
+  const auto days = days_told();
+  if (days.count == 0) return {};
   const auto* row = cursor_row();
   const auto& slices = picture_.slices();
-  if (length <= one_day || span_ >= one_day || row == nullptr || span_ % slices.slice_span() != 0) return {};
   const auto& stations = slices.stations();
   const Nanos here = cursor_time();
-  const Nanos today = slot_of(here, one_day);
-  Nanos first = std::max(slot_of(picture_.from(), one_day), today - most_days / 2);
-  const Nanos last = std::min(slot_of(picture_.until() - 1, one_day), first + most_days - 1);
-  first = std::max(slot_of(picture_.from(), one_day), std::min(first, last - most_days + 1));
+  const auto today = slot_of(here, one_day);
   std::vector<std::string> lines{
       "", fmt::format("{}, the same {} on each day:", row_words(*row, picture_.run()), round_span_text(span_))};
-  for (Nanos each = first; each <= last; ++each) {
+  for (auto each = days.first; each < days.first + days.count; ++each) {
     const Nanos start = here + (each - today) * one_day;
     const auto slice = slices.sum(start, start + span_);
     std::uint64_t troubles = 0;

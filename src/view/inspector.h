@@ -120,6 +120,12 @@ class Inspector {
   MapScene map_scene(std::string last);
   FiguresScene figures_scene(std::string last);
   JourneyScene journey_scene(std::string last);
+  /// The days on which the same hours as the cursor's are told of; none of a capture of one day.
+  struct DayRange {
+    std::int64_t first = 0;
+    std::int64_t count = 0;
+  };
+  [[nodiscard]] DayRange days_told() const;
   [[nodiscard]] std::vector<std::string> other_days() const;
   [[nodiscard]] std::string state_text() const;
   [[nodiscard]] std::string read_text() const;

@@ -112,12 +112,13 @@ void put_label(Screen& screen, const MapScene& scene, const MapRow& row, const s
 
 void put_axis(Screen& screen, const MapScene& scene, const MapLayout& layout, int y) {
   // Labels as close as they may stand.
-  Nanos step = scene.span;
+  Nanos step = column_spans.back();
   for (const Nanos longer : column_spans) {
-    step = longer;
-    const auto columns = longer / scene.span;
     if (longer < scene.span || longer % scene.span != 0) continue;
-    if (columns > static_cast<Nanos>(axis_text(scene.until, longer).size()) || columns > 200) break;
+    const Nanos widest = longer < one_day ? 11 * one_hour : scene.until;
+    if (longer / scene.span <= static_cast<Nanos>(axis_text(widest, longer).size())) continue;
+    step = longer;
+    break;
   }
   int free_from = 0;
   for (std::size_t i = 0; i < scene.columns.size(); ++i) {

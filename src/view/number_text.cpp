@@ -59,6 +59,17 @@ std::string instant_text(Nanos at) {
   return seconds < 86400 ? clock : fmt::format("{} d {}", seconds / 86400, clock);
 }
 
+std::string milliseconds(std::optional<Nanos> span) {
+  if (!span) return "-";
+  const double value = static_cast<double>(*span) / 1e6;
+  if (value >= 999.5) return grouped(static_cast<std::uint64_t>(value + 0.5));
+  return fmt::format("{:.{}f}", value, value >= 99.95 ? 0 : value >= 9.995 ? 1 : value >= 0.995 ? 2 : 3);
+}
+
+std::size_t characters_in(std::string_view text) {
+  return static_cast<std::size_t>(std::count_if(text.begin(), text.end(), [](char c) { return !continues(c); }));
+}
+
 std::string fitted(std::string_view text, std::size_t width) {
   std::string out = harmless(text);
   std::size_t used = 0;

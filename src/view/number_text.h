@@ -1,6 +1,7 @@
 // Numbers as people read them.
 #pragma once
 
+#include <cstddef>
 #include <cstdint>
 #include <optional>
 #include <string>
@@ -25,6 +26,12 @@ std::string short_span(std::optional<Nanos> span);
 std::string long_span(Nanos span);
 /// An instant of the run, to the second: 03:54:12, or 5 d 03:54:12.
 std::string instant_text(Nanos at);
+
+/// A span in milliseconds, without the unit, three digits that count: "0.85", "4.69", "404", "68,012". "-" for none.
+std::string milliseconds(std::optional<Nanos> span);
+
+/// As many as a terminal shows, if each takes one place.
+std::size_t characters_in(std::string_view text);
 
 /// harmless(), cut or filled up with spaces to `width` characters. What is cut ends in "~".
 std::string fitted(std::string_view text, std::size_t width);

@@ -7,16 +7,18 @@
 namespace hopbench {
 
 std::string paragraph(std::size_t indent, const std::string& lead, const std::string& text, std::size_t width) {
-  const std::size_t hang = indent + lead.size();
+  const std::size_t hang = indent + characters_in(lead);
   std::string out(indent, ' ');
   out += lead;
   std::size_t column = hang;
   bool fresh = true;
   const std::string clean = harmless(text);
   for (std::size_t at = 0; at < clean.size();) {
-    const std::size_t space = std::min(clean.find(' ', at), clean.size());
+    std::size_t space = std::min(clean.find(' ', at), clean.size());
+    // A number and its "%" stay together.
+    if (clean.compare(space, 2, " %") == 0) space = std::min(clean.find(' ', space + 1), clean.size());
     const std::string word = clean.substr(at, space - at);
-    if (!fresh && column + 1 + word.size() > width) {
+    if (!fresh && column + 1 + characters_in(word) > width) {
       out += '\n';
       out.append(hang, ' ');
       column = hang;
@@ -27,7 +29,7 @@ std::string paragraph(std::size_t indent, const std::string& lead, const std::st
       ++column;
     }
     out += word;
-    column += word.size();
+    column += characters_in(word);
     fresh = false;
     at = space + 1;
   }

@@ -4,14 +4,13 @@
 #include <cstddef>
 #include <string>
 
-namespace hopbench {
+#include "view/page.h"
 
-/// Columns of what is printed.
-inline constexpr std::size_t page_width = 100;
+namespace hopbench {
 
 /// Words over as many lines of at most `width` columns as it takes, the first with `lead` before it, all of them
 /// `indent` to the right. What could speak to the terminal becomes "?".
 std::string paragraph(std::size_t indent, const std::string& lead, const std::string& text,
-                      std::size_t width = page_width);
+                      std::size_t width = page_width());
 
 }  // namespace hopbench

@@ -31,7 +31,8 @@ std::string map_json(const Picture& picture, Nanos from, Nanos span, std::span<c
     object["missing"] = missing_words(slice.missing);
     object["cells_balancing"] = slice.known ? json::value(slice.cells_balancing) : json::value(nullptr);
     json::array links;
-    for (const auto& cell : slice.links) {
+    for (std::size_t index = 0; index < slice.links.size(); ++index) {
+      const auto cell = slice.links[index];
       json::object link;
       link["frames"] = cell.frames();
       link["lost"] = cell.bad();

@@ -37,7 +37,7 @@ std::size_t alike(const std::vector<Text>& all, Cut cut, std::size_t width) {
 
 }  // namespace
 
-std::vector<std::string> short_names(std::span<const std::string> names, std::size_t width) {
+std::vector<std::string> short_names(const std::vector<std::string>& names, std::size_t width) {
   constexpr std::size_t farthest = 64;
   width = std::max<std::size_t>(width, 3);
   std::vector<Text> all;

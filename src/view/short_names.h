@@ -2,7 +2,6 @@
 #pragma once
 
 #include <cstddef>
-#include <span>
 #include <string>
 #include <vector>
 
@@ -10,6 +9,6 @@ namespace hopbench {
 
 /// harmless(), each at most `width` characters wide. Names that are too long lose their middle ("pump~rack-17"), or
 /// another part if that leaves more of them different.
-std::vector<std::string> short_names(std::span<const std::string> names, std::size_t width);
+std::vector<std::string> short_names(const std::vector<std::string>& names, std::size_t width);
 
 }  // namespace hopbench

@@ -1,6 +1,7 @@
 #include <fmt/format.h>
 
 #include "view/number_text.h"
+#include "view/paragraph.h"
 #include "view/soak_report.h"
 
 namespace hopbench {
@@ -24,29 +25,32 @@ std::string span_of_plan(double trials, double per_second) {
 
 std::string soak_plan_text(const std::string& scenario, const SoakPlan& plan, bool real_time) {
   Text text;
-  add(text, "Plan of a soak of {}: how long for which statement. Rates are from a simulated run of {}.\n",
-      harmless(scenario), long_span(plan.rehearsed));
+  const auto say = [&](const std::string& sentence) { add(text, "{}", paragraph(0, "", sentence)); };
+  say(fmt::format("Plan of a soak of {}: how long for which statement. Rates are from a simulated run of {}.", scenario,
+                  long_span(plan.rehearsed)));
   if (real_time) {
-    add(text,
-        "In real time your controller sets the rate: the trials hold, and the times if it asks as often as the\n"
-        "scenario's plan. Gaps, and time in which it asks nothing, come on top.\n");
+    say("In real time your controller sets the rate: the trials hold, and the times if it asks as often as the "
+        "scenario's plan. Gaps, and time in which it asks nothing, come on top.");
   }
   if (plan.cycle > 0) {
-    add(text, "The chain has cycles of {}: a share is decided after {} at the earliest ({}).\n", long_span(plan.cycle),
-        counted(least_cycles, "whole cycle"), long_span(plan.cycle * static_cast<Nanos>(least_cycles)));
+    say(fmt::format("The chain has cycles of {}: a share is decided after {} at the earliest ({}).",
+                    long_span(plan.cycle), counted(least_cycles, "whole cycle"),
+                    long_span(plan.cycle * static_cast<Nanos>(least_cycles))));
   }
   for (const auto& each : plan.requirements) {
     add(text, "\n{}\n", harmless(each.requirement->that));
     if (!each.requirement->term.share) {
-      add(text, "  A limit: accepted if it holds for as long as you choose; rejected as soon as it is passed.\n");
+      add(text, "{}",
+          paragraph(2, "",
+                    "A limit: accepted if it holds for as long as you choose; rejected as soon as it is passed."));
       continue;
     }
     const SharePlan shares = share_plan(*each.requirement);
     const auto row = [&](const std::string& what, double trials) {
-      add(text, "  {:<58}{:>15}{:>15}\n", what, grouped(static_cast<std::uint64_t>(trials + 0.999999)),
+      add(text, "  {:<52}{:>12}{:>12}\n", what, grouped(static_cast<std::uint64_t>(trials + 0.999999)),
           span_of_plan(trials, each.trials_per_second));
     };
-    add(text, "  {:<58}{:>15}{:>15}\n", "", "trials", "time");
+    add(text, "  {:<52}{:>12}{:>12}\n", "", "trials", "time");
     row(fmt::format("accepted, if nothing fails, after (bunch: {})", each.requirement->bunch), each.without_hits);
     row(fmt::format("decided on average, if the share is {} %, after", percent(shares.acceptable)), each.if_acceptable);
     row(fmt::format("decided on average, if the share is {} %, after", percent(shares.rejectable)), each.if_rejectable);

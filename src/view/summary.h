@@ -10,6 +10,7 @@
 
 #include "measure/causes.h"
 #include "measure/measures.h"
+#include "measure/rounds.h"
 
 namespace hopbench {
 
@@ -37,7 +38,8 @@ struct Summary {
   const CauseCounts* causes = nullptr;  // null where they are not known
   CaptureNote capture;
   Coverage coverage{};
-  std::uint64_t captures = 1;  // how many it was merged from
+  std::uint64_t captures = 1;             // how many it was merged from
+  const RoundMeasures* rounds = nullptr;  // null where nothing is known of them
 
   /// Of the run's own time: what is covered, without holes and gaps.
   [[nodiscard]] Nanos seen_time() const {
@@ -58,9 +60,10 @@ std::string summary_json(const Summary& summary);
 
 struct TableStyle {
   bool colour = false;  // ANSI colours; they only repeat what the words say
+  bool all = false;     // a row for each hop and node, also where many are healthy
 };
 
-/// The summary for a terminal, 100 columns wide.
+/// The summary for a terminal, at most page_width() columns wide.
 std::string summary_table(const Summary& summary, const TableStyle& style);
 
 }  // namespace hopbench

@@ -9,6 +9,7 @@
 #include "view/file_trouble.h"
 #include "view/json_text.h"
 #include "view/summary.h"
+#include "view/summary_parts.h"
 
 namespace hopbench {
 namespace {
@@ -34,6 +35,17 @@ json::object spread(const Histogram& histogram, bool with_p90) {
   return object;
 }
 
+/// A spread and the number of times that it is of; null where there are none.
+void put_counted(json::object& document, const char* key, const Histogram& histogram) {
+  if (histogram.count() == 0) {
+    document[key] = nullptr;
+    return;
+  }
+  auto object = spread(histogram, true);
+  object["count"] = whole(histogram.count());
+  document[key] = std::move(object);
+}
+
 json::object exchanges(const ExchangeMeasures& measures) {
   json::object object;
   object["asked"] = whole(measures.asked);
@@ -45,7 +57,8 @@ json::object exchanges(const ExchangeMeasures& measures) {
   return object;
 }
 
-json::object hop(const LinkInfo& info, const LinkMeasures& measures, const std::uint64_t* undetected) {
+json::object hop(const LinkInfo& info, const LinkMeasures& measures, const std::uint64_t* undetected,
+                 std::optional<double> used) {
   const auto symptom = [&](Symptom which) { return whole(measures.symptoms[static_cast<std::size_t>(which)]); };
   json::object object;
   object["hop"] = info.hop;
@@ -69,6 +82,7 @@ json::object hop(const LinkInfo& info, const LinkMeasures& measures, const std::
   object["came_damaged"] = whole(measures.came_damaged);
   object["undetected"] = undetected != nullptr ? whole(*undetected) : json::value(nullptr);
   object["transit_us"] = spread(measures.transit, false);
+  object["used"] = used ? json::value(rounded(*used)) : json::value(nullptr);
   return object;
 }
 
@@ -147,6 +161,10 @@ std::string summary_json(const Summary& summary) {
   if (summary.captures > 1) document["captures"] = whole(summary.captures);
   document["exchanges"] = exchanges(measures.all);
   document["round_trip_us"] = spread(measures.all.round_trip, true);
+  if (summary.rounds != nullptr) {
+    put_counted(document, "late_by_us", summary.rounds->late_by);
+    put_counted(document, "rounds_us", summary.rounds->lengths);
+  }
   document["bursts"] = bursts(measures.bursts, true);
   auto& cells = document["unseen"].emplace_array();
   for (const auto* group : by_time_unseen(measures)) cells.push_back(unseen(summary, *group));
@@ -154,7 +172,8 @@ std::string summary_json(const Summary& summary) {
   auto& hops = document["hops"].emplace_array();
   for (std::size_t i = 0; i < run.links.size() && i < measures.links.size(); ++i) {
     const bool known = summary.causes != nullptr && i < summary.causes->undetected.size();
-    hops.push_back(hop(run.links[i], measures.links[i], known ? &summary.causes->undetected[i] : nullptr));
+    hops.push_back(hop(run.links[i], measures.links[i], known ? &summary.causes->undetected[i] : nullptr,
+                       used_share(summary, measures.links[i])));
   }
   auto& nodes = document["nodes"].emplace_array();
   for (std::size_t i = 0; i < measures.nodes.size(); ++i) {

@@ -52,7 +52,7 @@ class FailureColumns {
     return fmt::format("  {:>{}}  {:>{}}{}  {:<{}}  ", cells.failed, failed_, cells.asked, asked_,
                        several_ ? fmt::format("  {:>{}}", cells.in_seeds, in_seeds_) : "", cells.share, share_);
   }
-  inline static const FailureCells heads{"failed", "of", "in seeds", "failed % (95 % interval)"};
+  inline static const FailureCells heads{"failed", "of", "seeds", "failed % (95 % interval)"};
 
  private:
   void widen(const FailureCells& cells) {
@@ -68,18 +68,20 @@ class FailureColumns {
   std::size_t share_ = 0;
 };
 
-std::string failures(const Sweep& sweep, const ValueColumns& values, const TableStyle& style) {
+/// `drawn`: whether there was room for bars.
+std::string failures(const Sweep& sweep, const ValueColumns& values, const TableStyle& style, bool& drawn) {
   constexpr std::size_t shortest_bar = 12;
   constexpr std::size_t longest_bar = 40;
   const FailureColumns columns(sweep);
   const std::string heads = "  " + values.heads() + columns.line(FailureColumns::heads);
-  const std::size_t left = page_width - std::min(page_width, characters_in(heads));
+  const std::size_t left = page_width() - std::min(page_width(), characters_in(heads));
+  drawn = left >= shortest_bar;  // without room for them the figures alone must do
   ShareBars bars(std::clamp(left, shortest_bar, longest_bar));
   for (const SweepRow& row : sweep.rows) {
     if (row.share.share) bars.fit(*row.share.share);
   }
   const SweepRow* worst = worst_row(sweep);
-  std::string out = "Failed exchanges\n" + heads + bars.ends() + "\n";
+  std::string out = "Failed exchanges\n" + heads + (drawn ? bars.ends() : "") + "\n";
   for (const SweepRow& row : sweep.rows) {
     std::string line = mark_of(row, worst, sweep.plan) + values.line(row.values);
     if (row.end == SweepEnd::impossible) {
@@ -89,7 +91,7 @@ std::string failures(const Sweep& sweep, const ValueColumns& values, const Table
     } else if (!row.share.share) {
       line += "  nothing was asked";
     } else {
-      line += columns.line(cells_of_failures(row)) + bars.bar(*row.share.share);
+      line += columns.line(cells_of_failures(row)) + (drawn ? bars.bar(*row.share.share) : "");
     }
     line.erase(line.find_last_not_of(' ') + 1);
     out += &row == worst && style.colour ? "\x1b[1m" + line + "\x1b[0m\n" : line + "\n";
@@ -105,12 +107,11 @@ std::string unseen_text(const SweepRow& row, const SweepPlan& plan) {
 }
 
 std::string times(const Sweep& sweep, const ValueColumns& columns) {
-  std::string out =
-      fmt::format("\nRound trip, and longest time without a reading of a cell\n  {}{:>11}{:>11}{:>11}  {}\n",
-                  columns.heads(), "median", "99 %", "longest", "without a reading");
+  std::string out = fmt::format("\nRound trip, and longest time without a reading of a cell\n  {}{:>9}{:>9}{:>9}  {}\n",
+                                columns.heads(), "median", "99 %", "longest", "without a reading");
   for (const SweepRow& row : sweep.rows) {
     if (!was_run(row)) continue;
-    out += fmt::format("  {}{:>11}{:>11}{:>11}  {}\n", columns.line(row.values), short_span(row.median),
+    out += fmt::format("  {}{:>9}{:>9}{:>9}  {}\n", columns.line(row.values), short_span(row.median),
                        short_span(row.within_99), short_span(row.longest), unseen_text(row, sweep.plan));
   }
   return out;
@@ -125,8 +126,7 @@ std::string causes(const Sweep& sweep, const ValueColumns& columns) {
     for (const auto& [cause, tries] : found)
       list += fmt::format("{}{} {}", list.empty() ? "" : ", ", words::spaced(name_of(cause)), grouped(tries));
     if (list.empty()) continue;
-    const std::string lead = "  " + columns.line(row.values) + "  ";
-    out += lead + list + "\n";
+    out += paragraph(2, columns.line(row.values) + "  ", list);
   }
   return out.empty() ? out : "\nCauses of failed tries (known because the chain is simulated)\n" + out;
 }
@@ -207,12 +207,15 @@ std::string sweep_text(const Sweep& sweep, const TableStyle& style) {
                               fmt::format("{}: a sweep of {} over {}, {}, {}.", at_top(reality),
                                           harmless(plan.scenario), counted(plan.points(), "point"), seeds, part));
   if (sweep.rows.empty()) return out + not_run(sweep);
-  out += "\n" + failures(sweep, columns, style) + marks(sweep);
-  out += paragraph(2, "",
-                   "Bars, on a logarithmic scale: # the share that failed, - up to the upper end of its interval. The "
-                   "interval is exact if failures come one by one; bursts make it too narrow.");
+  bool drawn = false;
+  out += "\n" + failures(sweep, columns, style, drawn) + marks(sweep);
+  if (drawn) {
+    out += paragraph(2, "",
+                     "Bars, on a logarithmic scale: # the share that failed, - up to the upper end of its interval.");
+  }
+  out += paragraph(2, "", "The interval is exact if failures come one by one; bursts make it too narrow.");
   return out + times(sweep, columns) + causes(sweep, columns) + problems(sweep) + not_run(sweep) + "\n" +
-         std::string(caution_of(reality)) + "\n";
+         paragraph(0, "", std::string(caution_of(reality)));
 }
 
 }  // namespace hopbench

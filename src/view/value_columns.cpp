@@ -16,11 +16,6 @@ std::string last_field(const std::string& path) {
 
 }  // namespace
 
-std::size_t characters_in(std::string_view text) {
-  return static_cast<std::size_t>(
-      std::count_if(text.begin(), text.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xc0U) != 0x80U; }));
-}
-
 ValueColumns::ValueColumns(const SweepPlan& plan) {
   for (const Vary& vary : plan.varied) {
     const std::string name = last_field(vary.path);

@@ -3,15 +3,11 @@
 
 #include <cstddef>
 #include <string>
-#include <string_view>
 #include <vector>
 
 #include "study/sweep.h"
 
 namespace hopbench {
-
-/// As many as a terminal shows, if each takes one place.
-std::size_t characters_in(std::string_view text);
 
 /// A column for each varied field, named by the last part of its path, or by all of it where two end alike.
 class ValueColumns {

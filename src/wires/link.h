@@ -120,6 +120,8 @@ class Link final : public Actor {
   void keep_pace();
   void resolve(Flight& flight, Symptom symptom);
   void explain(Flight& flight, bool undetected);
+  void note_damage(const Flight& flight);
+  void note_answer(const Flight& flight, const Finding& finding);
   void give_out(const Flight& flight, std::span<const Nanos> ends, std::span<const std::uint8_t> bytes,
                 std::span<const std::uint8_t> flags);
   [[nodiscard]] std::uint32_t chars_of(const Flight& flight) const;

@@ -141,6 +141,8 @@ void Link::hear_bytes(Flight& flight) {
   ear_.sample(levels_, flight.heard, flight.tag, chars_);
   lose(flight);
 
+  note_damage(flight);
+
   const ForwardingSpec* passes = passing();
   if (passes != nullptr && passes->kind == Forwarding::by_character) relay_bytes(flight);
 
@@ -190,6 +192,25 @@ void Link::hear_bytes(Flight& flight) {
     const bool struck = flight.strikes.any() || !flight.inverted.empty() || flight.cut_off;
     pass_electrically(flight, &levels_, struck && !same);
   }
+}
+
+/// Where chars_ first differ from what was put on the link.
+void Link::note_damage(const Flight& flight) {
+  if (flight.foreign) return;
+  std::uint32_t place = 0;
+  for (const HeardChar& each : chars_) {
+    if (each.start < flight.heard.start()) continue;
+    const bool more = place >= wire_.size();
+    const auto bits = more ? std::uint8_t{0} : static_cast<std::uint8_t>(each.byte ^ wire_[place]);
+    ++place;
+    if (!more && bits == 0 && !each.framing_error && !each.parity_error && !each.overrun) continue;
+    works_->traces.row_damaged(flight.parcel.passport.exchange,
+                               {flight.row, static_cast<std::uint16_t>(std::min(place, 0xffffU)), bits});
+    return;
+  }
+  if (place == 0 || place >= wire_.size()) return;
+  works_->traces.row_damaged(flight.parcel.passport.exchange,
+                             {flight.row, static_cast<std::uint16_t>(std::min(place + 1, 0xffffU)), 0});
 }
 
 /// One by one: chars_ as whoever takes each character as it comes gets them. Those that began in the frame before were
@@ -351,6 +372,7 @@ void Link::dispatch(Nanos now, Finding& finding) {
   if (symptom == Symptom::none) {
     if (last != nullptr && !last->resolved) {
       resolve(*last, Symptom::none);
+      if (last->parcel.passport.key.answering && !last->foreign) note_answer(*last, finding);
       if (!last->foreign && finding.frame != last->parcel.frame) explain(*last, true);
     }
   } else {
@@ -368,6 +390,16 @@ void Link::dispatch(Nanos now, Finding& finding) {
     return;
   }
   to_->heard(now, index_, finding, symptom, last);
+}
+
+void Link::note_answer(const Flight& flight, const Finding& finding) {
+  if (!finding.content.empty()) {
+    works_->traces.answer_heard(flight.parcel.passport.exchange, flight.row, finding.content);
+    return;
+  }
+  Content content;
+  works_->protocol.encode(finding.frame, content);
+  works_->traces.answer_heard(flight.parcel.passport.exchange, flight.row, content);
 }
 
 void Link::resolve(Flight& flight, Symptom symptom) {

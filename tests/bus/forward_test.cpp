@@ -1,4 +1,5 @@
 // Forwarding by cases: what is taken off, what is repaired, what stays wrong.
+#include <algorithm>
 #include <functional>
 
 #include "bus_test_tools.h"
@@ -154,4 +155,25 @@ TEST_CASE("content too short to have the fields is not forwarded and not touched
   CHECK(Bytes(content.view().begin(), content.view().end()) == hex("B5 10 21 07"));
   content.clear();
   CHECK_FALSE(protocol.forward_bytes(content));
+}
+
+TEST_CASE("what was forwarded is undone byte by byte") {
+  for (const CheckRepair repair : {CheckRepair::by_difference, CheckRepair::if_good}) {
+    for (const SumKind kind : {SumKind::crc, SumKind::sum}) {
+      const Protocol protocol(counting_bus(repair, kind));
+      for (std::uint64_t passes = 1; passes < 200; passes += 7) {
+        Frame frame;
+        frame.field[0] = passes;
+        frame.field[1] = 255 - passes;
+        Content sent;
+        protocol.encode(frame, sent);
+        Content content = sent;
+        const int hops = static_cast<int>(std::min<std::uint64_t>(passes, 5));
+        for (int hop = 0; hop < hops; ++hop) REQUIRE(protocol.forward_bytes(content));
+        CHECK_FALSE(content == sent);
+        for (int hop = 0; hop < hops; ++hop) protocol.undo_forward(content);
+        CHECK(content == sent);
+      }
+    }
+  }
 }

@@ -118,6 +118,35 @@ TEST_CASE("a node that answers what is asked of everyone is heard by the control
   }
 }
 
+TEST_CASE("two nodes with each other's address answer for each other, and the controller cannot know", "[flaw]") {
+  SmallChain small = flawed(Flaw::none);
+  small.chain.nodes[1].goes_by = small.chain.nodes[2].address;
+  small.chain.nodes[2].goes_by = small.chain.nodes[1].address;
+  const Collector kept = run_by_all(small, 30);
+  all_end(kept, 0, Outcome::answered);
+  for (const KeptExchange& each : kept.exchanges) {
+    if (each.seen.node == 0) continue;
+    INFO(describe(each));
+    // In good form and from the wrong place: its values are those of other cells.
+    CHECK(each.seen.outcome == Outcome::wrong);
+    CHECK(why(each).cause == Cause::design_flaw);
+    const std::uint16_t from = each.seen.node == 1 ? 2 : 1;
+    CHECK(*answers_from(each).begin() == from + 1);
+  }
+}
+
+TEST_CASE("of two nodes with one address the first answers, and nobody the other address", "[flaw]") {
+  SmallChain small = flawed(Flaw::none);
+  small.chain.nodes[1].goes_by = small.chain.nodes[2].address;
+  const Collector kept = run_by_all(small, 30);
+  all_end(kept, 0, Outcome::answered);
+  for (const KeptExchange& each : kept.exchanges) {
+    INFO(describe(each));
+    if (each.seen.node == 2) CHECK(each.seen.outcome == Outcome::wrong);
+    if (each.seen.node == 1) CHECK((each.seen.outcome != Outcome::answered && answers_from(each).empty()));
+  }
+}
+
 TEST_CASE("a node that forgets a topic loses its asks to those behind and its answers from those before", "[flaw]") {
   SmallChain small = flawed(Flaw::forgets_topic);
   flaw(small).name = "readings";

@@ -297,7 +297,7 @@ TEST_CASE("a state of another scenario, bus, seed or version is refused, and not
   const auto check = Crc({64, 0x42f0e1eba9ea3693, ~std::uint64_t{0}, true, true, ~std::uint64_t{0}})
                          .of(std::span(state).first(state.size() - 8));
   for (std::size_t i = 0; i < 8; ++i) state[state.size() - 8 + i] = static_cast<std::uint8_t>(check >> (8 * i));
-  CHECK(refused(protocol, scenario.chain, seed) == "the saved state is of version 99, this program reads version 3");
+  CHECK(refused(protocol, scenario.chain, seed) == "the saved state is of version 99, this program reads version 4");
   state = good;
   state[0] ^= 1U;
   CHECK(refused(protocol, scenario.chain, seed) == "no saved state");

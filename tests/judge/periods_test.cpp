@@ -83,6 +83,30 @@ TEST_CASE("a period drawn at random is found, and not a part or a multiple of it
   CHECK(found >= 38);
 }
 
+TEST_CASE("a short stretch that comes seldom is found by its own period", "[periods]") {
+  // Hundreds of harmonics are as high as the first; what is asked every few seconds in days, and fails for seconds.
+  int found = 0;
+  std::string all;
+  for (std::uint64_t trial = 0; trial < 24; ++trial) {
+    Dice dice("seldom", trial);
+    const double span = 100'000 + 100'000 * share(dice);
+    const double length = span / (14 + 40 * share(dice));
+    const auto made = series(dice, span, length, 2 + 4 * share(dice), 1, 0);
+    std::vector<double> first;  // of each stretch: those after it follow from it
+    for (const double at : made.events) {
+      if (first.empty() || at - first.back() > 60) first.push_back(at);
+    }
+    const auto period = period_of(first, made.others, 0, span, 4);
+    const bool right = period && std::abs(period->length - length) < 0.001 * length;
+    if (right) ++found;
+    all += std::to_string(trial) + ": " + std::to_string(length) + ", told " +
+           (period ? std::to_string(period->length) : std::string("none")) + " of " + std::to_string(first.size()) +
+           "\n";
+  }
+  INFO(all);
+  CHECK(found >= 22);
+}
+
 TEST_CASE("events at random have no period, neither one by one nor in bursts", "[periods]") {
   int found = 0;
   for (std::uint64_t trial = 0; trial < 60; ++trial) {

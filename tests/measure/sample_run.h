@@ -41,7 +41,8 @@ struct OwnedExchange {
   ExchangeObs fixed;
   std::vector<Attempt> attempts;
   std::vector<HopRow> rows;
-  std::vector<std::uint8_t> asked, answered;
+  std::vector<std::uint8_t> asked, answered, replied;
+  std::vector<RowDamage> damage;
   bool has_truth = true;
   std::vector<RowTruth> row_truth;
   std::vector<AttemptTruth> attempt_truth;
@@ -53,6 +54,8 @@ struct OwnedExchange {
     obs.rows = rows;
     obs.asked = asked;
     obs.answered = answered;
+    obs.replied = replied;
+    obs.damage = damage;
     const ExchangeTruth truth{row_truth, attempt_truth, strikes};
     sink.exchange(obs, has_truth ? &truth : nullptr);
   }
@@ -211,6 +214,12 @@ inline OwnedExchange wild_exchange(Dice& dice, const RunInfo& info, std::uint64_
   fixed.port_late = dice.chance(5) ? static_cast<Nanos>(dice.below(100'000'000)) : 0;
   exchange.asked = dice.bytes(dice.below(40));
   exchange.answered = dice.bytes(dice.below(200));
+  if (dice.chance(20)) exchange.replied = dice.bytes(dice.below(200));
+  for (std::uint32_t row = 0; row < exchange.rows.size(); ++row) {
+    if (dice.chance(5))
+      exchange.damage.push_back(
+          {row, static_cast<std::uint16_t>(1 + dice.below(200)), static_cast<std::uint8_t>(dice.below(256))});
+  }
   exchange.has_truth = !dice.chance(6);
   return exchange;
 }

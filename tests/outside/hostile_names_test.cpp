@@ -46,6 +46,7 @@ std::string quoted(const std::string& word) { return "'" + word + "'"; }
 /// What each command is given to work on: {S} a scenario, {B} a bus description, {C} a capture, {A} one of a session at
 /// a port, {O} the name of a file to be made, {N} any text.
 const std::map<std::string, std::vector<std::string>> command_lines{
+    {"new", {"{O} --nodes 2x1 --bus {B}", "--bus {O}", "x.txtpb --name {N}", "x.txtpb --bus {N}"}},
     {"check", {"{S}", "{B}"}},
     {"field", {"{N}"}},
     {"budget", {"{S} --cycle 2s", "{S} --json"}},
@@ -324,16 +325,16 @@ TEST_CASE("in the inspector no byte of a name acts on the terminal") {
     // By way of a link, since the name has to pass through a shell that a terminal runs.
     bench.write("go.sh", "exec '" HOPBENCH_BINARY "' inspect " + quoted(name) + "\n");
     const Terminal terminal(bench, 120, 40, "--version; sh go.sh");
-    REQUIRE(terminal.comes("held, complete"));
+    REQUIRE(terminal.comes("capture complete"));
     terminal.send("Home");
     REQUIRE(terminal.comes("noted "));
     terminal.send("n");
-    REQUIRE(terminal.comes("Enter shows its journey"));
+    REQUIRE(terminal.comes("Enter: journey"));
     terminal.send("Enter");
     REQUIRE(terminal.comes("Journey of exchange"));
     terminal.send("Escape");
     terminal.send("'?'");
-    REQUIRE(terminal.comes("How to read this"));
+    REQUIRE(terminal.comes("How to read the map"));
     terminal.send("x");
     terminal.send("mhere Enter");
     REQUIRE(terminal.comes("written: c"));

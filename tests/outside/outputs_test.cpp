@@ -23,6 +23,7 @@ controller { time_out: "250ms" gap: "5ms" retries: 1
 const std::map<std::string, std::vector<std::string>> with_output{
     {"run", {"s.txtpb --capture {O}"}},
     {"emulate", {"s.txtpb --pty link --for 20ms --capture {O}", "--again session.cap --capture {O}"}},
+    {"new", {"{O} --bus mine.txtpb", "{O} --bus mine.txtpb --force"}},
     {"capture cut", {"c.cap {O}"}},
     {"capture join", {"{O} c.cap", "{O} c.cap c.0001.cap"}},
     {"capture thin", {"c.cap {O}"}},

@@ -37,11 +37,12 @@ struct Found {
   std::size_t cases = 0;
 };
 
-Found found_in(std::uint64_t seed, std::uint64_t exchanges, const planted::Fails& fails, double certain) {
+Found found_in(std::uint64_t seed, std::uint64_t exchanges, const planted::Fails& fails, double certain,
+               const planted::Seen& seen = {}) {
   EvidenceFold evidence;
   SpecimenFold specimens(evidence);
   Found found;
-  found.told = planted::run(healthy_ring, exchanges, seed, fails, certain, specimens);
+  found.told = planted::run(healthy_ring, exchanges, seed, fails, certain, specimens, seen);
   const auto cases = cases_of(evidence.evidence(), standing_out(evidence.evidence()));
   found.cases = cases.size();
   if (cases.empty()) return found;
@@ -314,6 +315,100 @@ TEST_CASE("failures that begin and end within the capture are told as such", "[c
   CHECK(found.common.rhythm.onset->at < 660 * second);
   CHECK(found.common.rhythm.end->at > 1440 * second);
   CHECK(found.common.rhythm.end->at <= 1500 * second);
+}
+
+bool has_part(const Rule& rule, FacetId facet) {
+  return std::any_of(rule.parts.begin(), rule.parts.end(), [&](const RulePart& part) { return part.facet == facet; });
+}
+
+TEST_CASE("a beginning is a part of the rule", "[common]") {
+  const auto found = found_in(
+      21, 8000,
+      [](const Passing& p) { return p.row.link == 4 && !p.row.answering && p.row.start > 1500 * second ? 0.08 : 0.0; },
+      0.08);
+  INFO(told_of(found));
+  REQUIRE(!found.common.rules.empty());
+  const Rule& first = found.common.rules.front();
+  CHECK(has_part(first, FacetId::since_start));
+  CHECK(has_part(first, FacetId::leg));
+  CHECK(first.failed_in == found.told.failed);
+  CHECK(first.in < 1.1 * static_cast<double>(found.told.frames));
+  // It is told once.
+  CHECK(std::none_of(found.common.sentences.begin(), found.common.sentences.end(),
+                     [](const std::string& each) { return each.find("The first came") != std::string::npos; }));
+}
+
+TEST_CASE("replies whose first cell has a bit set fail, and hops before heard what they said", "[common]") {
+  // In a reply with readings the first cell follows what was asked and an age of two bytes (proto/buses/bench-frame).
+  const auto bit_of = [](const Passing& p, unsigned bit) {
+    const auto& said = p.exchange->answered;
+    return p.exchange->entry < 7 && said.size() > 15 && (said[15] >> bit & 1U) != 0;
+  };
+  const auto found = found_in(
+      22, 12'000, [&](const Passing& p) { return p.row.link == 6 && p.row.answering && bit_of(p, 3) ? 1.0 : 0.0; }, 1,
+      {true, {}});
+  INFO(told_of(found));
+  REQUIRE(found.told.failed > 100);
+  REQUIRE(!found.common.rules.empty());
+  const Rule& first = found.common.rules.front();
+  CHECK(has_part(first, FacetId::reply_field));
+  CHECK(10 * first.failed_in > 8 * found.told.failed);
+  CHECK(first.sentence.find("as it was heard on the hops before") != std::string::npos);
+}
+
+TEST_CASE("requests with one byte two places after another fail", "[common]") {
+  // The low byte of the exchange's name stands two bytes before the first payload byte, or before the check.
+  const auto pair = [](std::span<const std::uint8_t> bytes) {
+    for (std::size_t i = 0; i + 2 < bytes.size(); ++i) {
+      if (bytes[i] == 0x20 && bytes[i + 2] == 0x00) return true;
+    }
+    return false;
+  };
+  const auto found = found_in(
+      23, 20'000,
+      [&](const Passing& p) { return p.row.link == 1 && !p.row.answering && pair(p.exchange->asked) ? 0.9 : 0.0; },
+      0.9);
+  INFO(told_of(found));
+  REQUIRE(right(found, 1.3));
+  CHECK(std::any_of(found.common.rules.begin(), found.common.rules.end(), [](const Rule& rule) {
+    return has_part(rule, FacetId::byte_pair) || has_part(rule, FacetId::asked_field) ||
+           has_part(rule, FacetId::number);
+  }));
+}
+
+TEST_CASE("damage at one place of the frame is told with its bit, damage anywhere is not", "[common]") {
+  const auto fails = [](const Passing& p) { return p.row.link == 3 && p.row.chars > 12 ? 0.03 : 0.0; };
+  const auto at_one = found_in(25, 8000, fails, 0.03, {false, [](const Passing&) { return RowDamage{0, 12, 0x08}; }});
+  INFO(told_of(at_one));
+  REQUIRE(at_one.common.damage);
+  CHECK(at_one.common.damage->at == 12);
+  CHECK(at_one.common.damage->in == at_one.told.failed);
+  CHECK(at_one.common.damage->bit == 3U);
+  CHECK(at_one.common.sentences.front().find("Damage begins at byte 12 of the frame in") == 0);
+
+  const auto anywhere = found_in(26, 8000, fails, 0.03, {false, [](const Passing& p) {
+                                                           const auto at = 1 + 7 * p.exchange->number % p.row.chars;
+                                                           return RowDamage{0, static_cast<std::uint16_t>(at), 1};
+                                                         }});
+  CHECK((!anywhere.common.damage || anywhere.common.damage->at == 0));
+  CHECK(anywhere.common.damage.has_value());  // it is always the lowest bit
+
+  const auto at_end = found_in(27, 8000, fails, 0.03, {false, [](const Passing& p) {
+                                                         return RowDamage{0, p.row.chars, 0};
+                                                       }});
+  REQUIRE(at_end.common.damage);
+  CHECK(at_end.common.damage->from_end);
+  CHECK(at_end.common.damage->at == 1);
+  CHECK_FALSE(at_end.common.damage->bit);
+
+  Dice dice("damage anywhere", 1);
+  const auto random = found_in(28, 8000, fails, 0.03,
+                               {false, [&](const Passing& p) {
+                                  const auto at = 1 + dice.up_to(p.row.chars - 1U);
+                                  const auto bits = 1U << dice.up_to(7);
+                                  return RowDamage{0, static_cast<std::uint16_t>(at), static_cast<std::uint8_t>(bits)};
+                                }});
+  CHECK_FALSE(random.common.damage);
 }
 
 TEST_CASE("from the controller a rule is found among tries", "[common]") {

@@ -1,5 +1,7 @@
 #include "planted.h"
 
+#include <algorithm>
+
 #include "chain/chain.h"
 #include "scenarios.h"
 #include "support/buses.h"
@@ -10,8 +12,8 @@ namespace {
 
 class Spoiler final : public Observer {
  public:
-  Spoiler(Observer& observer, const Fails& fails, double certain, std::uint64_t seed)
-      : observer_(&observer), fails_(&fails), certain_(certain), shares_(seed) {}
+  Spoiler(Observer& observer, const Fails& fails, double certain, std::uint64_t seed, const Seen& seen)
+      : observer_(&observer), fails_(&fails), certain_(certain), seen_(&seen), shares_(seed) {}
 
   Told told;
 
@@ -23,6 +25,8 @@ class Spoiler final : public Observer {
   void exchange(const ExchangeObs& obs) override {
     ExchangeObs seen = obs;
     std::vector<HopRow> rows;
+    std::vector<RowDamage> damage;
+    std::vector<std::uint8_t> replied;
     bool failed = false;
     for (const HopRow& row : obs.rows) {
       Passing passing{&obs, any_ ? &before_ : nullptr, row, counts_[row.link]++,
@@ -34,6 +38,12 @@ class Spoiler final : public Observer {
       if (chance <= 0 || shares_.next() >= chance) continue;
       if (chance >= certain_) ++told.failed;
       rows.back().symptom = Symptom::check;
+      if (seen_->damage) {
+        damage.push_back(seen_->damage(passing));
+        damage.back().row = static_cast<std::uint32_t>(rows.size() - 1);
+      }
+      const bool heard = row.answering && rows.size() > 1 && rows[rows.size() - 2].answering;
+      if (seen_->replies && heard) replied = as_sent(obs, rows);
       failed = true;
       break;
     }
@@ -43,6 +53,8 @@ class Spoiler final : public Observer {
       seen.outcome = Outcome::lost;
       seen.round_trip = -1;
       seen.answered = {};
+      seen.replied = replied;
+      seen.damage = damage;
     }
     seen.rows = rows;
     seen.attempts = attempts;
@@ -61,9 +73,19 @@ class Spoiler final : public Observer {
   void end(Nanos until) override { observer_->end(until); }
 
  private:
+  /// The reply as it was on its first hop.
+  [[nodiscard]] static std::vector<std::uint8_t> as_sent(const ExchangeObs& obs, const std::vector<HopRow>& rows) {
+    const auto first = std::find_if(rows.begin(), rows.end(), [](const HopRow& row) { return row.answering; });
+    Content content;
+    content.assign(obs.answered);
+    for (std::size_t link = first->link; link < obs.rows.back().link; ++link) bench_bus().undo_forward(content);
+    return {content.view().begin(), content.view().end()};
+  }
+
   Observer* observer_;
   const Fails* fails_;
   double certain_;
+  const Seen* seen_;
   Shares shares_;
   std::vector<std::uint64_t> counts_;
   std::vector<Nanos> heard_;
@@ -74,9 +96,9 @@ class Spoiler final : public Observer {
 }  // namespace
 
 Told run(const std::string& scenario, std::uint64_t exchanges, std::uint64_t seed, const Fails& fails, double certain,
-         Observer& observer) {
+         Observer& observer, const Seen& seen) {
   const auto loaded = study_tests::loaded(scenario);
-  Spoiler spoiler(observer, fails, certain, seed);
+  Spoiler spoiler(observer, fails, certain, seed, seen);
   Observed door(spoiler);
   Chain chain(bench_bus(), loaded.chain, seed, Way::events, Seat::simulated, door);
   REQUIRE(chain.run_exchanges(exchanges));

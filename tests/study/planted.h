@@ -29,10 +29,16 @@ struct Told {
   std::uint64_t failed = 0;
 };
 
+/// What else was seen of frames that fail.
+struct Seen {
+  bool replies = false;                                  // what was replied, on the hops before
+  std::function<RowDamage(const Passing&)> damage = {};  // where in the frame; `row` is filled in
+};
+
 /// Runs `scenario` and tells `observer` what was seen. A frame that fails ends its exchange, which is then lost.
 /// `certain`: what counts as taken by the rule has at least this chance.
 Told run(const std::string& scenario, std::uint64_t exchanges, std::uint64_t seed, const Fails& fails, double certain,
-         Observer& observer);
+         Observer& observer, const Seen& seen = {});
 
 /// The bus of the scenarios used here.
 const Protocol& bench_bus();

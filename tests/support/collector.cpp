@@ -21,6 +21,8 @@ std::string describe(const KeptExchange& e) {
   hex(out, e.asked);
   out << " answered ";
   hex(out, e.answered);
+  if (!e.replied.empty()) out << " replied ";
+  hex(out, e.replied);
   for (const Attempt& each : e.attempts)
     out << "\n  try " << each.start << " " << each.ask_end << " " << name_of(each.outcome);
   for (const HopRow& row : e.rows) {
@@ -28,6 +30,8 @@ std::string describe(const KeptExchange& e) {
         << int{row.attempt} << (row.answering ? " answer" : " ask") << " copy " << int{row.copy} << " "
         << name_of(row.symptom) << (row.inherited ? " inherited" : "");
   }
+  for (const RowDamage& damage : e.damage)
+    out << "\n  damaged row " << damage.row << " at " << damage.at << " bits " << int{damage.bits};
   for (const RowTruth& truth : e.row_truths) {
     out << "\n  because row " << truth.row << " " << name_of(truth.cause) << " fault " << truth.fault << " bit "
         << truth.bit << (truth.undetected ? " undetected" : "");
@@ -50,6 +54,8 @@ void Collector::exchange(const ExchangeObs& seen, const ExchangeTruth* truth) {
   kept.rows.assign(seen.rows.begin(), seen.rows.end());
   kept.asked.assign(seen.asked.begin(), seen.asked.end());
   kept.answered.assign(seen.answered.begin(), seen.answered.end());
+  kept.replied.assign(seen.replied.begin(), seen.replied.end());
+  kept.damage.assign(seen.damage.begin(), seen.damage.end());
   if (truth != nullptr) {
     kept.row_truths.assign(truth->rows.begin(), truth->rows.end());
     kept.attempt_truths.assign(truth->attempts.begin(), truth->attempts.end());
@@ -59,6 +65,8 @@ void Collector::exchange(const ExchangeObs& seen, const ExchangeTruth* truth) {
   kept.seen.rows = {};
   kept.seen.asked = {};
   kept.seen.answered = {};
+  kept.seen.replied = {};
+  kept.seen.damage = {};
   exchanges.push_back(std::move(kept));
 }
 

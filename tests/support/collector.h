@@ -14,6 +14,8 @@ struct KeptExchange {
   std::vector<HopRow> rows;
   std::vector<std::uint8_t> asked;
   std::vector<std::uint8_t> answered;
+  std::vector<std::uint8_t> replied;
+  std::vector<RowDamage> damage;
   std::vector<RowTruth> row_truths;
   std::vector<AttemptTruth> attempt_truths;
   std::vector<FaultStrike> strikes;

@@ -154,6 +154,8 @@ TEST_CASE("EN 13757-2: the published telegram is a good long frame, and its head
   CHECK(raw("sum") == 0x18);
   REQUIRE(spelled.first_wrong);
   CHECK(spelled.parts[*spelled.first_wrong].bit / 8 == 19);  // 03 13: another record than is described
+  CHECK(spelled.parts[*spelled.first_wrong].wrong ==
+        "should be cells[0].volts, which is always 0x02fd46, and cannot be read as that");
 }
 
 TEST_CASE("EN 13757-2: a data frame of the description, byte by byte") {

@@ -51,7 +51,7 @@ struct Made {
     columns.resize(count);
     for (auto& column : columns) {
       column.slice.size_for(run);
-      for (auto& cell : column.slice.links) cell = cell_of(100);
+      for (std::size_t i = 0; i < run.links.size(); ++i) column.slice.links.set(i, cell_of(100));
     }
   }
   void good(std::size_t link, std::uint64_t frames) {
@@ -175,7 +175,7 @@ TEST_CASE("what was not seen looks different from what was well") {
   column.slice.missing = missing_dropped;
   CHECK(glyph() == U'▒');
   CHECK(coverage_cell(column, false).glyph == U'▒');
-  column.slice.links[1] = cell_of(90, Symptom::check, 10);
+  column.slice.links.set(1, cell_of(90, Symptom::check, 10));
   CHECK(glyph() == level_glyph(6));  // 10 of 400: what was seen is told all the same
   column.read = ReadState::some;
   CHECK(glyph() == U'░');
@@ -195,8 +195,9 @@ TEST_CASE("what was not seen looks different from what was well") {
 TEST_CASE("the line below tells of the cursor's cell what was seen there, with its count and its limits") {
   Made made(5);
   made.lost(2, Symptom::framing, 30);
-  made.columns[3].slice.links[2] = cell_of(970, Symptom::framing, 24);
-  made.columns[3].slice.links[2].seen[place_of(Symptom::check)] = 6;
+  auto cell = cell_of(970, Symptom::framing, 24);
+  cell.seen[place_of(Symptom::check)] = 6;
+  made.columns[3].slice.links.set(2, cell);
   made.columns[3].slice.known = true;
   made.columns[3].slice.cells_balancing = 1;
   made.columns[3].slice.charge_ma = 4000;

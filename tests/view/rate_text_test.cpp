@@ -45,13 +45,13 @@ std::size_t widest(const std::string& text) {
 TEST_CASE("rates say how many of how many, fold what is healthy, and name what was the same throughout") {
   const auto text = rates_text(invented(), Bars::none);
   CHECK(text ==
-        "Failed tries                 n of N        %  95 % interval\n"
+        "Failed tries                  n of N       %  95 % interval\n"
         "  cells balancing\n"
-        "    none              12 of 400,000   0.0030  0.0016 to 0.0052\n"
-        "    1 to 16              0 of 2,000        0  0 to 0.18\n"
-        "    17 to 32        1,203 of 31,000      3.9  3.7 to 4.1\n"
+        "    none               12 of 400,000  0.0030  0.0016 to 0.0052\n"
+        "    1 to 16               0 of 2,000       0  0 to 0.18\n"
+        "    17 to 32         1,203 of 31,000     3.9  3.7 to 4.1\n"
         "  hop (frames not heard well)\n"
-        "    27 (a26 -> a27)  1,203 of 433,000     0.28  0.26 to 0.29\n"
+        "    27 (a26 -> a27) 1,203 of 433,000    0.28  0.26 to 0.29\n"
         "    26 hops: none lost in 11,258,000 (at most 0.000033 %)\n"
         "  The same throughout: charge current (none).\n"
         "  95 % intervals: each try counts by itself.\n");

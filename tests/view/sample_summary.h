@@ -55,13 +55,15 @@ inline Run fixed_run() {
 struct FixedSummary {
   MeasureFold fold;
   CauseFold causes;
+  RoundFold rounds{"cells/n1"};
 
   explicit FixedSummary(const Run& run = fixed_run()) {
-    FanOut both{&fold, &causes};
-    run.tell(both);
+    FanOut all{&fold, &causes, &rounds};
+    run.tell(all);
   }
   [[nodiscard]] Summary summary(CaptureNote note = {}) const {
-    return {fold.run(), fold.measures(), causes.counts().known ? &causes.counts() : nullptr, note};
+    return {fold.run(), fold.measures(),   causes.counts().known ? &causes.counts() : nullptr, note, fold.coverage(),
+            1,          &rounds.measures()};
   }
 };
 

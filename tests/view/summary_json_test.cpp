@@ -28,8 +28,8 @@ TEST_CASE("the document has just the keys that docs/measure.md names") {
   const FixedSummary fixed;
   const auto document = json::parse(summary_json(fixed.summary()));
   CHECK(keys(document) == Keys{"schema", "scenario", "seed", "reality", "caution", "simulated_seconds", "vantage",
-                               "exchanges", "round_trip_us", "bursts", "unseen", "hops", "nodes", "topics", "causes",
-                               "faults"});
+                               "exchanges", "round_trip_us", "late_by_us", "rounds_us", "bursts", "unseen", "hops",
+                               "nodes", "topics", "causes", "faults"});
   CHECK(document.at("schema") == "hopbench.summary/1");
   const Keys exchange_keys{"asked", "answered", "late", "garbled",   "mismatched", "refused",
                            "stale", "wrong",    "lost", "truncated", "bad_ask",    "tries"};
@@ -37,9 +37,26 @@ TEST_CASE("the document has just the keys that docs/measure.md names") {
   CHECK(keys(document.at("round_trip_us")) == Keys{"p50", "p90", "p99", "max"});
   REQUIRE(document.at("hops").as_array().size() == 4);
   for (const auto& hop : document.at("hops").as_array()) {
-    CHECK(keys(hop) == Keys{"hop", "from", "to", "frames_in", "frames_out", "loss", "loss_low", "loss_high",
-                            "check_failures", "framing_errors", "overruns", "no_room", "parity_errors", "too_short",
-                            "too_long", "nothing", "came_damaged", "undetected", "transit_us"});
+    CHECK(keys(hop) == Keys{"hop",
+                            "from",
+                            "to",
+                            "frames_in",
+                            "frames_out",
+                            "loss",
+                            "loss_low",
+                            "loss_high",
+                            "check_failures",
+                            "framing_errors",
+                            "overruns",
+                            "no_room",
+                            "parity_errors",
+                            "too_short",
+                            "too_long",
+                            "nothing",
+                            "came_damaged",
+                            "undetected",
+                            "transit_us",
+                            "used"});
     CHECK(keys(hop.at("transit_us")) == Keys{"p50", "p99", "max"});
   }
   REQUIRE(document.at("nodes").as_array().size() == 3);
@@ -68,6 +85,12 @@ TEST_CASE("numbers are numbers and say what the measures say") {
   CHECK(hop.at("transit_us").at("max").as_double() == Approx(20833.333));
   CHECK(document.at("hops").as_array()[3].at("undetected") == 1);
   CHECK(document.at("round_trip_us").at("max").as_double() == Approx(75899.999));
+  // Node n1 is asked every 3 times 1.3824 s, 334 times.
+  CHECK(document.at("rounds_us").at("count") == 333);
+  CHECK(document.at("rounds_us").at("max") == 4'147'200);
+  CHECK(document.at("late_by_us").is_null());
+  // 1,010 frames of 12.5 ms in 1,382.4 s.
+  CHECK(document.at("hops").as_array()[0].at("used").as_double() == Approx(1010 * 0.0125 / 1382.4).epsilon(0.004));
   CHECK(document.at("causes") == json::parse(R"({"bit_noise": 10, "contact": 2})"));
   CHECK(document.at("faults") ==
         json::parse(R"([{"fault": "a fault", "strikes": 3}, {"fault": "another", "strikes": 0}])"));

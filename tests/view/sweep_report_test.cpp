@@ -1,5 +1,7 @@
 // Sweeps on screen, as JSON and as CSV: rows made up by hand.
 #include "view/sweep_report.h"
+#include "view/number_text.h"
+#include "view/page.h"
 
 #include <boost/json/parse.hpp>
 #include <sstream>
@@ -67,9 +69,25 @@ std::size_t count_of(const std::string& text, char what) {
   return static_cast<std::size_t>(std::count(text.begin(), text.end(), what));
 }
 
+/// A terminal on which there is room for bars.
+struct WidePage {
+  WidePage() { set_page_width(100); }
+  ~WidePage() { set_page_width(80); }
+  WidePage(const WidePage&) = delete;
+  WidePage& operator=(const WidePage&) = delete;
+};
+
 }  // namespace
 
+TEST_CASE("without room for bars a sweep's table does without them") {
+  const std::string text = sweep_text(small_sweep(), {});
+  for (const auto& line : lines_in(text)) CHECK(characters_in(line) <= 80);
+  CHECK(text.find("Bars") == std::string::npos);
+  CHECK(text.find("#") == std::string::npos);
+}
+
 TEST_CASE("a sweep's table tells counts, shares with limits, and bars that go with their logarithm") {
+  const WidePage wide;
   const auto lines = lines_in(sweep_text(small_sweep(), {}));
   CHECK(lines[0] == "Simulated: a sweep of invented over 4 points, seeds 5 to 6, 7 of 8 runs so far.");
   // Exact limits of so few of 100,000 are those of a Poisson count: 939 to 1064 of 1000, up to 3.69 of none, 4.80 to
@@ -91,7 +109,7 @@ TEST_CASE("a sweep's table tells counts, shares with limits, and bars that go wi
   CHECK(line_with(lines, "cannot be run").find("  1") == 2);
   CHECK(line_with(lines, "no, it \"cannot\" be").find("controller.retries=1 kind[a,b].clock.error=\"1%\":") == 2);
   CHECK(line_with(lines, "clock 3,000, bit noise 12").starts_with("    1"));
-  CHECK(line_with(lines, "42.0 s (a7, cell 0, seed 6)").find("100 ms     150 ms     160 ms") != std::string::npos);
+  CHECK(line_with(lines, "42.0 s (a7, cell 0, seed 6)").find("100 ms   150 ms   160 ms") != std::string::npos);
   for (const auto& line : lines) CHECK(line.size() <= 100);
 }
 
@@ -172,6 +190,7 @@ TEST_CASE("what was not run of a sweep is named, and the worst is that of what w
 }
 
 TEST_CASE("many points that were not run are named up to twenty") {
+  const WidePage wide;
   Sweep sweep = small_sweep();
   sweep.plan.varied = {{"baud", {}}};
   for (int i = 0; i < 50; ++i) sweep.plan.varied[0].values.push_back(std::to_string(9600 + i));

@@ -20,8 +20,13 @@ struct FrameOnHop {
   Nanos since_last = -1;          // on this link; -1: it is the first
   std::string_view topic_before;  // asked before this one; empty: it is the first
   std::string_view topic;
+  std::uint16_t node_before = 0xffff;     // asked before this one
+  std::uint16_t chars_before = 0;         // of the frame before on this link; 0: it is the first
   std::span<const std::uint8_t> content;  // as it is on this link
 };
+
+/// The same for the same frame, whatever the number of faults before.
+bool drawn(const FrameOnHop& frame, std::uint64_t percent);
 
 struct ForeignFault {
   std::string name;
@@ -30,6 +35,8 @@ struct ForeignFault {
   std::vector<std::vector<std::string>> must_say;
   Symptom symptom = Symptom::nothing;
   std::function<bool(const FrameOnHop&)> strikes;
+  /// Where a damaged frame is damaged first: byte from 1, and its bits. Empty: anywhere.
+  std::function<RowDamage(const FrameOnHop&)> damages = {};
 };
 
 struct ForeignCase {
@@ -38,8 +45,8 @@ struct ForeignCase {
   ForeignFault fault;
 };
 
-inline constexpr std::size_t foreign_count = 10;
-/// Seeds that differ by ten have the same kind of fault.
+inline constexpr std::size_t foreign_count = 19;
+/// Seeds that differ by so many have the same kind of fault.
 ForeignCase foreign_case(std::uint64_t seed);
 
 /// Hands on what a chain tells as if a fault had struck. For chains whose nodes pass on whole frames, whose controller
@@ -67,18 +74,23 @@ class ForeignPost final : public WholeSink {
  private:
   /// What it says on this link, `hops` after its sender.
   [[nodiscard]] std::span<const std::uint8_t> content_of(const ExchangeObs& obs, const HopRow& row, std::size_t hops);
+  [[nodiscard]] RowDamage damage_of(const FrameOnHop& frame) const;
 
   const Protocol* protocol_;
   const ForeignFault* fault_;
   Nanos time_out_;
   Sink* to_;
-  std::vector<std::uint64_t> frames_;  // by link
-  std::vector<Nanos> heard_until_;     // by link; -1: nothing yet
-  std::vector<std::string> topics_;    // by plan entry
+  std::vector<std::uint64_t> frames_;        // by link
+  std::vector<Nanos> heard_until_;           // by link; -1: nothing yet
+  std::vector<std::string> topics_;          // by plan entry
+  std::vector<std::uint16_t> chars_before_;  // by link
   std::string_view topic_before_;
+  std::uint16_t node_before_ = 0xffff;
   Nanos last_edge_ = -1;  // at the controller
   std::uint64_t struck_ = 0;
   Content content_;
+  std::vector<std::uint8_t> replied_;
+  std::vector<RowDamage> damage_;
   std::vector<HopRow> rows_;
   std::vector<Attempt> attempts_;
 };

@@ -48,7 +48,7 @@ node is false if no hidden mechanism is at that node or on a hop that ends there
 constexpr std::string_view foreign = R"(
 ## Faults that no scenario can say
 
-Ten faults that `explain` has no name for, each in {each} random chains (seeds {from} to {to}). A post between the chain and the capture takes frames off one hop by a rule of its own: frames with a certain byte, every 64th
+{kinds} faults that `explain` has no name for, each in {each} random chains (seeds {from} to {to}). A post between the chain and the capture takes frames off one hop by a rule of its own: frames with a certain byte, every 64th
 frame, all frames for two seconds every 49.7 minutes, and so on. No mechanism should be named alone here. Instead the first sentence on what the failures have in common should say the rule.
 
 )";
@@ -68,6 +68,7 @@ std::string page_of(const Wish& wish, const std::vector<Judged>& cases, std::uin
   text = filled(filled(text, "from", wish.from), "to", wish.from + wish.cases - 1);
   text += hops_table(cases) + std::string{controller} + controller_table(cases);
   std::string last = filled(std::string{foreign}, "each", judged.size() / foreign_count);
+  last = filled(last, "kinds", foreign_count);
   last = filled(filled(last, "from", foreign_from), "to", foreign_from + judged.size() - 1);
   return text + last + foreign_table(judged);
 }
