@@ -78,7 +78,7 @@ bool Protocol::forward_bytes(Content& content) const {
 }
 
 void Protocol::undo_forward(Content& content) const {
-  const FramePlan& plan = plan_->frame;
+  const FramePlan& plan = plan_->shapes[plan_->shape_of(content.view())];
   if (plan.rewrites.empty() || content.size() < plan.zones.front + plan.zones.back) return;
   const Content before = content;
   for (const RewritePlan& rewrite : plan.rewrites) {
