@@ -23,8 +23,7 @@ std::string in_hex(std::uint64_t value, std::size_t bits) {
 class Speller {
  public:
   Speller(const Protocol& protocol, std::span<const std::uint8_t> content, Spelled& spelled)
-      : protocol_(protocol),
-        bus_(protocol.description()),
+      : bus_(protocol.description()),
         plan_(bus_, spelled.shape),
         places_(places_of(parts_of(bus_, spelled.shape))),
         content_(content),
@@ -314,7 +313,6 @@ class Speller {
     return "no topic has the code " + std::to_string(spelled_.frame.field[plan_.topic]) + "; the codes are " + known;
   }
 
-  const Protocol& protocol_;
   const BusDescription& bus_;
   FramePlan plan_;
   std::vector<PartPlace> places_;

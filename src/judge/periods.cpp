@@ -181,28 +181,60 @@ double law_near(const Periodic& period, std::span<const double> events, std::spa
 
 void test(Periodic& period, std::span<const double> events, std::span<const double> others, double span, double tried,
           std::size_t enough_cycles = least_cycles) {
+  // An episode is in the stretch if half of its events are: the first of them stand at the edge.
   const double apart = span / most_stretches;
   double began = -1e300;
   double last = -1e300;
   double last_cycle = -1e300;
   std::uint64_t cycles = 0;
+  std::uint64_t all = 0;
+  std::uint64_t inside = 0;
+  const auto end_episode = [&] {
+    if (all > 0 && 2 * inside >= all) ++period.in;
+    all = inside = 0;
+  };
   for (const double at : events) {
     const bool fresh = at - last > period.length / 2 && at - began > apart;
     last = at;
-    if (!fresh) continue;
-    began = at;
-    ++period.episodes;
-    if (phase_of(at, period.from, period.length) * period.length <= period.width) ++period.in;
-    const double cycle = std::floor((at - period.from) / period.length);
-    if (cycle != last_cycle) ++cycles;
-    last_cycle = cycle;
+    if (fresh) {
+      end_episode();
+      began = at;
+      ++period.episodes;
+      const double cycle = std::floor((at - period.from) / period.length);
+      if (cycle != last_cycle) ++cycles;
+      last_cycle = cycle;
+    }
+    ++all;
+    if (phase_of(at, period.from, period.length) * period.length <= period.width) ++inside;
   }
+  end_episode();
   if (period.in == 0 || cycles < enough_cycles) return;
-  const boost::math::binomial_distribution<double> law(static_cast<double>(period.episodes),
-                                                       law_near(period, events, others, span / near_share));
+  const boost::math::binomial_distribution<double> law(
+      static_cast<double>(period.episodes),
+      law_near(period, events, others, std::max(span / near_share, period.length / 2)));
   const double p = boost::math::cdf(boost::math::complement(law, static_cast<double>(period.in) - 1));
   period.p = std::min(1.0, p * tried);
 }
+
+/// Of periods that explain about as much the longest: where things happen in steps, many fractions of a period fit as
+/// well.
+class Longest {
+ public:
+  [[nodiscard]] bool wants(double length, double gain) const {
+    if (gain <= 0 || !best_) return gain > 0;
+    return gain * hardly_less > most_ || (gain > hardly_less * most_ && length > best_->length);
+  }
+  void take(const Periodic& period, double gain) {
+    best_ = period;
+    most_ = std::max(most_, gain);
+  }
+  [[nodiscard]] const std::optional<Periodic>& period() const { return best_; }
+
+ private:
+  static constexpr double hardly_less = 0.97;
+  std::optional<Periodic> best_;
+  double most_ = 0;
+};
 
 struct Peak {
   double power = 0;
@@ -270,21 +302,18 @@ std::optional<Periodic> period_of(std::span<const double> events, std::span<cons
   const auto few_events = thinned(events, most_folded);
   const auto few_others = thinned(others, 5 * most_folded);
   Trial trial(few_events, few_others, begin);
-  std::optional<Periodic> best;
-  double best_gain = 0;
+  Longest best;
   for (const Peak& peak : peaks) {
     const double base = trial.sharpened(2 * span / static_cast<double>(peak.at), span);
     for (int multiple = 1; multiple <= most_multiple && base * multiple <= span / 4; ++multiple) {
       double gain = 0;
       Periodic found = trial.at(base * multiple, gain);
-      if (gain <= best_gain || found.width > found.length / 2) continue;
+      if (found.width > found.length / 2 || !best.wants(found.length, gain)) continue;
       test(found, events, others, span, tried);
-      if (found.p >= period_level) continue;
-      best_gain = gain;
-      best = found;
+      if (found.p < period_level) best.take(found, gain);
     }
   }
-  return best;
+  return best.period();
 }
 
 std::optional<Periodic> period_among(std::span<const double> lengths, std::span<const double> events,

@@ -180,7 +180,7 @@ void Node::do_answer(const Job& job) {
   cells_filled_ = 0;
   if (auto answer = make_answer(job.frame, desk_->now(), job.taken_at)) {
     AnswerNotes notes{job.frame, job.heard_at, job.taken_at, off_by_uv_, frames_heard_, Amiss::nothing};
-    if (flaw_.any()) notes.amiss = spoil(*answer, job);
+    if (flaw_.any() || job.uncalled) notes.amiss = spoil(*answer, job);
     desk_->answer(link, *answer, notes);
   }
 }

@@ -72,7 +72,9 @@ std::vector<Compared> CaseSample::items() const {
   const Nanos half =
       std::max<Nanos>(1, std::min(evidence_->block_span, (evidence_->until - evidence_->from) / most_halves));
   // Short, and yet with some of both in it.
-  const std::uint64_t exchanges = kept_.empty() ? 0 : kept_.back().specimen->number - kept_.front().specimen->number;
+  const std::uint64_t first = kept_.empty() ? 0 : kept_.front().specimen->number;
+  const std::uint64_t last = kept_.empty() ? 0 : kept_.back().specimen->number;
+  const std::uint64_t exchanges = std::min<std::uint64_t>(last > first ? last - first : 0, std::uint64_t{1} << 48U);
   const std::uint64_t window = std::max<std::uint64_t>(16, 12 * exchanges / std::max<std::size_t>(1, others_));
   std::vector<Compared> items;
   std::uint32_t bunch = 0;

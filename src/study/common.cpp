@@ -26,8 +26,10 @@ constexpr double far_apart = 0.8;
 std::vector<Condition> told_conditions(const Whens& when) {
   std::vector<Condition> told;
   for (const When& each : when.found) {
-    const bool own = each.condition != Condition::gap && each.condition != Condition::length &&
-                     each.condition != Condition::distance && each.condition != Condition::payload;
+    // Hours are a facet of their own.
+    const bool own = each.condition != Condition::hour && each.condition != Condition::gap &&
+                     each.condition != Condition::length && each.condition != Condition::distance &&
+                     each.condition != Condition::payload;
     if (own && each.confounding != Confounding::borrowed) told.push_back(each.condition);
   }
   return told;
@@ -59,12 +61,16 @@ Rule rule_of(const Subgroup& group, const Clauses& clauses, const std::vector<Fa
 }
 
 /// How failures lie in time among what falls under the first rule: what is asked once in a round fails once in a round.
+/// A rule of numbers that count up may be the period already, by another name.
 Rhythm rhythm_within(const Evidence& evidence, const Case& which, const CaseSample& sample, const BitTable& table,
-                     const Subgroups& found) {
+                     const Subgroups& found, const std::vector<Facet>& all) {
   const bool rule = !found.found.empty();
-  const bool periodic = rule && std::any_of(found.found.front().traits.begin(), found.found.front().traits.end(),
-                                            [&](std::uint32_t trait) { return table.trait(trait).kin != 0; });
-  const Bits& among = rule && !periodic ? found.found.front().covered : table.all();
+  const bool counting = rule && std::any_of(found.found.front().traits.begin(), found.found.front().traits.end(),
+                                            [&](std::uint32_t trait) {
+                                              const Trait& one = table.trait(trait);
+                                              return one.kin != 0 || all[one.facet].counts;
+                                            });
+  const Bits& among = rule && !counting ? found.found.front().covered : table.all();
   const auto inside = [&](std::size_t item) { return table.holds(among, item); };
   const Placed numbers = sample.counted() ? sample.placed(true, inside) : Placed{};
   return rhythm_of(evidence, which, sample.frames(), sample.placed(false, inside), numbers, sample.passed_each());
@@ -108,15 +114,14 @@ std::vector<Facet> facets_of(const Evidence& evidence, const CaseSample& sample,
   add(FacetId::reply_byte, 6).known_from = content.replies_known_from;
   if (rows) {
     add(FacetId::frame_byte, 6);
-    add(FacetId::byte_at, 7);
-    add(FacetId::byte_pair, 7);
+    add(FacetId::byte_at, 10);
+    add(FacetId::byte_pair, 12);
   }
   std::vector<std::int64_t> since;
   for (const Specimen* each : sample.specimens()) since.push_back(std::max<Nanos>(0, each->at - evidence.from));
   add(FacetId::period, 10).values = since;
-  Facet& start = add(FacetId::since_start, 10);
-  start.values = std::move(since);
-  start.slow = true;
+  // That failures begin or end is tested before it becomes a part (study/rhythm.h).
+  add(FacetId::since_start, 4).values = std::move(since);
   constexpr Nanos day = 86'400 * second;
   if (evidence.until - evidence.from < day + day / 2) return all;  // an hour comes once, or hardly again
   Facet& hour = add(FacetId::hour, 3);
@@ -198,7 +203,7 @@ Common common_of(const Evidence& evidence, const SpecimenFold& specimens, const 
   Clauses clauses(table, all, content, sample.frames(), evidence.block_span, evidence.usual_gap);
   Subgroups found = subgroups_of(table);
   // In time they are looked at within the first rule: what is asked once in a round fails once in a round.
-  common.rhythm = rhythm_within(evidence, which, sample, table, found);
+  common.rhythm = rhythm_within(evidence, which, sample, table, found, all);
   if (give_rhythm(common.rhythm, all, clauses)) found = subgroups_of(table);
   common.tried = found.tried;
   common.facets = clauses.facets();

@@ -239,7 +239,9 @@ void at_equal_balancing(Comparison& result, const Tallies& before, const Tallies
   // A tenth of what is to be told apart, or less, is nothing that a reader would call another number.
   constexpr double next_to_nothing = 0.1;
   const double apart = std::max(std::abs(result.tries.difference.value), std::abs(result.common.difference));
-  result.equal_numbers = std::abs(by_numbers_alone(before, after)) <= next_to_nothing * apart;
+  constexpr double much_the_same = 0.95;
+  result.equal_numbers =
+      result.overlap >= much_the_same && std::abs(by_numbers_alone(before, after)) <= next_to_nothing * apart;
 }
 
 struct Distance {

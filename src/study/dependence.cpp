@@ -210,7 +210,10 @@ void expect_damage(std::vector<Hypothesis>& all, const Common& common) {
 
 void expect_rules(std::vector<Hypothesis>& all, const Looked& at, const Common& common) {
   expect_damage(all, common);
-  if (common.rules.empty()) return;
+  // Of a few runs any description may be true by chance, however many failures there are in them.
+  constexpr std::uint64_t least_runs = 8;
+  const auto runs = at.facts.runs.count;
+  if (common.rules.empty() || (at.which.family == Family::wire && runs > 0 && runs < least_runs)) return;
   const auto& rule = common.rules.front();
   const bool counts =
       rule.p < rule_chance && lift_of(rule) >= rule_lift &&

@@ -1,6 +1,7 @@
 #include "study/effect.h"
 
 #include <algorithm>
+#include <set>
 #include <vector>
 
 namespace hopbench {
@@ -17,12 +18,21 @@ void count_without(const Evidence& evidence, const Case& which, Condition condit
     if (bin == 0) without += static_cast<double>(moment.tries);
   }
   if (tries > 0) effect.tries_without = without / tries;
+  std::set<std::uint32_t> blocks;
   for (const auto i : which.incidents) {
     const Incident& incident = evidence.incidents[i];
-    const auto bin = evidence.moments[incident.moment].bin(condition);
+    const auto& moment = evidence.moments[incident.moment];
+    const auto bin = moment.bin(condition);
     if (bin == unknown_bin || incident.good_before <= good_within) continue;
+    blocks.insert(moment.block);
     ++effect.episodes;
     if (bin == 0) ++effect.without;
+  }
+  // What worked loose for an hour did so once, however often it failed in it.
+  if (effect.episodes > 0) {
+    const double weight = std::min(1.0, static_cast<double>(blocks.size()) / effect.episodes);
+    effect.episodes *= weight;
+    effect.without *= weight;
   }
 }
 

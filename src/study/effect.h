@@ -14,7 +14,7 @@ struct Effect {
   bool not_told = false;    // nobody told the condition
   bool never_held = false;  // told, and none of it at any time
   /// Failures close together on a link count once. Of those at a time when it was told, so many were while there was
-  /// none of it.
+  /// none of it; both weigh no more than blocks of time that have any.
   double episodes = 0;
   double without = 0;
   double tries_without = 0;  // share of the tries at a time when it was told

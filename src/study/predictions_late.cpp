@@ -69,11 +69,12 @@ LateFacts late_facts(const Evidence& evidence, const Case& which) {
   return facts;
 }
 
-constexpr std::array<LateForm, 6> all_forms{{
+constexpr std::array<LateForm, 7> all_forms{{
     {Mechanism::measurement, {0.85, 1}, {0, 0.1}, {0, 0.15}, 0.9, 0.1, 0.35, 0.5, 0.5},
     {Mechanism::busy_node, {0, 1}, {0, 1}, {0, 0.15}, 0.06, 0.05, 0.35, 0.1, 0.1},
     {Mechanism::busy_node, {0.85, 1}, {0, 0.1}, {0, 0.15}, 0.06, 0.05, 0.35, 0.1, 0.1},
     {Mechanism::injected, {0, 1}, {0, 1}, {0, 0.15}, 0.2, 0.85, 0.03, 0.1, 0.15},
+    {Mechanism::injected, {0.85, 1}, {0, 0.1}, {0, 0.15}, 0.2, 0.3, 0.03, 0.1, 0.15},
     {Mechanism::controller, {0, 1}, {0, 1}, {0.5, 1}, 0.1, 0.3, 0.05, 0.1, 0.1},
     {Mechanism::controller, {0, 0.2}, {0, 0.2}, {0, 0.6}, 0.1, 0.2, 0.05, 0.2, 0.2},
 }};

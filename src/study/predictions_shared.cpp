@@ -30,13 +30,15 @@ void expect_without(Hypothesis& hypothesis, const Effect& effect, bool depends, 
 }
 
 /// A mechanism that does not depend on a condition is rejected where failures surely do; one that comes with it, where
-/// it never held. Nothing speaks against it where nobody knows.
+/// it never held. Hardly anything speaks against it where nobody knows.
 void expect(Hypothesis& hypothesis, const Effect& effect, double chance, const char* what, const char* never_held) {
   const bool depends = chance > 0.8;
   if (effect.unknown) return;
   if (!effect.not_told) expect_without(hypothesis, effect, depends, what);
   if (effect.not_told || !effect.alone.tested) {
     hypothesis.never(depends && effect.never_held, never_held);
+    // It takes one thing more than what needs no condition: that comes first, and no more.
+    if (depends && effect.not_told) hypothesis.fact(true, 0.35, fmt::format("nobody told {}", what));
     return;
   }
   const bool borrowed = effect.at_equal.tested && !effect.holds();

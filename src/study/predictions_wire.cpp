@@ -305,7 +305,7 @@ std::vector<Hypothesis> on_wire(const Looked& at) {
     expect_conditions(h, f, form.with);
     if (form.off > 0.5) {
       h.never(station == no_station, "it is the controller that does not hear");
-      h.never(form.off >= 1 && f.off_starts == 0, "the station was not seen off");
+      h.never(form.off >= 1 && f.off_told && f.off_starts == 0, "the station was not seen off");
       expect_restarts(h, f);
     } else if (f.off_told && f.off_starts > 0) {
       h.fact(true, form.off, fmt::format("the station went off {}", words::counted(f.off_starts, "time")));

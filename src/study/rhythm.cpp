@@ -75,9 +75,14 @@ Rhythm rhythm_of(const Evidence& evidence, const Case& which, bool frames, const
   Rhythm found;
   const auto span = static_cast<double>(evidence.until - evidence.from);
   const auto gap = static_cast<double>(std::max<Nanos>(1, evidence.usual_gap));
-  found.in_time = period_of(times.failed, times.passed, 0, span, 4 * gap);
-  if (!found.in_time) found.in_time = period_among(clock_periods, times.failed, times.passed, 0, span);
-  if (found.in_time) found.in_time = fitted(*found.in_time, times.all_failed, times.passed, 0);
+  // What nearly everything does says nothing of failures.
+  const auto idle = [](const std::optional<Periodic>& period) { return !period || period->others_in > most_others_in; };
+  const auto fit = [&](std::optional<Periodic> period) {
+    return period ? std::optional(fitted(*period, times.all_failed, times.passed, 0)) : std::nullopt;
+  };
+  found.in_time = fit(period_of(times.failed, times.passed, 0, span, 4 * gap));
+  if (idle(found.in_time)) found.in_time = fit(period_among(clock_periods, times.failed, times.passed, 0, span));
+  if (idle(found.in_time)) found.in_time.reset();
   if (!numbers.failed.empty()) {
     const double last = std::max(numbers.failed.back(), numbers.passed.empty() ? 0.0 : numbers.passed.back());
     found.in_frames = period_of(numbers.failed, numbers.passed, 0, last + 1, 32);
@@ -89,9 +94,6 @@ Rhythm rhythm_of(const Evidence& evidence, const Case& which, bool frames, const
       found.in_frames->width = std::max(1.0, std::ceil(found.in_frames->width));
     }
   }
-  // What nearly everything does says nothing of failures.
-  const auto idle = [](const std::optional<Periodic>& period) { return period && period->others_in > most_others_in; };
-  if (idle(found.in_time)) found.in_time.reset();
   if (idle(found.in_frames)) found.in_frames.reset();
   // A stretch of several frames is one of time, if it is one of time as well.
   if (found.in_time && found.in_frames && found.in_frames->width > 1) found.in_frames.reset();

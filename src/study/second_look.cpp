@@ -14,12 +14,13 @@ constexpr double least_minority = 0.03;  // what happens now and then with any m
 constexpr double most_minority = 0.35;
 constexpr std::size_t least_left = 20;  // failures
 constexpr std::size_t most_tied = 4;
+constexpr double worse = 1;  // by which the first has to be behind then
 
+/// Not those with a stop bit hit: whatever hits bits makes a minority of these.
 using Kind = bool (*)(const Incident&);
-constexpr std::array<Kind, 4> kinds{
+constexpr std::array<Kind, 3> kinds{
     [](const Incident& each) { return each.symptom == Symptom::nothing; },
     [](const Incident& each) { return each.symptom == Symptom::too_short || each.symptom == Symptom::overrun; },
-    [](const Incident& each) { return each.symptom == Symptom::framing; },
     [](const Incident& each) { return each.ending == Ending::damaged && each.symptom != Symptom::framing; },
 };
 
@@ -38,6 +39,12 @@ std::optional<Case> without(const Evidence& evidence, const Case& which, Kind ki
 bool among(const Judged& judged, std::size_t first, Mechanism mechanism) {
   return std::any_of(judged.candidates.begin(), judged.candidates.begin() + static_cast<std::ptrdiff_t>(first),
                      [&](const Candidate& each) { return each.mechanism == mechanism; });
+}
+
+double score_of(const Judged& judged, Mechanism mechanism) {
+  const auto found = std::find_if(judged.candidates.begin(), judged.candidates.end(),
+                                  [&](const Candidate& each) { return each.mechanism == mechanism; });
+  return found == judged.candidates.end() ? -1e9 : found->score;
 }
 
 /// Moves it up, or puts it there with what rejected it as what speaks against it.
@@ -66,7 +73,7 @@ void look_again(const Evidence& evidence, const Case& which, const Common& commo
     const auto rest = without(evidence, which, kind);
     if (!rest || judged.tied >= most_tied) continue;
     auto again = hopbench::judged(evidence, *rest, &common);
-    if (again.candidates.empty() || among(again, again.tied, first)) continue;
+    if (again.candidates.empty() || score_of(again, first) > again.candidates.front().score - worse) continue;
     if (among(judged, judged.tied, again.candidates.front().mechanism)) continue;
     tie(judged, std::move(again.candidates.front()));
   }

@@ -150,12 +150,12 @@ std::string sentence_of(const Evidence& evidence, const When& when, const ByBin&
       return fmt::format("{}: proven ({}). {}.{}", title, test, seen,
                          when.beside.empty() ? "" : fmt::format(" So too at equal {}.", equal_names(when.beside)));
     case Standing::not_apart:
-      return fmt::format("{}: {} ({}). {}.", title, seen, test, not_apart(evidence, when));
+      return fmt::format("{}: open ({}). {}. {}.", title, test, seen, not_apart(evidence, when));
     case Standing::explained:
-      return fmt::format("{}: {} ({}), but not at equal {}: no effect of its own.", title, seen, test,
+      return fmt::format("{}: no effect of its own ({}). {}, but not at equal {}.", title, test, seen,
                          equal_names(when.beside));
     case Standing::small:
-      return fmt::format("{}: {} ({}). That is beyond chance, and too little to act on.", title, seen, test);
+      return fmt::format("{}: too little to act on, though beyond chance ({}). {}.", title, test, seen);
     case Standing::falls:
       return fmt::format("{}: failures do not rise with it ({}).", title, test);
     case Standing::not_proven:

@@ -7,17 +7,15 @@
 #include "study/words.h"
 #include "view/compare_report.h"
 #include "view/number_text.h"
+#include "view/page.h"
 #include "view/paragraph.h"
-#include "view/rate_text.h"
-#include "view/value_columns.h"
+#include "view/short_names.h"
 
 namespace hopbench {
 namespace {
 
 constexpr std::size_t most_listed = 12;
 constexpr std::size_t least_name = 12;
-
-std::string line(std::size_t indent, const std::string& text) { return paragraph(indent, "", text, report_width); }
 
 /// "1 block of 30 min", "6 charge cycles". `unit`: as of several.
 std::string clusters_text(std::size_t clusters, const std::string& unit) {
@@ -32,8 +30,7 @@ std::string side_text(const char* which, const Tallies& tallies, std::size_t clu
                    fmt::format("{}, seed {} ({}): {}{}; {}", tallies.run.scenario, tallies.run.seed,
                                in_passing(reality_of(tallies.run)),
                                words::counted(static_cast<std::uint64_t>(tallies.all.exchanges.trials), "exchange"),
-                               length > 0 ? " over " + words::span(length) : "", clusters_text(clusters, unit)),
-                   report_width);
+                               length > 0 ? " over " + words::span(length) : "", clusters_text(clusters, unit)));
 }
 
 /// "12,345", or, where there is no room for that, "12.3 M".
@@ -75,8 +72,8 @@ Columns columns_for(const Comparison& comparison, bool brief = false) {
        {&comparison.outcomes, &comparison.balancing, &comparison.hops, &comparison.nodes, &comparison.topics}) {
     for (const auto& pair : *group) columns.fit(pair);
   }
-  if (!brief && columns.but_name() + least_name > report_width) return columns_for(comparison, true);
-  columns.name = std::max(least_name, report_width - std::min(report_width, columns.but_name()));
+  if (!brief && columns.but_name() + least_name > page_width()) return columns_for(comparison, true);
+  columns.name = std::max(least_name, page_width() - std::min(page_width(), columns.but_name()));
   return columns;
 }
 
@@ -84,7 +81,7 @@ std::string short_chance(double p) { return p < 0.0001 ? "<0.0001" : words::chan
 
 std::string put_in(const Columns& columns, const std::string& name, const std::string& before, const std::string& after,
                    const std::string& points, const std::string& p, const char* verdict) {
-  const auto fits = shortened(name, columns.name);
+  const auto fits = short_names({name}, columns.name).front();
   std::string text =
       fmt::format("  {}{} {:>{}} {:>{}} {:>{}} {:>{}} {}", fits,
                   std::string(columns.name - std::min(columns.name, characters_in(fits)), ' '), before, columns.before,
@@ -93,9 +90,9 @@ std::string put_in(const Columns& columns, const std::string& name, const std::s
   return text + "\n";
 }
 
-std::string row(const SharePair& pair, const Columns& columns) {
+std::string row(const SharePair& pair, const std::string& name, const Columns& columns) {
   const bool both = pair.before.trials > 0 && pair.after.trials > 0;
-  return put_in(columns, pair.name, count_of(pair.before, columns.brief), count_of(pair.after, columns.brief),
+  return put_in(columns, name, count_of(pair.before, columns.brief), count_of(pair.after, columns.brief),
                 both ? words::points(pair.difference.value) : "-", both ? short_chance(pair.adjusted) : "-",
                 !pair.changed() ? ""
                 : pair.rose()   ? "worse"
@@ -104,8 +101,9 @@ std::string row(const SharePair& pair, const Columns& columns) {
 
 /// "Difference: -0.47 points (95 % interval -0.56 to -0.39)".
 std::string interval_line(const char* what, const SharePair& pair) {
-  return line(2, fmt::format("{}: {} points (95 % interval {} to {}).", what, words::points(pair.difference.value),
-                             words::points(pair.difference.low), words::points(pair.difference.high)));
+  return paragraph(2, "",
+                   fmt::format("{}: {} points (95 % interval {} to {}).", what, words::points(pair.difference.value),
+                               words::points(pair.difference.low), words::points(pair.difference.high)));
 }
 
 std::string heading(const std::string& title, const Columns& columns) {
@@ -126,18 +124,22 @@ std::string group_text(const char* title, const std::vector<SharePair>& group, c
     if (a->changed() != b->changed()) return a->changed();
     return a->before.hits + a->after.hits > b->before.hits + b->after.hits;
   });
+  std::vector<std::string> names;
+  for (const auto* pair : order) names.push_back(pair->name);
+  names = short_names(names, columns.name);
   std::string out = heading(title, columns);
   std::size_t listed = 0;
   std::size_t more = 0;
   std::size_t better = 0;
   std::size_t worse = 0;
-  for (const auto* pair : order) {
+  for (std::size_t i = 0; i < order.size(); ++i) {
+    const auto* pair = order[i];
     if (listed >= most_listed || (pair->before.hits + pair->after.hits <= 0 && group.size() > 3)) {
       ++more;
       if (pair->changed()) ++(pair->rose() ? worse : better);
       continue;
     }
-    out += row(*pair, columns);
+    out += row(*pair, names[i], columns);
     ++listed;
   }
   if (more > 0) out += fmt::format("  {} more, of these {} better and {} worse\n", grouped(more), better, worse);
@@ -157,38 +159,41 @@ std::string round_trips_text(const RoundTrips& trips, const Columns& columns) {
                                            : fmt::format("{:.4g} %", 100 * level.share);
     out += line_of(name, short_span(level.before), short_span(level.after));
   }
-  return out + line(2, fmt::format("Farthest apart at {}: by {} of them (p {}).", short_span(trips.apart_at),
-                                   words::share(trips.apart), words::chance(trips.p)));
+  return out + paragraph(2, "",
+                         fmt::format("Farthest apart at {}: by {} of them (p {}).", short_span(trips.apart_at),
+                                     words::share(trips.apart), words::chance(trips.p)));
 }
 
 std::string whole_text(const Comparison& comparison, const Columns& columns) {
-  std::string out = heading("As a whole", columns) + row(comparison.tries, columns);
-  if (!comparison.exchanges.same_as_tries) out += row(comparison.exchanges, columns);
+  std::string out = heading("As a whole", columns) + row(comparison.tries, comparison.tries.name, columns);
+  if (!comparison.exchanges.same_as_tries) out += row(comparison.exchanges, comparison.exchanges.name, columns);
   out += interval_line("Tries", comparison.tries);
   if (comparison.exchanges.same_as_tries) {
-    out += line(2, "Exchanges not answered are the same: none was tried twice.");
+    out += paragraph(2, "", "Exchanges not answered are the same: none was tried twice.");
   } else {
     out += interval_line("Exchanges", comparison.exchanges);
   }
   const bool said = comparison.verdict == Verdict::no_difference || comparison.verdict == Verdict::cannot_say;
-  if (!said && comparison.tries.level > 0) out += line(2, would_have_been_seen(comparison));
+  if (!said && comparison.tries.level > 0) out += paragraph(2, "", would_have_been_seen(comparison));
   return out;
 }
 
 std::string balancing_text(const Comparison& comparison, const Columns& columns) {
   if (comparison.balancing.empty()) return {};
   std::string out = heading("By cells balancing", columns);
-  for (const auto& pair : comparison.balancing) out += row(pair, columns);
-  if (comparison.equal_numbers) return out + line(2, "Both sides had the same numbers of cells balancing as often.");
-  return out + line(2, fmt::format("At equal numbers: {} points (p {}).", words::points(comparison.common.difference),
-                                   words::chance(comparison.common_adjusted)));
+  for (const auto& pair : comparison.balancing) out += row(pair, pair.name, columns);
+  if (comparison.equal_numbers)
+    return out + paragraph(2, "", "Both sides had much the same numbers of cells balancing: no test of its own.");
+  return out + paragraph(2, "",
+                         fmt::format("At equal numbers: {} points (p {}).", words::points(comparison.common.difference),
+                                     words::chance(comparison.common_adjusted)));
 }
 
 }  // namespace
 
 std::string compare_text(const Comparison& comparison, const Tallies& before, const Tallies& after) {
   const auto columns = columns_for(comparison);
-  std::string out = line(0, comparison.sentence) + "\n";
+  std::string out = paragraph(0, "", comparison.sentence) + "\n";
   out += side_text("before", before, comparison.clusters_before, comparison.unit);
   out += side_text("after", after, comparison.clusters_after, comparison.unit);
   out += whole_text(comparison, columns);
@@ -199,10 +204,11 @@ std::string compare_text(const Comparison& comparison, const Tallies& before, co
   out += group_text("By topic", comparison.topics, columns);
   out += round_trips_text(comparison.round_trips, columns);
   out += "\nMind\n";
-  for (const auto& caution : comparison.cautions) out += line(2, caution);
-  return out + line(2, fmt::format("Failed: no good answer in time. Intervals and p take whole {} as what is "
-                                   "independent; p of outcomes, hops, nodes and topics are corrected (Holm).",
-                                   comparison.unit));
+  for (const auto& caution : comparison.cautions) out += paragraph(2, "", caution);
+  return out + paragraph(2, "",
+                         fmt::format("Failed: no good answer in time. Intervals and p take whole {} as what is "
+                                     "independent; p of outcomes, hops, nodes and topics are corrected (Holm).",
+                                     comparison.unit));
 }
 
 }  // namespace hopbench

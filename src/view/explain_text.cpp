@@ -9,13 +9,10 @@
 #include "view/explain_report.h"
 #include "view/number_text.h"
 #include "view/paragraph.h"
+#include "view/short_names.h"
 
 namespace hopbench {
 namespace {
-
-std::string line(std::size_t indent, const std::string& lead, const std::string& text) {
-  return paragraph(indent, lead, text, report_width);
-}
 
 /// Puts the caution before the first advice that brings hands near a battery, and before no other.
 class Caution {
@@ -23,7 +20,7 @@ class Caution {
   std::string before(std::size_t indent, const char* label, const Advice& advice) {
     if (said_ || !advice.near_battery) return {};
     said_ = true;
-    return line(indent, label, std::string(battery_caution()));
+    return paragraph(indent, label, std::string(battery_caution()));
   }
 
  private:
@@ -42,7 +39,7 @@ std::string rejected_text(const std::vector<Rejected>& rejected) {
   }
   std::string out;
   for (const auto& [fact, names] : by_fact) {
-    out += line(4, "rejected ", fmt::format("{}: {}", words::list(names, "and"), fact));
+    out += paragraph(4, "rejected ", fmt::format("{}: {}", words::list(names, "and"), fact));
   }
   return out;
 }
@@ -56,9 +53,13 @@ std::string held_up_text(const std::vector<HeldUp>& rows) {
                        longest);
   };
   std::string out = put("held up", "time inside", "late", "frames", "median", "99 %", "longest");
-  for (const auto& row : rows) {
-    const std::string what = row.answering ? ", answering" : ", passing on";
-    out += put("", shortened(row.station, 22 - what.size()) + what, grouped(row.late), grouped(row.frames),
+  constexpr std::size_t name_width = 10;
+  std::vector<std::string> names;
+  for (const auto& row : rows) names.push_back(row.station);
+  names = short_names(names, name_width);
+  for (std::size_t i = 0; i < rows.size(); ++i) {
+    const auto& row = rows[i];
+    out += put("", names[i] + (row.answering ? ", answering" : ", passing on"), grouped(row.late), grouped(row.frames),
                short_span(row.median), short_span(row.most), short_span(row.longest));
   }
   return out;
@@ -73,35 +74,36 @@ std::string when_text(const Whens& whens) {
   for (const auto& when : whens.looked_at) {
     const bool hint = when.standing == Standing::not_proven && when.trend.p < worth_saying && when.trend.t > 0;
     const bool found = when.standing == Standing::proven || when.standing == Standing::not_apart;
-    if (found || (hint && said++ < most_said)) out += line(4, "when     ", when.sentence);
+    if (found || (hint && said++ < most_said)) out += paragraph(4, "when     ", when.sentence);
   }
   return out;
 }
 
 std::string case_text(const CaseFinding& finding, std::size_t number, Caution& care) {
-  std::string out = line(0, fmt::format("{:<3} ", std::to_string(number) + "."), finding.title);
-  if (!finding.symptoms.empty()) out += line(4, "seen     ", finding.symptoms);
-  out += line(4, "spread   ", finding.spread);
+  std::string out = paragraph(0, fmt::format("{:<3} ", std::to_string(number) + "."), finding.title);
+  if (!finding.symptoms.empty()) out += paragraph(4, "seen     ", finding.symptoms);
+  out += paragraph(4, "spread   ", finding.spread);
   out += held_up_text(finding.held_up);
   out += when_text(finding.when);
   const auto& together = finding.when.together;
   out += care.before(4, "caution  ", together);
-  if (!together.text.empty()) out += line(4, "together ", together.text);
-  if (!finding.mixture.empty()) out += line(4, "mixture  ", finding.mixture);
-  for (const auto& sentence : finding.common) out += line(4, "common   ", sentence);
-  if (!finding.not_enough.empty()) out += line(4, "note     ", finding.not_enough);
-  out += line(4, "verdict  ", finding.verdict);
+  if (!together.text.empty()) out += paragraph(4, "together ", together.text);
+  if (!finding.mixture.empty()) out += paragraph(4, "mixture  ", finding.mixture);
+  for (const auto& sentence : finding.common) out += paragraph(4, "common   ", sentence);
+  if (!finding.not_enough.empty()) out += paragraph(4, "note     ", finding.not_enough);
+  out += paragraph(4, "verdict  ", finding.verdict);
   const auto& next = finding.next;
   for (std::size_t i = 1; !next.text.empty() && i < std::min<std::size_t>(finding.candidates.size(), 4); ++i) {
     const auto& candidate = finding.candidates[i];
     const auto name = words::spaced(name_of(candidate.mechanism));
-    out += line(4, "also     ",
-                fmt::format("{} likely: {}. For: {}.{}", i < finding.tied ? "as" : "less", name, candidate.evidence,
-                            candidate.against.empty() ? "" : fmt::format(" Against: {}.", candidate.against)));
+    out +=
+        paragraph(4, "also     ",
+                  fmt::format("{} likely: {}. For: {}.{}", i < finding.tied ? "as" : "less", name, candidate.evidence,
+                              candidate.against.empty() ? "" : fmt::format(" Against: {}.", candidate.against)));
   }
   out += rejected_text(finding.rejected);
   out += care.before(4, "caution  ", next);
-  if (!next.text.empty()) out += line(4, "next     ", next.text);
+  if (!next.text.empty()) out += paragraph(4, "next     ", next.text);
   return out;
 }
 
@@ -109,33 +111,33 @@ std::string case_text(const CaseFinding& finding, std::size_t number, Caution& c
 
 std::string explain_text(const Explanation& explanation, const RunInfo& run, const CauseCounts* causes, Bars bars) {
   Caution care;
-  std::string out = line(0, "", fmt::format("{}, seed {}", run.scenario, run.seed));
-  out += line(0, "", explanation.headline);
-  out += line(0, "", explanation.vantage);
+  std::string out = paragraph(0, "", fmt::format("{}, seed {}", run.scenario, run.seed));
+  out += paragraph(0, "", explanation.headline);
+  out += paragraph(0, "", explanation.vantage);
   out += "\n" + rates_text(explanation.rates, bars);
   out += "\nWhere\n";
-  for (const auto& sentence : explanation.where.sentences) out += line(2, "", sentence);
-  for (const auto& hop : explanation.where.hops) out += line(2, "", hop.sentence);
+  for (const auto& sentence : explanation.where.sentences) out += paragraph(2, "", sentence);
+  for (const auto& hop : explanation.where.hops) out += paragraph(2, "", hop.sentence);
   const auto& tell_more = explanation.where.next;
   out += care.before(2, "Caution: ", tell_more);
-  if (!tell_more.text.empty()) out += line(2, "", tell_more.text);
+  if (!tell_more.text.empty()) out += paragraph(2, "", tell_more.text);
   out += "\nConditions\n";
   if (explanation.cases.size() > 1)
-    out += line(2, "", "All failures together. Each kind is looked at by itself below.");
+    out += paragraph(2, "", "All failures together. Each kind is looked at by itself below.");
   for (const auto& when : explanation.when.looked_at) {
-    if (!when.sentence.empty()) out += line(2, "", when.sentence);
+    if (!when.sentence.empty()) out += paragraph(2, "", when.sentence);
   }
   const auto& together = explanation.when.together;
   out += care.before(2, "Caution: ", together);
-  if (!together.text.empty()) out += line(2, "", together.text);
-  out += line(2, "", explanation.when_note);
-  if (!explanation.told_note.empty()) out += line(2, "", explanation.told_note);
+  if (!together.text.empty()) out += paragraph(2, "", together.text);
+  out += paragraph(2, "", explanation.when_note);
+  if (!explanation.told_note.empty()) out += paragraph(2, "", explanation.told_note);
   out += "\nWhat it looks like\n";
-  if (explanation.cases.empty()) out += line(2, "", "Nothing failed.");
+  if (explanation.cases.empty()) out += paragraph(2, "", "Nothing failed.");
   for (std::size_t i = 0; i < explanation.cases.size(); ++i) out += case_text(explanation.cases[i], i + 1, care);
   if (!explanation.cautions.empty()) {
     out += "\nMind\n";
-    for (const auto& caution : explanation.cautions) out += line(2, "", caution);
+    for (const auto& caution : explanation.cautions) out += paragraph(2, "", caution);
   }
   if (causes != nullptr) {
     out += explanation.doubtful > 0 ? "\nWhat the simulation did (not used above; with the exchanges left out there)\n"

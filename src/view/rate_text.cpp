@@ -7,8 +7,9 @@
 #include <cmath>
 
 #include "view/number_text.h"
+#include "view/page.h"
 #include "view/paragraph.h"
-#include "view/value_columns.h"
+#include "view/short_names.h"
 
 namespace hopbench {
 namespace {
@@ -49,7 +50,7 @@ Columns columns_for(const Rates& rates) {
     for (const auto& row : table.rows) columns.fit(row);
     if (table.others_count > 0) columns.fit(table.others);
   }
-  const std::size_t most = report_width - 1;
+  const std::size_t most = page_width() - 1;
   if (columns.used() > most) columns.label -= std::min(columns.label - least_label, columns.used() - most);
   return columns;
 }
@@ -75,8 +76,8 @@ std::string bar_of(const RateRow& row, const Scale& scale, Bars bars) {
   return sign("\u2588", "#", value) + sign("\u2500", "-", scale.place(row.share.high) - value);
 }
 
-std::string line_of(const RateRow& row, const std::string& label, const Columns& columns, const std::string& bar) {
-  const auto name = shortened(label, columns.label);
+/// `name`: no wider than its column.
+std::string line_of(const RateRow& row, const std::string& name, const Columns& columns, const std::string& bar) {
   std::string text = fmt::format("{}{}{} {:>{}}  {:>{}}  {:<{}}", std::string(Columns::indent, ' '), name,
                                  std::string(columns.label - characters_in(name), ' '), counts_of(row), columns.counts,
                                  percent(row.share.value), columns.share, limits_of(row), columns.limits);
@@ -90,8 +91,7 @@ std::string healthy_line(const RateTable& table) {
   return paragraph(Columns::indent, "",
                    fmt::format("{}: none {} in {} (at most {} %)",
                                counted(table.healthy_count, hops ? "hop" : std::string(table.name)),
-                               hops ? "lost" : "failed", grouped(table.healthy.of), percent(table.healthy.share.high)),
-                   report_width);
+                               hops ? "lost" : "failed", grouped(table.healthy.of), percent(table.healthy.share.high)));
 }
 
 /// All at one value: a table of one row has nothing to compare.
@@ -100,14 +100,17 @@ bool is_plain(const RateTable& table) { return table.ordered && table.rows.size(
 std::string table_text(const RateTable& table, const Columns& columns, Bars bars) {
   std::string out = "  " + table.title + "\n";
   Scale scale;
-  const auto left = report_width - std::min(report_width, columns.used() + 1);
+  const auto left = page_width() - std::min(page_width(), columns.used() + 1);
   scale.columns = left;
   for (const auto& row : table.rows) scale.most = std::max(scale.most, row.share.value);
   const bool drawn = bars != Bars::none && left >= least_bar;
-  const auto line = [&](const RateRow& row, const std::string& label) {
-    return line_of(row, label, columns, drawn ? bar_of(row, scale, bars) : "");
+  const auto line = [&](const RateRow& row, const std::string& name) {
+    return line_of(row, name, columns, drawn ? bar_of(row, scale, bars) : "");
   };
-  for (const auto& row : table.rows) out += line(row, row.label);
+  std::vector<std::string> names;
+  for (const auto& row : table.rows) names.push_back(row.label);
+  names = short_names(names, columns.label);
+  for (std::size_t i = 0; i < names.size(); ++i) out += line(table.rows[i], names[i]);
   if (table.others_count > 0)
     out += line(table.others, fmt::format("{} other{}", table.others_count, table.others_count == 1 ? "" : "s"));
   if (table.healthy_count > 0) out += healthy_line(table);
@@ -133,28 +136,6 @@ boost::json::value sum_of(const RateRow& row, std::size_t count) {
 
 }  // namespace
 
-std::string shortened(std::string_view text, std::size_t width) {
-  const std::string clean = harmless(text);
-  const std::size_t all = characters_in(clean);
-  if (all <= width || width < 3) return clean;
-  const std::size_t head = width / 2;
-  const std::size_t tail = width - head - 1;
-  std::string out;
-  std::size_t at = 0;
-  bool cut = false;
-  for (std::size_t i = 0; i < clean.size(); ++i) {
-    const bool begins = (static_cast<unsigned char>(clean[i]) & 0xc0U) != 0x80U;
-    if (begins) ++at;
-    if (at <= head || at > all - tail) {
-      out += clean[i];
-    } else if (!cut) {
-      out += '~';
-      cut = true;
-    }
-  }
-  return out;
-}
-
 std::string rates_text(const Rates& rates, Bars bars) {
   const auto columns = columns_for(rates);
   std::string out = fmt::format("{:<{}}{:>{}}  {:>{}}  95 % interval\n", "Failed tries",
@@ -169,9 +150,9 @@ std::string rates_text(const Rates& rates, Bars bars) {
   }
   std::string same;
   for (std::size_t i = 0; i < plain.size(); ++i) same += (i == 0 ? "" : "; ") + plain[i];
-  if (!same.empty()) out += paragraph(2, "", "The same throughout: " + same + ".", report_width);
-  if (!rates.unknown.empty()) out += paragraph(2, "", rates.unknown, report_width);
-  return out + paragraph(2, "", rates.intervals, report_width);
+  if (!same.empty()) out += paragraph(2, "", "The same throughout: " + same + ".");
+  if (!rates.unknown.empty()) out += paragraph(2, "", rates.unknown);
+  return out + paragraph(2, "", rates.intervals);
 }
 
 boost::json::array rates_json(const Rates& rates) {

@@ -156,12 +156,13 @@ class HopTable {
     for (std::size_t i = 0; i < names_.size(); ++i) {
       std::string& cell = table_.rows()[i].cells[names_column];
       cell = names_[i].instead;
+      if (characters_in(cell) > room) cell.resize(std::min(cell.size(), cell.find(':')));
       if (!cell.empty()) continue;
       // Where one is short the other one has more room.
-      const std::size_t half = (room - arrow) / 2;
-      const std::size_t from = std::min(half, characters_in(names_[i].from));
-      const std::size_t to = std::min(half, characters_in(names_[i].to));
-      cell = within(room - arrow - to, 2 * i) + " -> " + within(room - arrow - from, 2 * i + 1);
+      const std::size_t both = room - arrow;
+      const std::size_t to = std::min(both / 2, characters_in(names_[i].to));
+      const std::string from = within(both - to, 2 * i);
+      cell = from + " -> " + within(both - characters_in(from), 2 * i + 1);
     }
   }
 

@@ -337,3 +337,104 @@ TEST_CASE("faults of topics and registers") {
                 {"topics[0].first_field", "by number", [](BusDescription& b) { b.topics[0].first_field = ""; }},
             });
 }
+
+namespace {
+
+/// A long frame and a single character, a payload in blocks.
+BusDescription two_shapes() {
+  BusDescription bus = buses::bench_frame();
+  bus.framing.header_check.clear();
+  bus.forward.rewrite.clear();
+  bus.roles.passes_left.clear();
+  bus.forward.repair = CheckRepair::untouched;
+  ShapeSpec single;
+  single.name = "single";
+  single.role = Role::answer;
+  single.parts = {buses::part(buses::constant("done", 8, 0xE5))};
+  bus.shapes = {single};
+  for (PartSpec& each : bus.parts) {
+    if (!each.payload) continue;
+    each.block_bytes = 16;
+    each.block_check.emplace();
+    each.block_check->name = "block";
+    each.block_check->crc.poly = 0x3D65;
+  }
+  return bus;
+}
+
+PartSpec& payload_of(BusDescription& bus) {
+  for (PartSpec& each : bus.parts) {
+    if (each.payload) return each;
+  }
+  throw std::logic_error("no payload");
+}
+
+}  // namespace
+
+TEST_CASE("faults of shapes") {
+  check_all(
+      two_shapes(),
+      {
+          {"shapes[0].parts[0].field.constant", "another shape begins",
+           [](BusDescription& b) { b.shapes[0].parts[0].field->constant = 0xB5; }},
+          {"shapes[0].parts[0]", "told apart", [](BusDescription& b) { b.shapes[0].parts[0].field->sent_only = true; }},
+          {"shapes[0].name", "no name", [](BusDescription& b) { b.shapes[0].name.clear(); }},
+          {"shapes[0]", "no parts", [](BusDescription& b) { b.shapes[0].parts.clear(); }},
+          {"shapes[0]", "what they are", [](BusDescription& b) { b.shapes[0].role.reset(); }},
+          {"shapes[0].role", "find its node", [](BusDescription& b) { b.shapes[0].role = Role::ask; }},
+          {"framing.abandon_char_tenths", "no check", [](BusDescription& b) { b.framing.abandon_char_tenths = 0; }},
+          {"shapes[0].parts[1].field", "not like this one",
+           [](BusDescription& b) { b.shapes[0].parts.push_back(buses::part(buses::field("to", 16))); }},
+          {"topics[0].answer_shape", "no shape is called",
+           [](BusDescription& b) { b.topics[0].answer_shape = "sinlge"; }},
+          {"topics[0].answer", "no payload", [](BusDescription& b) { b.topics[0].answer_shape = "single"; }},
+          {"topics[0].ask_shape", "must name its topic", [](BusDescription& b) { b.topics[0].ask_shape = "single"; }},
+          {"topics[1].answer_code", "mean another topic",
+           [](BusDescription& b) { b.topics[1].answer_code = b.topics[0].code; }},
+      });
+}
+
+TEST_CASE("faults of blocks, of digits, and of numbers as long as they are") {
+  check_all(two_shapes(),
+            {
+                {"parts[10].payload.block_bytes", "set block_bytes",
+                 [](BusDescription& b) { payload_of(b).block_bytes = 0; }},
+                {"parts[10].payload.block_check", "describe it",
+                 [](BusDescription& b) { payload_of(b).block_check.reset(); }},
+                {"parts[10].payload.block_check.covers", "nothing else",
+                 [](BusDescription& b) { payload_of(b).block_check->covers = {"to"}; }},
+                {"parts[10].payload.block_bytes", "size_unit", [](BusDescription& b) { b.framing.size_unit = 2; }},
+                {"parts[11].check.digits", "at most 26",
+                 [](BusDescription& b) {
+                   part(b, "check").check->crc.width = 32;
+                   part(b, "check").check->digits = Digits::decimal_text;
+                 }},
+                {"parts[11].check.little_endian", "one order",
+                 [](BusDescription& b) {
+                   part(b, "check").check->digits = Digits::bcd;
+                   part(b, "check").check->little_endian = true;
+                 }},
+                {"parts[11].check.bits", "16 or 32",
+                 [](BusDescription& b) { part(b, "check").check->kind = SumKind::fletcher; }},
+                {"parts[5].field.up_to_digits", "fixed width",
+                 [](BusDescription& b) {
+                   part(b, "from").field->digits = Digits::decimal_text;
+                   part(b, "from").field->up_to_digits = 3;
+                 }},
+                {"topics[0].answer[0].field.up_to_digits", "a constant between",
+                 [](BusDescription& b) {
+                   FieldSpec& first = *b.topics[0].answer[0].field;
+                   first.bits = 64;
+                   first.digits = Digits::decimal_text;
+                   first.up_to_digits = 5;
+                 }},
+                {"topics[0].answer[0].field.decimals", "before the point",
+                 [](BusDescription& b) {
+                   FieldSpec& first = *b.topics[0].answer[0].field;
+                   first.bits = 64;
+                   first.digits = Digits::decimal_text;
+                   first.up_to_digits = 3;
+                   first.decimals = 3;
+                 }},
+            });
+}

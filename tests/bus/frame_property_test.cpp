@@ -1,4 +1,5 @@
 // What must hold for every bus and every frame: codecs and forwarding.
+#include "bus/spelled.h"
 #include "bus_test_tools.h"
 #include "random_bus.h"
 #include "support/buses.h"
@@ -59,6 +60,29 @@ TEST_CASE("arbitrary bytes are parsed without harm at any length") {
     Content content;
     content.assign(bytes);
     static_cast<void>(protocol.forward_bytes(content));
+  });
+}
+
+TEST_CASE("any bytes are spelled out, and the checks and fields of a good frame fit") {
+  for_every_bus("spelled", [](const Protocol& protocol) {
+    Bytes content = content_of(protocol, random_frame(protocol));
+    const auto hits = drawn(0, 3);
+    for (std::uint64_t i = 0; i < hits; ++i)
+      content[drawn(0, content.size() - 1)] ^= static_cast<std::uint8_t>(drawn(1, 255));
+    if (drawn(0, 3) == 0) content.resize(drawn(0, content.size()));
+    if (drawn(0, 3) == 0) content.resize(content.size() + drawn(1, 9));
+    Frame read;
+    const Damage damage = protocol.parse(content, read);
+    const Spelled spelled = spelled_out(protocol, content, std::nullopt);
+    RC_ASSERT(spelled.damage == damage);
+    bool head_fits = true;
+    for (const SpelledPart& part : spelled.parts) {
+      RC_ASSERT(part.bytes.size() <= content.size());
+      const bool of_payload = part.what == SpelledPart::What::value || part.what == SpelledPart::What::rest;
+      head_fits = head_fits && (of_payload || part.wrong.empty());
+    }
+    if (damage == Damage::none) RC_ASSERT(head_fits);
+    if (damage != Damage::none) RC_ASSERT(spelled.first_wrong.has_value());
   });
 }
 

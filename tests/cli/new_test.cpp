@@ -104,7 +104,7 @@ TEST_CASE("new writes over nothing, and says what is wrong with an option") {
   wrong("--nodes 99999999999x1", "write COUNTxCELLS");
   wrong("--shape star", "write ring or line");
   wrong("--baud fast", "bits per second");
-  wrong("--bus modbus", "did you mean modbus-rtu?");
+  wrong("--bus modbus-rut", "did you mean modbus-rtu?");
   wrong("--charging perhaps", "write yes or no");
   wrong("--name 'a b'", "a name has letters");
   CHECK(folder.run("new").exit_code == 2);

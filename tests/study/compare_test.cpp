@@ -305,7 +305,7 @@ TEST_CASE("each outcome has a row, and none of them decides the verdict") {
       auto& cycle = made.tallies.cycles.back();
       for (auto& outcome : cycle.outcomes) outcome.trials = cycle.exchanges.trials;
       cycle.outcomes[static_cast<std::size_t>(Outcome::lost)].hits = lost + i % 3;
-      cycle.outcomes[static_cast<std::size_t>(Outcome::late)].hits = late;
+      cycle.outcomes[static_cast<std::size_t>(Outcome::late)].hits = late > 0 ? late + i % 2 : 0;
     }
     return made;
   };

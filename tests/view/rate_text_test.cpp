@@ -5,7 +5,7 @@
 
 #include "support/catch.h"
 #include "view/compare_report.h"
-#include "view/value_columns.h"
+#include "view/number_text.h"
 
 using namespace hopbench;
 
@@ -89,11 +89,14 @@ TEST_CASE("rates fit 80 columns whatever the names and numbers are") {
   }
 }
 
-TEST_CASE("a name that is too long loses its middle") {
-  CHECK(shortened("a26", 8) == "a26");
-  CHECK(shortened("pump-house-north-rack-7", 11) == "pump-~ack-7");
-  CHECK(shortened("pump-house-north-rack-8", 11) == "pump-~ack-8");
-  CHECK(shortened("\u00e4\u00f6\u00fc\u00e4\u00f6\u00fc", 5) == "\u00e4\u00f6~\u00f6\u00fc");
+TEST_CASE("names that are too long for a row of rates stay different") {
+  auto rates = invented();
+  for (const char* end : {"7", "8"})
+    rates.tables[2].rows.push_back(row("pump-house-north-rack-number-1" + std::string(60, 'x') + end, 5, 200));
+  const auto text = rates_text(rates, Bars::none);
+  CHECK(text.find("x7 ") != std::string::npos);
+  CHECK(text.find("x8 ") != std::string::npos);
+  CHECK(widest(text) <= 80);
 }
 
 TEST_CASE("a table of rates as JSON has what the text has") {

@@ -259,6 +259,14 @@ TEST_CASE("healthy hops and nodes share a row, and all have one where that is wa
   CHECK(text.find("  n20                             10       2        20") != std::string::npos);
   CHECK(text.find("  other 39 nodes: none failed    390       0") != std::string::npos);
   CHECK(text.find("n7 -> n8") == std::string::npos);
+  // Where figures are long the words give way, to the figures beside them.
+  auto measures = fixed.fold.measures();
+  for (auto& link : measures.links) {
+    link.frames_in += 1'000'000'000;
+    link.frames_out += 999'900'000;
+  }
+  measures.links[3].frames_out = measures.links[3].frames_in;
+  check_width(summary_table({run.info, measures, nullptr, {}}, {}));
   const auto all = summary_table(fixed.summary(), {false, true});
   check_width(all);
   for (const auto& link : run.info.links) CHECK(all.find(link.from + " -> " + link.to + " ") != std::string::npos);
@@ -276,8 +284,8 @@ TEST_CASE("of 250 nodes with long names each hop has its own") {
   Measures measures;
   measures.links.resize(251);
   measures.nodes.resize(251);
-  for (auto& link : measures.links) link.frames_in = 518'400;
+  for (auto& link : measures.links) link.frames_in = link.frames_out = 518'400;
   const auto text = summary_table({info, measures, nullptr, {}}, {false, true});
   check_width(text);
-  for (const char* end : {"n1 -> ", "n100 -> ", "n249 -> ", "n250 -> "}) CHECK(text.find(end) != std::string::npos);
+  for (const char* end : {"n1 -> ", "100 -> ", "249 -> ", "250 -> "}) CHECK(text.find(end) != std::string::npos);
 }
