@@ -99,10 +99,10 @@ std::optional<FoundExchange> Picture::next_failure(Nanos from, bool backwards, s
     return backwards;  // the last one before, but the first one after
   };
   const auto wanted = [&](const Slice& slice) {
-    return slice.tried.failed() > 0 && (!place || troubles_at(slice, *place) > 0);
+    return place ? troubles_at(slice, *place) > 0 : slice.tried.failed() > 0;
   };
-  // A frame may begin in a later slice than its exchange.
-  const Nanos around = place ? std::min(2 * longest_open_, one_minute) : 0;
+  // A frame may be damaged in a later slice than that in which its exchange begins.
+  const Nanos around = place ? std::clamp(2 * longest_open_, usual_open, one_minute) : 0;
   const Nanos start = backwards ? from : from - std::min(from + farthest_instant, around);
   std::optional<Nanos> slice = slices_.next(backwards ? later(from, around) : start, backwards, wanted);
   while (slice && !found) {

@@ -133,6 +133,40 @@ TEST_CASE("every failure is come to, forwards and backwards, read or not") {
   CHECK_FALSE(picture->next_failure(at, true));
 }
 
+TEST_CASE("every failure of a hop is come to, also where its frame is in a later slice than its exchange's start") {
+  const looked_at::Recorded folder;
+  constexpr std::uint16_t link = 3;
+  std::vector<std::uint64_t> expected;
+  std::string why;
+  const auto reader = open_capture(folder.capture(), why);
+  Record record;
+  while (reader->next(record)) {
+    if (!record.is_exchange()) continue;
+    const auto& rows = record.exchange.rows;
+    const bool here =
+        std::any_of(rows.begin(), rows.end(), [](const auto& row) { return row.link == link && row.damaged_here(); });
+    if (here) expected.push_back(record.exchange.fixed.number);
+  }
+  REQUIRE(expected.size() > 50);
+  for (const bool by_index : {false, true}) {
+    const auto picture = opened(folder.capture());
+    CHECK(picture->caught_up() == by_index);
+    read_all(*picture);
+    for (const bool backwards : {false, true}) {
+      CAPTURE(by_index, backwards);
+      std::vector<std::uint64_t> seen;
+      Nanos at = backwards ? 3600 * second : -1;
+      while (const auto found = picture->next_failure(at, backwards, MapPlace{MapPlace::Kind::hop, link})) {
+        seen.push_back(found->record.fixed.number);
+        at = found->record.fixed.start;
+      }
+      if (backwards) std::reverse(seen.begin(), seen.end());
+      CHECK(seen == expected);
+    }
+    REQUIRE(picture->keep());
+  }
+}
+
 TEST_CASE("an exchange is found by its number and by the cell that it is in") {
   const looked_at::Recorded folder;
   const auto picture = opened(folder.capture());
