@@ -4,6 +4,7 @@
 #include <array>
 #include <limits>
 #include <optional>
+#include <string_view>
 
 #include "bus/bits.h"
 #include "bus/check_plan.h"
@@ -268,7 +269,9 @@ LaidOut lay_out(const BusDescription& bus, std::size_t topic, Role role, std::si
 
 std::vector<ByteValues> bytes_of(const BusDescription& bus, std::size_t topic, Role role) {
   const TopicSpec& spec = bus.topics[topic];
-  const std::string_view name = role == Role::ask ? spec.ask_shape : role == Role::answer ? spec.answer_shape : "";
+  const std::string_view name = role == Role::ask      ? std::string_view(spec.ask_shape)
+                                : role == Role::answer ? std::string_view(spec.answer_shape)
+                                                       : std::string_view();
   const std::size_t shape = shape_named(bus, name).value_or(0);
   const LaidOut first = lay_out(bus, topic, role, shape, nullptr);
   return lay_out(bus, topic, role, shape, &first).strip.take();

@@ -44,11 +44,28 @@ struct FrameOptions {
   bool json = false;
 };
 
+std::string check_value(const NamedCrc& each) {
+  return fmt::format("{:#0{}x}", each.check, (each.model.width + 3) / 4 + 2);
+}
+
+/// Names of models hold nothing that JSON would have to escape.
+int print_checks_as_json() {
+  fmt::print("{{\n  \"models\": [");
+  const char* before = "\n";
+  for (const NamedCrc& each : named_crcs()) {
+    fmt::print("{}    {{\"name\": \"{}\", \"also_called\": \"{}\", \"width\": {}, \"check_value\": \"{}\"}}", before,
+               each.name, each.other_name, each.model.width, check_value(each));
+    before = ",\n";
+  }
+  fmt::print("\n  ]\n}}\n");
+  return exit_done;
+}
+
 int print_checks() {
   fmt::print("{:<26} {:>5}  {:<18} {}\n", "model", "width", "check value", "also called");
   for (const NamedCrc& each : named_crcs()) {
-    const std::string check = fmt::format("{:#0{}x}", each.check, (each.model.width + 3) / 4 + 2);
-    std::string line = fmt::format("{:<26} {:>5}  {:<18} {}", each.name, each.model.width, check, each.other_name);
+    std::string line =
+        fmt::format("{:<26} {:>5}  {:<18} {}", each.name, each.model.width, check_value(each), each.other_name);
     line.erase(line.find_last_not_of(' ') + 1);
     fmt::print("{}\n", line);
   }
@@ -322,7 +339,7 @@ int print_read(const Protocol& protocol, const FrameOptions& options) {
 }
 
 int run_frame(const FrameOptions& options) {
-  if (options.checks) return print_checks();
+  if (options.checks) return options.json ? print_checks_as_json() : print_checks();
   if (options.bus.empty())
     return bad_input("frame needs a bus: a name such as bench-frame, or a file (see hopbench frame --help)");
   const int inputs = (options.hex.empty() ? 0 : 1) + (options.file.empty() ? 0 : 1) + (options.text.empty() ? 0 : 1);

@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <utility>
 
-#include "picture/picture_look.h"
+#include "picture/look_times.h"
 
 namespace hopbench {
 namespace {

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <cstdint>
+#include <functional>
 #include <memory>
 #include <optional>
 #include <string>
@@ -118,14 +119,12 @@ class Picture {
   /// The index is of what the capture holds now, or of all that it held before it grew.
   [[nodiscard]] bool belongs(const IndexPlace& place) const;
   bool go_on_after(const IndexPlace& place);
+  using Visit = std::function<bool(const Record&)>;
   /// Calls f(record) for exchanges and other records from `from` on, until it returns false or `to` is well past.
-  template <class F>
-  bool look(Nanos from, Nanos to, F f);
+  bool look(Nanos from, Nanos to, const Visit& f);
   /// The same from some records earlier on, so that nothing is missed of what held, or was missing, at `from`.
-  template <class F>
-  bool look_around(Nanos from, Nanos to, F f);
-  template <class F>
-  bool look_on(Nanos to, F f);
+  bool look_around(Nanos from, Nanos to, const Visit& f);
+  bool look_on(Nanos to, const Visit& f);
   [[nodiscard]] bool shows(const ExchangeObs& obs) const;
   void copy(const Record& record, FoundExchange& found);
   /// What nodes were like then, as far as that was read; empty: not known.

@@ -1,7 +1,8 @@
 // Exchanges that are looked for in a capture.
 #include <algorithm>
 
-#include "picture/picture_look.h"
+#include "picture/look_times.h"
+#include "picture/picture.h"
 #include "seen/healthy.h"
 
 namespace hopbench {

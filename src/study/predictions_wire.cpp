@@ -82,7 +82,7 @@ std::vector<WireForm> wire_forms() {
   all.push_back({M::bleed_edges, none, none, hardly, {0.08, 0.26}, {0, 0.1}, by_chance, seldom, {0, 0.6}});
   all.back().with.balancing = 0.99;
   // What is said matters; it adds up from hop to hop; it only just kills some, at their last bits; every frame is hit.
-  all.push_back({M::pulse_width, none, {0, 0.3}, hardly, any, any, any, any, {0, 0.95}, 0.4, 1});
+  all.push_back({M::pulse_width, none, {0, 0.3}, hardly, any, any, any, any, {0, 0.95}, 0.4, 1, 0.001});
   all.push_back({M::pulse_width, none, {0, 0.3}, hardly, any, any, any, {0.1, 1}, any, 0.3, 0.4});
   all.push_back({M::pulse_width, none, {0, 0.3}, hardly, any, any, any, any, any, 0.3, 0.3, 0.01, 1});
   all.push_back({M::pulse_width, none, none, hardly, {0.95, 1}, any, by_chance, any, {0, 0.6}, 0.05, 0.4});

@@ -175,26 +175,6 @@ void judge_one(When& when, double level_of_one) {
 
 }  // namespace
 
-std::string_view name_of(Standing standing) {
-  constexpr std::array<std::string_view, 9> names{"proven",     "not_told_apart", "explained", "small",    "falls",
-                                                  "not_proven", "never_other",    "too_few",   "not_known"};
-  return names[static_cast<std::size_t>(standing)];
-}
-
-std::string_view name_of(Confounding confounding) {
-  switch (confounding) {
-    case Confounding::alone:
-      return "alone";
-    case Confounding::holds:
-      return "holds";
-    case Confounding::borrowed:
-      return "gone";
-    case Confounding::cannot_tell:
-      break;
-  }
-  return "cannot_tell";
-}
-
 Whens whens_of(const Evidence& evidence, const Case& which) {
   Whens whens;
   std::vector<double> p;

@@ -3,7 +3,7 @@
 
 #include <optional>
 
-#include "study/when.h"
+#include "study/whens.h"
 
 namespace hopbench {
 

@@ -4,6 +4,7 @@
 #include <algorithm>
 
 #include "view/inspector.h"
+#include "view/map_words.h"
 #include "view/moments.h"
 #include "view/number_text.h"
 

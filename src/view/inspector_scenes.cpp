@@ -7,6 +7,7 @@
 #include "view/help.h"
 #include "view/inspector.h"
 #include "view/map_figures.h"
+#include "view/map_words.h"
 #include "view/moments.h"
 #include "view/number_text.h"
 #include "view/selection_json.h"

@@ -1,9 +1,13 @@
 // The columns of figures beside the map's cells.
 #pragma once
 
+#include <cstddef>
+#include <cstdint>
+#include <optional>
 #include <string>
 
-#include "view/map.h"
+#include "view/map_scene.h"
+#include "view/screen.h"
 
 namespace hopbench {
 

@@ -4,7 +4,7 @@
 #include <string>
 #include <vector>
 
-#include "view/map.h"
+#include "view/map_scene.h"
 
 namespace hopbench {
 
@@ -15,6 +15,8 @@ std::string totals_text(const MapScene& scene, std::size_t room);
 std::string trips_text(const MapScene& scene, std::size_t room);
 /// "27", "27<" for one that leads homeward.
 std::string hop_number(const LinkInfo& link);
+/// "hop 27 a26 -> a27", "b3", "hops 1 to 26".
+std::string row_words(const MapRow& row, const RunInfo& run);
 /// What the cursor is on, in lines of text. Names of stations give way to counts where there are only `room` places.
 std::vector<std::string> cursor_words(const MapScene& scene, std::size_t room);
 

@@ -7,7 +7,7 @@
 #include <string>
 #include <vector>
 
-#include "view/summary.h"
+#include "view/run_summary.h"
 
 namespace hopbench {
 

@@ -10,6 +10,7 @@
 #include "study/words.h"
 #include "view/number_text.h"
 #include "view/paragraph.h"
+#include "view/summary.h"
 #include "view/summary_parts.h"
 
 namespace hopbench {

@@ -212,7 +212,7 @@ TEST_CASE("a thinned capture is measured as the whole one is, and is smaller") {
   copy_of_golden(folder);
   CHECK(folder.run("capture thin a.hbcap thin.hbcap --around 1").exit_code == 0);
   const auto told = checked(folder, "thin.hbcap");
-  CHECK(told.at("format") == "1.3");
+  CHECK(told.at("format") == "1.4");
   CHECK(told.at("exchanges").to_number<int>() + told.at("tallied").to_number<int>() == 200);
   CHECK(told.at("tallied").to_number<int>() > 50);
   const auto of = [&](const char* file) {

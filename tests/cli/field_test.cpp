@@ -12,8 +12,8 @@ TEST_CASE("a field is explained with path, type and meaning") {
   CHECK(ran.exit_code == 0);
   CHECK(ran.out ==
         "scenario.controller.time_out  (text in quotes)\n"
-        "    How long it waits for an answer, from the last edge of the ask. Duration, longer than 0. Default\n"
-        "    \"500ms\".\n\n");
+        "    How long it waits for an answer, from the last edge of the ask. Duration,\n"
+        "    longer than 0. Default \"500ms\".\n\n");
 }
 
 TEST_CASE("an enumeration is explained with its values, by its name and by a value's") {

@@ -124,6 +124,7 @@ TEST_CASE("the CRC models are listed with their published check values, within 8
   CHECK(ran.exit_code == 0);
   has(ran.out, "CRC-16/MODBUS                 16  0x4b37");
   has(ran.out, "CRC-64/XZ                     64  0x995dc9bbdf1939fa");
+  has(folder.run("frame --checks --json").out, "\"width\": 16, \"check_value\": \"0x4b37\"");
   for (std::size_t from = 0; from < ran.out.size();) {
     const std::size_t end = ran.out.find('\n', from);
     CHECK(end - from <= 80);

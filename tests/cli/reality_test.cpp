@@ -68,7 +68,7 @@ TEST_CASE("measure, explain and capture check say what was real, and caution whe
   for (const auto reality : all_of_them) {
     record(folder, "c.cap", reality);
     INFO(name_of(reality));
-    const std::string top = std::string(at_top(reality)) + ": 600 exchanges";
+    const std::string top = std::string(at_top(reality)) + ": ";
     const bool simulated = anything_simulated(reality);
 
     const auto measured = folder.run("measure c.cap");

@@ -4,6 +4,7 @@
 
 #include "program.h"
 #include "support/catch.h"
+#include "support/flat.h"
 
 namespace hopbench {
 namespace {
@@ -57,7 +58,7 @@ TEST_CASE("soak: a limit rejects as soon as it is passed, and is accepted at the
   write_ring(folder, "tight.txtpb", "requirement { that: \"unseen <= 30s\" }\n");
   const auto tight = folder.run("soak tight.txtpb --for 80d");
   CHECK(tight.exit_code == 1);
-  CHECK(contains(tight.out, "limit 30.0 s"));
+  CHECK(contains(flat(tight.out), "limit 30.0 s"));
   write_ring(folder, "wide.txtpb", "requirement { that: \"unseen <= 10min\" }\n");
   const auto wide = folder.run("soak wide.txtpb --for 20d");
   CHECK(wide.exit_code == 0);
@@ -200,7 +201,7 @@ TEST_CASE("soak: which cell went unread longest is told, and from when") {
   const std::string how = "one.txtpb --set every_hop.bit_error=0 --for 5min";
   const auto told = folder.run("soak --full " + how);
   CHECK(told.exit_code == 1);
-  CHECK(contains(told.out, "longest time without a reading: 66.4 s (n4, cell 0, from 00:01:32), limit 30.0 s"));
+  CHECK(contains(flat(told.out), "longest time without a reading: 66.4 s (n4, cell 0, from 00:01:32), limit 30.0 s"));
   const std::string one_line = std::regex_replace(told.out, std::regex("\n +"), " ");
   CHECK(contains(one_line, "was 66.4 s (n4, cell 0, from 00:01:32 on the run's clock), which is more than 30.0 s."));
   // The same as the run's own summary.
@@ -222,7 +223,7 @@ TEST_CASE("soak: a cell that nothing asks for was never read") {
   const std::string polled = " --set 'controller.poll[cell].nodes[0]=n1' --for 2d";
   const auto all = folder.run("soak some.txtpb" + polled);
   CHECK(all.exit_code == 1);
-  CHECK(contains(all.out, "(n2, cell 0, never read, from 00:00:00)"));
+  CHECK(contains(flat(all.out), "(n2, cell 0, never read, from 00:00:00)"));
   CHECK(folder.run("soak some.txtpb --set 'requirement[0].that=unseen <= 10min at n1'" + polled).exit_code == 0);
   CHECK(folder.run("soak some.txtpb --set 'requirement[0].that=unseen <= 10min at n9'" + polled).exit_code == 1);
 }

@@ -5,6 +5,7 @@
 
 #include "program.h"
 #include "support/catch.h"
+#include "support/flat.h"
 
 namespace hopbench {
 namespace {
@@ -55,7 +56,7 @@ TEST_CASE("a sweep comes out the same on any number of threads, in shards, and w
       for (const std::string part : {"3/3", "1/3", "2/3"}) {
         const auto shard = folder.run(grid + "--shard " + part + " --out part" + part.substr(0, 1) + " --threads 2");
         CHECK(shard.exit_code == 0);
-        CHECK(has(shard.out, "9 of 27 runs so far"));
+        CHECK(has(flat(shard.out), "9 of 27 runs so far"));
       }
     }
     const auto merged = folder.run("sweep --merge part2 part1 part3 " + how);
@@ -68,7 +69,7 @@ TEST_CASE("a sweep comes out the same on any number of threads, in shards, and w
 
   const auto two_of_three = folder.run("sweep --merge part1 part3");
   CHECK(two_of_three.exit_code == 4);
-  CHECK(has(two_of_three.out, "18 of 27 runs so far"));
+  CHECK(has(flat(two_of_three.out), "18 of 27 runs so far"));
   CHECK(two_of_three.err == "hopbench: 9 of 27 runs are missing; make them with the same command and --out\n");
 }
 
@@ -94,7 +95,7 @@ TEST_CASE("a sweep that is killed goes on where it was, and one that is interrup
       CHECK(broken.exit_code == 137);
     } else {
       CHECK(broken.exit_code == 4);
-      CHECK(has(broken.out, std::to_string(made) + " of 60 runs so far"));
+      CHECK(has(flat(broken.out), std::to_string(made) + " of 60 runs so far"));
       CHECK(broken.err == "hopbench: interrupted; the same command goes on from there\n");
     }
     const auto on = folder.run(large + " --out d --json");

@@ -49,6 +49,7 @@ const std::map<std::string, std::vector<std::string>> command_lines{
     {"new", {"{O} --nodes 2x1 --bus {B}", "--bus {O}", "x.txtpb --name {N}", "x.txtpb --bus {N}"}},
     {"check", {"{S}", "{B}"}},
     {"field", {"{N}"}},
+    {"frame", {"{B}", "{B} {N}", "{B} --text {N}", "{B} --topic {N}", "{B} --value {N}=1"}},
     {"budget", {"{S} --cycle 2s", "{S} --json"}},
     {"coexist",
      {"{S} --new other --old single --every-up-to 2 --longest 2 --seed 3",

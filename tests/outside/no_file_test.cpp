@@ -14,6 +14,8 @@ const std::map<std::string, std::vector<std::string>> with_input{
     {"check", {"{F}"}},
     {"field", {}},  // it reads no file
     {"budget", {"{F}"}},
+    {"frame", {"{F}", "bench-frame --file {F}"}},
+    {"new", {"made --nodes 2x1 --bus {F}"}},
     {"coexist", {"{F} --new made --junit made"}},
     {"run", {"{F}"}},
     {"measure", {"{F}"}},

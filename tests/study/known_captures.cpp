@@ -379,7 +379,9 @@ bool leave_the_same(Mechanism one, Mechanism other) {
   const auto both = [&](std::initializer_list<Mechanism> alike) {
     return std::count(alike.begin(), alike.end(), one) > 0 && std::count(alike.begin(), alike.end(), other) > 0;
   };
-  return both({M::bit_noise, M::bursts, M::contact}) || both({M::supply, M::watchdog}) || both({M::busy_node, M::room});
+  // Pulses of the wrong length that hit two frames in three, each by itself, leave what a clock or bursts may leave.
+  return both({M::pulse_width, M::clock, M::bursts}) || both({M::bit_noise, M::bursts, M::contact}) ||
+         both({M::supply, M::watchdog}) || both({M::busy_node, M::room});
 }
 
 bool right(const KnownCapture& known, const Explanation& explanation, Eyes eyes) {

@@ -2,7 +2,7 @@
 #include <sstream>
 
 #include "support/catch.h"
-#include "view/flat.h"
+#include "support/flat.h"
 #include "view/number_text.h"
 #include "view/sample_summary.h"
 
