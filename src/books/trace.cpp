@@ -238,8 +238,12 @@ void Traces::put_rows_in_order(Trace& trace) {
     return std::tuple(a.row, a.cause, a.fault, a.bit) < std::tuple(b.row, b.cause, b.fault, b.bit);
   });
   std::sort(trace.strikes.begin(), trace.strikes.end());
-  std::stable_sort(trace.damage.begin(), trace.damage.end(),
-                   [](const RowDamage& a, const RowDamage& b) { return a.row < b.row; });
+  // Stable, in place: std::stable_sort would allocate with each failure.
+  for (auto next = trace.damage.begin(); next != trace.damage.end(); ++next) {
+    const auto place = std::upper_bound(trace.damage.begin(), next, *next,
+                                        [](const RowDamage& a, const RowDamage& b) { return a.row < b.row; });
+    std::rotate(place, next, next + 1);
+  }
   const auto same_row = [](const RowDamage& a, const RowDamage& b) { return a.row == b.row; };
   trace.damage.erase(std::unique(trace.damage.begin(), trace.damage.end(), same_row), trace.damage.end());
 }
