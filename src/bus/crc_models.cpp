@@ -60,10 +60,7 @@ constexpr auto models = std::to_array<NamedCrc>({
     {"CRC-32/ISO-HDLC", "CRC-32", {32, 0x04C11DB7, 0xFFFFFFFF, true, true, 0xFFFFFFFF}, 0xCBF43926},
     {"CRC-32/JAMCRC", "", {32, 0x04C11DB7, 0xFFFFFFFF, true, true, 0x00000000}, 0x340BC6D9},
     {"CRC-32/MPEG-2", "", {32, 0x04C11DB7, 0xFFFFFFFF, false, false, 0x00000000}, 0x0376E6E7},
-    {"CRC-64/XZ",
-     "",
-     {64, 0x42F0E1EBA9EA3693, 0xFFFFFFFFFFFFFFFF, true, true, 0xFFFFFFFFFFFFFFFF},
-     0x995DC9BBDF1939FA},
+    {"CRC-64/XZ", "", {64, 0x42F0E1EBA9EA3693, 0xFFFFFFFFFFFFFFFF, true, true, 0xFFFFFFFFFFFFFFFF}, 0x995DC9BBDF1939FA},
 });
 
 }  // namespace

@@ -141,8 +141,8 @@ void check_sized(const BusDescription& bus, const std::string& list, Faults& fau
   if (!framing.header_check.empty()) {
     const std::size_t check = part_named(bus, framing.header_check);
     if (check == bus.parts.size() || !bus.parts[check].check) {
-      faults.push_back({"framing.header_check",
-                        "no check is called " + quoted(framing.header_check) + known_names(checks_before(bus, payload))});
+      faults.push_back({"framing.header_check", "no check is called " + quoted(framing.header_check) +
+                                                    known_names(checks_before(bus, payload))});
       return;
     }
     if (check > payload) faults.push_back({"framing.header_check", "the header check must stand before the payload"});

@@ -31,8 +31,8 @@ void check_names(const BusDescription& bus, Faults& faults) {
   // Those that could play a role and play none.
   const auto free_fields = [&] {
     return header_fields(bus, [&](const FieldSpec& field) {
-      const bool taken = std::any_of(names.begin(), names.end(),
-                                     [&](const auto& each) { return *each.second == field.name; });
+      const bool taken =
+          std::any_of(names.begin(), names.end(), [&](const auto& each) { return *each.second == field.name; });
       return !taken && !field.constant && !field.is_signed && field.name != roles.role_field;
     });
   };
@@ -162,9 +162,9 @@ void check_refusals(const BusDescription& bus, Faults& faults) {
     if (item.field && item.field->name == roles.refusal_code_field) code = &*item.field;
   }
   if (!roles.refusal_code_field.empty() && code == nullptr)
-    faults.push_back({"roles.refusal_code_field",
-                      "no field of the refusal's payload is called " + quoted(roles.refusal_code_field) +
-                          known_names(plain_names(roles.refusal))});
+    faults.push_back({"roles.refusal_code_field", "no field of the refusal's payload is called " +
+                                                      quoted(roles.refusal_code_field) +
+                                                      known_names(plain_names(roles.refusal))});
   if (!roles.refusal_codes.empty() && roles.refusal_code_field.empty())
     faults.push_back({"roles.refusal_code_field", "codes need a field to stand in; name one of the refusal's payload"});
   constexpr std::array reasons{Refusal::unknown_topic, Refusal::bad_address, Refusal::bad_value, Refusal::busy,

@@ -136,9 +136,8 @@ void check_group(const Layout& layout, std::size_t i, const std::string& path, c
   if (!group.count_field.empty()) {
     const FieldSpec* count = plain_before(layout, i, group.count_field);
     if (count == nullptr)
-      faults.push_back(
-          {path + ".count_field", "no earlier field of this layout is called " + quoted(group.count_field) +
-                                      known_names(plain_names(layout, i))});
+      faults.push_back({path + ".count_field", "no earlier field of this layout is called " +
+                                                   quoted(group.count_field) + known_names(plain_names(layout, i))});
     else if (count->is_signed)
       faults.push_back({path + ".count_field", quoted(group.count_field) + " is signed; a count is not"});
   }
@@ -223,9 +222,8 @@ void check_measuring(const TopicSpec& topic, const std::string& path, bool regis
   const auto in_ask = std::find_if(topic.ask.begin(), topic.ask.end(), is_group);
   const auto in_answer = std::find_if(topic.answer.begin(), topic.answer.end(), is_group);
   if (in_ask == topic.ask.end() && in_answer == topic.answer.end()) {
-    faults.push_back(
-        {path + ".values_group", "no group of the ask or the answer is called " + quoted(topic.values_group) +
-                                     known_names(groups_of(topic))});
+    faults.push_back({path + ".values_group", "no group of the ask or the answer is called " +
+                                                  quoted(topic.values_group) + known_names(groups_of(topic))});
     return;
   }
   const GroupSpec& group = in_ask != topic.ask.end() ? *in_ask->group : *in_answer->group;
@@ -287,10 +285,10 @@ void check_layout(const Layout& layout, const std::string& path, const Layout* a
                                                         known_names(plain_names(layout, i))});
     if (!field.copied_from_ask.empty() && groups_allowed &&
         (ask == nullptr || !named_anywhere(*ask, field.copied_from_ask))) {
-      faults.push_back({here + ".field.copied_from_ask",
-                        ask == nullptr ? "an ask has nothing to copy from"
-                                       : "no field of the ask is called " + quoted(field.copied_from_ask) +
-                                             known_names(all_names(ask))});
+      faults.push_back({here + ".field.copied_from_ask", ask == nullptr ? "an ask has nothing to copy from"
+                                                                        : "no field of the ask is called " +
+                                                                              quoted(field.copied_from_ask) +
+                                                                              known_names(all_names(ask))});
     }
   }
   run.close(path, faults);
