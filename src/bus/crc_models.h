@@ -1,7 +1,7 @@
 // Common models of cyclic redundancy checks by their published names.
 //
-// Names, models and check values: G. Cook, "Catalogue of parametrised CRC algorithms" (reveng.sourceforge.io). Those of
-// its names that stand for a maker or a product are left out.
+// Names, models and check values: G. Cook, "Catalogue of parametrised CRC algorithms" (reveng.sourceforge.io). Models
+// whose names there stand for a maker or a product go by another of their names, or are left out.
 #pragma once
 
 #include <cstdint>
