@@ -26,8 +26,6 @@
 namespace hopbench {
 namespace {
 
-constexpr std::size_t columns = 80;
-
 struct FrameOptions {
   std::string bus;
   std::vector<std::string> hex;
@@ -71,8 +69,7 @@ int print_checks() {
   }
   fmt::print("{}", paragraph(0, "",
                              "In a bus description: check { name: \"check\" crc { model: \"CRC-16/MODBUS\" } }. The "
-                             "check value is that of the nine characters 123456789.",
-                             columns));
+                             "check value is that of the nine characters 123456789."));
   return exit_done;
 }
 
@@ -239,14 +236,14 @@ int print_all(const Protocol& protocol, const FrameOptions& options) {
       const std::string title =
           fmt::format("{} {}", role == Role::ask ? "ask   " : "answer", protocol.topic_spec(topic).name);
       if (!frame) {
-        if (!options.json) fmt::print("{}", paragraph(2, title + ": ", why, columns));
+        if (!options.json) fmt::print("{}", paragraph(2, title + ": ", why));
         continue;
       }
       looks.push_back(look_at_frame(protocol, *frame, role));
       if (options.json) continue;
       std::string bytes;
       for (const std::uint8_t byte : looks.back().wire) bytes += fmt::format("{:02x} ", byte);
-      fmt::print("{}\n{}", title, paragraph(4, "", bytes, columns));
+      fmt::print("{}\n{}", title, paragraph(4, "", bytes));
     }
   }
   if (options.json) fmt::print("{}", frames_json(protocol, looks));
@@ -288,7 +285,7 @@ int print_made(const Protocol& protocol, const FrameOptions& options) {
     taken += fmt::format("{}{}={}", taken.empty() ? "" : " ", name, value);
   if (!taken.empty())
     fmt::print(stderr, "{}",
-               paragraph(0, "", "Not given, so taken: " + taken + ". Give others with --value NAME=NUMBER.", columns));
+               paragraph(0, "", "Not given, so taken: " + taken + ". Give others with --value NAME=NUMBER."));
   return exit_done;
 }
 

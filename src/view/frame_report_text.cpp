@@ -7,6 +7,7 @@
 #include "bus/frame_plan.h"
 #include "view/frame_report.h"
 #include "view/number_text.h"
+#include "view/page.h"
 #include "view/paragraph.h"
 
 namespace hopbench {
@@ -119,7 +120,7 @@ std::string part_rows(const SpelledPart& part, std::size_t before) {
   if (!verdict.empty()) row = fmt::format("{:<{}} {}", row, 68, verdict);
   while (row.ends_with(' ')) row.pop_back();
   row += '\n';
-  if (!part.wrong.empty()) row += paragraph(8, "", part.wrong, columns);
+  if (!part.wrong.empty()) row += paragraph(8, "", part.wrong);
   return row;
 }
 
@@ -137,9 +138,9 @@ std::string frame_text(const Protocol& protocol, const FrameLook& look) {
     out += "  " + hex_of(rest.first(std::min(rest.size(), bytes_in_line)), bytes_in_line) + "\n";
   }
   const std::string text = as_text(look.wire);
-  if (!text.empty() && text.size() <= columns - 2) out += "  " + text + "\n";
+  if (!text.empty() && text.size() <= page_width() - 2) out += "  " + text + "\n";
   if (!look.has_content) {
-    return out + paragraph(2, "", fmt::format("Nothing can be read: {}.", look.trouble), columns);
+    return out + paragraph(2, "", fmt::format("Nothing can be read: {}.", look.trouble));
   }
   out += fmt::format("\n  byte  {:<{}} {} value\n", "bytes", 3 * bytes_in_row + 2, fitted("part", name_width));
   std::size_t before = 0;
@@ -154,10 +155,9 @@ std::string frame_text(const Protocol& protocol, const FrameLook& look) {
     const SpelledPart& part = look.spelled.parts[*look.spelled.first_wrong];
     const std::string where = at ? fmt::format("Does not fit from character {} on", *at)
                                  : fmt::format("Does not fit from byte {} of the content on", part.bit / 8);
-    out += paragraph(2, "", fmt::format("{}{}{}: {}.", where, part.name.empty() ? "" : ", ", part.name, part.wrong),
-                     columns);
+    out += paragraph(2, "", fmt::format("{}{}{}: {}.", where, part.name.empty() ? "" : ", ", part.name, part.wrong));
   } else {
-    out += paragraph(2, "", fmt::format("A receiver takes it for damaged: {}.", damage_text(look.damage)), columns);
+    out += paragraph(2, "", fmt::format("A receiver takes it for damaged: {}.", damage_text(look.damage)));
   }
   return out;
 }
